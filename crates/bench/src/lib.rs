@@ -1,0 +1,1 @@
+//! Readings to what is true about a brine

@@ -1,0 +1,331 @@
+//! Quantities, not units: the types every crate speaks.
+//!
+//! Units appear only at the edges. An absolute temperature and a difference of temperatures are two types, and the
+//! compiler refuses to add two absolute temperatures:
+//!
+//! ```compile_fail
+//! use chemistry::quantity::celsius;
+//! let nonsense = celsius(10.0) + celsius(20.0);
+//! ```
+//!
+//! Composition is never a bare ratio: a [`MassFraction`] is built only by a named constructor.
+
+use crate::Error;
+
+pub use uom::si::f64::{
+    Length, Mass, MassDensity, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume,
+    VolumeRate,
+};
+
+use uom::si::{
+    length::{foot, meter, millimeter},
+    mass::{kilogram, pound},
+    mass_density::kilogram_per_cubic_meter,
+    temperature_interval, thermodynamic_temperature as absolute, time,
+    velocity::{meter_per_second, mile_per_hour},
+    volume::{cubic_meter, gallon},
+};
+
+/// Pounds in a short ton. Exact (NIST Handbook 44, appendix C).
+pub const POUNDS_PER_SHORT_TON: f64 = 2000.0;
+/// Feet in a statute mile. Exact (NIST Handbook 44, appendix C).
+pub const FEET_PER_MILE: f64 = 5280.0;
+
+/// An absolute temperature from degrees Celsius.
+pub fn celsius(value: f64) -> ThermodynamicTemperature {
+    ThermodynamicTemperature::new::<absolute::degree_celsius>(value)
+}
+
+/// An absolute temperature from degrees Fahrenheit.
+pub fn fahrenheit(value: f64) -> ThermodynamicTemperature {
+    ThermodynamicTemperature::new::<absolute::degree_fahrenheit>(value)
+}
+
+/// Degrees Celsius of an absolute temperature.
+pub fn in_celsius(value: ThermodynamicTemperature) -> f64 {
+    value.get::<absolute::degree_celsius>()
+}
+
+/// Degrees Fahrenheit of an absolute temperature.
+pub fn in_fahrenheit(value: ThermodynamicTemperature) -> f64 {
+    value.get::<absolute::degree_fahrenheit>()
+}
+
+/// The one way to subtract absolute temperatures: `warmer − colder`, as a difference.
+pub fn difference(warmer: ThermodynamicTemperature, colder: ThermodynamicTemperature) -> TemperatureInterval {
+    kelvins(in_celsius(warmer) - in_celsius(colder))
+}
+
+/// A temperature difference from kelvins.
+pub fn kelvins(value: f64) -> TemperatureInterval {
+    TemperatureInterval::new::<temperature_interval::kelvin>(value)
+}
+
+/// Kelvins of a temperature difference.
+pub fn in_kelvins(value: TemperatureInterval) -> f64 {
+    value.get::<temperature_interval::kelvin>()
+}
+
+/// A mass from kilograms.
+pub fn kilograms(value: f64) -> Mass {
+    Mass::new::<kilogram>(value)
+}
+
+/// Kilograms of a mass.
+pub fn in_kilograms(value: Mass) -> f64 {
+    value.get::<kilogram>()
+}
+
+/// A mass from avoirdupois pounds.
+pub fn pounds(value: f64) -> Mass {
+    Mass::new::<pound>(value)
+}
+
+/// Avoirdupois pounds of a mass.
+pub fn in_pounds(value: Mass) -> f64 {
+    value.get::<pound>()
+}
+
+/// Short tons (2000 lb) of a mass.
+pub fn in_short_tons(value: Mass) -> f64 {
+    in_pounds(value) / POUNDS_PER_SHORT_TON
+}
+
+/// A mass from short tons (2000 lb).
+pub fn short_tons(value: f64) -> Mass {
+    pounds(value * POUNDS_PER_SHORT_TON)
+}
+
+/// A volume from cubic metres.
+pub fn cubic_metres(value: f64) -> Volume {
+    Volume::new::<cubic_meter>(value)
+}
+
+/// Cubic metres of a volume.
+pub fn in_cubic_metres(value: Volume) -> f64 {
+    value.get::<cubic_meter>()
+}
+
+/// A volume from US liquid gallons (231 cubic inches, exact).
+pub fn gallons(value: f64) -> Volume {
+    Volume::new::<gallon>(value)
+}
+
+/// US liquid gallons of a volume.
+pub fn in_gallons(value: Volume) -> f64 {
+    value.get::<gallon>()
+}
+
+/// Litres of a volume.
+pub fn in_litres(value: Volume) -> f64 {
+    in_cubic_metres(value) * 1000.0
+}
+
+/// A volume from litres.
+pub fn litres(value: f64) -> Volume {
+    cubic_metres(value / 1000.0)
+}
+
+/// A length from metres.
+pub fn metres(value: f64) -> Length {
+    Length::new::<meter>(value)
+}
+
+/// Metres of a length.
+pub fn in_metres(value: Length) -> f64 {
+    value.get::<meter>()
+}
+
+/// A length from feet.
+pub fn feet(value: f64) -> Length {
+    Length::new::<foot>(value)
+}
+
+/// Feet of a length.
+pub fn in_feet(value: Length) -> f64 {
+    value.get::<foot>()
+}
+
+/// Millimetres of a length, for depths of water and of precipitation.
+pub fn in_millimetres(value: Length) -> f64 {
+    value.get::<millimeter>()
+}
+
+/// A length from millimetres.
+pub fn millimetres(value: f64) -> Length {
+    Length::new::<millimeter>(value)
+}
+
+/// A density from kg/m³.
+pub fn kg_per_m3(value: f64) -> MassDensity {
+    MassDensity::new::<kilogram_per_cubic_meter>(value)
+}
+
+/// kg/m³ of a density.
+pub fn in_kg_per_m3(value: MassDensity) -> f64 {
+    value.get::<kilogram_per_cubic_meter>()
+}
+
+/// Pounds per US gallon of a density.
+pub fn in_pounds_per_gallon(value: MassDensity) -> f64 {
+    in_pounds(value * gallons(1.0))
+}
+
+/// A time from hours.
+pub fn hours(value: f64) -> Time {
+    Time::new::<time::hour>(value)
+}
+
+/// Hours of a time.
+pub fn in_hours(value: Time) -> f64 {
+    value.get::<time::hour>()
+}
+
+/// A time from minutes.
+pub fn minutes(value: f64) -> Time {
+    Time::new::<time::minute>(value)
+}
+
+/// Minutes of a time.
+pub fn in_minutes(value: Time) -> f64 {
+    value.get::<time::minute>()
+}
+
+/// A speed from m/s.
+pub fn metres_per_second(value: f64) -> Velocity {
+    Velocity::new::<meter_per_second>(value)
+}
+
+/// m/s of a speed.
+pub fn in_metres_per_second(value: Velocity) -> f64 {
+    value.get::<meter_per_second>()
+}
+
+/// A speed from miles per hour.
+pub fn miles_per_hour(value: f64) -> Velocity {
+    Velocity::new::<mile_per_hour>(value)
+}
+
+/// Miles per hour of a speed.
+pub fn in_miles_per_hour(value: Velocity) -> f64 {
+    value.get::<mile_per_hour>()
+}
+
+/// A volume rate from US gallons per hour.
+pub fn gallons_per_hour(value: f64) -> VolumeRate {
+    gallons(value) / hours(1.0)
+}
+
+/// US gallons per hour of a volume rate.
+pub fn in_gallons_per_hour(value: VolumeRate) -> f64 {
+    in_gallons(value * hours(1.0))
+}
+
+/// Mass of a salt (or of all salts) over the mass of the solution, 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct MassFraction(f64);
+
+impl MassFraction {
+    /// No salt: water.
+    pub const ZERO: MassFraction = MassFraction(0.0);
+
+    /// From a fraction, 0…1.
+    ///
+    /// # Errors
+    /// [`Error::Strength`] when the value is not a number or outside 0…1.
+    pub fn from_fraction(value: f64) -> Result<Self, Error> {
+        Self::from_percent(value * 100.0).map(|_| Self(value))
+    }
+
+    /// From per cent by mass, 0…100.
+    ///
+    /// ```
+    /// use chemistry::MassFraction;
+    /// assert!((MassFraction::from_percent(23.3)?.fraction() - 0.233).abs() < 1e-15);
+    /// assert!(MassFraction::from_percent(101.0).is_err());
+    /// # Ok::<(), chemistry::Error>(())
+    /// ```
+    ///
+    /// # Errors
+    /// [`Error::Strength`] when the value is not a number or outside 0…100.
+    pub fn from_percent(value: f64) -> Result<Self, Error> {
+        if (0.0..=100.0).contains(&value) {
+            Ok(Self(value / 100.0))
+        } else {
+            Err(Error::Strength { percent: value, low: 0.0, high: 100.0, reason: "what a mass fraction can be" })
+        }
+    }
+
+    /// From a mass of salt in a mass of solution.
+    ///
+    /// # Errors
+    /// [`Error::NotUsable`] when the solution has no mass, [`Error::Strength`] when the ratio is not within 0…1.
+    pub fn of(salt: Mass, solution: Mass) -> Result<Self, Error> {
+        let total = in_kilograms(solution);
+        if total > 0.0 {
+            Self::from_fraction(in_kilograms(salt) / total)
+        } else {
+            Err(Error::NotUsable {
+                quantity: "mass of solution, kg,",
+                value: total,
+                accepted: "it must be above zero",
+            })
+        }
+    }
+
+    /// The fraction, 0…1.
+    pub fn fraction(self) -> f64 {
+        self.0
+    }
+
+    /// Per cent by mass, 0…100.
+    pub fn percent(self) -> f64 {
+        self.0 * 100.0
+    }
+}
+
+/// Density of a liquid over the density of water, each at its own temperature (specific gravity).
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct RelativeDensity(f64);
+
+impl RelativeDensity {
+    /// From the ratio.
+    ///
+    /// # Errors
+    /// [`Error::NotUsable`] when the value is not a positive number.
+    pub fn from_ratio(value: f64) -> Result<Self, Error> {
+        if value.is_finite() && value > 0.0 {
+            Ok(Self(value))
+        } else {
+            Err(Error::NotUsable { quantity: "relative density", value, accepted: "a number above zero" })
+        }
+    }
+
+    /// The ratio.
+    pub fn ratio(self) -> f64 {
+        self.0
+    }
+}
+
+/// Degrees on the salometer scale: per cent of saturation at 60 °F, 0…100.
+#[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+pub struct SalometerDegree(f64);
+
+impl SalometerDegree {
+    /// From degrees, 0…100.
+    ///
+    /// # Errors
+    /// [`Error::NotUsable`] when the value is not a number or outside 0…100.
+    pub fn from_degrees(value: f64) -> Result<Self, Error> {
+        if (0.0..=100.0).contains(&value) {
+            Ok(Self(value))
+        } else {
+            Err(Error::NotUsable { quantity: "salometer reading", value, accepted: "0…100 degrees" })
+        }
+    }
+
+    /// Degrees, 0…100.
+    pub fn degrees(self) -> f64 {
+        self.0
+    }
+}

@@ -1,0 +1,2 @@
+//! The brinewright program
+fn main() {}

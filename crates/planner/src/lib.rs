@@ -1,0 +1,1 @@
+//! Demand, production and transfer schedule, cover

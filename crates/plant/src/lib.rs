@@ -1,0 +1,1 @@
+//! How a brine plant makes, and how fast

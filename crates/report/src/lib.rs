@@ -1,0 +1,1 @@
+//! Numbers, words, charts and plans as a person reads them

@@ -1,0 +1,1 @@
+//! Treatments, published rates and what liquid may not do

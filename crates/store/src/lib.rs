@@ -1,0 +1,1 @@
+//! The append-only ledger on an embedded database

@@ -1,0 +1,1 @@
+//! Forecasts and observations in open formats, hour by hour

@@ -1,0 +1,16 @@
+//! One place with a plant, tanks, stock, routes and trucks: what it is, what happened there, and what it holds.
+//!
+//! - [`site`]: the yard as described by `yard.toml`, read by [`yard_file`].
+//! - [`strapping`]: depth in a tank to volume, and back.
+//! - [`event`]: what can happen, as versioned ledger events.
+//! - [`stock`]: what the events add up to, by mass.
+//!
+//! Knows no database, no clock and no network. State is always a fold of events; nothing here keeps another truth.
+
+pub mod event;
+pub mod site;
+pub mod stock;
+pub mod strapping;
+pub mod yard_file;
+
+pub use site::Yard;

@@ -1,0 +1,277 @@
+//! The yard as a person describes it in `yard.toml`: plain data, every quantity typed.
+
+use chemistry::quantity::{
+    Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
+};
+use chemistry::MassFraction;
+
+use crate::strapping::TankShape;
+
+/// A whole yard.
+#[derive(Debug, Clone)]
+pub struct Yard {
+    /// What people call it.
+    pub name: String,
+    /// IANA time zone name, known to be valid. Display only: everything inside is UTC.
+    pub time_zone: String,
+    /// Units a person sees first.
+    pub units: UnitSystem,
+    /// Weather station to pick from a file that holds several.
+    pub weather_station: Option<String>,
+    /// Height above sea level, for air pressure.
+    pub elevation: Length,
+    /// The plant.
+    pub plant: Plant,
+    /// Rock salt as delivered.
+    pub salt: Salt,
+    /// Liquids that can stand in a tank. Always holds one made here.
+    pub products: Vec<Product>,
+    /// Tanks, in the order of the file.
+    pub tanks: Vec<Tank>,
+    /// Classes of route.
+    pub route_classes: Vec<RouteClass>,
+    /// Routes, in the order of the file.
+    pub routes: Vec<Route>,
+    /// Trucks, in the order of the file.
+    pub trucks: Vec<Truck>,
+    /// The loading place.
+    pub loading: Loading,
+    /// When people are there.
+    pub crew: Crew,
+    /// How the agency treats roads.
+    pub policy: Policy,
+}
+
+/// Units shown first on pages and in text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum UnitSystem {
+    /// Gallons, pounds, °F, miles.
+    Us,
+    /// Litres, kilograms, °C, kilometres.
+    Si,
+}
+
+/// The brine plant.
+#[derive(Debug, Clone)]
+pub struct Plant {
+    /// Id of the product it makes.
+    pub product: String,
+    /// Brine made per hour with water at `rated_water_temperature`.
+    pub making_rate: VolumeRate,
+    /// Water temperature at which `making_rate` holds.
+    pub rated_water_temperature: ThermodynamicTemperature,
+    /// Share of the rate lost per kelvin that the water is colder than rated, 1/K. A yard's own figure.
+    pub rate_loss_per_kelvin: f64,
+    /// Water temperature now.
+    pub water_temperature: ThermodynamicTemperature,
+    /// Most water the supply gives.
+    pub water_rate: VolumeRate,
+    /// From switching on to the first brine.
+    pub start_up: Time,
+    /// From the last brine to brine that may be loaded: settling and testing.
+    pub settle_and_test: Time,
+    /// Strength to make.
+    pub target_strength: MassFraction,
+    /// Weakest strength in spec.
+    pub spec_low: MassFraction,
+    /// Strongest strength in spec.
+    pub spec_high: MassFraction,
+    /// Price of water per cubic metre, US dollars.
+    pub water_usd_per_m3: f64,
+}
+
+/// Rock salt as delivered to this yard.
+#[derive(Debug, Clone)]
+pub struct Salt {
+    /// Sodium chloride in the dry salt.
+    pub purity: MassFraction,
+    /// Water in the salt as delivered.
+    pub moisture: MassFraction,
+    /// On hand when no ledger is given, as delivered.
+    pub opening: Mass,
+    /// Price per short ton as delivered, US dollars.
+    pub usd_per_short_ton: f64,
+}
+
+/// What a liquid is, chemically.
+#[derive(Debug, Clone)]
+pub enum ProductKind {
+    /// Sodium chloride brine: predicted.
+    SodiumChlorideBrine,
+    /// A bought liquid known by what its supplier's sheet says: stocked, counted and costed, not predicted.
+    Declared {
+        /// Density at `density_temperature`.
+        density: chemistry::quantity::MassDensity,
+        /// Temperature of that density.
+        density_temperature: ThermodynamicTemperature,
+        /// Chloride (Cl) by mass of liquid.
+        chloride: MassFraction,
+        /// Where the figures come from.
+        source: String,
+    },
+}
+
+/// A liquid that can stand in a tank.
+#[derive(Debug, Clone)]
+pub struct Product {
+    /// Id used in the file and the ledger.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// What it is.
+    pub kind: ProductKind,
+    /// Price when bought, US dollars per cubic metre; brine made here is costed from salt and water instead.
+    pub usd_per_m3: f64,
+}
+
+/// A tank.
+#[derive(Debug, Clone)]
+pub struct Tank {
+    /// Short id, as painted on the tank.
+    pub id: String,
+    /// Id of the product that belongs in it.
+    pub product: String,
+    /// Inside shape.
+    pub shape: TankShape,
+    /// How well it is insulated.
+    pub insulation: Insulation,
+    /// Volume that cannot be drawn: below the suction, and sludge.
+    pub heel: Volume,
+    /// Volume kept empty at the top.
+    pub freeboard: Volume,
+    /// Content when no ledger is given.
+    pub opening: Option<Opening>,
+}
+
+impl Tank {
+    /// The most it should hold: full volume less freeboard.
+    pub fn working_capacity(&self) -> Volume {
+        self.shape.full_volume() - self.freeboard
+    }
+}
+
+/// Content of a tank when no ledger is given.
+#[derive(Debug, Clone, Copy)]
+pub struct Opening {
+    /// Volume at 60 °F.
+    pub volume: Volume,
+    /// Strength, for brine.
+    pub strength: Option<MassFraction>,
+}
+
+/// How a tank follows the weather.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Insulation {
+    /// Outdoors, bare.
+    None,
+    /// Outdoors, insulated.
+    Insulated,
+    /// In a heated building.
+    Indoors,
+}
+
+/// A class of route: what service it gets.
+#[derive(Debug, Clone)]
+pub struct RouteClass {
+    /// Id used by routes.
+    pub id: String,
+    /// Whether it is sprayed ahead of storms.
+    pub anti_icing: bool,
+    /// Time between passes in a storm.
+    pub cycle: Time,
+}
+
+/// A route.
+#[derive(Debug, Clone)]
+pub struct Route {
+    /// Id.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// Id of its class.
+    pub class: String,
+    /// Length of road, centre line.
+    pub length: Length,
+    /// Lanes treated, both directions together.
+    pub lanes: f64,
+    /// Length times lanes, or as given.
+    pub lane_length: Length,
+    /// Id of the truck that works it, or any.
+    pub truck: Option<String>,
+    /// Drive from the yard to its start.
+    pub drive: Time,
+}
+
+/// A truck that carries liquid.
+#[derive(Debug, Clone)]
+pub struct Truck {
+    /// Id.
+    pub id: String,
+    /// Volume of its liquid tank.
+    pub tank: Volume,
+    /// Most the tank's content may weigh, from the truck's own limits.
+    pub liquid_limit: Option<Mass>,
+    /// Speed while spraying.
+    pub spray_speed: Velocity,
+}
+
+/// The loading place.
+#[derive(Debug, Clone)]
+pub struct Loading {
+    /// Rate of the loading pump.
+    pub pump_rate: VolumeRate,
+    /// Trucks that can load at once.
+    pub places: usize,
+    /// Hook-up, paperwork and leaving, per truck.
+    pub hook_up: Time,
+}
+
+/// When people are there.
+#[derive(Debug, Clone)]
+pub struct Crew {
+    /// Hours of the local day at which a making run may go on: first (inclusive) to last (exclusive); 0 to 24 is
+    /// round the clock. A start later than the end runs over midnight.
+    pub making_from_hour: i8,
+    /// See `making_from_hour`.
+    pub making_to_hour: i8,
+    /// Hours of the local day at which crews may spray ahead of a storm, same rule.
+    pub spraying_from_hour: i8,
+    /// See `spraying_from_hour`.
+    pub spraying_to_hour: i8,
+}
+
+/// Which demand a plan must cover.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CoverFor {
+    /// The middle case.
+    Mid,
+    /// The high case.
+    High,
+}
+
+/// How the agency treats roads.
+#[derive(Debug, Clone)]
+pub struct Policy {
+    /// Latest end of spraying before a storm starts.
+    pub lead_min: Time,
+    /// Earliest start of spraying before a storm starts.
+    pub lead_max: Time,
+    /// Share added to every gallon for flushing and waste.
+    pub waste_share: f64,
+    /// Which demand a plan must cover.
+    pub cover_for: CoverFor,
+    /// Pavement colder than this: no plain salt brine.
+    pub block_below: ThermodynamicTemperature,
+    /// Pavement colder than this: warn.
+    pub warn_below: ThermodynamicTemperature,
+    /// Wind above this on cold dry pavement: warn.
+    pub warn_wind: Velocity,
+    /// Pavement may be this much colder than the air where no pavement temperature is given.
+    pub pavement_colder: TemperatureInterval,
+    /// Pavement may be this much warmer than the air where no pavement temperature is given.
+    pub pavement_warmer: TemperatureInterval,
+    /// Ids of rate rows switched on or off by this yard, over the shipped default.
+    pub rates_on: Vec<String>,
+    /// See `rates_on`.
+    pub rates_off: Vec<String>,
+}

@@ -1,0 +1,1 @@
+//! Depth in a tank to volume, and back.

@@ -1,0 +1,1 @@
+//! Reads `yard.toml`.
