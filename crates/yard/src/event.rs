@@ -1,1 +1,381 @@
-//! WIP
+//! What can happen in a yard, as the ledger keeps it: append-only, versioned, SI inside, units in every field's name.
+//!
+//! An event is never changed. A mistake is voided by a later event that says why. The text written once is the text
+//! hashed and kept; reading an old version forward is this module's work alone.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+/// Version written today.
+pub const EVENT_VERSION: u32 = 1;
+
+/// Identity of an event, made by whoever enters it, before it is sent: sending twice records once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct EventId(pub Uuid);
+
+impl std::fmt::Display for EventId {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl std::str::FromStr for EventId {
+    type Err = uuid::Error;
+    fn from_str(text: &str) -> Result<Self, Self::Err> {
+        Uuid::parse_str(text.trim()).map(EventId)
+    }
+}
+
+/// Something that happened, as entered.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Event {
+    /// Identity.
+    pub id: EventId,
+    /// When it happened.
+    pub occurred_at: Timestamp,
+    /// Who says so.
+    pub author: String,
+    /// On which device it was entered.
+    pub device: String,
+    /// What.
+    pub body: Body,
+}
+
+/// An event in the ledger.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recorded {
+    /// Place in the ledger, from 1 without holes.
+    pub seq: u64,
+    /// When the ledger took it.
+    pub recorded_at: Timestamp,
+    /// The event.
+    pub event: Event,
+}
+
+macro_rules! bodies {
+    ($($(#[$doc:meta])* $variant:ident = $kind:literal { $($(#[$fdoc:meta])* $field:ident : $ty:ty),* $(,)? })*) => {
+        /// What happened. Volumes are stated at `temp_c`, or at 60 °F where that is absent.
+        #[derive(Debug, Clone, PartialEq)]
+        #[allow(missing_docs, reason = "the fields are documented on the structs of the same names")]
+        pub enum Body { $($(#[$doc])* $variant($variant)),* }
+
+        $(
+            $(#[$doc])*
+            #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+            #[serde(deny_unknown_fields)]
+            pub struct $variant { $(
+                $(#[$fdoc])*
+                #[serde(skip_serializing_if = "Absent::is_absent")]
+                pub $field: $ty
+            ),* }
+        )*
+
+        /// Every kind with the names of its fields, for entry, help and suggestions.
+        pub const KINDS: &[(&str, &[&str])] = &[$(($kind, &[$(stringify!($field)),*])),*];
+
+        impl Body {
+            /// The kind, as written in the ledger and in commands.
+            pub fn kind(&self) -> &'static str {
+                match self { $(Body::$variant(_) => $kind),* }
+            }
+
+            /// The body as the ledger keeps it.
+            ///
+            /// # Errors
+            /// When a number is not finite.
+            pub fn to_json(&self) -> Result<String, serde_json::Error> {
+                match self { $(Body::$variant(body) => serde_json::to_string(body)),* }
+            }
+
+            /// Reads a body of a kind and version.
+            ///
+            /// # Errors
+            /// [`BodyError`] when the kind or version is unknown, or the text is not such a body.
+            pub fn from_json(kind: &str, version: u32, text: &str) -> Result<Self, BodyError> {
+                if version == 0 || EVENT_VERSION < version {
+                    return Err(BodyError::Version { version });
+                }
+                match kind {
+                    $($kind => serde_json::from_str(text).map(Body::$variant).map_err(|e| BodyError::Text {
+                        kind: $kind, reason: e.to_string(),
+                    }),)*
+                    other => Err(BodyError::Kind { kind: other.to_string() }),
+                }
+            }
+        }
+    };
+}
+
+/// Whether a field is left out of the ledger's text because nothing was said.
+trait Absent {
+    fn is_absent(&self) -> bool;
+}
+impl<T> Absent for Option<T> {
+    fn is_absent(&self) -> bool {
+        self.is_none()
+    }
+}
+impl Absent for String {
+    fn is_absent(&self) -> bool {
+        false
+    }
+}
+impl Absent for f64 {
+    fn is_absent(&self) -> bool {
+        false
+    }
+}
+
+/// Why a stored body cannot be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BodyError {
+    /// Not a kind this program knows.
+    #[error("event kind \"{kind}\" is not known")]
+    Kind {
+        /// The kind.
+        kind: String,
+    },
+    /// Written by a newer program.
+    #[error("event version {version} is newer than this program reads (1); update the program")]
+    Version {
+        /// The version.
+        version: u32,
+    },
+    /// The text does not fit the kind.
+    #[error("{kind} event: {reason}")]
+    Text {
+        /// The kind.
+        kind: &'static str,
+        /// What is wrong.
+        reason: String,
+    },
+}
+
+bodies! {
+    /// Rock salt received.
+    SaltDelivery = "salt_delivery" {
+        /// Mass as delivered, kg.
+        mass_kg: f64,
+        /// Supplier's ticket.
+        ticket: Option<String>,
+        /// Moisture found, % by mass.
+        moisture_pct: Option<f64>,
+        /// Price of the delivery, US dollars.
+        price_usd: Option<f64>,
+    }
+    /// Bought liquid received into a tank.
+    LiquidDelivery = "liquid_delivery" {
+        /// Tank.
+        tank: String,
+        /// Volume, m³.
+        volume_m3: f64,
+        /// Temperature of that volume, °C.
+        temp_c: Option<f64>,
+        /// Strength, % by mass, for salt brine.
+        strength_pct: Option<f64>,
+        /// Supplier's ticket.
+        ticket: Option<String>,
+        /// Price of the delivery, US dollars.
+        price_usd: Option<f64>,
+    }
+    /// One continuous stretch of making brine.
+    MakingRun = "making_run" {
+        /// Tank it went to.
+        tank: String,
+        /// Volume made, m³.
+        volume_m3: f64,
+        /// Temperature of that volume, °C.
+        temp_c: Option<f64>,
+        /// Strength found, % by mass.
+        strength_pct: f64,
+        /// Rock salt used as delivered, kg; absent: worked out from the yard's purity and moisture.
+        salt_kg: Option<f64>,
+        /// Water used, m³.
+        water_m3: Option<f64>,
+        /// Length of the run, h.
+        duration_h: Option<f64>,
+    }
+    /// A measured strength. Evidence: it does not change the book.
+    Reading = "reading" {
+        /// Tank.
+        tank: String,
+        /// Strength found, % by mass, after the instrument's corrections.
+        strength_pct: f64,
+        /// 95 % interval, ± % by mass.
+        uncertainty_pct: Option<f64>,
+        /// Temperature of the sample, °C.
+        temp_c: Option<f64>,
+        /// Instrument.
+        instrument: Option<String>,
+        /// Where in the tank: top, middle, bottom, outlet.
+        level: Option<String>,
+    }
+    /// A measured depth. Evidence: it does not change the book.
+    Dip = "dip" {
+        /// Tank.
+        tank: String,
+        /// Depth from the lowest inside point, m.
+        depth_m: f64,
+        /// Temperature of the content, °C.
+        temp_c: Option<f64>,
+    }
+    /// From one tank to another.
+    Transfer = "transfer" {
+        /// From.
+        from_tank: String,
+        /// To.
+        to_tank: String,
+        /// Volume, m³.
+        volume_m3: f64,
+        /// Temperature of that volume, °C.
+        temp_c: Option<f64>,
+    }
+    /// Water or salt put into a tank to change its strength.
+    Correction = "correction" {
+        /// Tank.
+        tank: String,
+        /// Water added, m³.
+        water_m3: Option<f64>,
+        /// Rock salt added as delivered, kg.
+        salt_kg: Option<f64>,
+    }
+    /// A truck takes liquid.
+    LoadOut = "load_out" {
+        /// Tank.
+        tank: String,
+        /// Truck.
+        truck: String,
+        /// Route it is meant for.
+        route: Option<String>,
+        /// Volume, m³.
+        volume_m3: f64,
+        /// Temperature of that volume, °C.
+        temp_c: Option<f64>,
+    }
+    /// A truck brings liquid back.
+    ReturnToTank = "return_to_tank" {
+        /// Tank.
+        tank: String,
+        /// Truck.
+        truck: String,
+        /// Volume, m³.
+        volume_m3: f64,
+        /// Temperature of that volume, °C.
+        temp_c: Option<f64>,
+    }
+    /// Treatment put on a road. Liquid left the tank with its load-out; dry salt leaves the stock here.
+    Application = "application" {
+        /// Route.
+        route: String,
+        /// Truck.
+        truck: Option<String>,
+        /// Liquid put down, m³.
+        volume_m3: Option<f64>,
+        /// Dry salt put down as delivered, kg.
+        salt_kg: Option<f64>,
+        /// Why: anti-icing, pre-wet, follow-up.
+        reason: Option<String>,
+    }
+    /// Liquid issued to another agency.
+    IssueOut = "issue_out" {
+        /// Tank.
+        tank: String,
+        /// Agency.
+        agency: String,
+        /// Volume, m³.
+        volume_m3: f64,
+        /// Temperature of that volume, °C.
+        temp_c: Option<f64>,
+        /// Billed, US dollars.
+        price_usd: Option<f64>,
+    }
+    /// Spilled or lost from a tank.
+    Loss = "loss" {
+        /// Tank.
+        tank: String,
+        /// Volume, m³.
+        volume_m3: f64,
+        /// What happened.
+        reason: String,
+    }
+    /// Sludge or content taken out and disposed of.
+    CleanOut = "clean_out" {
+        /// Tank.
+        tank: String,
+        /// Volume taken out, m³.
+        volume_m3: f64,
+        /// Where it went.
+        disposal: String,
+    }
+    /// A totaliser read. Evidence.
+    MeterReading = "meter_reading" {
+        /// Meter.
+        meter: String,
+        /// Total shown, m³.
+        total_m3: f64,
+    }
+    /// An agreed figure that replaces the book, with its reason.
+    Settlement = "settlement" {
+        /// Tank; absent for rock salt.
+        tank: Option<String>,
+        /// Agreed volume at 60 °F, m³.
+        volume_m3: Option<f64>,
+        /// Agreed strength, % by mass, for salt brine.
+        strength_pct: Option<f64>,
+        /// Agreed rock salt on hand as delivered, kg.
+        salt_kg: Option<f64>,
+        /// Why.
+        reason: String,
+    }
+    /// Work done on a machine, tank or instrument.
+    Maintenance = "maintenance" {
+        /// On what.
+        subject: String,
+        /// What was done.
+        done: String,
+    }
+    /// A remark.
+    Note = "note" {
+        /// The remark.
+        text: String,
+    }
+    /// Takes back an earlier event, which stays in the ledger.
+    Void = "void" {
+        /// Id of the event taken back.
+        event: String,
+        /// Why.
+        reason: String,
+    }
+}
+
+impl Body {
+    /// Tanks the event names, for finding what touched a tank.
+    pub fn tanks(&self) -> Vec<&str> {
+        let named: &[&String] = match self {
+            Body::LiquidDelivery(b) => &[&b.tank],
+            Body::MakingRun(b) => &[&b.tank],
+            Body::Reading(b) => &[&b.tank],
+            Body::Dip(b) => &[&b.tank],
+            Body::Transfer(b) => &[&b.from_tank, &b.to_tank],
+            Body::Correction(b) => &[&b.tank],
+            Body::LoadOut(b) => &[&b.tank],
+            Body::ReturnToTank(b) => &[&b.tank],
+            Body::IssueOut(b) => &[&b.tank],
+            Body::Loss(b) => &[&b.tank],
+            Body::CleanOut(b) => &[&b.tank],
+            Body::Settlement(b) => return b.tank.as_deref().into_iter().collect(),
+            _ => &[],
+        };
+        named.iter().map(|tank| tank.as_str()).collect()
+    }
+
+    /// The event a void takes back.
+    pub fn voids(&self) -> Option<EventId> {
+        match self {
+            Body::Void(void) => void.event.parse().ok(),
+            _ => None,
+        }
+    }
+}

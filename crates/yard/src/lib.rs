@@ -7,6 +7,7 @@
 //!
 //! Knows no database, no clock and no network. State is always a fold of events; nothing here keeps another truth.
 
+pub mod entry;
 pub mod event;
 pub mod site;
 pub mod stock;

@@ -1,1 +1,499 @@
-//! WIP
+//! What the events add up to: content of each tank and the salt pile, by mass.
+//!
+//! A fold of the ledger in order of happening. Dips, readings and meters are evidence: kept beside the book, never a
+//! reset; only a settlement replaces a book figure. A book stock below zero is kept and flagged, never refused: it says
+//! that the books do not close. The fold can be dropped and rebuilt at any time from the same events.
+
+use std::collections::{BTreeMap, HashSet};
+
+use chemistry::quantity::{
+    Mass, Volume, celsius, cubic_metres, in_kilograms, kilograms, metres, ThermodynamicTemperature,
+};
+use chemistry::recipe::{self, RockSalt};
+use chemistry::{Brine, MassFraction};
+use jiff::Timestamp;
+
+use crate::event::{Body, EventId, Recorded};
+use crate::site::{Product, ProductKind, Tank, Yard};
+
+/// A mass of book stock this far below zero is rounding, not trouble: one gram.
+const ROUNDING_KG: f64 = 1e-3;
+
+/// Everything the ledger says the yard holds.
+#[derive(Debug, Clone)]
+pub struct Books {
+    /// Tanks, in the yard file's order.
+    pub tanks: Vec<TankBook>,
+    /// Rock salt as delivered; below zero when the books do not close.
+    pub rock_salt: Mass,
+    /// Totals of the season.
+    pub totals: Totals,
+    /// What each truck carries, as far as the ledger knows.
+    pub trucks: BTreeMap<String, Load>,
+    /// What does not add up.
+    pub problems: Vec<BookProblem>,
+    /// Last ledger place folded in.
+    pub last_seq: u64,
+    last_occurred_at: Option<Timestamp>,
+}
+
+/// Book and evidence of one tank.
+#[derive(Debug, Clone)]
+pub struct TankBook {
+    /// Tank id.
+    pub tank: String,
+    /// All content.
+    pub mass: Mass,
+    /// Sodium chloride in it; zero for declared liquids.
+    pub sodium_chloride: Mass,
+    /// Last strength it was known to have, for when it runs empty.
+    pub last_strength: Option<MassFraction>,
+    /// Last dip.
+    pub dip: Option<DipEvidence>,
+    /// Last reading.
+    pub reading: Option<ReadingEvidence>,
+    /// When something last went in or out.
+    pub moved_at: Option<Timestamp>,
+}
+
+/// A dip, as evidence.
+#[derive(Debug, Clone, Copy)]
+pub struct DipEvidence {
+    /// When.
+    pub at: Timestamp,
+    /// Volume by the tank's shape, at the content's temperature.
+    pub volume: Volume,
+    /// Temperature, where taken.
+    pub temperature: Option<ThermodynamicTemperature>,
+    /// Book volume at that moment, at 60 °F.
+    pub book_volume: Volume,
+}
+
+/// A reading, as evidence.
+#[derive(Debug, Clone, Copy)]
+pub struct ReadingEvidence {
+    /// When.
+    pub at: Timestamp,
+    /// Strength found.
+    pub strength: MassFraction,
+    /// 95 % interval, ±.
+    pub expanded_uncertainty: Option<MassFraction>,
+}
+
+/// A truck's content.
+#[derive(Debug, Clone, Copy)]
+pub struct Load {
+    /// Mass.
+    pub mass: Mass,
+    /// Sodium chloride in it.
+    pub sodium_chloride: Mass,
+}
+
+/// Sums over the ledger.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Totals {
+    /// Brine made.
+    pub made: Mass,
+    /// Rock salt delivered.
+    pub salt_delivered: Mass,
+    /// Rock salt dissolved.
+    pub salt_dissolved: Mass,
+    /// Rock salt spread dry.
+    pub salt_spread: Mass,
+    /// Liquid loaded on trucks.
+    pub loaded: Mass,
+    /// Liquid brought back.
+    pub returned: Mass,
+    /// Liquid issued to others.
+    pub issued: Mass,
+    /// Liquid lost and cleaned out.
+    pub lost: Mass,
+}
+
+/// Something that does not add up. The event stays in the ledger.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum BookProblem {
+    /// The book of a tank went below zero.
+    TankBelowZero {
+        /// Tank.
+        tank: String,
+        /// Event that took it there.
+        event: EventId,
+    },
+    /// The book of the salt pile went below zero.
+    SaltBelowZero {
+        /// Event that took it there.
+        event: EventId,
+    },
+    /// An event that could not be counted.
+    NotCounted {
+        /// Event.
+        event: EventId,
+        /// Why.
+        reason: String,
+    },
+}
+
+impl TankBook {
+    /// Strength of the content; none when it is empty or not salt brine.
+    pub fn strength(&self) -> Option<MassFraction> {
+        MassFraction::of(self.sodium_chloride, self.mass).ok().filter(|_| in_kilograms(self.sodium_chloride) > 0.0)
+    }
+
+    /// Volume of the content at 60 °F, below zero when the book is.
+    pub fn volume(&self, product: &Product) -> Volume {
+        match &product.kind {
+            ProductKind::Declared { density, .. } => self.mass / *density,
+            ProductKind::SodiumChlorideBrine => {
+                let strength = self.strength().or(self.last_strength).unwrap_or(MassFraction::ZERO);
+                self.mass / reference_density(strength)
+            }
+        }
+    }
+
+    /// Chloride (Cl) in the content.
+    pub fn chloride(&self, product: &Product) -> Mass {
+        match &product.kind {
+            ProductKind::Declared { chloride, .. } => self.mass * chloride.fraction(),
+            ProductKind::SodiumChlorideBrine => {
+                self.sodium_chloride * chemistry::Salt::SodiumChloride.chloride_fraction().fraction()
+            }
+        }
+    }
+
+    fn take(&mut self, mass: Mass, salt: Mass, sign: f64, at: Timestamp) {
+        self.mass += mass * sign;
+        self.sodium_chloride += salt * sign;
+        self.last_strength = self.strength().or(self.last_strength);
+        self.moved_at = Some(at);
+    }
+}
+
+/// Density at 60 °F of brine of a strength; strengths past the data, which only a broken book has, count as the last.
+fn reference_density(strength: MassFraction) -> chemistry::quantity::MassDensity {
+    let fraction = strength.fraction().min(Brine::STRONGEST_PERCENT / 100.0);
+    MassFraction::from_fraction(fraction)
+        .and_then(Brine::sodium_chloride)
+        .and_then(|brine| brine.density(recipe::reference_temperature()))
+        .unwrap_or(chemistry::quantity::kg_per_m3(1000.0))
+}
+
+impl Books {
+    /// An empty yard: nothing has happened yet.
+    pub fn empty(yard: &Yard) -> Self {
+        let tanks = yard
+            .tanks
+            .iter()
+            .map(|tank| TankBook {
+                tank: tank.id.clone(),
+                mass: kilograms(0.0),
+                sodium_chloride: kilograms(0.0),
+                last_strength: None,
+                dip: None,
+                reading: None,
+                moved_at: None,
+            })
+            .collect();
+        Self {
+            tanks,
+            rock_salt: kilograms(0.0),
+            totals: Totals::default(),
+            trucks: BTreeMap::new(),
+            problems: Vec::new(),
+            last_seq: 0,
+            last_occurred_at: None,
+        }
+    }
+
+    /// The yard file's own opening figures, for a plan without a ledger.
+    pub fn opening(yard: &Yard) -> Self {
+        let mut books = Self::empty(yard);
+        books.rock_salt = yard.salt.opening;
+        for (book, tank) in books.tanks.iter_mut().zip(&yard.tanks) {
+            let (Some(opening), Some(product)) = (tank.opening, yard.product(&tank.product)) else { continue };
+            let (mass, salt) = weigh(product, opening.volume, None, opening.strength);
+            book.mass = mass;
+            book.sodium_chloride = salt;
+            book.last_strength = opening.strength;
+        }
+        books
+    }
+
+    /// Folds a whole ledger, given in ledger order.
+    pub fn fold(yard: &Yard, events: &[Recorded]) -> Self {
+        let voided: HashSet<EventId> = events.iter().filter_map(|r| r.event.body.voids()).collect();
+        let mut books = Self::empty(yard);
+        let happened = |r: &Recorded| (r.event.occurred_at, r.seq);
+        if events.is_sorted_by_key(happened) {
+            books.apply_all(yard, events.iter().filter(|r| !voided.contains(&r.event.id)));
+        } else {
+            let mut sorted: Vec<&Recorded> =
+                events.iter().filter(|r| !voided.contains(&r.event.id)).collect();
+            sorted.sort_by_key(|r| happened(r));
+            books.apply_all(yard, sorted.into_iter());
+        }
+        books.last_seq = events.last().map_or(0, |r| r.seq);
+        books
+    }
+
+    /// Folds in one more event, or says that the whole ledger must be folded anew: it takes an earlier one back, or
+    /// happened before the last.
+    #[must_use]
+    pub fn try_append(&mut self, yard: &Yard, recorded: &Recorded) -> bool {
+        let late = self.last_occurred_at.is_some_and(|last| recorded.event.occurred_at < last);
+        if late || recorded.event.body.voids().is_some() {
+            return false;
+        }
+        self.apply_all(yard, std::iter::once(recorded));
+        true
+    }
+
+    /// Book of a tank.
+    pub fn tank(&self, id: &str) -> Option<&TankBook> {
+        self.tanks.iter().find(|tank| tank.tank == id)
+    }
+
+    /// Whether any book stands below zero.
+    pub fn close(&self) -> bool {
+        self.tanks.iter().all(|tank| -ROUNDING_KG <= in_kilograms(tank.mass))
+            && -ROUNDING_KG <= in_kilograms(self.rock_salt)
+    }
+
+    fn apply_all<'a>(&mut self, yard: &Yard, events: impl Iterator<Item = &'a Recorded>) {
+        for recorded in events {
+            if let Err(reason) = self.apply(yard, recorded) {
+                self.problems.push(BookProblem::NotCounted { event: recorded.event.id, reason });
+            }
+            self.last_occurred_at = Some(recorded.event.occurred_at);
+            self.last_seq = self.last_seq.max(recorded.seq);
+        }
+    }
+
+    fn apply(&mut self, yard: &Yard, recorded: &Recorded) -> Result<(), String> {
+        let (id, at) = (recorded.event.id, recorded.event.occurred_at);
+        match &recorded.event.body {
+            Body::SaltDelivery(b) => {
+                self.rock_salt += kilograms(b.mass_kg);
+                self.totals.salt_delivered += kilograms(b.mass_kg);
+            }
+            Body::LiquidDelivery(b) => {
+                let (tank, product) = place(yard, &b.tank)?;
+                let (mass, salt) = weigh(product, cubic_metres(b.volume_m3), b.temp_c, percent(b.strength_pct)?);
+                self.book(tank)?.take(mass, salt, 1.0, at);
+            }
+            Body::MakingRun(b) => self.making_run(yard, id, at, b)?,
+            Body::Reading(b) => {
+                let reading = ReadingEvidence {
+                    at,
+                    strength: MassFraction::from_percent(b.strength_pct).map_err(|e| e.to_string())?,
+                    expanded_uncertainty: percent(b.uncertainty_pct)?,
+                };
+                self.book(place(yard, &b.tank)?.0)?.reading = Some(reading);
+            }
+            Body::Dip(b) => {
+                let (tank, product) = place(yard, &b.tank)?;
+                let volume = tank.shape.volume_at(metres(b.depth_m)).map_err(|e| e.to_string())?;
+                let book = self.book(tank)?;
+                let dip = DipEvidence {
+                    at,
+                    volume,
+                    temperature: b.temp_c.map(celsius),
+                    book_volume: book.volume(product),
+                };
+                book.dip = Some(dip);
+            }
+            Body::Transfer(b) => {
+                let (mass, salt) = self.draw(yard, id, at, &b.from_tank, b.volume_m3, b.temp_c)?;
+                self.book(place(yard, &b.to_tank)?.0)?.take(mass, salt, 1.0, at);
+            }
+            Body::Correction(b) => self.correction(yard, id, at, b)?,
+            Body::LoadOut(b) => {
+                let (mass, sodium_chloride) = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
+                self.totals.loaded += mass;
+                self.trucks.insert(b.truck.clone(), Load { mass, sodium_chloride });
+            }
+            Body::ReturnToTank(b) => self.come_back(yard, at, b)?,
+            Body::Application(b) => {
+                let salt = kilograms(b.salt_kg.unwrap_or(0.0));
+                self.totals.salt_spread += salt;
+                self.use_salt(id, salt);
+            }
+            Body::IssueOut(b) => {
+                let (mass, _) = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
+                self.totals.issued += mass;
+            }
+            Body::Loss(crate::event::Loss { tank, volume_m3, .. })
+            | Body::CleanOut(crate::event::CleanOut { tank, volume_m3, .. }) => {
+                let (mass, _) = self.draw(yard, id, at, tank, *volume_m3, None)?;
+                self.totals.lost += mass;
+            }
+            Body::Settlement(b) => self.settle(yard, at, b)?,
+            Body::MeterReading(_) | Body::Maintenance(_) | Body::Note(_) | Body::Void(_) => {}
+        }
+        Ok(())
+    }
+
+    fn making_run(
+        &mut self,
+        yard: &Yard,
+        id: EventId,
+        at: Timestamp,
+        run: &crate::event::MakingRun,
+    ) -> Result<(), String> {
+        let (tank, product) = place(yard, &run.tank)?;
+        let strength = percent(Some(run.strength_pct))?;
+        let (mass, salt) = weigh(product, cubic_metres(run.volume_m3), run.temp_c, strength);
+        let rock_salt = match run.salt_kg {
+            Some(kg) => kilograms(kg),
+            None => salt / yard.rock_salt().sodium_chloride(),
+        };
+        self.book(tank)?.take(mass, salt, 1.0, at);
+        self.totals.made += mass;
+        self.totals.salt_dissolved += rock_salt;
+        self.use_salt(id, rock_salt);
+        Ok(())
+    }
+
+    fn correction(
+        &mut self,
+        yard: &Yard,
+        id: EventId,
+        at: Timestamp,
+        correction: &crate::event::Correction,
+    ) -> Result<(), String> {
+        let (tank, _) = place(yard, &correction.tank)?;
+        let reference = recipe::reference_temperature();
+        let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
+        let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
+        let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
+        let salt = rock_salt * yard.rock_salt().sodium_chloride();
+        let moisture = rock_salt * yard.salt.moisture.fraction();
+        self.book(tank)?.take(water + salt + moisture, salt, 1.0, at);
+        self.totals.salt_dissolved += rock_salt;
+        self.use_salt(id, rock_salt);
+        Ok(())
+    }
+
+    fn come_back(
+        &mut self,
+        yard: &Yard,
+        at: Timestamp,
+        back: &crate::event::ReturnToTank,
+    ) -> Result<(), String> {
+        let (tank, product) = place(yard, &back.tank)?;
+        // What comes back is what the truck took; without a load on the books it counts as what is in the tank.
+        let carried = self.trucks.get(&back.truck).and_then(|l| MassFraction::of(l.sodium_chloride, l.mass).ok());
+        let book = self.book(tank)?;
+        let strength = carried.or(book.strength()).or(book.last_strength);
+        let (mass, salt) = weigh(product, cubic_metres(back.volume_m3), back.temp_c, strength);
+        book.take(mass, salt, 1.0, at);
+        self.totals.returned += mass;
+        Ok(())
+    }
+
+    fn settle(
+        &mut self,
+        yard: &Yard,
+        at: Timestamp,
+        agreed: &crate::event::Settlement,
+    ) -> Result<(), String> {
+        if let Some(salt) = agreed.salt_kg {
+            self.rock_salt = kilograms(salt);
+        }
+        let Some(tank) = &agreed.tank else { return Ok(()) };
+        let (tank, product) = place(yard, tank)?;
+        let book = self.book(tank)?;
+        let strength = percent(agreed.strength_pct)?.or(book.strength()).or(book.last_strength);
+        let volume = agreed.volume_m3.map_or_else(|| book.volume(product), cubic_metres);
+        let (mass, salt) = weigh(product, volume, None, strength);
+        (book.mass, book.sodium_chloride, book.last_strength) = (mass, salt, strength);
+        book.moved_at = Some(at);
+        Ok(())
+    }
+
+    /// Takes a volume out of a tank at its book strength, and flags a book that falls below zero.
+    fn draw(
+        &mut self,
+        yard: &Yard,
+        id: EventId,
+        at: Timestamp,
+        tank: &str,
+        volume_m3: f64,
+        temp_c: Option<f64>,
+    ) -> Result<(Mass, Mass), String> {
+        let (tank, product) = place(yard, tank)?;
+        let book = self.book(tank)?;
+        let strength = book.strength().or(book.last_strength);
+        let (mass, salt) = weigh(product, cubic_metres(volume_m3), temp_c, strength);
+        let was_sound = -ROUNDING_KG <= in_kilograms(book.mass);
+        book.take(mass, salt, -1.0, at);
+        if was_sound && in_kilograms(book.mass) < -ROUNDING_KG {
+            self.problems.push(BookProblem::TankBelowZero { tank: tank.id.clone(), event: id });
+        }
+        Ok((mass, salt))
+    }
+
+    fn use_salt(&mut self, id: EventId, salt: Mass) {
+        let was_sound = -ROUNDING_KG <= in_kilograms(self.rock_salt);
+        self.rock_salt -= salt;
+        if was_sound && in_kilograms(self.rock_salt) < -ROUNDING_KG {
+            self.problems.push(BookProblem::SaltBelowZero { event: id });
+        }
+    }
+
+    fn book(&mut self, tank: &Tank) -> Result<&mut TankBook, String> {
+        self.tanks.iter_mut().find(|book| book.tank == tank.id).ok_or_else(|| no_tank(&tank.id))
+    }
+}
+
+fn no_tank(id: &str) -> String {
+    format!("tank \"{id}\" is not in the yard file")
+}
+
+fn place<'y>(yard: &'y Yard, tank: &str) -> Result<(&'y Tank, &'y Product), String> {
+    let tank = yard.tank(tank).ok_or_else(|| no_tank(tank))?;
+    let product = yard.product(&tank.product).ok_or_else(|| format!("tank \"{}\" holds no known product", tank.id))?;
+    Ok((tank, product))
+}
+
+fn percent(value: Option<f64>) -> Result<Option<MassFraction>, String> {
+    value.map(MassFraction::from_percent).transpose().map_err(|e| e.to_string())
+}
+
+/// Mass, and sodium chloride in it, of a volume at a temperature (60 °F where none was taken).
+fn weigh(
+    product: &Product,
+    volume: Volume,
+    temp_c: Option<f64>,
+    strength: Option<MassFraction>,
+) -> (Mass, Mass) {
+    match &product.kind {
+        ProductKind::Declared { density, .. } => (volume * *density, kilograms(0.0)),
+        ProductKind::SodiumChlorideBrine => {
+            let strength = strength.unwrap_or(MassFraction::ZERO);
+            let temperature = temp_c.map_or_else(recipe::reference_temperature, celsius);
+            let density = Brine::sodium_chloride(strength)
+                .and_then(|brine| brine.density(temperature))
+                .unwrap_or_else(|_| reference_density(strength));
+            let mass = volume * density;
+            (mass, mass * strength.fraction())
+        }
+    }
+}
+
+impl Yard {
+    /// A tank by id.
+    pub fn tank(&self, id: &str) -> Option<&Tank> {
+        self.tanks.iter().find(|tank| tank.id == id)
+    }
+
+    /// A product by id.
+    pub fn product(&self, id: &str) -> Option<&Product> {
+        self.products.iter().find(|product| product.id == id)
+    }
+
+    /// The yard's rock salt.
+    pub fn rock_salt(&self) -> RockSalt {
+        RockSalt { purity: self.salt.purity, moisture: self.salt.moisture }
+    }
+}

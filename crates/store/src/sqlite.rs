@@ -1,0 +1,387 @@
+//! The ledger on embedded SQLite: one writing connection, one reading, write-ahead log, full synchronisation.
+
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use jiff::Timestamp;
+use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, TransactionBehavior, params};
+use yard::event::{EVENT_VERSION, Event};
+
+use crate::chain::{self, Hash};
+use crate::{Appended, Head, Ledger, Row, StoreError, Verification};
+
+/// Marks the file as ours: "brin" in ASCII.
+const APPLICATION_ID: i64 = 0x6272_696e;
+/// How long to wait for another writer.
+const BUSY_MS: u64 = 5000;
+/// No damage known.
+const SOUND: u64 = 0;
+
+/// Steps from one layout to the next, forward only, never edited once released.
+const MIGRATIONS: &[&str] = &[
+    // 1: the ledger.
+    "create table event (
+        seq integer primary key,
+        id text not null unique,
+        kind text not null,
+        version integer not null,
+        occurred_at text not null,
+        recorded_at text not null,
+        author text not null,
+        device text not null,
+        body text not null,
+        previous blob not null,
+        hash blob not null
+     ) strict;
+     create trigger event_is_never_changed before update on event begin select raise(abort, 'the ledger is append-only'); end;
+     create trigger event_is_never_deleted before delete on event begin select raise(abort, 'the ledger is append-only'); end;",
+];
+
+const COLUMNS: &str = "seq, id, kind, version, occurred_at, recorded_at, author, device, body, previous, hash";
+
+/// A ledger in a SQLite file.
+#[derive(Debug)]
+pub struct SqliteLedger {
+    path: PathBuf,
+    writer: Mutex<Connection>,
+    reader: Mutex<Connection>,
+    /// Place at which damage was found, or [`SOUND`].
+    damaged_at: AtomicU64,
+}
+
+impl SqliteLedger {
+    /// Opens a ledger, making it when the file is not there.
+    ///
+    /// # Errors
+    /// [`StoreError::Access`], [`StoreError::NotALedger`], [`StoreError::Newer`], [`StoreError::DiskFull`].
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
+        prepare(&mut writer, path)?;
+        Self::with_reader(path, writer)
+    }
+
+    /// Opens a ledger that must be there.
+    ///
+    /// # Errors
+    /// As [`SqliteLedger::open`]; [`StoreError::Access`] when there is none.
+    pub fn open_existing(path: &Path) -> Result<Self, StoreError> {
+        let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
+        prepare(&mut writer, path)?;
+        Self::with_reader(path, writer)
+    }
+
+    fn with_reader(path: &Path, writer: Connection) -> Result<Self, StoreError> {
+        let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        Ok(Self {
+            path: path.to_path_buf(),
+            writer: Mutex::new(writer),
+            reader: Mutex::new(reader),
+            damaged_at: AtomicU64::new(SOUND),
+        })
+    }
+
+    /// Limits the file to so many pages: a stand-in for a full disk in tests, answered by SQLite as one.
+    ///
+    /// # Errors
+    /// [`StoreError::Database`].
+    pub fn limit_pages(&self, pages: u32) -> Result<(), StoreError> {
+        let writer = lock(&self.writer);
+        writer
+            .pragma_update_and_check(None, "max_page_count", pages, |_| Ok(()))
+            .map_err(|e| translate(&e, &self.path))
+    }
+
+    fn damage(&self) -> Option<StoreError> {
+        match self.damaged_at.load(Ordering::Acquire) {
+            SOUND => None,
+            seq => Some(StoreError::Damaged { seq, reason: "found by an earlier check".into() }),
+        }
+    }
+}
+
+impl Ledger for SqliteLedger {
+    fn append(&self, events: &[Event], recorded_at: Timestamp) -> Result<Vec<Appended>, StoreError> {
+        if let Some(damage) = self.damage() {
+            return Err(damage);
+        }
+        let say = |e: rusqlite::Error| translate(&e, &self.path);
+        let mut writer = lock(&self.writer);
+        // A deferred transaction that reads and then writes may be refused at once when another wrote in between.
+        let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
+        let mut head = read_head(&transaction).map_err(say)?;
+        if let Some(last) = read_row(&transaction, "seq = ?1", head.seq).map_err(say)?
+            && chain::hash_of(&last) != last.hash
+        {
+            self.damaged_at.store(last.seq, Ordering::Release);
+            return Err(StoreError::Damaged { seq: last.seq, reason: "its content was changed".into() });
+        }
+        let mut answers = Vec::with_capacity(events.len());
+        {
+            let mut insert = transaction
+                .prepare_cached(&format!("insert into event ({COLUMNS}) values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11)"))
+                .map_err(say)?;
+            for event in events {
+                let body = event.body.to_json().map_err(|e| StoreError::Database(e.to_string()))?;
+                if let Some(there) = read_row(&transaction, "id = ?1", event.id.to_string()).map_err(say)? {
+                    if there.kind != event.body.kind() || there.body != body {
+                        return Err(StoreError::Conflict { id: event.id, seq: there.seq });
+                    }
+                    answers.push(Appended::Already { seq: there.seq });
+                    continue;
+                }
+                check_void(&transaction, event).map_err(|e| e.or_say(&self.path))?;
+                let row = next_row(event, body, recorded_at, head);
+                insert
+                    .execute(params![
+                        row.seq as i64,
+                        row.id,
+                        row.kind,
+                        row.version,
+                        row.occurred_at,
+                        row.recorded_at,
+                        row.author,
+                        row.device,
+                        row.body,
+                        &row.previous.0[..],
+                        &row.hash.0[..],
+                    ])
+                    .map_err(say)?;
+                head = Head { seq: row.seq, hash: row.hash };
+                answers.push(Appended::New { seq: row.seq });
+            }
+        }
+        transaction.commit().map_err(say)?;
+        Ok(answers)
+    }
+
+    fn head(&self) -> Result<Head, StoreError> {
+        read_head(&lock(&self.reader)).map_err(|e| translate(&e, &self.path))
+    }
+
+    fn rows_after(&self, seq: u64) -> Result<Vec<Row>, StoreError> {
+        let reader = lock(&self.reader);
+        let mut rows = Vec::new();
+        visit_rows(&reader, seq, |row| {
+            rows.push(row);
+            true
+        })
+        .map_err(|e| translate(&e, &self.path))?;
+        Ok(rows)
+    }
+
+    fn verify(&self) -> Result<Verification, StoreError> {
+        let reader = lock(&self.reader);
+        let mut head = Head { seq: 0, hash: Hash::ORIGIN };
+        let mut damage = None;
+        visit_rows(&reader, 0, |row| {
+            let fault = chain::fault(&row, head.seq + 1, head.hash)
+                .map(str::to_string)
+                .or_else(|| row.decode().err().map(|e| e.to_string()));
+            head = Head { seq: row.seq, hash: row.hash };
+            if let Some(reason) = fault {
+                damage = Some((row.seq, reason));
+            }
+            damage.is_none()
+        })
+        .map_err(|e| translate(&e, &self.path))?;
+        Ok(match damage {
+            None => Verification::Sound(head),
+            Some((seq, reason)) => {
+                self.damaged_at.store(seq.max(1), Ordering::Release);
+                Verification::Damaged { seq, reason }
+            }
+        })
+    }
+}
+
+enum VoidFault {
+    Store(StoreError),
+    Sql(rusqlite::Error),
+}
+
+impl VoidFault {
+    fn or_say(self, path: &Path) -> StoreError {
+        match self {
+            VoidFault::Store(error) => error,
+            VoidFault::Sql(error) => translate(&error, path),
+        }
+    }
+}
+
+/// A void must name an event that is there, is no void itself, and was not taken back before.
+fn check_void(connection: &Connection, event: &Event) -> Result<(), VoidFault> {
+    let yard::event::Body::Void(void) = &event.body else { return Ok(()) };
+    let refuse = |reason| Err(VoidFault::Store(StoreError::Void { target: void.event.clone(), reason }));
+    let Some(target) = event.body.voids() else { return refuse("it is not an event id") };
+    let Some(there) = read_row(connection, "id = ?1", target.to_string()).map_err(VoidFault::Sql)? else {
+        return refuse("there is no such event");
+    };
+    if there.kind == "void" {
+        return refuse("it is itself a void; enter the event anew instead");
+    }
+    let before: bool = connection
+        .query_row(
+            "select exists(select 1 from event where kind = 'void' and json_extract(body, '$.event') = ?1)",
+            [target.to_string()],
+            |row| row.get(0),
+        )
+        .map_err(VoidFault::Sql)?;
+    if before { refuse("it was taken back before") } else { Ok(()) }
+}
+
+fn next_row(event: &Event, body: String, recorded_at: Timestamp, head: Head) -> Row {
+    let mut row = Row {
+        seq: head.seq + 1,
+        id: event.id.to_string(),
+        kind: event.body.kind().to_string(),
+        version: EVENT_VERSION,
+        occurred_at: event.occurred_at.to_string(),
+        recorded_at: recorded_at.to_string(),
+        author: event.author.clone(),
+        device: event.device.clone(),
+        body,
+        previous: head.hash,
+        hash: Hash::ORIGIN,
+    };
+    row.hash = chain::hash_of(&row);
+    row
+}
+
+fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection> {
+    // A panic while holding it left at most an open transaction, which SQLite rolls back.
+    connection.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
+    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
+        .map_err(|e| translate(&e, path))?;
+    connection
+        .busy_timeout(std::time::Duration::from_millis(BUSY_MS))
+        .map_err(|e| translate(&e, path))?;
+    Ok(connection)
+}
+
+fn prepare(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
+    let say = |e: rusqlite::Error| translate(&e, path);
+    let known = MIGRATIONS.len() as i64;
+    let layout: i64 = connection.query_row("pragma user_version", [], |row| row.get(0)).map_err(say)?;
+    let owner: i64 = connection.query_row("pragma application_id", [], |row| row.get(0)).map_err(say)?;
+    let tables: i64 =
+        connection.query_row("select count(*) from sqlite_master", [], |row| row.get(0)).map_err(say)?;
+    if owner != APPLICATION_ID && tables > 0 {
+        let reason = "another program's database".to_string();
+        return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
+    }
+    if known < layout {
+        return Err(StoreError::Newer { path: path.display().to_string(), found: layout, known });
+    }
+    connection
+        .execute_batch("pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on;")
+        .map_err(say)?;
+    for (step, sql) in MIGRATIONS.iter().enumerate().skip(layout.max(0) as usize) {
+        let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
+        // Another program may have taken the step while this one waited for the lock.
+        let now: i64 = transaction.query_row("pragma user_version", [], |row| row.get(0)).map_err(say)?;
+        if now <= step as i64 {
+            transaction.execute_batch(sql).map_err(say)?;
+            transaction
+                .execute_batch(&format!(
+                    "pragma application_id = {APPLICATION_ID}; pragma user_version = {};",
+                    step + 1
+                ))
+                .map_err(say)?;
+        }
+        transaction.commit().map_err(say)?;
+    }
+    Ok(())
+}
+
+fn read_head(connection: &Connection) -> rusqlite::Result<Head> {
+    let last = connection
+        .prepare_cached("select seq, hash from event order by seq desc limit 1")?
+        .query_row([], |row| Ok(Head { seq: row.get::<_, i64>(0)? as u64, hash: blob(row, 1)? }))
+        .optional()?;
+    Ok(last.unwrap_or(Head { seq: 0, hash: Hash::ORIGIN }))
+}
+
+fn read_row(
+    connection: &Connection,
+    condition: &'static str,
+    value: impl IntoKey,
+) -> rusqlite::Result<Option<Row>> {
+    connection
+        .prepare_cached(&format!("select {COLUMNS} from event where {condition}"))?
+        .query_row([value.into_key()], row_of)
+        .optional()
+}
+
+/// A key to find a row by.
+trait IntoKey {
+    fn into_key(self) -> rusqlite::types::Value;
+}
+impl IntoKey for u64 {
+    fn into_key(self) -> rusqlite::types::Value {
+        (self as i64).into()
+    }
+}
+impl IntoKey for String {
+    fn into_key(self) -> rusqlite::types::Value {
+        self.into()
+    }
+}
+
+/// Goes through the rows after a place until told to stop.
+fn visit_rows(
+    connection: &Connection,
+    after: u64,
+    mut visit: impl FnMut(Row) -> bool,
+) -> rusqlite::Result<()> {
+    let mut statement =
+        connection.prepare_cached(&format!("select {COLUMNS} from event where seq > ?1 order by seq"))?;
+    let mut rows = statement.query([after as i64])?;
+    while let Some(row) = rows.next()? {
+        if !visit(row_of(row)?) {
+            break;
+        }
+    }
+    Ok(())
+}
+
+fn row_of(row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
+    Ok(Row {
+        seq: row.get::<_, i64>(0)? as u64,
+        id: row.get(1)?,
+        kind: row.get(2)?,
+        version: row.get(3)?,
+        occurred_at: row.get(4)?,
+        recorded_at: row.get(5)?,
+        author: row.get(6)?,
+        device: row.get(7)?,
+        body: row.get(8)?,
+        previous: blob(row, 9)?,
+        hash: blob(row, 10)?,
+    })
+}
+
+/// A hash of the wrong length is damage; it reads as a hash that cannot fit.
+fn blob(row: &rusqlite::Row<'_>, column: usize) -> rusqlite::Result<Hash> {
+    let bytes = row.get_ref(column)?.as_blob().unwrap_or(&[]);
+    Ok(Hash(bytes.try_into().unwrap_or([0xff; 32])))
+}
+
+fn translate(error: &rusqlite::Error, path: &Path) -> StoreError {
+    let path = path.display().to_string();
+    let reason = error.to_string();
+    match error.sqlite_error_code() {
+        Some(ErrorCode::DiskFull) => StoreError::DiskFull,
+        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
+            StoreError::InUse { path, holder: "it is writing".into() }
+        }
+        Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => StoreError::NotALedger { path, reason },
+        Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied | ErrorCode::ReadOnly | ErrorCode::SystemIoFailure) => {
+            StoreError::Access { path, reason }
+        }
+        _ => StoreError::Database(reason),
+    }
+}
