@@ -1,1 +1,15 @@
-//! Numbers, words, charts and plans as a person reads them
+//! Numbers, words, charts and plans as a person (or another program) reads them.
+//!
+//! [`words`] holds every text by key, [`display`] the one way a number becomes text; two pages cannot round differently.
+//! [`chart`] draws the three signature pictures as SVG; [`plan_text`] and [`plan_document`] tell a plan.
+
+pub mod chart;
+pub mod display;
+pub mod ledger_text;
+pub mod plan_document;
+pub mod plan_text;
+pub mod plan_words;
+pub mod words;
+
+pub use display::Display;
+pub use words::{Language, Words};

@@ -1,0 +1,154 @@
+//! Gallons by time: what every case of pavement (and every member of an ensemble) draws, and the band they span.
+
+use chemistry::quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
+use jiff::{SignedDuration, Timestamp};
+
+use crate::treatment::Spread;
+
+/// What liquid is drawn for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// Spraying ahead.
+    AntiIcing,
+    /// Pre-wetting the salt of a first pass.
+    FirstPass,
+    /// Pre-wetting the salt of a later pass.
+    LaterPass,
+}
+
+/// One draw of liquid or salt.
+#[derive(Debug, Clone, Copy)]
+pub struct Draw {
+    /// When it must be ready.
+    pub at: Timestamp,
+    /// Route it is for.
+    pub route: usize,
+    /// What for.
+    pub purpose: Purpose,
+    /// Salt brine.
+    pub brine: Spread<Volume>,
+    /// Magnesium or calcium chloride liquid.
+    pub other: Spread<Volume>,
+    /// Dry salt.
+    pub salt: Spread<Mass>,
+}
+
+/// All draws of one possible course: one case of pavement under one forecast.
+pub type Course = Vec<Draw>;
+
+/// A band of cumulative amounts by time, SI numbers inside: one step per bin boundary.
+#[derive(Debug, Clone)]
+pub struct Band {
+    /// Least over the courses, at their low rates.
+    pub low: Vec<f64>,
+    /// The middle course at its middle rates.
+    pub mid: Vec<f64>,
+    /// Most over the courses, at their high rates.
+    pub high: Vec<f64>,
+}
+
+/// Equal steps of time.
+#[derive(Debug, Clone, Copy)]
+pub struct Bins {
+    /// Start of the first.
+    pub start: Timestamp,
+    /// Length of each.
+    pub step: SignedDuration,
+    /// How many.
+    pub count: usize,
+}
+
+impl Bins {
+    /// The bin that holds a time; times before the first belong to it, later ones to the last.
+    pub fn bin(&self, at: Timestamp) -> usize {
+        let since = at.duration_since(self.start).as_secs().max(0);
+        ((since / self.step.as_secs().max(1)) as usize).min(self.count.saturating_sub(1))
+    }
+
+    /// Start of a bin; `count` gives the end of the last.
+    pub fn at(&self, bin: usize) -> Timestamp {
+        self.start + self.step * bin as i32
+    }
+}
+
+/// The band of one amount over all courses. `middle` is the place of the middle course. Entry `b` is what is drawn by
+/// the end of bin `b`.
+///
+/// Lows add every route's low and highs every route's high: wide on purpose, and not quantiles.
+pub fn band(bins: &Bins, courses: &[Course], middle: usize, amount: impl Fn(&Draw) -> Spread<f64>) -> Band {
+    let sums: Vec<Spread<Vec<f64>>> = courses
+        .iter()
+        .map(|course| {
+            let mut sum = Spread {
+                low: vec![0.0; bins.count],
+                mid: vec![0.0; bins.count],
+                high: vec![0.0; bins.count],
+            };
+            for draw in course {
+                let (bin, amount) = (bins.bin(draw.at), amount(draw));
+                sum.low[bin] += amount.low;
+                sum.mid[bin] += amount.mid;
+                sum.high[bin] += amount.high;
+            }
+            for part in [&mut sum.low, &mut sum.mid, &mut sum.high] {
+                for bin in 1..part.len() {
+                    part[bin] += part[bin - 1];
+                }
+            }
+            sum
+        })
+        .collect();
+    let over = |pick: &dyn Fn(&Spread<Vec<f64>>, usize) -> f64, best: &dyn Fn(f64, f64) -> f64| {
+        (0..bins.count)
+            .map(|bin| sums.iter().map(|sum| pick(sum, bin)).reduce(best).unwrap_or(0.0))
+            .collect::<Vec<f64>>()
+    };
+    Band {
+        low: over(&|sum, bin| sum.low[bin], &f64::min),
+        mid: sums.get(middle).map_or_else(|| vec![0.0; bins.count], |sum| sum.mid.clone()),
+        high: over(&|sum, bin| sum.high[bin], &f64::max),
+    }
+}
+
+/// Totals over courses of one amount, as [`band`] at its end, for the draws that pass a filter.
+pub fn total(
+    courses: &[Course],
+    middle: usize,
+    keep: impl Fn(&Draw) -> bool,
+    amount: impl Fn(&Draw) -> Spread<f64>,
+) -> Spread<f64> {
+    let sums: Vec<Spread<f64>> = courses
+        .iter()
+        .map(|course| course.iter().filter(|d| keep(d)).map(&amount).fold(Spread::all(0.0), Spread::plus))
+        .collect();
+    Spread {
+        low: sums.iter().map(|s| s.low).reduce(f64::min).unwrap_or(0.0),
+        mid: sums.get(middle).map_or(0.0, |s| s.mid),
+        high: sums.iter().map(|s| s.high).reduce(f64::max).unwrap_or(0.0),
+    }
+}
+
+/// Brine of a draw, m³.
+pub fn brine_m3(draw: &Draw) -> Spread<f64> {
+    draw.brine.map(in_cubic_metres)
+}
+
+/// Other liquid of a draw, m³.
+pub fn other_m3(draw: &Draw) -> Spread<f64> {
+    draw.other.map(in_cubic_metres)
+}
+
+/// Dry salt of a draw, kg.
+pub fn salt_kg(draw: &Draw) -> Spread<f64> {
+    draw.salt.map(in_kilograms)
+}
+
+/// A spread of m³ as volumes.
+pub fn volumes(spread: Spread<f64>) -> Spread<Volume> {
+    spread.map(cubic_metres)
+}
+
+/// A spread of kg as masses.
+pub fn masses(spread: Spread<f64>) -> Spread<Mass> {
+    spread.map(kilograms)
+}

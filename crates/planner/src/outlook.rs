@@ -1,0 +1,147 @@
+//! The forecast hour by hour with the pavement's band: what the road will be like if it is at its warmest, middle or
+//! coldest.
+
+use chemistry::quantity::{
+    Length, ThermodynamicTemperature, Velocity, celsius, in_celsius, in_kelvins, in_millimetres, millimetres,
+};
+use jiff::Timestamp;
+use weather::{Hour, HourlyGrid};
+use yard::site::Policy;
+
+/// A probability of precipitation that counts as wet where a forecast gives no amounts: our assumption.
+const WET_PROBABILITY: f64 = 0.5;
+/// Air at or below this is snow, and at or above [`RAIN_AIR_CELSIUS`] rain, where no humidity lets the wet bulb decide:
+/// our assumption, a half-way reading of the wet-bulb rule in damp air.
+const SNOW_AIR_CELSIUS: f64 = 0.5;
+/// See [`SNOW_AIR_CELSIUS`].
+const RAIN_AIR_CELSIUS: f64 = 1.5;
+/// At or below this the road counts as freezing; the hair is for conversions.
+const FREEZING_CELSIUS: f64 = 1e-6;
+
+/// How cold the pavement turns out. Where a file gives pavement temperatures the three are one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Case {
+    /// Warmest in the band.
+    Warm,
+    /// The middle: the file's own, or the air's.
+    Mid,
+    /// Coldest in the band.
+    Cold,
+}
+
+impl Case {
+    /// All three.
+    pub const ALL: [Case; 3] = [Case::Warm, Case::Mid, Case::Cold];
+}
+
+/// One hour of road weather.
+#[derive(Debug, Clone)]
+pub struct RoadHour {
+    /// Start of the hour.
+    pub start: Timestamp,
+    /// Air, where known.
+    pub air: Option<ThermodynamicTemperature>,
+    /// Pavement, warmest, middle, coldest.
+    pub pavement: Option<[ThermodynamicTemperature; 3]>,
+    /// Whether the file gave the pavement.
+    pub pavement_given: bool,
+    /// Liquid in this hour; zero for a trace.
+    pub liquid: Length,
+    /// Something falls, a trace included.
+    pub wet: bool,
+    /// Share of it that is frozen.
+    pub frozen_share: f64,
+    /// Freezing rain is reported.
+    pub freezing_rain: bool,
+    /// No value for precipitation: it may be wet.
+    pub precipitation_unknown: bool,
+    /// Wind.
+    pub wind: Option<Velocity>,
+    /// The pavement's middle lies below the frost point of the air.
+    pub frost: bool,
+    /// The pavement's coldest does.
+    pub frost_possible: bool,
+}
+
+impl RoadHour {
+    /// Pavement in a case.
+    pub fn pavement(&self, case: Case) -> Option<ThermodynamicTemperature> {
+        self.pavement.map(|band| band[case as usize])
+    }
+
+    /// Whether the road is at or below freezing in a case; unknown counts as not.
+    pub fn is_freezing(&self, case: Case) -> bool {
+        self.pavement(case).is_some_and(|t| in_celsius(t) <= FREEZING_CELSIUS)
+    }
+
+    /// Rain in this hour.
+    pub fn rain(&self) -> Length {
+        self.liquid * (1.0 - self.frozen_share)
+    }
+
+    /// What falls can stay as ice on the road in a case: snow, or rain on a freezing road.
+    pub fn can_freeze(&self, case: Case) -> bool {
+        self.wet && (self.frozen_share > 0.0 || self.is_freezing(case))
+    }
+
+    /// Rain on a freezing road, or reported freezing rain.
+    pub fn glazes(&self, case: Case) -> bool {
+        self.freezing_rain || (self.wet && self.frozen_share < 0.5 && self.is_freezing(case))
+    }
+}
+
+/// Turns forecast hours into road hours. An hour without a value for precipitation beside a wet one counts as wet, of
+/// unknown amount: a plan may be wider than the truth, never silently drier.
+pub fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
+    let mut hours: Vec<RoadHour> = grid.hours.iter().map(|hour| road_hour(hour, policy)).collect();
+    let known_wet: Vec<bool> = hours.iter().map(|hour| hour.wet).collect();
+    for (place, hour) in hours.iter_mut().enumerate() {
+        let before = place > 0 && known_wet[place - 1];
+        let after = known_wet.get(place + 1).copied().unwrap_or(false);
+        hour.wet |= hour.precipitation_unknown && (before || after);
+    }
+    hours
+}
+
+fn road_hour(hour: &Hour, policy: &Policy) -> RoadHour {
+    let band = |mid: ThermodynamicTemperature| {
+        let mid = in_celsius(mid);
+        [
+            celsius(mid + in_kelvins(policy.pavement_warmer)),
+            celsius(mid),
+            celsius(mid - in_kelvins(policy.pavement_colder)),
+        ]
+    };
+    let pavement = hour.pavement.map(|given| [given; 3]).or(hour.air.map(band));
+    let likely = hour.probability.is_some_and(|p| p.ratio() >= WET_PROBABILITY);
+    let liquid = hour.precipitation.unwrap_or(millimetres(0.0));
+    let no_amounts = hour.precipitation.is_none();
+    let wet = in_millimetres(liquid) > 0.0 || hour.trace || (no_amounts && likely);
+    let frozen_share = match (hour.frozen_share, hour.air) {
+        (Some(share), _) => share.ratio(),
+        (None, Some(air)) => {
+            ((RAIN_AIR_CELSIUS - in_celsius(air)) / (RAIN_AIR_CELSIUS - SNOW_AIR_CELSIUS)).clamp(0.0, 1.0)
+        }
+        (None, None) => 1.0,
+    };
+    let frost = |case: Case| {
+        let (Some(band), Some(air), Some(humidity)) = (pavement, hour.air, hour.relative_humidity) else {
+            return false;
+        };
+        !wet && weather::frost::frost_likely(band[case as usize], air, humidity).unwrap_or(false)
+    };
+    RoadHour {
+        start: hour.start,
+        air: hour.air,
+        pavement,
+        pavement_given: hour.pavement.is_some(),
+        liquid,
+        wet,
+        frozen_share,
+        freezing_rain: hour.freezing_rain,
+        precipitation_unknown: no_amounts && hour.probability.is_none(),
+        wind: hour.wind,
+        frost: frost(Case::Mid),
+        frost_possible: frost(Case::Cold),
+    }
+}

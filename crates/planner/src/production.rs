@@ -1,0 +1,227 @@
+//! Making runs: as late as they may start and still have every gallon ready, else as early as they can.
+//!
+//! A backward pass over quarter hours puts off making until the demand that needs it; a demand it cannot serve in time is
+//! a shortage, and then a forward pass makes what it can from now on. Salt on hand, tank room, crew hours, starting up and
+//! settling all bind. Simple on purpose; every plan it gives is checked again by [`crate::Balance`].
+
+use chemistry::quantity::{Mass, Volume, VolumeRate, cubic_metres, in_cubic_metres, in_hours};
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use yard::site::{Crew, Plant};
+
+use crate::demand::Bins;
+
+/// Smallest volume that counts, m³: a tenth of a litre.
+const SPECK_M3: f64 = 1e-4;
+
+/// What binds the making of brine.
+#[derive(Debug, Clone)]
+pub struct Limits<'a> {
+    /// The plant.
+    pub plant: &'a Plant,
+    /// Crew hours.
+    pub crew: &'a Crew,
+    /// The yard's zone.
+    pub zone: &'a TimeZone,
+    /// Rate at today's water temperature.
+    pub rate: VolumeRate,
+    /// Brine that may be drawn now.
+    pub in_hand: Volume,
+    /// Room for more brine now.
+    pub room: Volume,
+    /// Most that the salt on hand makes.
+    pub salt_allows: Volume,
+}
+
+/// One making run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MakingRun {
+    /// Latest time to switch the plant on.
+    pub latest_start: Timestamp,
+    /// First brine.
+    pub making_from: Timestamp,
+    /// Last brine.
+    pub making_to: Timestamp,
+    /// Settled, tested, free to load.
+    pub ready: Timestamp,
+    /// Brine made, at 60 °F.
+    pub volume: Volume,
+}
+
+/// Making runs and what they leave short.
+#[derive(Debug, Clone)]
+pub struct Schedule {
+    /// Runs, in order of time.
+    pub runs: Vec<MakingRun>,
+    /// Brine ready by the start of each bin, beyond what is in hand, m³.
+    pub ready_by: Vec<f64>,
+    /// Brine that may be drawn at the end of each bin, below zero when short, m³.
+    pub stock: Vec<f64>,
+    /// The same with nothing made, m³.
+    pub stock_without: Vec<f64>,
+    /// What bound, when something is short.
+    pub bound_by: Option<Bound>,
+}
+
+/// What keeps the yard from making enough in time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Bound {
+    /// Salt on hand.
+    Salt,
+    /// Room in the tanks.
+    Room,
+    /// Time: plant rate and crew hours.
+    Time,
+}
+
+/// Schedules making for a cumulative need, m³ drawn by the end of each bin.
+pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
+    let in_hand = in_cubic_metres(limits.in_hand);
+    let step_hours = bins.step.as_secs() as f64 / 3600.0;
+    let settle = (in_hours(limits.plant.settle_and_test) / step_hours).ceil() as usize;
+    let can = capacity(bins, limits, step_hours);
+    // Brine beyond stock that must be ready by the start of each bin; salt caps it.
+    let salt = in_cubic_metres(limits.salt_allows).max(0.0);
+    let wanted: Vec<f64> = need.iter().map(|n| (n - in_hand).max(0.0)).collect();
+    let must: Vec<f64> = wanted.iter().map(|w| w.min(salt)).collect();
+    let salt_binds = wanted.last().copied().unwrap_or(0.0) > salt + SPECK_M3;
+
+    let (mut made, late) = backward(&must, &can, settle);
+    if late > SPECK_M3 {
+        made = forward(must.last().copied().unwrap_or(0.0), &can);
+    }
+    let room_binds = fit_into_room(&mut made, need, in_hand, in_cubic_metres(limits.room));
+
+    let ready_by: Vec<f64> = (0..bins.count)
+        .map(|bin| made.iter().take(bin.saturating_sub(settle)).sum::<f64>())
+        .collect();
+    let stock: Vec<f64> = (0..bins.count).map(|bin| in_hand + ready_by[bin] - need[bin]).collect();
+    let short = stock.iter().any(|s| *s < -SPECK_M3);
+    let bound_by = short.then_some(if salt_binds && late <= SPECK_M3 {
+        Bound::Salt
+    } else if room_binds {
+        Bound::Room
+    } else {
+        Bound::Time
+    });
+    Schedule {
+        runs: runs(bins, &made, &can, limits),
+        ready_by,
+        stock_without: need.iter().map(|n| in_hand - n).collect(),
+        stock,
+        bound_by,
+    }
+}
+
+/// Most brine each bin can make: none without crew, and none while starting up after a pause of the crew.
+fn capacity(bins: &Bins, limits: &Limits<'_>, step_hours: f64) -> Vec<f64> {
+    let per_bin = in_cubic_metres(limits.rate * chemistry::quantity::hours(step_hours));
+    let start_up = (in_hours(limits.plant.start_up) / step_hours).ceil() as usize;
+    let manned: Vec<bool> = (0..bins.count)
+        .map(|bin| {
+            let hour = bins.at(bin).to_zoned_datetime(limits.zone.clone()).hour();
+            within(hour, limits.crew.making_from_hour, limits.crew.making_to_hour)
+        })
+        .collect();
+    (0..bins.count)
+        .map(|bin| {
+            let warm = bin >= start_up && manned[bin - start_up..=bin].iter().all(|m| *m);
+            if warm { per_bin } else { 0.0 }
+        })
+        .collect()
+}
+
+/// Whether an hour of the day lies within `from` (inclusive) to `to` (exclusive), which may run over midnight.
+pub fn within(hour: i8, from: i8, to: i8) -> bool {
+    if from < to { from <= hour && hour < to } else { from == to || from <= hour || hour < to }
+}
+
+/// Makes as late as possible; answers what is made in each bin and what could not be made in time.
+fn backward(must: &[f64], can: &[f64], settle: usize) -> (Vec<f64>, f64) {
+    let mut made = vec![0.0; can.len()];
+    let mut outstanding = 0.0;
+    for bin in (0..can.len()).rev() {
+        // What is made in this bin is ready at the start of bin + 1 + settle.
+        let serves = bin + 1 + settle;
+        if serves < must.len() {
+            outstanding += must[serves] - must[serves - 1];
+        }
+        made[bin] = f64::min(can[bin], outstanding);
+        outstanding -= made[bin];
+    }
+    let before = must.get(settle.min(must.len().saturating_sub(1))).copied().unwrap_or(0.0);
+    (made, outstanding + before)
+}
+
+/// Makes as early as possible.
+fn forward(total: f64, can: &[f64]) -> Vec<f64> {
+    let mut left = total;
+    can.iter()
+        .map(|can| {
+            let made = f64::min(*can, left);
+            left -= made;
+            made
+        })
+        .collect()
+}
+
+/// Cuts what the tanks cannot hold; answers whether anything was cut.
+fn fit_into_room(made: &mut [f64], need: &[f64], in_hand: f64, room: f64) -> bool {
+    let mut cut = false;
+    let mut total = 0.0;
+    for (bin, made) in made.iter_mut().enumerate() {
+        // Drawn so far leaves room, as far as there was something to draw.
+        let drawn = if bin > 0 { need[bin - 1].min(in_hand + total) } else { 0.0 };
+        let most = (room + drawn - total).max(0.0);
+        if most < *made {
+            cut |= *made - most > SPECK_M3;
+            *made = most;
+        }
+        total += *made;
+    }
+    cut
+}
+
+/// Joins bins into runs. The first bin of a run that is not full starts late in it, so that a run is one stretch.
+fn runs(bins: &Bins, made: &[f64], can: &[f64], limits: &Limits<'_>) -> Vec<MakingRun> {
+    let mut runs: Vec<MakingRun> = Vec::new();
+    let per_second = limits.rate;
+    let mut bin = 0;
+    while bin < made.len() {
+        if made[bin] <= SPECK_M3 {
+            bin += 1;
+            continue;
+        }
+        let first = bin;
+        let mut volume = 0.0;
+        while bin < made.len() && made[bin] > SPECK_M3 {
+            volume += made[bin];
+            bin += 1;
+        }
+        // A run made as late as can be ends with its last bin; one made as early as can be starts with its first.
+        let late = made[first] < can[first] - SPECK_M3 || made[bin - 1] >= can[bin - 1] - SPECK_M3;
+        let length = seconds(in_hours(cubic_metres(volume) / per_second));
+        let (making_from, making_to) = if late {
+            (bins.at(bin) - length, bins.at(bin))
+        } else {
+            (bins.at(first), bins.at(first) + length)
+        };
+        runs.push(MakingRun {
+            latest_start: making_from - seconds(in_hours(limits.plant.start_up)),
+            making_from,
+            making_to,
+            ready: making_to + seconds(in_hours(limits.plant.settle_and_test)),
+            volume: cubic_metres(volume),
+        });
+    }
+    runs
+}
+
+fn seconds(hours: f64) -> SignedDuration {
+    SignedDuration::from_secs((hours * 3600.0).round() as i64)
+}
+
+/// Volume of brine of a strength that an amount of rock salt makes, by the salt in each.
+pub fn salt_allows(rock_salt: Mass, content: f64, per_volume: chemistry::quantity::MassDensity) -> Volume {
+    let salt = rock_salt * content;
+    if salt > chemistry::quantity::kilograms(0.0) { salt / per_volume } else { cubic_metres(0.0) }
+}

@@ -1,0 +1,168 @@
+//! Events in a forecast: stretches of precipitation, and frost.
+
+use chemistry::quantity::{Length, ThermodynamicTemperature, in_celsius, millimetres};
+use jiff::{SignedDuration, Timestamp};
+
+use crate::outlook::{Case, RoadHour};
+
+/// Dry hours that end an event: our own rule. Shorter lulls belong to the same storm, and the same crews.
+pub const DRY_HOURS_BETWEEN: usize = 6;
+/// Rain or snow below this share of an event is not named in its kind.
+const NAMED_SHARE: f64 = 0.1;
+
+/// What an event is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StormKind {
+    /// Snow only.
+    Snow,
+    /// Rain first, then snow.
+    RainToSnow,
+    /// Snow and rain, in any other order.
+    Mixed,
+    /// Rain that freezes on the road, or freezing rain reported.
+    FreezingRain,
+    /// Rain on a road above freezing.
+    Rain,
+    /// Frost: nothing falls.
+    Frost,
+}
+
+/// An event.
+#[derive(Debug, Clone)]
+pub struct Storm {
+    /// What it is.
+    pub kind: StormKind,
+    /// Start of its first hour.
+    pub start: Timestamp,
+    /// End of its last hour.
+    pub end: Timestamp,
+    /// All liquid in it.
+    pub liquid: Length,
+    /// Of it frozen, by the phase rule.
+    pub frozen: Length,
+    /// Lowest and highest air temperature in it.
+    pub air: Option<[ThermodynamicTemperature; 2]>,
+    /// Whether the forecast gave pavement temperatures.
+    pub pavement_given: bool,
+    /// Frost only in the coldest case: a hint to look, without gallons.
+    pub only_possible: bool,
+    /// Its hours, as places in the forecast: first, and one past the last.
+    pub span: [usize; 2],
+}
+
+impl Storm {
+    /// The first hour whose road is freezing under something frozen (or glazing), where salt first works, in a case.
+    /// None when the road never freezes.
+    pub fn first_useful(&self, hours: &[RoadHour], case: Case) -> Option<usize> {
+        (self.span[0]..self.span[1]).find(|&place| {
+            let hour = &hours[place];
+            hour.is_freezing(case) && hour.wet && (hour.frozen_share >= 0.5 || hour.glazes(case))
+        })
+    }
+
+    /// Rain of the event before an hour.
+    pub fn rain_before(&self, hours: &[RoadHour], place: usize) -> Length {
+        hours[self.span[0]..place.max(self.span[0])].iter().map(RoadHour::rain).fold(millimetres(0.0), |a, b| a + b)
+    }
+}
+
+/// Finds all events, in order of time.
+pub fn find_storms(hours: &[RoadHour]) -> Vec<Storm> {
+    let mut storms = precipitation(hours);
+    storms.extend(frosts(hours, &storms));
+    storms.sort_by_key(|storm| storm.start);
+    storms
+}
+
+fn precipitation(hours: &[RoadHour]) -> Vec<Storm> {
+    let mut spans: Vec<[usize; 2]> = Vec::new();
+    for (place, _) in hours.iter().enumerate().filter(|(_, hour)| hour.wet) {
+        match spans.last_mut() {
+            Some(last) if place - last[1] < DRY_HOURS_BETWEEN => last[1] = place + 1,
+            _ => spans.push([place, place + 1]),
+        }
+    }
+    spans.into_iter().map(|span| storm(hours, span)).collect()
+}
+
+fn storm(hours: &[RoadHour], span: [usize; 2]) -> Storm {
+    let part = &hours[span[0]..span[1]];
+    let sum = |of: &dyn Fn(&RoadHour) -> Length| part.iter().map(of).fold(millimetres(0.0), |a, b| a + b);
+    let liquid = sum(&|hour| hour.liquid);
+    let rain = sum(&RoadHour::rain);
+    let frozen = liquid - rain;
+    let wet = || part.iter().filter(|hour| hour.wet);
+    // Shares by amount; by hours where there are only traces or chances.
+    let amount = liquid > millimetres(0.0);
+    let rain_share = if amount {
+        (rain / liquid).get::<uom::si::ratio::ratio>()
+    } else {
+        1.0 - wet().map(|hour| hour.frozen_share).sum::<f64>() / wet().count().max(1) as f64
+    };
+    let glaze = part.iter().any(|hour| hour.glazes(Case::Mid));
+    let starts_rainy = wet().next().is_some_and(|hour| hour.frozen_share < 0.95);
+    let ends_frozen = wet().next_back().is_some_and(|hour| hour.frozen_share > 0.5);
+    let kind = match rain_share {
+        _ if glaze => StormKind::FreezingRain,
+        share if share <= NAMED_SHARE && !(starts_rainy && share > 0.0) => StormKind::Snow,
+        share if share >= 1.0 - NAMED_SHARE => StormKind::Rain,
+        _ if starts_rainy && ends_frozen => StormKind::RainToSnow,
+        _ => StormKind::Mixed,
+    };
+    Storm {
+        kind,
+        start: part[0].start,
+        end: hour_after(part[part.len() - 1].start),
+        liquid,
+        frozen,
+        air: extremes(part),
+        pavement_given: part.iter().any(|hour| hour.pavement_given),
+        only_possible: false,
+        span,
+    }
+}
+
+fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
+    let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
+    let mut found: Vec<Storm> = Vec::new();
+    for (place, hour) in hours.iter().enumerate() {
+        if !(hour.frost || hour.frost_possible) || !free(place) {
+            continue;
+        }
+        match found.last_mut() {
+            Some(last) if last.span[1] == place => {
+                last.span[1] = place + 1;
+                last.end = hour_after(hour.start);
+                last.only_possible &= !hour.frost;
+                last.air = extremes(&hours[last.span[0]..=place]);
+            }
+            _ => found.push(Storm {
+                kind: StormKind::Frost,
+                start: hour.start,
+                end: hour_after(hour.start),
+                liquid: millimetres(0.0),
+                frozen: millimetres(0.0),
+                air: extremes(&hours[place..=place]),
+                pavement_given: hour.pavement_given,
+                only_possible: !hour.frost,
+                span: [place, place + 1],
+            }),
+        }
+    }
+    found
+}
+
+fn extremes(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {
+    let mut known = hours.iter().filter_map(|hour| hour.air);
+    let first = known.next()?;
+    Some(known.fold([first; 2], |[low, high], air| {
+        [
+            if in_celsius(air) < in_celsius(low) { air } else { low },
+            if in_celsius(high) < in_celsius(air) { air } else { high },
+        ]
+    }))
+}
+
+fn hour_after(start: Timestamp) -> Timestamp {
+    start + SignedDuration::from_hours(1)
+}

@@ -1,0 +1,307 @@
+//! What each route gets in an event: whether to spray ahead, and the passes after, in each case of pavement.
+
+use chemistry::quantity::{
+    Length, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_hours, kilograms, millimetres,
+};
+use chemistry::Brine;
+use jiff::{SignedDuration, Timestamp};
+use road::rates::{Condition, EventKind, LiquidClass, Pass, RateRow, Trend, Use};
+use road::spraying::{self, Limits, Outlook, Reason, Verdict};
+use road::{LiquidRate, RateTable};
+use yard::Yard;
+use yard::site::Policy;
+
+use crate::outlook::{Case, RoadHour};
+use crate::storm::{Storm, StormKind};
+
+/// The pavement is falling when three hours on it is colder by more than this: our rule.
+const FALLING_KELVIN: f64 = 0.5;
+/// See [`FALLING_KELVIN`].
+const TREND_HOURS: usize = 3;
+/// Most passes of one route in one event: a guard on the loop, far above any real storm.
+const MOST_PASSES: usize = 500;
+
+/// Low, middle and high of an amount.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spread<T> {
+    /// Low.
+    pub low: T,
+    /// Middle.
+    pub mid: T,
+    /// High.
+    pub high: T,
+}
+
+impl<T: Copy + std::ops::Add<Output = T>> Spread<T> {
+    /// Adds two, part by part.
+    pub fn plus(self, other: Self) -> Self {
+        Self { low: self.low + other.low, mid: self.mid + other.mid, high: self.high + other.high }
+    }
+}
+
+impl<T: Copy> Spread<T> {
+    /// The same thrice.
+    pub fn all(value: T) -> Self {
+        Self { low: value, mid: value, high: value }
+    }
+
+    /// Applies to each part.
+    pub fn map<U>(self, f: impl Fn(T) -> U) -> Spread<U> {
+        Spread { low: f(self.low), mid: f(self.mid), high: f(self.high) }
+    }
+}
+
+/// Spraying ahead of an event.
+#[derive(Debug, Clone)]
+pub struct PreSpray {
+    /// What to do, by case of pavement, in the order of [`Case::ALL`].
+    pub verdicts: [Verdict; 3],
+    /// Why, worst first, over all cases.
+    pub reasons: Vec<Reason>,
+    /// Pavement while spraying and at the start, warmest to coldest.
+    pub pavement: [ThermodynamicTemperature; 3],
+    /// The published rate.
+    pub rate: RateRow,
+    /// Gallons a lane length, low, middle, high.
+    pub liquid: Spread<LiquidRate>,
+    /// Lane length that is sprayed ahead.
+    pub lanes: Length,
+}
+
+impl PreSpray {
+    /// The verdict when all cases agree on spraying or not; the stricter where both spray. None when they differ.
+    pub fn verdict(&self) -> Option<Verdict> {
+        let not = |verdict: &Verdict| *verdict == Verdict::DoNot;
+        if self.verdicts.iter().all(not) || !self.verdicts.iter().any(not) {
+            self.verdicts.iter().max().copied()
+        } else {
+            None
+        }
+    }
+}
+
+/// One pass over one route, in one case of pavement.
+#[derive(Debug, Clone)]
+pub struct RoutePass {
+    /// Place of the route in the yard.
+    pub route: usize,
+    /// When it starts.
+    pub at: Timestamp,
+    /// First or later.
+    pub pass: Pass,
+    /// Pavement then.
+    pub pavement: ThermodynamicTemperature,
+    /// The published rate; none where no row that is on covers the condition.
+    pub rate: Option<RateRow>,
+    /// Salt brine.
+    pub brine: Spread<Volume>,
+    /// Magnesium or calcium chloride liquid.
+    pub other: Spread<Volume>,
+    /// Dry salt.
+    pub salt: Spread<Mass>,
+}
+
+/// All that an event asks for.
+#[derive(Debug, Clone)]
+pub struct Treatment {
+    /// Spraying ahead; none where no class is sprayed ahead, the event needs none, or no rate is on.
+    pub pre_spray: Option<PreSpray>,
+    /// Passes, by case.
+    pub passes: [Vec<RoutePass>; 3],
+    /// Where salt first works, by case; none where the road stays above freezing.
+    pub first_useful: [Option<Timestamp>; 3],
+}
+
+/// Works out an event.
+///
+/// # Errors
+/// Chemistry's, when the brine's strength is outside its data.
+pub fn treat(
+    yard: &Yard,
+    rates: &RateTable,
+    hours: &[RoadHour],
+    storm: &Storm,
+    brine: &Brine,
+) -> Result<Treatment, chemistry::Error> {
+    let useful = Case::ALL.map(|case| storm.first_useful(hours, case));
+    let pre_spray = pre_spray(yard, rates, hours, storm, brine, &useful)?;
+    let mut passes: [Vec<RoutePass>; 3] = Default::default();
+    if storm.kind != StormKind::Frost {
+        for case in Case::ALL {
+            let Some(first) = useful[case as usize] else { continue };
+            let sprayed = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
+            passes[case as usize] = case_passes(yard, rates, hours, storm, brine, case, first, sprayed)?;
+        }
+    }
+    Ok(Treatment { pre_spray, passes, first_useful: useful.map(|place| place.map(|p| hours[p].start)) })
+}
+
+fn pre_spray(
+    yard: &Yard,
+    rates: &RateTable,
+    hours: &[RoadHour],
+    storm: &Storm,
+    brine: &Brine,
+    useful: &[Option<usize>; 3],
+) -> Result<Option<PreSpray>, chemistry::Error> {
+    let lanes = yard
+        .routes
+        .iter()
+        .filter(|route| is_sprayed_ahead(yard, &route.class))
+        .fold(chemistry::quantity::metres(0.0), |sum, route| sum + route.lane_length);
+    let needed = useful.iter().any(Option::is_some) || storm.kind == StormKind::Frost;
+    let before = storm.span[0].saturating_sub(1);
+    let Some(pavement) = coldest_bands(&hours[before..=storm.span[0]]) else { return Ok(None) };
+    if !needed || storm.only_possible || lanes <= chemistry::quantity::metres(0.0) {
+        return Ok(None);
+    }
+    let event = if storm.kind == StormKind::Frost { EventKind::Frost } else { EventKind::Snow };
+    let condition = Condition {
+        use_for: Use::AntiIcing,
+        event,
+        pass: Pass::First,
+        pavement: pavement[Case::Mid as usize],
+        trend: trend(hours, storm.span[0]),
+    };
+    let Some(rate) = rates.find(&condition).cloned() else { return Ok(None) };
+    let [low, mid, high] = rate.liquid(brine)?;
+    let mut reasons: Vec<Reason> = Vec::new();
+    let verdicts = Case::ALL.map(|case| {
+        let found = case_reasons(&yard.policy, hours, storm, case, pavement[case as usize], useful[case as usize]);
+        let verdict = spraying::verdict(&found);
+        for reason in found {
+            // The case nearest the middle speaks for a reason that several share.
+            let same = |r: &Reason| std::mem::discriminant(r) == std::mem::discriminant(&reason);
+            if case == Case::Mid {
+                reasons.retain(|r| !same(r));
+            }
+            if !reasons.iter().any(same) {
+                reasons.push(reason);
+            }
+        }
+        verdict
+    });
+    reasons.sort_by_key(|reason| std::cmp::Reverse(reason.verdict()));
+    Ok(Some(PreSpray { verdicts, reasons, pavement, rate, liquid: Spread { low, mid, high }, lanes }))
+}
+
+fn case_reasons(
+    policy: &Policy,
+    hours: &[RoadHour],
+    storm: &Storm,
+    case: Case,
+    pavement: ThermodynamicTemperature,
+    useful: Option<usize>,
+) -> Vec<Reason> {
+    let part = &hours[storm.span[0]..storm.span[1]];
+    let frost = storm.kind == StormKind::Frost;
+    let outlook = Outlook {
+        pavement,
+        stays_above_freezing: useful.is_none() && !frost,
+        rain_first: useful.map_or(millimetres(0.0), |place| storm.rain_before(hours, place)),
+        freezing_rain: part.iter().any(|hour| hour.glazes(case)),
+        wind: part[0].wind,
+        dry_snow: !frost && part[0].frozen_share > 0.95 && part[0].air.is_some_and(|t| in_celsius(t) < -1.0),
+    };
+    let limits =
+        Limits { block_below: policy.block_below, warn_below: policy.warn_below, warn_wind: policy.warn_wind };
+    spraying::reasons(&outlook, &limits)
+}
+
+/// Whether a class is sprayed ahead of storms.
+pub(crate) fn is_sprayed_ahead(yard: &Yard, class: &str) -> bool {
+    yard.route_classes.iter().any(|c| c.id == class && c.anti_icing)
+}
+
+/// The coldest band of some hours, by its middle; none when no hour knows its pavement.
+fn coldest_bands(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 3]> {
+    hours.iter().filter_map(|hour| hour.pavement).min_by(|a, b| in_celsius(a[1]).total_cmp(&in_celsius(b[1])))
+}
+
+fn trend(hours: &[RoadHour], place: usize) -> Trend {
+    let mid = |place: usize| hours.get(place).and_then(|hour| hour.pavement(Case::Mid)).map(in_celsius);
+    match (mid(place), mid(place + TREND_HOURS)) {
+        (Some(now), Some(then)) if then < now - FALLING_KELVIN => Trend::Falling,
+        _ => Trend::SteadyOrRising,
+    }
+}
+
+/// Passes of all routes in one case. Routes sprayed ahead start with a later pass one cycle on; a pass is made when
+/// something that can freeze fell since the one before; the last lies within a cycle of the end.
+#[allow(clippy::too_many_arguments, reason = "the arguments of one storm in one case, all of different types")]
+fn case_passes(
+    yard: &Yard,
+    rates: &RateTable,
+    hours: &[RoadHour],
+    storm: &Storm,
+    brine: &Brine,
+    case: Case,
+    first: usize,
+    sprayed: bool,
+) -> Result<Vec<RoutePass>, chemistry::Error> {
+    let mut passes = Vec::new();
+    for (place, route) in yard.routes.iter().enumerate() {
+        let Some(class) = yard.route_classes.iter().find(|class| class.id == route.class) else { continue };
+        let cycle = SignedDuration::from_secs((in_hours(class.cycle) * 3600.0).round().max(60.0) as i64);
+        let from = if sprayed && class.anti_icing { 1 } else { 0 };
+        for number in from..MOST_PASSES {
+            let at = hours[first].start + cycle * number as i32;
+            if number > 0 && at >= storm.end + cycle {
+                break;
+            }
+            let since = at - cycle;
+            let fell = number == 0
+                || hours.iter().any(|hour| hour.start >= since && hour.start < at && hour.can_freeze(case));
+            let Some(now) = hours.iter().rposition(|hour| hour.start <= at) else { continue };
+            let Some(pavement) = hours[now].pavement(case) else { continue };
+            if !fell {
+                continue;
+            }
+            let kind = if hours[now].glazes(case) {
+                EventKind::FreezingRain
+            } else if hours[now].wet && hours[now].frozen_share < 0.95 {
+                EventKind::Mixed
+            } else {
+                EventKind::Snow
+            };
+            let pass = if number == 0 { Pass::First } else { Pass::Later };
+            let condition =
+                Condition { use_for: Use::PrewetSalt, event: kind, pass, pavement, trend: trend(hours, now) };
+            passes.push(route_pass(place, route.lane_length, at, &condition, rates.find(&condition), brine)?);
+        }
+    }
+    Ok(passes)
+}
+
+fn route_pass(
+    route: usize,
+    lanes: Length,
+    at: Timestamp,
+    condition: &Condition,
+    rate: Option<&RateRow>,
+    brine: &Brine,
+) -> Result<RoutePass, chemistry::Error> {
+    let none = Spread::all(cubic_metres(0.0));
+    let mut pass = RoutePass {
+        route,
+        at,
+        pass: condition.pass,
+        pavement: condition.pavement,
+        rate: rate.cloned(),
+        brine: none,
+        other: none,
+        salt: Spread::all(kilograms(0.0)),
+    };
+    if let Some(rate) = rate {
+        let [low, mid, high] = rate.liquid(brine)?;
+        let liquid = Spread { low, mid, high }.map(|r| r.on(lanes));
+        match rate.liquids.first() {
+            Some(LiquidClass::SaltBrine) => pass.brine = liquid,
+            Some(LiquidClass::MagnesiumOrCalcium) => pass.other = liquid,
+            None => {}
+        }
+        let [low, mid, high] = rate.salt();
+        pass.salt = Spread { low, mid, high }.map(|r| r.on(lanes));
+    }
+    Ok(pass)
+}

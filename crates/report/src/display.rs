@@ -1,0 +1,220 @@
+//! The one way a quantity becomes text: rounding, grouping, minus sign, unit.
+
+use chemistry::MassFraction;
+use chemistry::quantity::{
+    Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Volume, in_celsius, in_fahrenheit, in_feet,
+    in_gallons, in_hours, in_kelvins, in_kilograms, in_litres, in_metres, in_millimetres, in_pounds, in_short_tons,
+    difference, Velocity, in_metres_per_second, in_miles_per_hour,
+};
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use planner::treatment::Spread;
+use road::LiquidRate;
+use yard::site::UnitSystem;
+
+/// How one reader sees quantities.
+#[derive(Debug, Clone)]
+pub struct Display {
+    /// Units shown first.
+    pub units: UnitSystem,
+    /// Zone of clock times.
+    pub zone: TimeZone,
+}
+
+/// A number with a fixed count of decimals, thousands grouped, and a true minus sign. Zero has no sign.
+///
+/// ```
+/// use report::display::number;
+/// assert_eq!(number(11_400.4, 0), "11,400");
+/// assert_eq!(number(-21.06, 1), "−21.1");
+/// assert_eq!(number(-0.04, 1), "0.0");
+/// ```
+pub fn number(value: f64, decimals: usize) -> String {
+    let text = format!("{:.*}", decimals, value.abs());
+    let (whole, fraction) = text.split_once('.').map_or((text.as_str(), None), |(w, f)| (w, Some(f)));
+    let mut grouped = String::with_capacity(text.len() + 4);
+    for (place, digit) in whole.chars().enumerate() {
+        if place > 0 && (whole.len() - place).is_multiple_of(3) {
+            grouped.push(',');
+        }
+        grouped.push(digit);
+    }
+    if let Some(fraction) = fraction {
+        grouped.push('.');
+        grouped.push_str(fraction);
+    }
+    let is_zero = text.bytes().all(|b| matches!(b, b'0' | b'.'));
+    if value < 0.0 && !is_zero { format!("−{grouped}") } else { grouped }
+}
+
+impl Display {
+    /// A reader's view.
+    pub fn new(units: UnitSystem, zone: TimeZone) -> Self {
+        Self { units, zone }
+    }
+
+    /// Gallons or litres, to the nearest ten from a thousand up: no tank or pump here is read finer.
+    pub fn volume(&self, volume: Volume) -> String {
+        let (value, unit) = match self.units {
+            UnitSystem::Us => (in_gallons(volume), "gal"),
+            UnitSystem::Si => (in_litres(volume), "L"),
+        };
+        format!("{} {unit}", number(round_reading(value), 0))
+    }
+
+    /// A volume in the other system, to stand beside the first.
+    pub fn volume_beside(&self, volume: Volume) -> String {
+        Self { units: other(self.units), zone: self.zone.clone() }.volume(volume)
+    }
+
+    /// Low to high, with the unit once.
+    pub fn volume_range(&self, spread: Spread<Volume>) -> String {
+        let low = self.volume(spread.low);
+        let low = low.split(' ').next().unwrap_or(&low);
+        format!("{low} to {}", self.volume(spread.high))
+    }
+
+    /// Pounds or kilograms; short tons or tonnes from ten tons up.
+    pub fn mass(&self, mass: Mass) -> String {
+        match self.units {
+            UnitSystem::Us if in_short_tons(mass).abs() >= 10.0 => format!("{} tons", number(in_short_tons(mass), 1)),
+            UnitSystem::Us => format!("{} lb", number(round_reading(in_pounds(mass)), 0)),
+            UnitSystem::Si if in_kilograms(mass).abs() >= 10_000.0 => {
+                format!("{} t", number(in_kilograms(mass) / 1000.0, 1))
+            }
+            UnitSystem::Si => format!("{} kg", number(round_reading(in_kilograms(mass)), 0)),
+        }
+    }
+
+    /// A temperature to the whole °F, or to a tenth of a °C.
+    pub fn temperature(&self, temperature: ThermodynamicTemperature) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} °F", number(in_fahrenheit(temperature), 0)),
+            UnitSystem::Si => format!("{} °C", number(in_celsius(temperature), 1)),
+        }
+    }
+
+    /// The number of a temperature alone, for an axis.
+    pub fn temperature_value(&self, temperature: ThermodynamicTemperature) -> f64 {
+        match self.units {
+            UnitSystem::Us => in_fahrenheit(temperature),
+            UnitSystem::Si => in_celsius(temperature),
+        }
+    }
+
+    /// The unit of temperatures.
+    pub fn temperature_unit(&self) -> &'static str {
+        match self.units {
+            UnitSystem::Us => "°F",
+            UnitSystem::Si => "°C",
+        }
+    }
+
+    /// A difference of temperatures, without sign.
+    pub fn degrees(&self, interval: TemperatureInterval) -> String {
+        let kelvins = in_kelvins(interval).abs();
+        match self.units {
+            UnitSystem::Us => format!("{} °F", number(kelvins * 1.8, 0)),
+            UnitSystem::Si => format!("{} K", number(kelvins, 1)),
+        }
+    }
+
+    /// How far one temperature lies from another, without sign.
+    pub fn degrees_between(&self, a: ThermodynamicTemperature, b: ThermodynamicTemperature) -> String {
+        self.degrees(difference(a, b))
+    }
+
+    /// Strength, per cent by mass, to a tenth.
+    pub fn strength(&self, strength: MassFraction) -> String {
+        format!("{} %", number(strength.percent(), 1))
+    }
+
+    /// Depth of water: hundredths of an inch, or tenths of a millimetre.
+    pub fn water(&self, depth: Length) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} in", number(in_millimetres(depth) / 25.4, 2)),
+            UnitSystem::Si => format!("{} mm", number(in_millimetres(depth), 1)),
+        }
+    }
+
+    /// Depth of liquid in a tank.
+    pub fn depth(&self, depth: Length) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} ft", number(in_feet(depth), 2)),
+            UnitSystem::Si => format!("{} m", number(in_metres(depth), 2)),
+        }
+    }
+
+    /// Length of lane.
+    pub fn lane_length(&self, length: Length) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} lane-mi", number(in_metres(length) / 1609.344, 1)),
+            UnitSystem::Si => format!("{} lane-km", number(in_metres(length) / 1000.0, 1)),
+        }
+    }
+
+    /// Liquid per lane length.
+    pub fn liquid_rate(&self, rate: LiquidRate) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} gal per lane-mile", number(rate.gallons_per_lane_mile(), 0)),
+            UnitSystem::Si => {
+                let per_km = rate.on(chemistry::quantity::metres(1000.0));
+                format!("{} L per lane-km", number(in_litres(per_km), 0))
+            }
+        }
+    }
+
+    /// A wind.
+    pub fn wind(&self, wind: Velocity) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} mph", number(in_miles_per_hour(wind), 0)),
+            UnitSystem::Si => format!("{} m/s", number(in_metres_per_second(wind), 1)),
+        }
+    }
+
+    /// US dollars, whole.
+    pub fn dollars(&self, usd: f64) -> String {
+        format!("${}", number(usd, 0))
+    }
+
+    /// Day and clock time in the yard: `Thu 14 Jan 06:10`.
+    pub fn time(&self, at: Timestamp) -> String {
+        at.to_zoned_datetime(self.zone.clone()).strftime("%a %-d %b %H:%M").to_string()
+    }
+
+    /// Clock time in the yard: `06:10`.
+    pub fn clock(&self, at: Timestamp) -> String {
+        at.to_zoned_datetime(self.zone.clone()).strftime("%H:%M").to_string()
+    }
+
+    /// Day in the yard with its year: `Thu 14 Jan 2027`.
+    pub fn day(&self, at: Timestamp) -> String {
+        at.to_zoned_datetime(self.zone.clone()).strftime("%a %-d %b %Y").to_string()
+    }
+
+    /// Hours and minutes.
+    pub fn duration(&self, duration: SignedDuration) -> String {
+        let minutes = (duration.as_secs() as f64 / 60.0).round() as i64;
+        match (minutes / 60, minutes % 60) {
+            (0, m) => format!("{m} min"),
+            (h, 0) => format!("{h} h"),
+            (h, m) => format!("{h} h {m:02} min"),
+        }
+    }
+
+    /// A time as hours and minutes.
+    pub fn time_span(&self, time: Time) -> String {
+        self.duration(SignedDuration::from_secs((in_hours(time) * 3600.0).round() as i64))
+    }
+}
+
+/// To the nearest ten from a thousand up, to the nearest one below.
+fn round_reading(value: f64) -> f64 {
+    if value.abs() >= 1000.0 { (value / 10.0).round() * 10.0 } else { value.round() }
+}
+
+fn other(units: UnitSystem) -> UnitSystem {
+    match units {
+        UnitSystem::Us => UnitSystem::Si,
+        UnitSystem::Si => UnitSystem::Us,
+    }
+}
