@@ -19,15 +19,20 @@ pub use uom::si::f64::{
 
 use uom::si::{
     length::{foot, meter, millimeter},
-    mass::{kilogram, pound},
+    mass::kilogram,
     mass_density::kilogram_per_cubic_meter,
     temperature_interval, thermodynamic_temperature as absolute, time,
     velocity::{meter_per_second, mile_per_hour},
-    volume::{cubic_meter, gallon},
+    volume::cubic_meter,
 };
 
 /// Pounds in a short ton. Exact (NIST Handbook 44, appendix C).
 pub const POUNDS_PER_SHORT_TON: f64 = 2000.0;
+/// Cubic metres in a US liquid gallon: 231 cubic inches. Exact (NIST Handbook 44, appendix C); uom's own unit is
+/// rounded to seven digits.
+const CUBIC_METRES_PER_GALLON: f64 = 231.0 * 0.0254 * 0.0254 * 0.0254;
+/// Kilograms in an avoirdupois pound. Exact (same source); uom's own unit is rounded to seven digits.
+const KILOGRAMS_PER_POUND: f64 = 0.453_592_37;
 /// Feet in a statute mile. Exact (NIST Handbook 44, appendix C).
 pub const FEET_PER_MILE: f64 = 5280.0;
 
@@ -78,12 +83,12 @@ pub fn in_kilograms(value: Mass) -> f64 {
 
 /// A mass from avoirdupois pounds.
 pub fn pounds(value: f64) -> Mass {
-    Mass::new::<pound>(value)
+    kilograms(value * KILOGRAMS_PER_POUND)
 }
 
 /// Avoirdupois pounds of a mass.
 pub fn in_pounds(value: Mass) -> f64 {
-    value.get::<pound>()
+    in_kilograms(value) / KILOGRAMS_PER_POUND
 }
 
 /// Short tons (2000 lb) of a mass.
@@ -108,12 +113,12 @@ pub fn in_cubic_metres(value: Volume) -> f64 {
 
 /// A volume from US liquid gallons (231 cubic inches, exact).
 pub fn gallons(value: f64) -> Volume {
-    Volume::new::<gallon>(value)
+    cubic_metres(value * CUBIC_METRES_PER_GALLON)
 }
 
 /// US liquid gallons of a volume.
 pub fn in_gallons(value: Volume) -> f64 {
-    value.get::<gallon>()
+    in_cubic_metres(value) / CUBIC_METRES_PER_GALLON
 }
 
 /// Litres of a volume.

@@ -20,7 +20,7 @@ use crate::demand::{self, Band, Bins, Course, Draw, Purpose, band};
 use crate::loading::{self, Loading};
 use crate::outlook::{Case, RoadHour, road_hours};
 use crate::production::{self, Bound, MakingRun, Schedule, within};
-use crate::storm::{Storm, StormKind, find_storms};
+use crate::storm::{Storm, StormKind, find_storms, possible_frost};
 use crate::treatment::{Spread, Treatment, is_sprayed_ahead, treat};
 
 /// Bins an hour: quarter hours.
@@ -336,6 +336,13 @@ pub enum Caution {
         first_solid: ThermodynamicTemperature,
         /// Coldest air.
         coldest: ThermodynamicTemperature,
+    },
+    /// Frost in the coldest case of pavement only: look at the road.
+    FrostPossible {
+        /// First such hour.
+        from: Timestamp,
+        /// End of the last.
+        to: Timestamp,
     },
     /// The books of the yard do not close.
     BooksDoNotClose,
@@ -659,7 +666,7 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
             let strength = book.strength().filter(|_| is_brine);
             let conformity = strength.map(|w| band.judge(w, MassFraction::ZERO));
             let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
-            let counts = !is_brine || conformity == Some(Conformity::InSpec);
+            let counts = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
             Some(TankStock {
                 tank: tank.id.clone(),
                 product: product.id.clone(),
@@ -813,10 +820,10 @@ fn materials(
     let salt_price = |mass: Mass| in_short_tons(mass) * yard.salt.usd_per_short_ton;
     let brine_usd_per_m3 = salt_price(one.rock_salt) + water_m3 * yard.plant.water_usd_per_m3;
     let declared = yard.products.iter().find_map(|product| match &product.kind {
-        ProductKind::Declared { density, chloride, .. } => {
+        ProductKind::Declared { density, chloride, .. } if product.kind.is_magnesium_or_calcium() => {
             Some((product.usd_per_m3, in_kilograms(*density * cubic_metres(1.0)) * chloride.fraction()))
         }
-        ProductKind::SodiumChlorideBrine => None,
+        _ => None,
     });
     let (other_usd, other_chloride) = declared.unwrap_or((0.0, 0.0));
     let parts = |brine: f64, other: f64, salt: f64| {
@@ -882,6 +889,10 @@ fn cautions(
         {
             found.push(Caution::TankMayFreeze { tank: tank.tank.clone(), first_solid: first.temperature, coldest });
         }
+    }
+    let storms: Vec<Storm> = plan.storms.iter().map(|(storm, _)| storm.clone()).collect();
+    if let Some([from, to]) = possible_frost(&plan.hours, &storms) {
+        found.push(Caution::FrostPossible { from, to });
     }
     if !request.books.close() {
         found.push(Caution::BooksDoNotClose);

@@ -44,8 +44,6 @@ pub struct Storm {
     pub air: Option<[ThermodynamicTemperature; 2]>,
     /// Whether the forecast gave pavement temperatures.
     pub pavement_given: bool,
-    /// Frost only in the coldest case: a hint to look, without gallons.
-    pub only_possible: bool,
     /// Its hours, as places in the forecast: first, and one past the last.
     pub span: [usize; 2],
 }
@@ -117,7 +115,6 @@ fn storm(hours: &[RoadHour], span: [usize; 2]) -> Storm {
         frozen,
         air: extremes(part),
         pavement_given: part.iter().any(|hour| hour.pavement_given),
-        only_possible: false,
         span,
     }
 }
@@ -126,14 +123,13 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
     let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
     let mut found: Vec<Storm> = Vec::new();
     for (place, hour) in hours.iter().enumerate() {
-        if !(hour.frost || hour.frost_possible) || !free(place) {
+        if !hour.frost || !free(place) {
             continue;
         }
         match found.last_mut() {
             Some(last) if last.span[1] == place => {
                 last.span[1] = place + 1;
                 last.end = hour_after(hour.start);
-                last.only_possible &= !hour.frost;
                 last.air = extremes(&hours[last.span[0]..=place]);
             }
             _ => found.push(Storm {
@@ -144,12 +140,20 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
                 frozen: millimetres(0.0),
                 air: extremes(&hours[place..=place]),
                 pavement_given: hour.pavement_given,
-                only_possible: !hour.frost,
                 span: [place, place + 1],
             }),
         }
     }
     found
+}
+
+/// First and last hour (one past) in which only the coldest case of pavement has frost: a hint to look at the road,
+/// without gallons, since a band around the air reaches the frost point on most damp nights.
+pub fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
+    let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
+    let mut found = hours.iter().enumerate().filter(|(place, hour)| hour.frost_possible && free(*place));
+    let first = found.next()?.1.start;
+    Some([first, hour_after(found.next_back().map_or(first, |(_, hour)| hour.start))])
 }
 
 fn extremes(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {

@@ -152,7 +152,7 @@ fn pre_spray(
     let needed = useful.iter().any(Option::is_some) || storm.kind == StormKind::Frost;
     let before = storm.span[0].saturating_sub(1);
     let Some(pavement) = coldest_bands(&hours[before..=storm.span[0]]) else { return Ok(None) };
-    if !needed || storm.only_possible || lanes <= chemistry::quantity::metres(0.0) {
+    if !needed || lanes <= chemistry::quantity::metres(0.0) {
         return Ok(None);
     }
     let event = if storm.kind == StormKind::Frost { EventKind::Frost } else { EventKind::Snow };

@@ -128,19 +128,33 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
     };
     match body {
         Body::MakingRun(b) => {
-            doubts.extend(free_and_full(&b.tank).and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")));
+            doubts.extend(
+                free_and_full(&b.tank)
+                    .and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")),
+            );
         }
         Body::LiquidDelivery(b) => {
-            doubts.extend(free_and_full(&b.tank).and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")));
+            doubts.extend(
+                free_and_full(&b.tank)
+                    .and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")),
+            );
         }
         Body::LoadOut(b) => {
             let truck = yard.trucks.iter().find(|truck| truck.id == b.truck);
-            doubts.extend(truck.and_then(|truck| over("volume", b.volume_m3, truck.tank, "the truck's tank")));
-            doubts.extend(free_and_full(&b.tank).and_then(|(_, held)| over("volume", b.volume_m3, held, "what the book says is in the tank")));
+            doubts
+                .extend(truck.and_then(|truck| over("volume", b.volume_m3, truck.tank, "the truck's tank")));
+            doubts.extend(free_and_full(&b.tank).and_then(|(_, held)| {
+                over("volume", b.volume_m3, held, "what the book says is in the tank")
+            }));
         }
         Body::Transfer(b) => {
-            doubts.extend(free_and_full(&b.to_tank).and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")));
-            doubts.extend(free_and_full(&b.from_tank).and_then(|(_, held)| over("volume", b.volume_m3, held, "what the book says is in the tank")));
+            doubts.extend(
+                free_and_full(&b.to_tank)
+                    .and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")),
+            );
+            doubts.extend(free_and_full(&b.from_tank).and_then(|(_, held)| {
+                over("volume", b.volume_m3, held, "what the book says is in the tank")
+            }));
         }
         Body::Dip(b) => {
             let dipped = yard.tank(&b.tank).and_then(|tank| tank.shape.volume_at(metres(b.depth_m)).ok());
@@ -234,7 +248,10 @@ fn missing_field(kind: &str, error: &BodyError, accepted: &[&str]) -> EntryProbl
         field: kind.to_string(),
         value: "(the whole entry)".into(),
         problem: error.to_string(),
-        accepted: format!("fields {} (or with a US unit: _gal, _lb, _tons, _ft, _in, _f)", accepted.join(", ")),
+        accepted: format!(
+            "fields {} (or with a US unit: _gal, _lb, _tons, _ft, _in, _f)",
+            accepted.join(", ")
+        ),
     }
 }
 
@@ -247,7 +264,12 @@ fn check(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
         if yard.tank(tank).is_none() {
             let names = || yard.tanks.iter().map(|t| t.id.as_str());
             let hint = did_you_mean(tank, names());
-            refuse("tank", tank.into(), format!("no such tank{hint}"), names().collect::<Vec<_>>().join(", "));
+            refuse(
+                "tank",
+                tank.into(),
+                format!("no such tank{hint}"),
+                names().collect::<Vec<_>>().join(", "),
+            );
         }
     }
     let truck = match body {
@@ -260,7 +282,12 @@ fn check(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
     {
         let names = || yard.trucks.iter().map(|t| t.id.as_str());
         let hint = did_you_mean(truck, names());
-        refuse("truck", truck.clone(), format!("no such truck{hint}"), names().collect::<Vec<_>>().join(", "));
+        refuse(
+            "truck",
+            truck.clone(),
+            format!("no such truck{hint}"),
+            names().collect::<Vec<_>>().join(", "),
+        );
     }
     let (strength, temperature) = match body {
         Body::MakingRun(b) => (Some(b.strength_pct), b.temp_c),
@@ -293,7 +320,12 @@ fn check(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
     if let Some(t) = temperature
         && !(chemistry::density::COLDEST_CELSIUS..=chemistry::density::WARMEST_CELSIUS).contains(&t)
     {
-        refuse("temp", format!("{t:.1} °C"), "outside the density data".into(), "−20…40 °C, −4…104 °F".into());
+        refuse(
+            "temp",
+            format!("{t:.1} °C"),
+            "outside the density data".into(),
+            "−20…40 °C, −4…104 °F".into(),
+        );
     }
     if let Body::Dip(b) = body
         && let Some(tank) = yard.tank(&b.tank)
@@ -306,7 +338,12 @@ fn check(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
         && let Some(tank) = yard.tank(&b.tank)
         && matches!(yard.product(&tank.product).map(|p| &p.kind), Some(ProductKind::SodiumChlorideBrine))
     {
-        refuse("strength_pct", "(none)".into(), "bought salt brine needs its strength".into(), format!("0…{strongest}"));
+        refuse(
+            "strength_pct",
+            "(none)".into(),
+            "bought salt brine needs its strength".into(),
+            format!("0…{strongest}"),
+        );
     }
     problems
 }

@@ -1,9 +1,9 @@
 //! The yard as a person describes it in `yard.toml`: plain data, every quantity typed.
 
+use chemistry::MassFraction;
 use chemistry::quantity::{
     Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
 };
-use chemistry::MassFraction;
 
 use crate::strapping::TankShape;
 
@@ -100,6 +100,8 @@ pub enum ProductKind {
     SodiumChlorideBrine,
     /// A bought liquid known by what its supplier's sheet says: stocked, counted and costed, not predicted.
     Declared {
+        /// Chloride that does the work.
+        base: LiquidBase,
         /// Density at `density_temperature`.
         density: chemistry::quantity::MassDensity,
         /// Temperature of that density.
@@ -109,6 +111,24 @@ pub enum ProductKind {
         /// Where the figures come from.
         source: String,
     },
+}
+
+/// Chloride that does the work in a declared liquid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LiquidBase {
+    /// Magnesium chloride.
+    Magnesium,
+    /// Calcium chloride.
+    Calcium,
+    /// Something else, or not said: never used where a rate asks for one of the two.
+    Other,
+}
+
+impl ProductKind {
+    /// Whether it serves where a published rate asks for magnesium or calcium chloride.
+    pub fn is_magnesium_or_calcium(&self) -> bool {
+        matches!(self, ProductKind::Declared { base: LiquidBase::Magnesium | LiquidBase::Calcium, .. })
+    }
 }
 
 /// A liquid that can stand in a tank.

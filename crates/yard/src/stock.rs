@@ -7,7 +7,7 @@
 use std::collections::{BTreeMap, HashSet};
 
 use chemistry::quantity::{
-    Mass, Volume, celsius, cubic_metres, in_kilograms, kilograms, metres, ThermodynamicTemperature,
+    Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_kilograms, kilograms, metres,
 };
 use chemistry::recipe::{self, RockSalt};
 use chemistry::{Brine, MassFraction};
@@ -137,7 +137,9 @@ pub enum BookProblem {
 impl TankBook {
     /// Strength of the content; none when it is empty or not salt brine.
     pub fn strength(&self) -> Option<MassFraction> {
-        MassFraction::of(self.sodium_chloride, self.mass).ok().filter(|_| in_kilograms(self.sodium_chloride) > 0.0)
+        MassFraction::of(self.sodium_chloride, self.mass)
+            .ok()
+            .filter(|_| in_kilograms(self.sodium_chloride) > 0.0)
     }
 
     /// Volume of the content at 60 °F, below zero when the book is.
@@ -210,7 +212,9 @@ impl Books {
         let mut books = Self::empty(yard);
         books.rock_salt = yard.salt.opening;
         for (book, tank) in books.tanks.iter_mut().zip(&yard.tanks) {
-            let (Some(opening), Some(product)) = (tank.opening, yard.product(&tank.product)) else { continue };
+            let (Some(opening), Some(product)) = (tank.opening, yard.product(&tank.product)) else {
+                continue;
+            };
             let (mass, salt) = weigh(product, opening.volume, None, opening.strength);
             book.mass = mass;
             book.sodium_chloride = salt;
@@ -278,7 +282,8 @@ impl Books {
             }
             Body::LiquidDelivery(b) => {
                 let (tank, product) = place(yard, &b.tank)?;
-                let (mass, salt) = weigh(product, cubic_metres(b.volume_m3), b.temp_c, percent(b.strength_pct)?);
+                let (mass, salt) =
+                    weigh(product, cubic_metres(b.volume_m3), b.temp_c, percent(b.strength_pct)?);
                 self.book(tank)?.take(mass, salt, 1.0, at);
             }
             Body::MakingRun(b) => self.making_run(yard, id, at, b)?,
@@ -382,7 +387,8 @@ impl Books {
     ) -> Result<(), String> {
         let (tank, product) = place(yard, &back.tank)?;
         // What comes back is what the truck took; without a load on the books it counts as what is in the tank.
-        let carried = self.trucks.get(&back.truck).and_then(|l| MassFraction::of(l.sodium_chloride, l.mass).ok());
+        let carried =
+            self.trucks.get(&back.truck).and_then(|l| MassFraction::of(l.sodium_chloride, l.mass).ok());
         let book = self.book(tank)?;
         let strength = carried.or(book.strength()).or(book.last_strength);
         let (mass, salt) = weigh(product, cubic_metres(back.volume_m3), back.temp_c, strength);
@@ -452,7 +458,8 @@ fn no_tank(id: &str) -> String {
 
 fn place<'y>(yard: &'y Yard, tank: &str) -> Result<(&'y Tank, &'y Product), String> {
     let tank = yard.tank(tank).ok_or_else(|| no_tank(tank))?;
-    let product = yard.product(&tank.product).ok_or_else(|| format!("tank \"{}\" holds no known product", tank.id))?;
+    let product =
+        yard.product(&tank.product).ok_or_else(|| format!("tank \"{}\" holds no known product", tank.id))?;
     Ok((tank, product))
 }
 

@@ -1,0 +1,258 @@
+//! Values to a yard, and what must hold between them.
+
+mod places;
+mod tank;
+
+use super::reader::{Context, Section, closest, complaint, sections};
+use super::schema::{TABLES, table};
+use super::{NEWEST_FORMAT, Problem};
+use crate::site::Yard;
+use chemistry::MassFraction;
+use chemistry::quantity::{Volume, in_cubic_metres, in_gallons};
+use toml_edit::{Document, Item};
+
+use super::units::show;
+
+/// Id of the product that is supplied when the file names none.
+const SUPPLIED_PRODUCT: (&str, &str) = ("brine", "Salt brine");
+
+/// Reads a whole file: the yard, or all problems by line.
+pub(super) fn read(text: &str, file: &str) -> Result<Yard, Vec<Problem>> {
+    let mut context = Context::new(text, file);
+    let document = match Document::parse(text) {
+        Ok(document) => document,
+        Err(error) => {
+            let line = context.line(error.span());
+            let words = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
+            context.push(line, "", None, complaint(format!("not valid TOML: {words}")));
+            return Err(context.problems);
+        }
+    };
+    let yard = whole(&mut context, document.as_table());
+    let mut problems = context.problems;
+    problems.sort_by_key(|problem| problem.line);
+    match yard {
+        Some(yard) if problems.is_empty() => Ok(yard),
+        _ if problems.is_empty() => {
+            let mut context = Context::new(text, file);
+            context.push(1, "", None, complaint("cannot be used, for a reason this program does not know"));
+            Err(context.problems)
+        }
+        _ => Err(problems),
+    }
+}
+
+fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
+    let top = Section::new(context, table("")?, None, 1, root);
+    let newer = root.get("format").and_then(Item::as_integer).filter(|format| *format > NEWEST_FORMAT);
+    if newer.is_some() {
+        let message = "this file is of a newer layout than this program reads; use a newer program";
+        top.blame(context, "format", complaint(message).accepted(format!("{NEWEST_FORMAT}")));
+        return None;
+    }
+    let excused = unknown_tables(context, root);
+    let mut all = |name: &'static str| -> Vec<Section<'_>> {
+        table(name).map_or_else(Vec::new, |table| sections(context, root, table, excused.contains(&name)))
+    };
+    let found = Found {
+        yard: all("yard"),
+        plant: all("plant"),
+        salt: all("salt"),
+        products: all("product"),
+        tanks: all("tank"),
+        classes: all("route_class"),
+        routes: all("route"),
+        trucks: all("truck"),
+        loading: all("loading"),
+        crew: all("crew"),
+        policy: all("policy"),
+    };
+    top.number(context, "format");
+    found.build(context, &excused)
+}
+
+/// Reports names at the top of the file that are not tables of it, and gives back the tables they seem to mean.
+fn unknown_tables(context: &mut Context<'_>, root: &toml_edit::Table) -> Vec<&'static str> {
+    let mut excused = Vec::new();
+    for (key, item) in root.iter() {
+        if key == "format" || (!key.is_empty() && table(key).is_some()) {
+            continue;
+        }
+        let line = context.line(root.key(key).and_then(toml_edit::Key::span));
+        let is_table = item.is_table() || item.is_array_of_tables();
+        let value = if is_table { None } else { context.quote(item.span()) };
+        let names = TABLES.iter().map(|table| table.name).filter(|name| !name.is_empty());
+        let home = TABLES.iter().find(|table| !table.name.is_empty() && table.find(key).is_some());
+        let wrong = match (is_table, home, closest(key, names.clone())) {
+            (false, Some(home), _) => {
+                complaint(format!("stands above every table, it belongs under {}", home.header()))
+            }
+            (_, _, Some(like)) => {
+                excused.extend(names.clone().find(|name| *name == like));
+                complaint("is not a table of a yard file").suggest(Some(like))
+            }
+            _ => complaint("is not a table of a yard file").accepted(names.collect::<Vec<_>>().join(", ")),
+        };
+        context.push(line, key, value, wrong);
+    }
+    excused
+}
+
+/// Everything the file holds, table by table.
+struct Found<'a> {
+    yard: Vec<Section<'a>>,
+    plant: Vec<Section<'a>>,
+    salt: Vec<Section<'a>>,
+    products: Vec<Section<'a>>,
+    tanks: Vec<Section<'a>>,
+    classes: Vec<Section<'a>>,
+    routes: Vec<Section<'a>>,
+    trucks: Vec<Section<'a>>,
+    loading: Vec<Section<'a>>,
+    crew: Vec<Section<'a>>,
+    policy: Vec<Section<'a>>,
+}
+
+impl Found<'_> {
+    fn build(&self, context: &mut Context<'_>, excused: &[&str]) -> Option<Yard> {
+        let known = |context: &mut Context<'_>, sections: &[Section<'_>], name: &str| {
+            Known::find(context, sections, !excused.contains(&name))
+        };
+        let mut product_ids = known(context, &self.products, "product");
+        let class_ids = known(context, &self.classes, "route_class");
+        let truck_ids = known(context, &self.trucks, "truck");
+        let tank_ids = known(context, &self.tanks, "tank");
+        let route_ids = known(context, &self.routes, "route");
+
+        let products = places::products(context, &self.products, &mut product_ids);
+        let brines = places::brines(&self.products, &product_ids);
+        places::at_least_one_brine(context, &self.products, &brines);
+        let plant = self.plant.first().and_then(|one| places::plant(context, one, &product_ids, &brines));
+        let tanks = tank::tanks(context, &self.tanks, &tank_ids, &product_ids, &brines, plant.as_ref());
+        if let (Some(plant), Some(section), true) =
+            (&plant, self.plant.first(), tanks.len() == self.tanks.len())
+        {
+            tank::one_holds_what_is_made(context, section, plant, &tanks);
+        }
+        let route_classes = each(context, &self.classes, &class_ids, places::route_class);
+        let trucks = each(context, &self.trucks, &truck_ids, places::truck);
+        let routes = each(context, &self.routes, &route_ids, |context, section, id| {
+            places::route(context, section, id, &class_ids, &truck_ids)
+        });
+        let site = self.yard.first().and_then(|one| places::place(context, one));
+        let salt = or_defaults(context, &self.salt, "salt", places::salt);
+        let loading = self.loading.first().and_then(|one| places::loading(context, one));
+        let crew = or_defaults(context, &self.crew, "crew", places::crew);
+        let policy = or_defaults(context, &self.policy, "policy", places::policy);
+        let site = site?;
+        Some(Yard {
+            name: site.name,
+            time_zone: site.time_zone,
+            units: site.units,
+            weather_station: site.weather_station,
+            elevation: site.elevation,
+            plant: plant?,
+            salt: salt?,
+            products,
+            tanks,
+            route_classes,
+            routes,
+            trucks,
+            loading: loading?,
+            crew: crew?,
+            policy: policy?,
+        })
+    }
+}
+
+/// Builds each entry of a list whose id could be read.
+fn each<T>(
+    context: &mut Context<'_>,
+    sections: &[Section<'_>],
+    known: &Known,
+    build: impl Fn(&mut Context<'_>, &Section<'_>, String) -> Option<T>,
+) -> Vec<T> {
+    // Every entry is built, to find what is wrong with it, even where its id is not usable.
+    sections
+        .iter()
+        .zip(&known.of_each)
+        .filter_map(|(section, id)| {
+            let built = build(context, section, id.clone().unwrap_or_default());
+            built.filter(|_| id.is_some())
+        })
+        .collect()
+}
+
+/// Builds a table that may be left out.
+fn or_defaults<T>(
+    context: &mut Context<'_>,
+    found: &[Section<'_>],
+    name: &str,
+    build: impl Fn(&mut Context<'_>, &Section<'_>) -> Option<T>,
+) -> Option<T> {
+    match found.first() {
+        Some(section) => build(context, section),
+        None => build(context, &Section::absent(table(name)?)),
+    }
+}
+
+/// The ids of one list of tables.
+struct Known {
+    /// Per entry, when it can be read.
+    of_each: Vec<Option<String>>,
+    /// Whether every id could be read, so that an unknown one is wrong for sure.
+    complete: bool,
+}
+
+impl Known {
+    fn find(context: &mut Context<'_>, sections: &[Section<'_>], complete: bool) -> Self {
+        let mut of_each: Vec<Option<String>> = Vec::new();
+        for section in sections {
+            let id = section.text(context, "id");
+            if let Some(twin) = of_each.iter().position(|other| id.is_some() && *other == id) {
+                let message =
+                    format!("is used twice: {} number {} has it too", section.table.header(), twin + 1);
+                section.blame(context, "id", complaint(message));
+            }
+            of_each.push(id);
+        }
+        let complete = complete && of_each.iter().all(Option::is_some);
+        Self { of_each, complete }
+    }
+
+    fn ids(&self) -> impl Iterator<Item = &str> {
+        self.of_each.iter().flatten().map(String::as_str)
+    }
+
+    /// Checks that a reference is one of the ids.
+    fn check(
+        &self,
+        context: &mut Context<'_>,
+        section: &Section<'_>,
+        stem: &str,
+        name: &str,
+        id: &str,
+    ) -> bool {
+        let there = self.ids().any(|known| known == id);
+        if !there && self.complete {
+            let message = format!("there is no [[{name}]] with this id");
+            let mut wrong = complaint(message).suggest(closest(id, self.ids()));
+            let all = self.ids().collect::<Vec<_>>().join(", ");
+            if !all.is_empty() {
+                wrong = wrong.accepted(all);
+            }
+            section.blame(context, stem, wrong);
+        }
+        there || !self.complete
+    }
+}
+
+/// A volume for a person, in both systems.
+fn both_units(volume: Volume) -> String {
+    format!("{} gal ({} m³)", show(in_gallons(volume)), show(in_cubic_metres(volume)))
+}
+
+/// A strength that has passed its range.
+fn strength(percent: Option<f64>) -> Option<MassFraction> {
+    MassFraction::from_percent(percent?).ok()
+}

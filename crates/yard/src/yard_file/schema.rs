@@ -1,0 +1,326 @@
+//! The one table of what a yard file may hold: every key, its units, default, accepted range and the reason for the
+//! default. The reader, the sample file and the reference for operators are all made from it.
+
+use super::units::{self, Unit, show};
+
+/// What kind of value a key takes.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Kind {
+    /// Any text that is not blank.
+    Text,
+    /// An id of this table.
+    Id,
+    /// An id of another table.
+    Reference,
+    /// One of these words.
+    Choice(&'static [&'static str]),
+    /// true or false.
+    Switch,
+    /// A whole number.
+    Count,
+    /// A number without unit.
+    Number,
+    /// Per cent; a value above the first and up to the second is taken for a fraction written by mistake.
+    Percent(f64, f64),
+    /// A share 0…1; a value of 1…100 is taken for per cent written by mistake.
+    Share,
+    /// A quantity whose unit ends the key.
+    Quantity(&'static [Unit]),
+    /// A list of texts.
+    Names,
+    /// Hours of the day, "06:00-22:00".
+    Hours,
+}
+
+/// What holds when a key is left out.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Fill {
+    /// It may not be left out.
+    Required,
+    /// This number, in the first unit.
+    Number(f64),
+    /// This text.
+    Text(&'static str),
+    /// Follows from other keys, as said here; or nothing.
+    Otherwise(&'static str),
+}
+
+/// One key (one quantity, whatever its unit).
+#[derive(Debug)]
+pub(super) struct Field {
+    /// Key without its unit.
+    pub stem: &'static str,
+    /// Another stem with the same meaning.
+    pub alias: Option<&'static str>,
+    pub kind: Kind,
+    /// Accepted range, in the first unit.
+    pub low: f64,
+    pub high: f64,
+    pub fill: Fill,
+    pub meaning: &'static str,
+    /// Why the default is what it is.
+    pub reason: &'static str,
+    /// Value per entry of the sample file, as TOML; a leading `#` makes it a comment; "" leaves it out.
+    pub samples: &'static [&'static str],
+}
+
+impl Field {
+    pub fn stems(&self) -> impl Iterator<Item = &'static str> {
+        std::iter::once(self.stem).chain(self.alias)
+    }
+
+    /// Every key under which the field may be written.
+    pub fn keys(&self) -> Vec<String> {
+        match self.kind {
+            Kind::Quantity(units) => self
+                .stems()
+                .flat_map(|stem| units.iter().map(move |unit| format!("{stem}_{}", unit.suffix)))
+                .collect(),
+            _ => vec![self.stem.to_owned()],
+        }
+    }
+
+    /// The key in its first unit.
+    pub fn first_key(&self) -> String {
+        match self.kind {
+            Kind::Quantity(units) => {
+                format!("{}_{}", self.stem, units.first().map_or("", |unit| unit.suffix))
+            }
+            _ => self.stem.to_owned(),
+        }
+    }
+
+    /// Finds the unit of a key: `None` when the key is not this field, else its place in the list of units.
+    pub fn unit_of(&self, key: &str) -> Option<usize> {
+        match self.kind {
+            Kind::Quantity(units) => self.stems().find_map(|stem| {
+                let suffix = key.strip_prefix(stem)?.strip_prefix('_')?;
+                units.iter().position(|unit| unit.suffix == suffix)
+            }),
+            _ => (key == self.stem).then_some(0),
+        }
+    }
+
+    pub fn unit(&self, index: usize) -> Option<&'static Unit> {
+        match self.kind {
+            Kind::Quantity(units) => units.get(index),
+            _ => None,
+        }
+    }
+
+    /// A number of the first unit in the base unit.
+    pub fn base(&self, value: f64) -> f64 {
+        self.unit(0).map_or(value, |unit| (unit.to_base)(value))
+    }
+
+    /// What is accepted, in words, in the given unit.
+    pub fn accepted(&self, unit: usize) -> String {
+        match self.kind {
+            Kind::Text => "a text".to_owned(),
+            Kind::Id => "a text of 1 to 40 characters, used once".to_owned(),
+            Kind::Reference => "an id of this file".to_owned(),
+            Kind::Choice(words) => {
+                words.iter().map(|word| format!("\"{word}\"")).collect::<Vec<_>>().join(", ")
+            }
+            Kind::Switch => "true, false".to_owned(),
+            Kind::Names => "a list of texts, [\"…\", \"…\"]".to_owned(),
+            Kind::Hours => "\"06:00-22:00\", whole hours from 00:00 to 24:00".to_owned(),
+            Kind::Count if self.high - self.low < 0.5 => show(self.low),
+            Kind::Count => format!("a whole number {}…{}", show(self.low), show(self.high)),
+            Kind::Number | Kind::Share => format!("{}…{}", show(self.low), show(self.high)),
+            Kind::Percent(..) => format!("{}…{} %", show(self.low), show(self.high)),
+            Kind::Quantity(_) => match self.unit(unit) {
+                Some(found) => {
+                    let limit = |value: f64| show(found.of_base(self.base(value)));
+                    format!("{}…{} {}", limit(self.low), limit(self.high), found.shown)
+                }
+                None => String::new(),
+            },
+        }
+    }
+
+    /// The default, in words.
+    pub fn default_text(&self) -> String {
+        match self.fill {
+            Fill::Required => "required".to_owned(),
+            Fill::Text(text) => format!("\"{text}\""),
+            Fill::Otherwise(words) => words.to_owned(),
+            Fill::Number(value) => match self.kind {
+                Kind::Percent(..) => format!("{} %", show(value)),
+                Kind::Quantity(_) => {
+                    format!("{} {}", show(value), self.unit(0).map_or("", |unit| unit.shown))
+                }
+                _ => show(value),
+            },
+        }
+    }
+}
+
+/// One table of the file.
+#[derive(Debug)]
+pub(super) struct Table {
+    pub name: &'static str,
+    /// Written `[[name]]`, any number of times.
+    pub many: bool,
+    /// May not be left out (a list: at least one).
+    pub required: bool,
+    pub meaning: &'static str,
+    pub fields: &'static [Field],
+}
+
+impl Table {
+    /// The field a key belongs to, and its unit.
+    pub fn find(&self, key: &str) -> Option<(&'static Field, usize)> {
+        self.fields.iter().find_map(|field| field.unit_of(key).map(|unit| (field, unit)))
+    }
+
+    pub fn header(&self) -> String {
+        if self.many { format!("[[{}]]", self.name) } else { format!("[{}]", self.name) }
+    }
+}
+
+/// Table of the file with this name. The names are those of [`TABLES`], spelled in this folder only.
+pub(super) fn table(name: &str) -> Option<&'static Table> {
+    TABLES.iter().find(|table| table.name == name)
+}
+
+const fn field(
+    stem: &'static str,
+    kind: Kind,
+    fill: Fill,
+    meaning: &'static str,
+    reason: &'static str,
+    samples: &'static [&'static str],
+) -> Field {
+    Field { stem, alias: None, kind, low: 0.0, high: 1.0, fill, meaning, reason, samples }
+}
+
+impl Field {
+    const fn within(mut self, low: f64, high: f64) -> Self {
+        self.low = low;
+        self.high = high;
+        self
+    }
+
+    const fn also(mut self, alias: &'static str) -> Self {
+        self.alias = Some(alias);
+        self
+    }
+}
+
+use Fill::{Number as Def, Otherwise, Required, Text as Word};
+use Kind::{Choice, Count, Hours, Id, Names, Number, Percent, Quantity, Reference, Share, Switch, Text};
+
+const PROPOSAL: &str = "our proposal, editable";
+const END_SHAPES: Kind = Choice(&["flat", "elliptical", "hemispherical", "conical", "torispherical"]);
+/// Strongest sodium chloride brine that stays liquid, per cent, and its fraction.
+const STRONGEST: f64 = 26.3;
+const STRENGTH: Kind = Percent(0.0, 0.263);
+
+/// Every table, in the order of the sample file.
+#[rustfmt::skip]
+pub(super) static TABLES: &[Table] = &[
+    Table { name: "", many: false, required: true, meaning: "", fields: &[
+        field("format", Count, Required, "Version of the layout of this file.", "", &["1"]).within(1.0, 1.0),
+    ] },
+    Table { name: "yard", many: false, required: true, meaning: "The place.", fields: &[
+        field("name", Text, Required, "What people call it.", "", &["\"Alder Creek yard\""]),
+        field("time_zone", Text, Required, "Time zone by its IANA name, for showing times.", "", &["\"America/Denver\""]),
+        field("units", Choice(&["us", "si"]), Word("us"), "Units shown first.", PROPOSAL, &["\"us\""]),
+        field("weather_station", Text, Otherwise("the only station of the weather file"), "Station to pick from a weather file that holds several.", "", &["\"ALDER1\""]),
+        field("elevation", Quantity(units::ELEVATION), Def(0.0), "Height above sea level, for air pressure.", "sea level; matters for air pressure only", &["4800"]).within(-300.0, 14500.0),
+    ] },
+    Table { name: "plant", many: false, required: true, meaning: "The brine plant.", fields: &[
+        field("product", Reference, Otherwise("the first product of kind brine"), "Id of the product it makes.", "", &["\"brine\""]),
+        field("making_rate", Quantity(units::HOURLY_RATE), Required, "Brine made per hour with water at rated_water_temp. Take it from your own runs.", "", &["3000"]).within(1.0, 100_000.0),
+        field("rated_water_temp", Quantity(units::TEMPERATURE), Def(60.0), "Water temperature at which making_rate holds.", "usual reference temperature for gallons", &["60"]).within(33.0, 120.0),
+        field("rate_loss_pct_per", Quantity(units::RATE_LOSS), Def(0.0), "Rate lost per degree that the water is colder than rated.", "none until your own runs show one", &["0.5"]).within(0.0, 5.0),
+        field("water_temp", Quantity(units::TEMPERATURE), Otherwise("same as rated_water_temp"), "Water temperature now.", "", &["45"]).within(33.0, 120.0),
+        field("water_rate", Quantity(units::MINUTELY_RATE), Required, "Most water the supply gives.", "", &["60"]).within(0.1, 5000.0),
+        field("start_up", Quantity(units::SHORT_TIME), Def(20.0), "From switching on to the first brine.", PROPOSAL, &["20"]).within(0.0, 1440.0),
+        field("settle_and_test", Quantity(units::SHORT_TIME), Def(60.0), "From the last brine to brine that may be loaded.", PROPOSAL, &["60"]).within(0.0, 2880.0),
+        field("target_strength_pct", STRENGTH, Def(23.3), "Strength to make, per cent salt by mass.", "freezes lowest at this strength", &["23.3"]).within(0.0, STRONGEST),
+        field("spec_low_pct", STRENGTH, Def(22.8), "Weakest brine in spec.", PROPOSAL, &["22.8"]).within(0.0, STRONGEST),
+        field("spec_high_pct", STRENGTH, Def(23.8), "Strongest brine in spec.", PROPOSAL, &["23.8"]).within(0.0, STRONGEST),
+        field("water_usd_per", Quantity(units::WATER_PRICE), Def(0.0), "Price of water.", "no cost until a price is given", &["6.50"]).within(0.0, 400.0),
+    ] },
+    Table { name: "salt", many: false, required: false, meaning: "Rock salt as delivered.", fields: &[
+        field("purity_pct", Percent(0.0, 1.0), Def(95.0), "Sodium chloride in the dry salt.", "AASHTO M 143-14, clause 5.1", &["95"]).within(50.0, 100.0),
+        field("moisture_pct", Percent(0.0, 0.0), Def(1.5), "Water in the salt as delivered.", PROPOSAL, &["1.5"]).within(0.0, 15.0),
+        field("on_hand", Quantity(units::MASS), Def(0.0), "On hand when no ledger is given, as delivered. tons are short tons, t are tonnes.", "nothing until it is counted", &["180"]).within(0.0, 500_000.0),
+        field("usd_per", Quantity(units::SALT_PRICE), Def(0.0), "Price as delivered.", "no cost until a price is given", &["68"]).within(0.0, 1000.0),
+    ] },
+    Table { name: "product", many: true, required: false, meaning: "A liquid that can stand in a tank. Without any, one product \"brine\" (Salt brine) is supplied.", fields: &[
+        field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"brine\"", "\"mag30\""]),
+        field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Salt brine\"", "\"Magnesium chloride 30 %\""]),
+        field("kind", Choice(&["brine", "declared"]), Required, "brine: sodium chloride brine, predicted. declared: bought, known by its supplier's sheet.", "", &["\"brine\"", "\"declared\""]),
+        field("base", Choice(&["magnesium", "calcium", "other"]), Otherwise("other"), "Chloride that does the work in a declared liquid: magnesium and calcium serve where a published rate asks for them.", "", &["#\"magnesium\"", "\"calcium\""]),
+        field("density", Quantity(units::DENSITY), Otherwise("required for kind declared"), "Density by the supplier's sheet.", "", &["#1280", "1280"]).within(900.0, 1700.0),
+        field("density_temp", Quantity(units::TEMPERATURE), Def(60.0), "Temperature of that density.", "usual reference temperature for gallons", &["#60", "60"]).within(0.0, 120.0),
+        field("chloride_pct", Percent(0.1, 0.7), Otherwise("required for kind declared"), "Chloride (Cl) by mass of liquid, by the supplier's sheet.", "", &["#22.3", "22.3"]).within(0.0, 70.0),
+        field("source", Text, Otherwise("required for kind declared"), "Where these figures come from.", "", &["#\"supplier's sheet, 2025-09\"", "\"supplier's sheet, 2025-09\""]),
+        field("usd_per", Quantity(units::LIQUID_PRICE), Def(0.0), "Price when bought. Brine made here is costed from salt and water instead.", "no cost until a price is given", &["#0", "1.35"]).within(0.0, 100.0),
+    ] },
+    Table { name: "tank", many: true, required: true, meaning: "A tank, by its inside measures.", fields: &[
+        field("id", Id, Required, "Short id, as painted on the tank.", "", &["\"T1\"", "\"T2\"", "\"M1\""]),
+        field("product", Reference, Otherwise("the plant's product"), "Id of the product that belongs in it.", "", &["\"brine\"", "\"brine\"", "\"mag30\""]),
+        field("orientation", Choice(&["vertical", "horizontal"]), Required, "Whether it stands or lies.", "", &["\"vertical\"", "\"horizontal\"", "\"vertical\""]),
+        field("diameter", Quantity(units::SIZE), Required, "Inside diameter.", "", &["12", "8", "8"]).within(1.0, 100.0),
+        field("straight_length", Quantity(units::SIZE), Required, "Length (or height) of the straight wall, without the ends.", "", &["14", "20", "10"]).within(0.5, 200.0).also("straight_height"),
+        field("bottom", END_SHAPES, Word("flat"), "Bottom of a vertical tank; its top is flat or open.", "most standing tanks", &["\"conical\"", "", "\"flat\""]),
+        field("ends", END_SHAPES, Word("flat"), "Both ends of a horizontal tank.", "the smallest volume; measure yours", &["#\"elliptical\"", "\"elliptical\""]),
+        field("end_depth", Quantity(units::SIZE), Otherwise("required for elliptical and conical ends"), "From the end of the straight wall to the tip of the end.", "", &["2", "2"]).within(0.02, 50.0),
+        field("crown_ratio", Number, Def(1.0), "Torispherical ends: crown radius over inside diameter.", "common flanged and dished end", &["#1.0"]).within(0.5, 10.0),
+        field("knuckle_ratio", Share, Def(0.06), "Torispherical ends: knuckle radius over inside diameter.", "common flanged and dished end", &["#0.06"]).within(0.0, 0.5),
+        field("insulation", Choice(&["none", "insulated", "indoors"]), Word("none"), "How it follows the weather.", "the coldest case", &["\"none\"", "\"insulated\"", "\"none\""]),
+        field("heel", Quantity(units::VOLUME), Def(0.0), "Volume that cannot be drawn: below the suction, and sludge.", "none until measured", &["150", "100", "60"]).within(0.0, 1_000_000.0),
+        field("freeboard_pct", Percent(0.0, 0.5), Def(5.0), "Share of the full volume kept empty at the top. Or give freeboard as a volume.", "5 to 10 % is common practice, no source", &["5", "5", "5"]).within(0.0, 50.0),
+        field("freeboard", Quantity(units::VOLUME), Otherwise("freeboard_pct of the full volume"), "Volume kept empty at the top.", "", &["#600"]).within(0.0, 1_000_000.0),
+        field("nameplate", Quantity(units::VOLUME), Otherwise("not checked"), "Volume on the tank's plate, to check the measures against.", "", &["12400"]).within(1.0, 10_000_000.0),
+        field("opening", Quantity(units::VOLUME), Otherwise("not known"), "Content when no ledger is given, as volume at 60 °F.", "", &["7200", "3000", "2500"]).within(0.0, 10_000_000.0),
+        field("opening_strength_pct", STRENGTH, Otherwise("the plant's target strength, when opening is given"), "Strength of that content, for brine.", "", &["23.1", "23.3"]).within(0.0, STRONGEST),
+    ] },
+    Table { name: "route_class", many: true, required: false, meaning: "What service a route gets.", fields: &[
+        field("id", Id, Required, "Id used by routes.", "", &["\"A\"", "\"B\""]),
+        field("anti_icing", Switch, Required, "Whether it is sprayed ahead of storms.", "", &["true", "false"]),
+        field("cycle", Quantity(units::LONG_TIME), Required, "Time between passes in a storm.", "", &["1.5", "3"]).within(0.25, 48.0),
+    ] },
+    Table { name: "route", many: true, required: false, meaning: "A route.", fields: &[
+        field("id", Id, Required, "Id.", "", &["\"R1\"", "\"R2\""]),
+        field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Mill Road north\"", "\"Quarry loop\""]),
+        field("class", Reference, Required, "Id of its route_class.", "", &["\"A\"", "\"B\""]),
+        field("length", Quantity(units::ROAD), Required, "Length of road along its centre line.", "", &["14.2", "9.5"]).within(0.01, 500.0),
+        field("lanes", Number, Otherwise("lane length over length; one of the two is required"), "Lanes treated, both directions together.", "", &["2", "4"]).within(0.5, 16.0),
+        field("lane", Quantity(units::LANE), Otherwise("length times lanes"), "Lane length to treat.", "", &["28.4"]).within(0.01, 5000.0),
+        field("truck", Reference, Otherwise("any truck"), "Id of the truck that works it.", "", &["\"K1\""]),
+        field("drive", Quantity(units::SHORT_TIME), Def(10.0), "Drive from the yard to its start.", PROPOSAL, &["12", "20"]).within(0.0, 240.0),
+    ] },
+    Table { name: "truck", many: true, required: false, meaning: "A truck that carries liquid.", fields: &[
+        field("id", Id, Required, "Id.", "", &["\"K1\"", "\"K2\""]),
+        field("tank", Quantity(units::VOLUME), Required, "Volume of its liquid tank.", "", &["1800", "3000"]).within(20.0, 6500.0),
+        field("liquid_limit", Quantity(units::LOAD), Otherwise("no limit but the tank"), "Most the tank's content may weigh, from the truck's own limits.", "", &["17000"]).within(100.0, 80_000.0),
+        field("spray_speed", Quantity(units::SPEED), Required, "Speed while spraying.", "", &["30", "25"]).within(1.0, 65.0),
+    ] },
+    Table { name: "loading", many: false, required: true, meaning: "The loading place.", fields: &[
+        field("pump_rate", Quantity(units::MINUTELY_RATE), Required, "Rate of the loading pump.", "", &["200"]).within(1.0, 5000.0),
+        field("places", Count, Def(1.0), "Trucks that can load at once.", PROPOSAL, &["1"]).within(1.0, 20.0),
+        field("hook_up", Quantity(units::SHORT_TIME), Def(4.0), "Hook-up, paperwork and leaving, per truck.", "3 to 5 min is common practice, no source", &["4"]).within(0.0, 120.0),
+    ] },
+    Table { name: "crew", many: false, required: false, meaning: "When people are there, local time.", fields: &[
+        field("making_hours", Hours, Word("06:00-22:00"), "Hours in which a making run may go on.", PROPOSAL, &["\"06:00-22:00\""]),
+        field("spraying_hours", Hours, Word("00:00-24:00"), "Hours in which crews may spray ahead of a storm.", PROPOSAL, &["\"00:00-24:00\""]),
+    ] },
+    Table { name: "policy", many: false, required: false, meaning: "How your agency treats roads.", fields: &[
+        field("lead_min", Quantity(units::LONG_TIME), Def(1.0), "Latest end of spraying before a storm starts.", PROPOSAL, &["1"]).within(0.0, 72.0),
+        field("lead_max", Quantity(units::LONG_TIME), Def(24.0), "Earliest start of spraying before a storm starts.", PROPOSAL, &["24"]).within(0.0, 168.0),
+        field("waste_share", Share, Def(0.05), "Share added to every gallon for flushing and waste, 0.05 for 5 %.", PROPOSAL, &["0.05"]).within(0.0, 0.5),
+        field("cover_for", Choice(&["high", "mid"]), Word("high"), "Which demand a plan must cover.", PROPOSAL, &["\"high\""]),
+        field("block_below", Quantity(units::TEMPERATURE), Def(15.0), "No plain salt brine on pavement colder than this.", PROPOSAL, &["15"]).within(-20.0, 32.0),
+        field("warn_below", Quantity(units::TEMPERATURE), Def(20.0), "Warn on pavement colder than this.", PROPOSAL, &["20"]).within(-20.0, 40.0),
+        field("warn_wind", Quantity(units::SPEED), Def(15.0), "Warn in wind above this on cold dry pavement.", PROPOSAL, &["15"]).within(0.0, 100.0),
+        field("pavement_colder", Quantity(units::STEP), Def(3.0), "Pavement may be this much colder than the air where no pavement temperature is given.", PROPOSAL, &["3"]).within(0.0, 15.0),
+        field("pavement_warmer", Quantity(units::STEP), Def(2.0), "Pavement may be this much warmer than the air where no pavement temperature is given.", PROPOSAL, &["2"]).within(0.0, 15.0),
+        field("rates_on", Names, Otherwise("none"), "Ids of rate rows this yard switches on, over the shipped default.", "", &["[]"]),
+        field("rates_off", Names, Otherwise("none"), "Ids of rate rows this yard switches off, over the shipped default.", "", &["[]"]),
+    ] },
+];
