@@ -15,7 +15,7 @@ const NAMED_SHARE: f64 = 0.1;
 pub enum StormKind {
     /// Snow only.
     Snow,
-    /// Rain first, then snow.
+    /// Starts wet on a road above freezing, with rain in it, and ends as snow.
     RainToSnow,
     /// Snow and rain, in any other order.
     Mixed,
@@ -98,13 +98,13 @@ fn storm(hours: &[RoadHour], span: [usize; 2]) -> Storm {
         1.0 - wet().map(|hour| hour.frozen_share).sum::<f64>() / wet().count().max(1) as f64
     };
     let glaze = part.iter().any(|hour| hour.glazes(Case::Mid));
-    let starts_rainy = wet().next().is_some_and(|hour| hour.frozen_share < 0.95);
+    let starts_warm = wet().next().is_some_and(|hour| !hour.is_freezing(Case::Mid));
     let ends_frozen = wet().next_back().is_some_and(|hour| hour.frozen_share > 0.5);
     let kind = match rain_share {
         _ if glaze => StormKind::FreezingRain,
-        share if share <= NAMED_SHARE && !(starts_rainy && share > 0.0) => StormKind::Snow,
+        share if share <= NAMED_SHARE => StormKind::Snow,
         share if share >= 1.0 - NAMED_SHARE => StormKind::Rain,
-        _ if starts_rainy && ends_frozen => StormKind::RainToSnow,
+        _ if starts_warm && ends_frozen => StormKind::RainToSnow,
         _ => StormKind::Mixed,
     };
     Storm {
