@@ -1,0 +1,302 @@
+//! One value of a file over its own interval, and the sorted store of all of them.
+
+use crate::units::Dimension;
+use crate::{Bearing, Fraction, Irradiance, PhaseReport, Pressure};
+use chemistry::MassFraction;
+use chemistry::quantity::{Length, ThermodynamicTemperature, Velocity};
+use jiff::Timestamp;
+
+/// A stretch of time, `start` included, `end` not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Interval {
+    /// First moment.
+    pub start: Timestamp,
+    /// First moment after it.
+    pub end: Timestamp,
+}
+
+/// What a value is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum Quantity {
+    /// Air temperature.
+    AirTemperature,
+    /// Dew point of the air, over water.
+    DewPoint,
+    /// Wet bulb, as a station reports it.
+    WetBulb,
+    /// Relative humidity of the air, over water.
+    RelativeHumidity,
+    /// Mean wind speed.
+    WindSpeed,
+    /// Gust.
+    WindGust,
+    /// Direction the wind blows from.
+    WindDirection,
+    /// Cloud cover.
+    Cloud,
+    /// Horizontal visibility.
+    Visibility,
+    /// Air pressure reduced to sea level.
+    SeaLevelPressure,
+    /// Shortwave radiation on a level surface.
+    Shortwave,
+    /// Liquid equivalent that fell in the interval.
+    Precipitation,
+    /// Rate of precipitation, as depth of water per time.
+    PrecipitationRate,
+    /// Probability of precipitation in the interval.
+    PrecipitationProbability,
+    /// Part of the precipitation that is rain, as the file gives it.
+    Rain,
+    /// Depth of new snow in the interval (depth, not water).
+    NewSnow,
+    /// Depth of snow lying on the ground.
+    SnowOnGround,
+    /// Ice that forms on surfaces in the interval.
+    IceAccumulation,
+    /// What is reported or forecast to fall.
+    Weather,
+    /// Temperature of the pavement surface.
+    PavementTemperature,
+    /// Temperature within the pavement.
+    InPavementTemperature,
+    /// Temperature of the ground below the pavement.
+    SubsurfaceTemperature,
+    /// Freezing point of what lies on the pavement, as the station states it.
+    SurfaceFreezePoint,
+    /// Salt in what lies on the pavement.
+    SurfaceSalinity,
+    /// Depth of water or ice on the pavement.
+    SurfaceWaterDepth,
+    /// State of the pavement surface, code of NTCIP 1204 `essSurfaceStatus`.
+    SurfaceStatus,
+    /// Black ice, code of NTCIP 1204 `essSurfaceBlackIceSignal`.
+    BlackIceSignal,
+    /// Fault of a pavement sensor, code of NTCIP 1204 `essPavementSensorError`.
+    PavementSensorError,
+}
+
+impl Quantity {
+    /// The quantity in plain words.
+    pub fn name(self) -> &'static str {
+        match self {
+            Quantity::AirTemperature => "air temperature",
+            Quantity::DewPoint => "dew point",
+            Quantity::WetBulb => "wet bulb",
+            Quantity::RelativeHumidity => "relative humidity",
+            Quantity::WindSpeed => "wind speed",
+            Quantity::WindGust => "wind gust",
+            Quantity::WindDirection => "wind direction",
+            Quantity::Cloud => "cloud cover",
+            Quantity::Visibility => "visibility",
+            Quantity::SeaLevelPressure => "sea-level pressure",
+            Quantity::Shortwave => "shortwave radiation",
+            Quantity::Precipitation => "precipitation",
+            Quantity::PrecipitationRate => "precipitation rate",
+            Quantity::PrecipitationProbability => "probability of precipitation",
+            Quantity::Rain => "rain",
+            Quantity::NewSnow => "new snow",
+            Quantity::SnowOnGround => "snow on the ground",
+            Quantity::IceAccumulation => "ice accumulation",
+            Quantity::Weather => "weather",
+            Quantity::PavementTemperature => "pavement temperature",
+            Quantity::InPavementTemperature => "temperature within the pavement",
+            Quantity::SubsurfaceTemperature => "subsurface temperature",
+            Quantity::SurfaceFreezePoint => "surface freezing point",
+            Quantity::SurfaceSalinity => "surface salinity",
+            Quantity::SurfaceWaterDepth => "surface water depth",
+            Quantity::SurfaceStatus => "surface status",
+            Quantity::BlackIceSignal => "black ice signal",
+            Quantity::PavementSensorError => "pavement sensor error",
+        }
+    }
+
+    /// Whether values are totals over their interval (rain, snow, ice), not states that hold over it.
+    pub fn is_amount(self) -> bool {
+        matches!(
+            self,
+            Quantity::Precipitation | Quantity::Rain | Quantity::NewSnow | Quantity::IceAccumulation
+        )
+    }
+
+    pub(crate) fn dimension(self) -> Dimension {
+        match self {
+            Quantity::AirTemperature
+            | Quantity::DewPoint
+            | Quantity::WetBulb
+            | Quantity::PavementTemperature
+            | Quantity::InPavementTemperature
+            | Quantity::SubsurfaceTemperature
+            | Quantity::SurfaceFreezePoint => Dimension::Temperature,
+            Quantity::RelativeHumidity | Quantity::Cloud | Quantity::PrecipitationProbability => {
+                Dimension::Share
+            }
+            Quantity::WindSpeed | Quantity::WindGust | Quantity::PrecipitationRate => Dimension::Speed,
+            Quantity::WindDirection => Dimension::Angle,
+            Quantity::Visibility
+            | Quantity::Precipitation
+            | Quantity::Rain
+            | Quantity::NewSnow
+            | Quantity::SnowOnGround
+            | Quantity::IceAccumulation
+            | Quantity::SurfaceWaterDepth => Dimension::Length,
+            Quantity::SeaLevelPressure => Dimension::Pressure,
+            Quantity::Shortwave => Dimension::Irradiance,
+            Quantity::Weather
+            | Quantity::SurfaceSalinity
+            | Quantity::SurfaceStatus
+            | Quantity::BlackIceSignal
+            | Quantity::PavementSensorError => Dimension::None,
+        }
+    }
+}
+
+/// A typed value.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Value {
+    /// A temperature.
+    Temperature(ThermodynamicTemperature),
+    /// A share of a whole.
+    Share(Fraction),
+    /// A speed; a precipitation rate is the speed at which water would rise.
+    Speed(Velocity),
+    /// A length or depth.
+    Length(Length),
+    /// Radiation.
+    Irradiance(Irradiance),
+    /// Air pressure.
+    Pressure(Pressure),
+    /// Where the wind blows from.
+    Bearing(Bearing),
+    /// Salt in a solution.
+    Salinity(MassFraction),
+    /// What falls.
+    Phase(PhaseReport),
+    /// A code of the source's own list.
+    Code(u32),
+    /// What the file says, when no quantity can hold it (a humidity of 140 %). Always flagged impossible.
+    AsWritten(String),
+}
+
+impl Value {
+    /// The temperature, if it is one.
+    pub fn temperature(&self) -> Option<ThermodynamicTemperature> {
+        if let Value::Temperature(value) = self { Some(*value) } else { None }
+    }
+
+    /// The share, if it is one.
+    pub fn share(&self) -> Option<Fraction> {
+        if let Value::Share(value) = self { Some(*value) } else { None }
+    }
+
+    /// The speed, if it is one.
+    pub fn speed(&self) -> Option<Velocity> {
+        if let Value::Speed(value) = self { Some(*value) } else { None }
+    }
+
+    /// The length, if it is one.
+    pub fn length(&self) -> Option<Length> {
+        if let Value::Length(value) = self { Some(*value) } else { None }
+    }
+
+    /// The radiation, if it is one.
+    pub fn irradiance(&self) -> Option<Irradiance> {
+        if let Value::Irradiance(value) = self { Some(*value) } else { None }
+    }
+
+    /// What falls, if it is that.
+    pub fn phase(&self) -> Option<PhaseReport> {
+        if let Value::Phase(value) = self { Some(*value) } else { None }
+    }
+}
+
+/// What is to be known about a value.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Flags {
+    /// More than nothing, less than the smallest reported step; the value is 0 for sums.
+    pub trace: bool,
+    /// A total over more than an hour, which an hourly grid must spread.
+    pub spread: bool,
+    /// Contradicted by the rest of the report.
+    pub suspect: bool,
+    /// At least this much: snow in a gauge, or a total of part of the interval.
+    pub lower_bound: bool,
+    /// Outside what can be; not used by the hourly grid.
+    pub impossible: bool,
+    /// The sensor reports itself broken; not used by the hourly grid.
+    pub fault: bool,
+}
+
+impl Flags {
+    /// Whether the hourly grid may use the value at all.
+    pub fn usable(self) -> bool {
+        !self.impossible && !self.fault
+    }
+}
+
+/// One value over its interval. An instant has `start` = `end`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sample {
+    /// First moment of the interval, UTC.
+    pub start: Timestamp,
+    /// End of the interval, UTC.
+    pub end: Timestamp,
+    /// What it is about.
+    pub quantity: Quantity,
+    /// The value.
+    pub value: Value,
+    /// What is to be known about it.
+    pub flags: Flags,
+    /// Which of several sensors of one station, if the format tells them apart.
+    pub sensor: Option<u16>,
+}
+
+/// All values of a file (or of one ensemble member), sorted by quantity and time.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Samples(Vec<Sample>);
+
+impl Samples {
+    /// From samples that are already sorted by quantity, start and sensor.
+    pub(crate) fn from_sorted(samples: Vec<Sample>) -> Self {
+        Self(samples)
+    }
+
+    pub(crate) fn iter_mut(&mut self) -> std::slice::IterMut<'_, Sample> {
+        self.0.iter_mut()
+    }
+
+    /// All samples.
+    pub fn all(&self) -> &[Sample] {
+        &self.0
+    }
+
+    /// The samples of one quantity, by start time.
+    pub fn of(&self, quantity: Quantity) -> &[Sample] {
+        let from = self.0.partition_point(|sample| sample.quantity < quantity);
+        let to = self.0.partition_point(|sample| sample.quantity <= quantity);
+        &self.0[from..to]
+    }
+
+    /// The value of a quantity that goes with a row over `start`…`end`: the last that begins within the row, else one
+    /// that still holds at its start, else an instant at its very end. Unusable values count as none.
+    pub fn during(&self, quantity: Quantity, start: Timestamp, end: Timestamp) -> Option<&Sample> {
+        let samples = self.of(quantity);
+        let after = if end > start {
+            samples.partition_point(|sample| sample.start < end)
+        } else {
+            samples.partition_point(|sample| sample.start <= start)
+        };
+        let before = after.checked_sub(1).and_then(|last| samples.get(last));
+        let within = before.filter(|sample| sample.start >= start || sample.end > start);
+        let at_end = || samples.get(after).filter(|sample| sample.start == end && sample.end == end);
+        within.or_else(at_end).filter(|sample| sample.flags.usable())
+    }
+
+    /// Only the samples that reach past a time.
+    pub(crate) fn after(&self, time: Timestamp) -> Self {
+        let later = |sample: &&Sample| sample.end > time || sample.start >= time;
+        Self(self.0.iter().filter(later).cloned().collect())
+    }
+}
