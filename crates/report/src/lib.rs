@@ -5,7 +5,6 @@
 
 pub mod chart;
 pub mod display;
-pub mod ledger_text;
 pub mod plan_document;
 pub mod plan_text;
 pub mod plan_words;

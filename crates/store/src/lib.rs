@@ -4,6 +4,7 @@
 //! crate. What is written is never changed or deleted: see [`chain`] for how that is shown.
 
 pub mod chain;
+pub mod export;
 mod serving;
 mod sqlite;
 

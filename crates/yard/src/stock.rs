@@ -54,7 +54,23 @@ pub struct TankBook {
     pub reading: Option<ReadingEvidence>,
     /// When something last went in or out.
     pub moved_at: Option<Timestamp>,
+    /// What the content came from, oldest first; draws take from all in proportion.
+    pub lots: Vec<Lot>,
 }
+
+/// Part of a tank's content that came in with one event.
+#[derive(Debug, Clone, Copy)]
+pub struct Lot {
+    /// The event; none for older lots merged into one.
+    pub event: Option<EventId>,
+    /// When it came in; of the youngest, when merged.
+    pub at: Timestamp,
+    /// What is left of it.
+    pub mass: Mass,
+}
+
+/// Lots kept apart in a tank; older ones are merged.
+const MOST_LOTS: usize = 8;
 
 /// A dip, as evidence.
 #[derive(Debug, Clone, Copy)]
@@ -163,11 +179,36 @@ impl TankBook {
         }
     }
 
-    fn take(&mut self, mass: Mass, salt: Mass, sign: f64, at: Timestamp) {
-        self.mass += mass * sign;
-        self.sodium_chloride += salt * sign;
+    /// Puts liquid in, as a lot of its own.
+    fn put(&mut self, mass: Mass, salt: Mass, event: EventId, at: Timestamp) {
+        self.mass += mass;
+        self.sodium_chloride += salt;
         self.last_strength = self.strength().or(self.last_strength);
         self.moved_at = Some(at);
+        if self.lots.len() == MOST_LOTS {
+            let oldest = self.lots.remove(0);
+            if let Some(next) = self.lots.first_mut() {
+                next.event = None;
+                next.mass += oldest.mass;
+            }
+        }
+        self.lots.push(Lot { event: Some(event), at, mass });
+    }
+
+    /// Takes liquid out, from all lots in proportion.
+    fn draw(&mut self, mass: Mass, salt: Mass, at: Timestamp) {
+        let before = in_kilograms(self.mass);
+        self.mass -= mass;
+        self.sodium_chloride -= salt;
+        self.last_strength = self.strength().or(self.last_strength);
+        self.moved_at = Some(at);
+        let left = if before > 0.0 { (in_kilograms(self.mass) / before).clamp(0.0, 1.0) } else { 0.0 };
+        if left <= 0.0 {
+            self.lots.clear();
+        }
+        for lot in &mut self.lots {
+            lot.mass *= left;
+        }
     }
 }
 
@@ -194,6 +235,7 @@ impl Books {
                 dip: None,
                 reading: None,
                 moved_at: None,
+                lots: Vec::new(),
             })
             .collect();
         Self {
@@ -284,7 +326,7 @@ impl Books {
                 let (tank, product) = place(yard, &b.tank)?;
                 let (mass, salt) =
                     weigh(product, cubic_metres(b.volume_m3), b.temp_c, percent(b.strength_pct)?);
-                self.book(tank)?.take(mass, salt, 1.0, at);
+                self.book(tank)?.put(mass, salt, id, at);
             }
             Body::MakingRun(b) => self.making_run(yard, id, at, b)?,
             Body::Reading(b) => {
@@ -309,7 +351,7 @@ impl Books {
             }
             Body::Transfer(b) => {
                 let (mass, salt) = self.draw(yard, id, at, &b.from_tank, b.volume_m3, b.temp_c)?;
-                self.book(place(yard, &b.to_tank)?.0)?.take(mass, salt, 1.0, at);
+                self.book(place(yard, &b.to_tank)?.0)?.put(mass, salt, id, at);
             }
             Body::Correction(b) => self.correction(yard, id, at, b)?,
             Body::LoadOut(b) => {
@@ -317,7 +359,7 @@ impl Books {
                 self.totals.loaded += mass;
                 self.trucks.insert(b.truck.clone(), Load { mass, sodium_chloride });
             }
-            Body::ReturnToTank(b) => self.come_back(yard, at, b)?,
+            Body::ReturnToTank(b) => self.come_back(yard, id, at, b)?,
             Body::Application(b) => {
                 let salt = kilograms(b.salt_kg.unwrap_or(0.0));
                 self.totals.salt_spread += salt;
@@ -332,7 +374,7 @@ impl Books {
                 let (mass, _) = self.draw(yard, id, at, tank, *volume_m3, None)?;
                 self.totals.lost += mass;
             }
-            Body::Settlement(b) => self.settle(yard, at, b)?,
+            Body::Settlement(b) => self.settle(yard, id, at, b)?,
             Body::MeterReading(_) | Body::Maintenance(_) | Body::Note(_) | Body::Void(_) => {}
         }
         Ok(())
@@ -352,7 +394,7 @@ impl Books {
             Some(kg) => kilograms(kg),
             None => salt / yard.rock_salt().sodium_chloride(),
         };
-        self.book(tank)?.take(mass, salt, 1.0, at);
+        self.book(tank)?.put(mass, salt, id, at);
         self.totals.made += mass;
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
@@ -373,7 +415,7 @@ impl Books {
         let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
         let salt = rock_salt * yard.rock_salt().sodium_chloride();
         let moisture = rock_salt * yard.salt.moisture.fraction();
-        self.book(tank)?.take(water + salt + moisture, salt, 1.0, at);
+        self.book(tank)?.put(water + salt + moisture, salt, id, at);
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
         Ok(())
@@ -382,6 +424,7 @@ impl Books {
     fn come_back(
         &mut self,
         yard: &Yard,
+        id: EventId,
         at: Timestamp,
         back: &crate::event::ReturnToTank,
     ) -> Result<(), String> {
@@ -392,7 +435,7 @@ impl Books {
         let book = self.book(tank)?;
         let strength = carried.or(book.strength()).or(book.last_strength);
         let (mass, salt) = weigh(product, cubic_metres(back.volume_m3), back.temp_c, strength);
-        book.take(mass, salt, 1.0, at);
+        book.put(mass, salt, id, at);
         self.totals.returned += mass;
         Ok(())
     }
@@ -400,6 +443,7 @@ impl Books {
     fn settle(
         &mut self,
         yard: &Yard,
+        id: EventId,
         at: Timestamp,
         agreed: &crate::event::Settlement,
     ) -> Result<(), String> {
@@ -414,6 +458,7 @@ impl Books {
         let (mass, salt) = weigh(product, volume, None, strength);
         (book.mass, book.sodium_chloride, book.last_strength) = (mass, salt, strength);
         book.moved_at = Some(at);
+        book.lots = vec![Lot { event: Some(id), at, mass }];
         Ok(())
     }
 
@@ -432,7 +477,7 @@ impl Books {
         let strength = book.strength().or(book.last_strength);
         let (mass, salt) = weigh(product, cubic_metres(volume_m3), temp_c, strength);
         let was_sound = -ROUNDING_KG <= in_kilograms(book.mass);
-        book.take(mass, salt, -1.0, at);
+        book.draw(mass, salt, at);
         if was_sound && in_kilograms(book.mass) < -ROUNDING_KG {
             self.problems.push(BookProblem::TankBelowZero { tank: tank.id.clone(), event: id });
         }

@@ -1,0 +1,35 @@
+//! Charts as SVG: readable at arm's length, in print, without colour, with a text alternative.
+//!
+//! A phone gets its own drawing, not a scaled one. Colours and fonts are the page's: the SVG carries class names only.
+
+mod canvas;
+mod cover;
+mod freeze_map;
+mod level;
+mod timeline;
+
+pub use cover::{CoverChart, cover_chart};
+pub use freeze_map::{FreezeMap, TankMark, freeze_map};
+pub use level::{TankLevel, tank_level};
+pub use timeline::{Timeline, timeline};
+
+/// Which drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Size {
+    /// For a phone, 360 px wide.
+    Phone,
+    /// For anything wider.
+    Wide,
+}
+
+impl Size {
+    /// Both.
+    pub const ALL: [Size; 2] = [Size::Phone, Size::Wide];
+
+    fn class(self) -> &'static str {
+        match self {
+            Size::Phone => "chart chart-phone",
+            Size::Wide => "chart chart-wide",
+        }
+    }
+}

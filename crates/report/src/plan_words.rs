@@ -1,0 +1,421 @@
+//! A plan's parts as sentences: what is coming, what to do next and why, what to watch. Used by pages and text alike.
+
+use bench::Conformity;
+use chemistry::freezing::Solid;
+use chemistry::quantity::{in_cubic_metres, in_millimetres, celsius};
+use jiff::Timestamp;
+use planner::outlook::Case;
+use planner::production::Bound;
+use planner::storm::{Storm, StormKind};
+use planner::treatment::{PreSpray, Treatment};
+use planner::{Caution, Plan, Shortage, TankStock};
+use road::spraying::{Reason, Verdict};
+use yard::Yard;
+use yard::event::Body;
+
+use crate::{Display, Words};
+
+/// A reader: what language, what units, which yard.
+#[derive(Debug, Clone, Copy)]
+pub struct Teller<'a> {
+    /// Texts.
+    pub words: &'a Words,
+    /// Numbers.
+    pub display: &'a Display,
+    /// The yard.
+    pub yard: &'a Yard,
+}
+
+/// What to do next, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NextAct {
+    /// One sentence, with a time where there is one.
+    pub act: String,
+    /// Why, in a sentence or two.
+    pub why: Vec<String>,
+    /// Something is asked of the reader now.
+    pub urgent: bool,
+}
+
+impl Teller<'_> {
+    /// Name of an event's kind.
+    pub fn storm_kind(&self, kind: StormKind) -> &str {
+        self.words.say(match kind {
+            StormKind::Snow => "storm.snow",
+            StormKind::RainToSnow => "storm.rain-to-snow",
+            StormKind::Mixed => "storm.mixed",
+            StormKind::FreezingRain => "storm.freezing-rain",
+            StormKind::Rain => "storm.rain",
+            StormKind::Frost => "storm.frost",
+        })
+    }
+
+    /// An event in a line: kind, start, end, liquid, air.
+    pub fn storm_line(&self, storm: &Storm) -> String {
+        let d = self.display;
+        let air = storm.air.map_or_else(String::new, |[low, high]| {
+            self.words.fill("storm.air", &[("low", &d.temperature(low)), ("high", &d.temperature(high))])
+        });
+        let key = match in_millimetres(storm.liquid) {
+            mm if mm > 0.0 => "storm.line",
+            _ => "storm.line-dry",
+        };
+        self.words.fill(
+            key,
+            &[
+                ("kind", self.storm_kind(storm.kind)),
+                ("from", &d.time(storm.start)),
+                ("to", &d.time(storm.end)),
+                ("water", &d.water(storm.liquid)),
+                ("frozen", &d.water(storm.frozen)),
+                ("air", &air),
+            ],
+        )
+    }
+
+    /// Whether to spray ahead of an event, in a sentence.
+    pub fn verdict(&self, pre_spray: &PreSpray) -> &str {
+        self.words.say(match pre_spray.verdict() {
+            Some(Verdict::Spray) => "verdict.spray",
+            Some(Verdict::SprayWithCare) => "verdict.care",
+            Some(Verdict::DoNot) => "verdict.do-not",
+            None => "verdict.look",
+        })
+    }
+
+    /// A reason for or against, with its figures.
+    pub fn reason(&self, reason: &Reason) -> String {
+        let d = self.display;
+        match reason {
+            Reason::RainFirst { rain } => self.words.fill("reason.rain-first", &[("rain", &d.water(*rain))]),
+            Reason::FreezingRain => self.words.say("reason.freezing-rain").to_string(),
+            Reason::TooCold { pavement, limit } => self.words.fill(
+                "reason.too-cold",
+                &[("pavement", &d.temperature(*pavement)), ("limit", &d.temperature(*limit))],
+            ),
+            Reason::Cold { pavement, limit } => self.words.fill(
+                "reason.cold",
+                &[("pavement", &d.temperature(*pavement)), ("limit", &d.temperature(*limit))],
+            ),
+            Reason::Windy { wind } => self.words.fill("reason.windy", &[("wind", &d.wind(*wind))]),
+            Reason::NotNeeded => self.words.say("reason.not-needed").to_string(),
+        }
+    }
+
+    /// Where salt first works, in a sentence; none where the road never freezes in any case.
+    pub fn first_useful(&self, treatment: &Treatment) -> Option<String> {
+        let d = self.display;
+        let mid = treatment.first_useful[Case::Mid as usize];
+        let cold = treatment.first_useful[Case::Cold as usize];
+        let warm = treatment.first_useful[Case::Warm as usize];
+        let text = |at: Option<Timestamp>| {
+            at.map_or_else(|| self.words.say("storm.never").to_string(), |at| d.time(at))
+        };
+        match (mid, cold) {
+            (None, None) => None,
+            _ if mid == cold && mid == warm => Some(self.words.fill("storm.first-useful", &[("at", &text(mid))])),
+            _ => Some(self.words.fill(
+                "storm.first-useful-band",
+                &[("at", &text(mid)), ("cold", &text(cold)), ("warm", &text(warm))],
+            )),
+        }
+    }
+
+    /// What keeps the yard from making enough.
+    pub fn bound(&self, bound: Bound) -> &str {
+        self.words.say(match bound {
+            Bound::Salt => "bound.salt",
+            Bound::Room => "bound.room",
+            Bound::Time => "bound.time",
+        })
+    }
+
+    /// Something that runs short.
+    pub fn shortage(&self, shortage: &Shortage) -> String {
+        let d = self.display;
+        match shortage {
+            Shortage::Brine { at, by, bound_by } => self.words.fill(
+                "shortage.brine",
+                &[("at", &d.time(*at)), ("by", &d.volume(*by)), ("bound", self.bound(*bound_by))],
+            ),
+            Shortage::OtherLiquid { by } => self.words.fill("shortage.other", &[("by", &d.volume(*by))]),
+            Shortage::RockSalt { by } => self.words.fill("shortage.salt", &[("by", &d.mass(*by))]),
+        }
+    }
+
+    /// A caution, in plain words.
+    pub fn caution(&self, caution: &Caution) -> String {
+        let (d, w) = (self.display, self.words);
+        match caution {
+            Caution::PavementAssumed => w.fill(
+                "caution.pavement-assumed",
+                &[
+                    ("colder", &d.degrees(self.yard.policy.pavement_colder)),
+                    ("warmer", &d.degrees(self.yard.policy.pavement_warmer)),
+                ],
+            ),
+            Caution::LookAtPavement { .. } => w.say("caution.look-at-pavement").to_string(),
+            Caution::NoLiquidAhead { .. } => w.say("caution.no-liquid-ahead").to_string(),
+            Caution::MayRefreeze { at, pavement } => {
+                w.fill("caution.may-refreeze", &[("at", &d.time(*at)), ("pavement", &d.temperature(*pavement))])
+            }
+            Caution::NoRate { passes } => w.fill("caution.no-rate", &[("passes", &passes.to_string())]),
+            Caution::NoOtherLiquid => w.say("caution.no-other-liquid").to_string(),
+            Caution::TooLateToSpray { begin, .. } => w.fill("caution.too-late", &[("begin", &d.time(*begin))]),
+            Caution::OutsideCrewHours { .. } => w.say("caution.outside-crew-hours").to_string(),
+            Caution::TooFarAhead { .. } => w.say("caution.too-far-ahead").to_string(),
+            Caution::PrecipitationUnknown { hours } => {
+                w.fill("caution.precipitation-unknown", &[("hours", &hours.to_string())])
+            }
+            Caution::TankNotInSpec { tank, conformity } => w.fill(
+                "caution.tank-not-in-spec",
+                &[("tank", tank), ("what", self.conformity(*conformity))],
+            ),
+            Caution::TankMayFreeze { tank, first_solid, coldest } => w.fill(
+                "caution.tank-may-freeze",
+                &[("tank", tank), ("first", &d.temperature(*first_solid)), ("coldest", &d.temperature(*coldest))],
+            ),
+            Caution::FrostPossible { from, to } => {
+                w.fill("caution.frost-possible", &[("from", &d.time(*from)), ("to", &d.time(*to))])
+            }
+            Caution::BooksDoNotClose => w.say("caution.books").to_string(),
+            Caution::Shortened => w.say("caution.shortened").to_string(),
+        }
+    }
+
+    /// A strength against the band, in a word or two.
+    pub fn conformity(&self, conformity: Conformity) -> &str {
+        self.words.say(match conformity {
+            Conformity::InSpec => "spec.in",
+            Conformity::TooWeak => "spec.weak",
+            Conformity::TooStrong => "spec.strong",
+            Conformity::CannotTell => "spec.cannot-tell",
+        })
+    }
+
+    /// A tank's state in a sentence: spec, first solid, margin to the coldest ahead.
+    pub fn tank_state(&self, tank: &TankStock, coldest: Option<chemistry::quantity::ThermodynamicTemperature>) -> String {
+        let d = self.display;
+        let Some(conformity) = tank.conformity else {
+            let key = if tank.is_brine { "tank.empty" } else { "tank.declared" };
+            return self.words.say(key).to_string();
+        };
+        let Some(first) = tank.first_solid else { return self.conformity(conformity).to_string() };
+        let solid = self.words.say(match first.solid {
+            Solid::Ice => "solid.ice",
+            Solid::IceOrHydrohalite => "solid.either",
+            Solid::Hydrohalite | Solid::Halite => "solid.salt",
+        });
+        let mut text = self.words.fill(
+            "tank.state",
+            &[
+                ("spec", self.conformity(conformity)),
+                ("solid", solid),
+                ("first", &d.temperature(first.temperature)),
+                ("u", &d.degrees(first.uncertainty)),
+            ],
+        );
+        if let Some(coldest) = coldest {
+            let below = chemistry::quantity::in_celsius(first.temperature) < chemistry::quantity::in_celsius(coldest);
+            text.push(' ');
+            text.push_str(&self.words.fill(
+                if below { "tank.margin" } else { "tank.no-margin" },
+                &[("margin", &d.degrees_between(coldest, first.temperature)), ("coldest", &d.temperature(coldest))],
+            ));
+        }
+        text
+    }
+
+    /// Whether a tank asks for something: out of spec, or not colder-proof enough.
+    pub fn tank_needs_act(&self, tank: &TankStock, coldest: Option<chemistry::quantity::ThermodynamicTemperature>) -> bool {
+        let c = chemistry::quantity::in_celsius;
+        let freezes = match (tank.first_solid, coldest) {
+            (Some(first), Some(coldest)) => c(coldest) <= c(first.temperature),
+            _ => false,
+        };
+        freezes || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)
+    }
+
+    /// The next act of a plan.
+    pub fn next_act(&self, plan: &Plan) -> NextAct {
+        let (d, w) = (self.display, self.words);
+        let brine_short = plan.shortages.iter().find(|s| matches!(s, Shortage::Brine { .. }));
+        let run = plan.schedule.runs.first();
+        let load = plan.loadings.first();
+        let mut why = Vec::new();
+        if let Some((storm, _)) = plan.storms.iter().find(|(storm, _)| storm.kind != StormKind::Rain) {
+            why.push(self.storm_line(storm));
+        }
+        why.push(self.need(plan));
+        if let Some(short) = brine_short {
+            why.insert(0, self.shortage(short));
+        }
+        let urgent = brine_short.is_some();
+        let act = match (run, load) {
+            (Some(run), None) => w.fill("next.make", &[("at", &d.time(run.latest_start))]),
+            (Some(run), Some((_, loading))) if run.latest_start <= loading.begin => {
+                w.fill("next.make", &[("at", &d.time(run.latest_start))])
+            }
+            (_, Some((_, loading))) => w.fill("next.load", &[("at", &d.time(loading.begin))]),
+            (None, None) => self.quiet_act(plan),
+        };
+        NextAct { act, why, urgent }
+    }
+
+    fn quiet_act(&self, plan: &Plan) -> String {
+        let questioned = plan.storms.iter().find(|(_, t)| {
+            t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot))
+        });
+        if let Some((_, treatment)) = questioned
+            && let Some(at) = treatment.first_useful[Case::Mid as usize]
+        {
+            return self.words.fill("next.wait", &[("at", &self.display.time(at))]);
+        }
+        let off = plan.tanks.iter().find(|tank| tank.conformity.is_some_and(|c| c != Conformity::InSpec));
+        match off {
+            Some(tank) => self.words.fill("next.put-right", &[("tank", &tank.tank)]),
+            None if plan.storms.is_empty() => self.words.say("next.nothing").to_string(),
+            None => self.words.say("next.enough").to_string(),
+        }
+    }
+
+    /// Need against stock, in a sentence.
+    pub fn need(&self, plan: &Plan) -> String {
+        let d = self.display;
+        if in_cubic_metres(plan.brine.high) <= 0.0 {
+            return self.words.fill("plan.no-need", &[("have", &d.volume(plan.in_hand))]);
+        }
+        self.words.fill(
+            "plan.need",
+            &[
+                ("mid", &d.volume(plan.brine.mid)),
+                ("range", &d.volume_range(plan.brine)),
+                ("have", &d.volume(plan.in_hand)),
+            ],
+        )
+    }
+
+    /// What the cover chart says.
+    pub fn cover(&self, plan: &Plan) -> String {
+        let d = self.display;
+        let short_at = |stock: &[f64]| stock.iter().position(|s| *s < -1e-4).map(|bin| plan.bins.at(bin));
+        let without = short_at(&plan.schedule.stock_without);
+        match (without, plan.shortages.first()) {
+            (None, _) => self.words.say("cover.enough").to_string(),
+            (Some(at), None) => self.words.fill(
+                "cover.plan-covers",
+                &[("at", &d.time(at)), ("made", &d.volume(plan.made))],
+            ),
+            (Some(at), Some(short)) => {
+                self.words.fill("cover.short", &[("at", &d.time(at)), ("short", &self.shortage(short))])
+            }
+        }
+    }
+
+    /// What the freeze map says.
+    pub fn freeze_map(&self, tanks: &[TankStock], coldest: Option<chemistry::quantity::ThermodynamicTemperature>) -> String {
+        let lines: Vec<String> = tanks
+            .iter()
+            .filter(|tank| tank.conformity.is_some())
+            .map(|tank| {
+                let strength = tank.strength.map_or_else(String::new, |w| self.display.strength(w));
+                self.words.fill(
+                    "chart.tank-says",
+                    &[("tank", &tank.tank), ("strength", &strength), ("state", &self.tank_state(tank, coldest))],
+                )
+            })
+            .collect();
+        lines.join(" ")
+    }
+
+    /// Name of an event's kind, for a list.
+    pub fn event_kind(&self, kind: &str) -> String {
+        let key = format!("event.{kind}");
+        if self.words.knows(&key) { self.words.say(&key).to_string() } else { kind.to_string() }
+    }
+
+    /// What an event says, in a line.
+    pub fn event_line(&self, body: &Body) -> String {
+        let d = self.display;
+        let volume = |m3: f64| d.volume(chemistry::quantity::cubic_metres(m3));
+        let mass = |kg: f64| d.mass(chemistry::quantity::kilograms(kg));
+        let pct = |p: f64| format!("{} %", crate::display::number(p, 1));
+        let temp = |c: Option<f64>| c.map_or_else(String::new, |c| format!(", {}", d.temperature(celsius(c))));
+        let fill = |key: &str, values: &[(&str, &str)]| self.words.fill(key, values);
+        match body {
+            Body::SaltDelivery(b) => fill("line.salt_delivery", &[("mass", &mass(b.mass_kg))]),
+            Body::LiquidDelivery(b) => {
+                fill("line.liquid_delivery", &[("volume", &volume(b.volume_m3)), ("tank", &b.tank)])
+            }
+            Body::MakingRun(b) => fill(
+                "line.making_run",
+                &[("volume", &volume(b.volume_m3)), ("strength", &pct(b.strength_pct)), ("tank", &b.tank)],
+            ),
+            Body::Reading(b) => fill(
+                "line.reading",
+                &[("strength", &pct(b.strength_pct)), ("tank", &b.tank), ("temp", &temp(b.temp_c))],
+            ),
+            Body::Dip(b) => fill(
+                "line.dip",
+                &[
+                    ("depth", &d.depth(chemistry::quantity::metres(b.depth_m))),
+                    ("tank", &b.tank),
+                    ("temp", &temp(b.temp_c)),
+                ],
+            ),
+            Body::Transfer(b) => fill(
+                "line.transfer",
+                &[("volume", &volume(b.volume_m3)), ("from", &b.from_tank), ("to", &b.to_tank)],
+            ),
+            Body::Correction(b) => fill(
+                "line.correction",
+                &[
+                    ("tank", &b.tank),
+                    ("water", &volume(b.water_m3.unwrap_or(0.0))),
+                    ("salt", &mass(b.salt_kg.unwrap_or(0.0))),
+                ],
+            ),
+            Body::LoadOut(b) => fill(
+                "line.load_out",
+                &[
+                    ("volume", &volume(b.volume_m3)),
+                    ("tank", &b.tank),
+                    ("truck", &b.truck),
+                    ("route", b.route.as_deref().unwrap_or("-")),
+                ],
+            ),
+            Body::ReturnToTank(b) => fill(
+                "line.return_to_tank",
+                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("truck", &b.truck)],
+            ),
+            Body::Application(b) => fill(
+                "line.application",
+                &[
+                    ("route", &b.route),
+                    ("volume", &volume(b.volume_m3.unwrap_or(0.0))),
+                    ("salt", &mass(b.salt_kg.unwrap_or(0.0))),
+                ],
+            ),
+            Body::IssueOut(b) => {
+                fill("line.issue_out", &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("agency", &b.agency)])
+            }
+            Body::Loss(b) => {
+                fill("line.loss", &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("reason", &b.reason)])
+            }
+            Body::CleanOut(b) => fill(
+                "line.clean_out",
+                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("disposal", &b.disposal)],
+            ),
+            Body::MeterReading(b) => {
+                fill("line.meter_reading", &[("meter", &b.meter), ("volume", &volume(b.total_m3))])
+            }
+            Body::Settlement(b) => fill(
+                "line.settlement",
+                &[("what", b.tank.as_deref().unwrap_or("salt")), ("reason", &b.reason)],
+            ),
+            Body::Maintenance(b) => fill("line.maintenance", &[("subject", &b.subject), ("done", &b.done)]),
+            Body::Note(b) => b.text.clone(),
+            Body::Void(b) => fill("line.void", &[("event", &b.event), ("reason", &b.reason)]),
+        }
+    }
+}
