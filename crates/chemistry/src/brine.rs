@@ -34,7 +34,8 @@ impl Salt {
     pub fn chloride_fraction(self) -> MassFraction {
         match self {
             Salt::SodiumChloride => {
-                MassFraction::from_fraction(MOLAR_MASS_CL / (MOLAR_MASS_NA + MOLAR_MASS_CL)).unwrap_or(MassFraction::ZERO)
+                MassFraction::from_fraction(MOLAR_MASS_CL / (MOLAR_MASS_NA + MOLAR_MASS_CL))
+                    .unwrap_or(MassFraction::ZERO)
             }
         }
     }

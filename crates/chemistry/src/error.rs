@@ -4,7 +4,7 @@
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Error {
     /// A strength outside what a fraction of mass can be, or outside the data.
-    #[error("strength {percent} % by mass is outside {low}…{high} %, {reason}")]
+    #[error("strength {} % by mass is outside {low}…{high} %, {reason}", tidy(*.percent))]
     Strength {
         /// The refused value, per cent by mass.
         percent: f64,
@@ -16,7 +16,7 @@ pub enum Error {
         reason: &'static str,
     },
     /// A temperature outside the data.
-    #[error("temperature {celsius} °C is outside {low}…{high} °C, {reason}")]
+    #[error("temperature {} °C is outside {low}…{high} °C, {reason}", tidy(*.celsius))]
     Temperature {
         /// The refused value, °C.
         celsius: f64,
@@ -49,4 +49,9 @@ pub enum Error {
         /// What is accepted.
         accepted: &'static str,
     },
+}
+
+/// A value without the digits that conversion between units adds, so that a message shows what was given.
+fn tidy(value: f64) -> f64 {
+    format!("{value:.9}").parse().unwrap_or(value)
 }

@@ -13,8 +13,8 @@
 use crate::Error;
 
 pub use uom::si::f64::{
-    Length, Mass, MassDensity, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume,
-    VolumeRate,
+    Length, Mass, MassDensity, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Velocity,
+    Volume, VolumeRate,
 };
 
 use uom::si::{
@@ -257,23 +257,29 @@ impl MassFraction {
         if (0.0..=100.0).contains(&value) {
             Ok(Self(value / 100.0))
         } else {
-            Err(Error::Strength { percent: value, low: 0.0, high: 100.0, reason: "what a mass fraction can be" })
+            Err(Error::Strength {
+                percent: value,
+                low: 0.0,
+                high: 100.0,
+                reason: "what a mass fraction can be",
+            })
         }
     }
 
     /// From a mass of salt in a mass of solution.
     ///
     /// # Errors
-    /// [`Error::NotUsable`] when the solution has no mass, [`Error::Strength`] when the ratio is not within 0…1.
+    /// [`Error::NotUsable`] when the solution has no mass or an endless one, [`Error::Strength`] when the ratio is not
+    /// within 0…1.
     pub fn of(salt: Mass, solution: Mass) -> Result<Self, Error> {
         let total = in_kilograms(solution);
-        if total > 0.0 {
+        if total > 0.0 && total.is_finite() {
             Self::from_fraction(in_kilograms(salt) / total)
         } else {
             Err(Error::NotUsable {
                 quantity: "mass of solution, kg,",
                 value: total,
-                accepted: "it must be above zero",
+                accepted: "it must be a number above zero",
             })
         }
     }

@@ -3,7 +3,7 @@
 use crate::density::{bisect, density, water_density};
 use crate::quantity::{
     Mass, MassDensity, MassFraction, ThermodynamicTemperature, Volume, fahrenheit, in_gallons, in_kg_per_m3,
-    in_short_tons,
+    in_kilograms, in_short_tons,
 };
 use crate::{Brine, Error};
 
@@ -110,7 +110,12 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
     let strongest = Brine::sodium_chloride(MassFraction::from_percent(Brine::STRONGEST_PERCENT)?)?;
     let high = in_kg_per_m3(salt_per_volume_of_brine(&strongest, temperature)?);
     if !(0.0..=high + 1e-9).contains(&wanted) {
-        return Err(Error::Density { kg_m3: wanted, low: 0.0, high, reason: "salt in a volume of 0…26.3 % brine" });
+        return Err(Error::Density {
+            kg_m3: wanted,
+            low: 0.0,
+            high,
+            reason: "salt in a volume of 0…26.3 % brine",
+        });
     }
     let held = |w: f64| {
         MassFraction::from_fraction(w)
@@ -197,7 +202,7 @@ pub struct Batch {
 /// rock salt = w·m/(purity·(1 − moisture)); water = m + insolubles − rock salt, m = V·ρ(w, 60 °F).
 ///
 /// # Range
-/// As [`density`]; purity above zero.
+/// As [`density`]; purity above zero; any volume that is a number, from zero.
 ///
 /// # Error
 /// As [`density`]. All that is not NaCl is taken as insoluble: common practice, no source.
@@ -206,7 +211,8 @@ pub struct Batch {
 /// Mass balance.
 ///
 /// # Errors
-/// [`Error::NotUsable`] when the salt holds no sodium chloride; as [`density`].
+/// [`Error::NotUsable`] when the salt holds no sodium chloride or the volume is negative or no number; as
+/// [`density`].
 ///
 /// # Examples
 /// ```
@@ -233,6 +239,13 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
     let rock_salt = sodium_chloride / content;
     let dry = rock_salt * (1.0 - salt.moisture.fraction());
     let insolubles = dry - sodium_chloride;
+    if !(in_gallons(volume) >= 0.0 && in_kilograms(rock_salt).is_finite()) {
+        return Err(Error::NotUsable {
+            quantity: "volume of brine, gallons,",
+            value: in_gallons(volume),
+            accepted: "a number, zero or above, that salt can be weighed out for",
+        });
+    }
     Ok(Batch {
         brine: mass,
         volume,
@@ -258,7 +271,8 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
 /// Mass balance.
 ///
 /// # Errors
-/// [`Error::NotUsable`] when the yield is impossible, naming the most that the salt can make.
+/// [`Error::NotUsable`] when the yield is impossible, naming the most that the salt can make, or when the volume or
+/// the salt is negative or no number.
 ///
 /// # Examples
 /// ```
@@ -271,6 +285,12 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
 /// ```
 pub fn check_yield(brine: &Brine, volume: Volume, salt: Mass) -> Result<(), Error> {
     let per_volume = salt_per_volume_of_brine(brine, reference_temperature())?;
+    let stated = [("brine, gallons,", in_gallons(volume)), ("salt, short tons,", in_short_tons(salt))];
+    if let Some((quantity, value)) =
+        stated.into_iter().find(|(_, value)| !(value.is_finite() && *value >= 0.0))
+    {
+        return Err(Error::NotUsable { quantity, value, accepted: "a number, zero or above" });
+    }
     if per_volume * volume <= salt * 1.02 {
         Ok(())
     } else {

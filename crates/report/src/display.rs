@@ -8,7 +8,7 @@ use chemistry::quantity::{
 };
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use planner::treatment::Spread;
-use road::LiquidRate;
+use road::{LiquidRate, SolidRate};
 use yard::site::UnitSystem;
 
 /// How one reader sees quantities.
@@ -159,6 +159,17 @@ impl Display {
             UnitSystem::Si => {
                 let per_km = rate.on(chemistry::quantity::metres(1000.0));
                 format!("{} L per lane-km", number(in_litres(per_km), 0))
+            }
+        }
+    }
+
+    /// Dry salt per lane length.
+    pub fn salt_rate(&self, rate: SolidRate) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} lb per lane-mile", number(rate.pounds_per_lane_mile(), 0)),
+            UnitSystem::Si => {
+                let per_km = rate.on(chemistry::quantity::metres(1000.0));
+                format!("{} kg per lane-km", number(in_kilograms(per_km), 0))
             }
         }
     }

@@ -95,23 +95,25 @@ fn storms(line: &mut impl FnMut(&str), plan: &Plan, teller: &Teller<'_>) {
             );
             line(&format!("  {text}"));
         }
-        passes(line, treatment, teller);
+        for (text, source) in pass_lines(treatment, teller) {
+            line(&format!("  {text}"));
+            line(&format!("    {}", w.fill("text.source", &[("source", &source)])));
+        }
     }
 }
 
-/// Passes of the middle case, told by rate row: how many, first and last, at what pavement.
-fn passes(line: &mut impl FnMut(&str), treatment: &planner::treatment::Treatment, teller: &Teller<'_>) {
+/// Passes of the middle case, told by rate row: how many, first and last, how much; with the source of each.
+pub fn pass_lines(treatment: &planner::treatment::Treatment, teller: &Teller<'_>) -> Vec<(String, String)> {
     let (d, w) = (teller.display, teller.words);
+    let passes = &treatment.passes[Case::Mid as usize];
     let mut seen: Vec<&str> = Vec::new();
-    for pass in &treatment.passes[Case::Mid as usize] {
-        let Some(rate) = &pass.rate else { continue };
+    let mut lines = Vec::new();
+    for rate in passes.iter().filter_map(|pass| pass.rate.as_ref()) {
         if seen.contains(&rate.id.as_str()) {
             continue;
         }
         seen.push(&rate.id);
-        let same = treatment.passes[Case::Mid as usize]
-            .iter()
-            .filter(|other| other.rate.as_ref().is_some_and(|r| r.id == rate.id));
+        let same = passes.iter().filter(|pass| pass.rate.as_ref().is_some_and(|r| r.id == rate.id));
         let times: Vec<_> = same.map(|pass| pass.at).collect();
         let [low, _, high] = rate.salt();
         let amount = if rate.liquids.is_empty() {
@@ -119,11 +121,7 @@ fn passes(line: &mut impl FnMut(&str), treatment: &planner::treatment::Treatment
         } else {
             w.fill(
                 "text.salt-rate",
-                &[
-                    ("low", &crate::display::number(low.pounds_per_lane_mile(), 0)),
-                    ("high", &crate::display::number(high.pounds_per_lane_mile(), 0)),
-                    ("liquid", w.say(liquid_key(rate))),
-                ],
+                &[("low", &d.salt_rate(low)), ("high", &d.salt_rate(high)), ("liquid", w.say(liquid_key(rate)))],
             )
         };
         let text = w.fill(
@@ -133,11 +131,11 @@ fn passes(line: &mut impl FnMut(&str), treatment: &planner::treatment::Treatment
                 ("from", &times.iter().min().map_or_else(String::new, |t| d.time(*t))),
                 ("to", &times.iter().max().map_or_else(String::new, |t| d.time(*t))),
                 ("amount", &amount),
-                ("source", &rate.source),
             ],
         );
-        line(&format!("  {text}"));
+        lines.push((text, rate.source.clone()));
     }
+    lines
 }
 
 /// Message key of the liquid a row pre-wets with.

@@ -1,0 +1,9 @@
+//! One module a page.
+
+pub(crate) mod device;
+pub(crate) mod ledger;
+pub(crate) mod look;
+pub(crate) mod parts;
+pub(crate) mod storm;
+pub(crate) mod tanks;
+pub(crate) mod today;

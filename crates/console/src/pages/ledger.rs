@@ -1,0 +1,185 @@
+//! The ledger: what happened, newest first; a note; and taking an event back.
+
+use std::collections::HashSet;
+
+use askama::Template;
+use axum::extract::{Form, Query};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use report::Words;
+use serde::Deserialize;
+use yard::event::{EventId, Recorded};
+use yard::stock::BookProblem;
+
+use super::parts;
+use crate::access::Act;
+use crate::chrome::{Chrome, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// Events on one page.
+const PER_PAGE: u64 = 40;
+
+/// Which part of the ledger, and what the last act recorded.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct LedgerQuery {
+    before: Option<u64>,
+    saved: Option<u64>,
+}
+
+/// A note as typed.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NoteForm {
+    entry_id: String,
+    text: String,
+    author: String,
+}
+
+/// A void as typed.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct VoidForm {
+    entry_id: String,
+    event: String,
+    reason: String,
+    author: String,
+}
+
+struct EventView {
+    seq: u64,
+    id: String,
+    kind: String,
+    when: String,
+    author: String,
+    line: String,
+    voided: bool,
+    can_void: bool,
+    void_id: String,
+}
+
+#[derive(Template)]
+#[template(path = "ledger.html")]
+struct LedgerPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    chain_line: String,
+    book_problems: Vec<String>,
+    note_url: String,
+    void_url: String,
+    entry_id: String,
+    problems: Vec<String>,
+    form_text: String,
+    form_author: String,
+    events: Vec<EventView>,
+    older_url: Option<String>,
+}
+
+/// Shows the page.
+pub(crate) async fn show(
+    visitor: Visitor,
+    Query(query): Query<LedgerQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut page = page(&visitor, query.before)?;
+    page.c.saved = query.saved.map(|seq| visitor.words.fill("ledger.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Records a note.
+pub(crate) async fn note(visitor: Visitor, Form(form): Form<NoteForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match parts::read_entry(&visitor, "note", &[("text", &form.text)]) {
+        Ok(body) => {
+            let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+            Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
+        }
+        Err(problems) => {
+            let mut page = page(&visitor, None)?;
+            page.problems = problems;
+            page.form_text = form.text;
+            page.form_author = form.author;
+            page.entry_id = form.entry_id;
+            Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+    }
+}
+
+/// Takes an event back.
+pub(crate) async fn void(visitor: Visitor, Form(form): Form<VoidForm>) -> Result<Response, PageError> {
+    visitor.may(Act::TakeBack)?;
+    let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
+    let body = parts::read_entry(&visitor, "void", &fields)
+        .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
+}
+
+fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError> {
+    let app = &visitor.app;
+    let say = |error| PageError::store(visitor, &error);
+    let (words, d) = (visitor.words, &visitor.display);
+    let head = app.ledger.head().map_err(say)?;
+    let books = app.books().map_err(say)?;
+    let end = before.map_or(head.seq, |seq| seq.saturating_sub(1).min(head.seq));
+    let start = end.saturating_sub(PER_PAGE);
+    let mut events = app.ledger.events_after(start).map_err(say)?;
+    // A later event may take back one on this page.
+    let voided: HashSet<EventId> = events.iter().filter_map(|r| r.event.body.voids()).collect();
+    events.retain(|recorded| recorded.seq <= end);
+    let title = words.fill("ledger.title", &[("count", &report::display::number(head.seq as f64, 0))]);
+    let chain_key = match (app.damage(), app.is_verified()) {
+        (Some(_), _) => "ledger.chain-broken",
+        (None, true) => "ledger.chain-sound",
+        (None, false) => "ledger.chain-unchecked",
+    };
+    Ok(LedgerPage {
+        c: Chrome::new(visitor, Place::Ledger, words.say("nav.ledger"), "/ledger"),
+        w: words,
+        title,
+        chain_line: words.fill(chain_key, &[("hash", &head.hash.to_string()[..12])]),
+        book_problems: books.problems.iter().map(|problem| book_problem(visitor, problem)).collect(),
+        note_url: app.url("/ledger/note"),
+        void_url: app.url("/ledger/void"),
+        entry_id: parts::entry_id(),
+        problems: Vec::new(),
+        form_text: String::new(),
+        form_author: String::new(),
+        events: events.iter().rev().map(|recorded| view(visitor, recorded, &voided, d)).collect(),
+        older_url: (start > 0).then(|| app.url(&format!("/ledger?before={}", start + 1))),
+    })
+}
+
+fn view(
+    visitor: &Visitor,
+    recorded: &Recorded,
+    voided: &HashSet<EventId>,
+    display: &report::Display,
+) -> EventView {
+    let (teller, event) = (visitor.teller(), &recorded.event);
+    let voided = voided.contains(&event.id);
+    EventView {
+        seq: recorded.seq,
+        id: event.id.to_string(),
+        kind: teller.event_kind(event.body.kind()),
+        when: display.time(event.occurred_at),
+        author: event.author.clone(),
+        line: teller.event_line(&event.body),
+        voided,
+        can_void: !voided && event.body.voids().is_none(),
+        void_id: parts::entry_id(),
+    }
+}
+
+fn book_problem(visitor: &Visitor, problem: &BookProblem) -> String {
+    let words = &visitor.words;
+    match problem {
+        BookProblem::TankBelowZero { tank, event } => {
+            words.fill("books.tank-below-zero", &[("tank", tank), ("event", &event.to_string())])
+        }
+        BookProblem::SaltBelowZero { event } => words.fill("books.salt-below-zero", &[("event", &event.to_string())]),
+        BookProblem::NotCounted { event, reason } => {
+            words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", reason)])
+        }
+    }
+}

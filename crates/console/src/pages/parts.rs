@@ -1,0 +1,306 @@
+//! What several pages show: charts in both sizes, tanks in a row, an event in a paragraph, entries into the ledger.
+
+use chemistry::quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
+use chemistry::recipe;
+use jiff::Timestamp;
+use planner::outlook::RoadHour;
+use planner::storm::{Storm, StormKind};
+use planner::treatment::Treatment;
+use planner::{Plan, TankStock};
+use report::chart::{
+    CoverChart, FreezeMap, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map, tank_level, timeline,
+};
+use report::plan_words::Teller;
+use yard::entry::EntryProblem;
+use yard::event::{Body, Event, EventId};
+use yard::stock::Books;
+
+use crate::chrome::Visitor;
+use crate::error::PageError;
+
+/// A chart for phones and one for wider screens, with what it says and its key.
+pub(crate) struct ChartPair {
+    pub(crate) phone: String,
+    pub(crate) wide: String,
+    pub(crate) says: String,
+    pub(crate) key: Vec<KeyEntry>,
+}
+
+/// A line of a chart's key.
+pub(crate) struct KeyEntry {
+    pub(crate) class: &'static str,
+    pub(crate) label: String,
+}
+
+fn key(visitor: &Visitor, entries: &[(&'static str, &str)]) -> Vec<KeyEntry> {
+    entries
+        .iter()
+        .map(|(class, text)| KeyEntry { class, label: visitor.words.say(text).to_string() })
+        .collect()
+}
+
+/// The freeze map of the tanks that hold brine; none when there is none.
+pub(crate) fn map(
+    visitor: &Visitor,
+    tanks: &[TankStock],
+    books: &Books,
+    hours: &[RoadHour],
+) -> Option<ChartPair> {
+    let teller = visitor.teller();
+    let ahead = air_ahead(hours);
+    let coldest = ahead.map(|[low, _]| low);
+    let air_now = hours.first().and_then(|hour| hour.air);
+    let marks: Vec<TankMark> = tanks
+        .iter()
+        .filter_map(|tank| {
+            let dipped = books.tank(&tank.tank).and_then(|book| book.dip).and_then(|dip| dip.temperature);
+            Some(TankMark {
+                label: tank.tank.clone(),
+                strength: tank.strength?,
+                temperature: dipped.or(air_now).unwrap_or_else(recipe::reference_temperature),
+                needs_act: teller.tank_needs_act(tank, coldest),
+            })
+        })
+        .collect();
+    if marks.is_empty() {
+        return None;
+    }
+    let says = teller.freeze_map(tanks, coldest);
+    let drawing = FreezeMap { id: "map", marks: &marks, ahead, says: &says };
+    let draw = |size| freeze_map(&drawing, size, &visitor.display, &visitor.words);
+    let worst = tanks.iter().find(|tank| teller.tank_needs_act(tank, coldest));
+    let caption = worst.map_or_else(
+        || visitor.words.say("map.all-well").to_string(),
+        |tank| {
+            let state = teller.tank_state(tank, coldest);
+            visitor.words.fill("map.worst", &[("tank", &tank.tank), ("state", &state)])
+        },
+    );
+    let key = key(visitor, if ahead.is_some() { &[("k-band", "chart.key.band")] } else { &[] });
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key })
+}
+
+/// Coldest and warmest air of some hours.
+pub(crate) fn air_ahead(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {
+    let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| in_celsius(*a).total_cmp(&in_celsius(*b));
+    let air = || hours.iter().filter_map(|hour| hour.air);
+    Some([air().min_by(by)?, air().max_by(by)?])
+}
+
+/// The cover chart of a plan.
+pub(crate) fn cover(visitor: &Visitor, plan: &Plan) -> ChartPair {
+    let says = visitor.teller().cover(plan);
+    let drawing = CoverChart { id: "cover", plan, says: &says };
+    let draw = |size| cover_chart(&drawing, size, &visitor.display, &visitor.words);
+    let mut entries = vec![("k-need", "chart.key.need"), ("k-have", "chart.key.have")];
+    if !plan.schedule.runs.is_empty() {
+        entries.push(("k-dash", "chart.key.nothing"));
+    }
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: key(visitor, &entries) }
+}
+
+/// The timeline of a plan.
+pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
+    let teller = visitor.teller();
+    let says = match plan.storms.first() {
+        None => visitor.words.say("plan.no-storm").to_string(),
+        Some(_) => plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)).collect::<Vec<_>>().join(" "),
+    };
+    let drawing = Timeline { id: "hours", plan, says: &says };
+    let draw = |size| timeline(&drawing, size, &visitor.display, &visitor.words);
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: Vec::new() }
+}
+
+/// A tank as pages show it.
+pub(crate) struct TankView {
+    pub(crate) id: String,
+    pub(crate) product: String,
+    pub(crate) volume: String,
+    pub(crate) beside: String,
+    pub(crate) strength: String,
+    pub(crate) state: String,
+    pub(crate) needs_act: bool,
+    pub(crate) level: String,
+    pub(crate) usable: String,
+    pub(crate) room: String,
+    pub(crate) dip: String,
+    pub(crate) reading: String,
+    pub(crate) lots: Vec<String>,
+}
+
+/// All tanks.
+pub(crate) fn tanks(
+    visitor: &Visitor,
+    stock: &[TankStock],
+    books: &Books,
+    coldest: Option<ThermodynamicTemperature>,
+) -> Vec<TankView> {
+    stock.iter().map(|tank| tank_view(visitor, tank, books, coldest)).collect()
+}
+
+fn tank_view(
+    visitor: &Visitor,
+    stock: &TankStock,
+    books: &Books,
+    coldest: Option<ThermodynamicTemperature>,
+) -> TankView {
+    let (d, w, teller) = (&visitor.display, &visitor.words, visitor.teller());
+    let site = visitor.app.yard.tank(&stock.tank);
+    let book = books.tank(&stock.tank);
+    let product = visitor.app.yard.product(&stock.product);
+    let full = site.map_or(1.0, |tank| in_cubic_metres(tank.shape.full_volume()));
+    let share = |volume| in_cubic_metres(volume) / full;
+    let strength = stock.strength.map_or_else(|| w.say("tanks.no-strength").to_string(), |s| d.strength(s));
+    let level = tank_level(&TankLevel {
+        id: &format!("level-{}", stock.tank),
+        title: &w.fill("tanks.level", &[("tank", &stock.tank)]),
+        says: &w.fill("tanks.level-says", &[("volume", &d.volume(stock.volume)), ("room", &d.volume(stock.room))]),
+        filled: share(stock.volume),
+        heel: site.map_or(0.0, |tank| share(tank.heel)),
+        working: site.map_or(1.0, |tank| share(tank.working_capacity())),
+    });
+    let dip = book.and_then(|b| b.dip).map_or_else(
+        || w.say("tanks.never").to_string(),
+        |dip| {
+            let values =
+                [("volume", d.volume(dip.volume)), ("book", d.volume(dip.book_volume)), ("at", d.time(dip.at))];
+            w.fill("tanks.dip-line", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
+        },
+    );
+    let reading = book.and_then(|b| b.reading).map_or_else(
+        || w.say("tanks.never").to_string(),
+        |reading| {
+            w.fill("tanks.reading-line", &[("strength", &d.strength(reading.strength)), ("at", &d.time(reading.at))])
+        },
+    );
+    TankView {
+        id: stock.tank.clone(),
+        product: product.map_or_else(String::new, |p| p.name.clone()),
+        volume: d.volume(stock.volume),
+        beside: d.volume_beside(stock.volume),
+        strength,
+        state: teller.tank_state(stock, coldest),
+        needs_act: teller.tank_needs_act(stock, coldest),
+        level,
+        usable: d.volume(stock.usable),
+        room: d.volume(stock.room),
+        dip,
+        reading,
+        lots: book.map_or_else(Vec::new, |book| lots(visitor, book)),
+    }
+}
+
+fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {
+    let whole = chemistry::quantity::in_kilograms(book.mass);
+    book.lots
+        .iter()
+        .rev()
+        .filter(|lot| chemistry::quantity::in_kilograms(lot.mass) > 0.005 * whole)
+        .map(|lot| {
+            let share = 100.0 * chemistry::quantity::in_kilograms(lot.mass) / whole;
+            let key = if lot.event.is_some() { "tanks.lot" } else { "tanks.lot-older" };
+            let (share, at) = (report::display::number(share, 0), visitor.display.time(lot.at));
+            visitor.words.fill(key, &[("share", &share), ("at", &at)])
+        })
+        .collect()
+}
+
+/// A reason with its source.
+pub(crate) struct ReasonView {
+    pub(crate) text: String,
+    pub(crate) source: String,
+}
+
+/// An event of a plan.
+pub(crate) struct StormView {
+    pub(crate) title: String,
+    pub(crate) line: String,
+    pub(crate) first_useful: Option<String>,
+    pub(crate) verdict: Option<String>,
+    pub(crate) reasons: Vec<ReasonView>,
+    pub(crate) rate: String,
+    pub(crate) rate_source: String,
+    pub(crate) passes: Vec<ReasonView>,
+}
+
+/// Tells one event.
+pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment) -> StormView {
+    let (d, w, teller) = (&visitor.display, &visitor.words, visitor.teller());
+    let pre_spray = treatment.pre_spray.as_ref();
+    StormView {
+        title: w.fill("storm.title", &[("kind", teller.storm_kind(storm.kind)), ("at", &d.time(storm.start))]),
+        line: teller.storm_line(storm),
+        first_useful: teller.first_useful(treatment).filter(|_| storm.kind != StormKind::Frost),
+        verdict: pre_spray.map(|p| teller.verdict(p).to_string()),
+        reasons: pre_spray.map_or_else(Vec::new, |p| {
+            p.reasons
+                .iter()
+                .map(|reason| ReasonView { text: teller.reason(reason), source: reason.source().to_string() })
+                .collect()
+        }),
+        rate: pre_spray.map_or_else(String::new, |p| {
+            w.fill("storm.rate", &[("low", &d.liquid_rate(p.liquid.low)), ("high", &d.liquid_rate(p.liquid.high))])
+        }),
+        rate_source: pre_spray.map_or_else(String::new, |p| p.rate.source.clone()),
+        passes: report::plan_text::pass_lines(treatment, &teller)
+            .into_iter()
+            .map(|(text, source)| ReasonView { text, source })
+            .collect(),
+    }
+}
+
+/// A new id for an entry: made with the form, so that sending it twice records it once.
+pub(crate) fn entry_id() -> String {
+    uuid::Uuid::now_v7().to_string()
+}
+
+/// Typed fields of a form as a body, problems as sentences.
+pub(crate) fn read_entry(
+    visitor: &Visitor,
+    kind: &str,
+    fields: &[(&str, &str)],
+) -> Result<Body, Vec<String>> {
+    let fields: Vec<(String, String)> =
+        fields.iter().map(|(name, value)| ((*name).to_string(), (*value).to_string())).collect();
+    yard::entry::read_body(kind, &fields, &visitor.app.yard).map_err(|problems| sentences(&problems))
+}
+
+/// Problems as sentences.
+pub(crate) fn sentences(problems: &[EntryProblem]) -> Vec<String> {
+    problems.iter().map(ToString::to_string).collect()
+}
+
+/// Records one event; the answer is its place.
+pub(crate) async fn record(
+    visitor: &Visitor,
+    entry_id: &str,
+    author: &str,
+    body: Body,
+) -> Result<u64, PageError> {
+    let id: EventId = entry_id
+        .parse()
+        .map_err(|_| PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with")))?;
+    let author = author.trim();
+    if author.is_empty() || author.chars().count() > 80 {
+        let detail = visitor.words.say("form.author-needed").to_string();
+        return Err(PageError::bad_form(visitor, detail));
+    }
+    let now: Timestamp = visitor.app.clock.now();
+    let event = Event { id, occurred_at: now, author: author.to_string(), device: "console".into(), body };
+    let app = std::sync::Arc::clone(&visitor.app);
+    // The disk may take its time; other visitors must not wait for it.
+    let answer = tokio::task::spawn_blocking(move || app.ledger.append(&[event], now)).await;
+    match answer {
+        Ok(Ok(places)) => Ok(places.first().map_or(0, |place| place.seq())),
+        Ok(Err(error)) => Err(PageError::store(visitor, &error)),
+        Err(error) => Err(PageError::broken(visitor, error.to_string())),
+    }
+}
+
+/// Cautions of a plan, shortages first.
+pub(crate) fn cares(teller: &Teller<'_>, plan: &Plan) -> Vec<String> {
+    let mut cares: Vec<String> = plan.shortages.iter().map(|s| teller.shortage(s)).collect();
+    cares.extend(plan.cautions.iter().map(|c| teller.caution(c)));
+    cares.extend(plan.suspect.as_ref().map(|s| report::plan_text::suspect_line(s, teller)));
+    cares
+}

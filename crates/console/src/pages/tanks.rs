@@ -1,0 +1,148 @@
+//! Tanks: the freeze map, levels, lots, and a dip taken now.
+
+use askama::Template;
+use axum::extract::{Form, Query};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use planner::tank_stock;
+use report::Words;
+use serde::Deserialize;
+
+use super::parts::{self, ChartPair, TankView};
+use crate::access::Act;
+use crate::chrome::{Chrome, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// What the last act recorded.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Saved {
+    saved: Option<u64>,
+}
+
+/// A dip as typed, in either system.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct DipForm {
+    entry_id: String,
+    tank: Option<String>,
+    depth_ft: Option<String>,
+    depth_m: Option<String>,
+    temp_f: Option<String>,
+    temp_c: Option<String>,
+    author: String,
+    confirm: Option<String>,
+}
+
+/// What stands in the form.
+#[derive(Default)]
+struct Typed {
+    tank: String,
+    depth: String,
+    temp: String,
+    author: String,
+}
+
+#[derive(Template)]
+#[template(path = "tanks.html")]
+struct TanksPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    map: Option<ChartPair>,
+    tanks: Vec<TankView>,
+    dip_url: String,
+    entry_id: String,
+    problems: Vec<String>,
+    ask_confirm: bool,
+    form: Typed,
+    depth_label: String,
+    depth_name: &'static str,
+    temp_label: String,
+    temp_name: &'static str,
+}
+
+/// Shows the page.
+pub(crate) async fn show(visitor: Visitor, Query(saved): Query<Saved>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let first = visitor.app.yard.tanks.first().map(|tank| tank.id.clone()).unwrap_or_default();
+    let form = Typed { tank: first, ..Typed::default() };
+    let mut page = page(&visitor, form, parts::entry_id(), Vec::new(), false)?;
+    page.c.saved = saved.saved.map(|seq| visitor.words.fill("dip.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Records a dip, or shows the form again with what is wrong and everything that was typed.
+pub(crate) async fn dip(visitor: Visitor, Form(form): Form<DipForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let tank = form.tank.clone().unwrap_or_default();
+    let (depth_name, depth) = match (&form.depth_ft, &form.depth_m) {
+        (Some(feet), _) => ("depth_ft", feet.clone()),
+        (None, metres) => ("depth_m", metres.clone().unwrap_or_default()),
+    };
+    let (temp_name, temp) = match (&form.temp_f, &form.temp_c) {
+        (Some(f), _) => ("temp_f", f.clone()),
+        (None, c) => ("temp_c", c.clone().unwrap_or_default()),
+    };
+    let fields = [("tank", tank.as_str()), (depth_name, depth.as_str()), (temp_name, temp.as_str())];
+    let typed = || Typed {
+        tank: tank.clone(),
+        depth: depth.clone(),
+        temp: temp.clone(),
+        author: form.author.clone(),
+    };
+    let body = match parts::read_entry(&visitor, "dip", &fields) {
+        Ok(body) => body,
+        Err(problems) => {
+            let page = page(&visitor, typed(), form.entry_id.clone(), problems, false)?;
+            return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+        }
+    };
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
+    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
+        let page = page(&visitor, typed(), form.entry_id.clone(), parts::sentences(&doubts), true)?;
+        return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+    }
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}#tank-{tank}"))).into_response())
+}
+
+fn page(
+    visitor: &Visitor,
+    form: Typed,
+    entry_id: String,
+    problems: Vec<String>,
+    ask_confirm: bool,
+) -> Result<TanksPage, PageError> {
+    let app = &visitor.app;
+    let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let stock = tank_stock(&app.yard, &books);
+    let plan = app.forecast(None).and_then(|forecast| app.plan(forecast, &books).ok());
+    let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
+    let coldest = parts::air_ahead(hours).map(|[low, _]| low);
+    let teller = visitor.teller();
+    let needing = stock.iter().filter(|tank| teller.tank_needs_act(tank, coldest)).count();
+    let words = visitor.words;
+    let title = match needing {
+        0 => words.say("tanks.all-well").to_string(),
+        1 => words.say("tanks.one-asks").to_string(),
+        n => words.fill("tanks.some-ask", &[("count", &n.to_string())]),
+    };
+    let us = visitor.is_us();
+    Ok(TanksPage {
+        c: Chrome::new(visitor, Place::Tanks, words.say("nav.tanks"), "/tanks"),
+        w: words,
+        title,
+        map: parts::map(visitor, &stock, &books, hours),
+        tanks: parts::tanks(visitor, &stock, &books, coldest),
+        dip_url: app.url("/tanks/dip"),
+        entry_id,
+        problems,
+        ask_confirm,
+        form,
+        depth_label: words.say(if us { "dip.depth-ft" } else { "dip.depth-m" }).to_string(),
+        depth_name: if us { "depth_ft" } else { "depth_m" },
+        temp_label: words.say(if us { "dip.temp-f" } else { "dip.temp-c" }).to_string(),
+        temp_name: if us { "temp_f" } else { "temp_c" },
+    })
+}

@@ -1,0 +1,75 @@
+//! Today: the next act first, then why.
+
+use askama::Template;
+use axum::response::Html;
+use planner::tank_stock;
+use report::Words;
+
+use super::parts::{self, ChartPair, StormView, TankView};
+use crate::access::Act;
+use crate::chrome::{Chrome, Place, Visitor};
+use crate::error::{PageError, render};
+
+#[derive(Template)]
+#[template(path = "today.html")]
+struct TodayPage {
+    w: Words,
+    c: Chrome,
+    act: String,
+    why: Vec<String>,
+    urgent: bool,
+    plan_url: String,
+    dip_url: String,
+    storm: Option<StormView>,
+    tanks: Vec<TankView>,
+    salt_line: String,
+    map: Option<ChartPair>,
+    cover: Option<ChartPair>,
+    cares: Vec<String>,
+}
+
+/// Shows the page.
+pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let app = &visitor.app;
+    let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let teller = visitor.teller();
+    let words = visitor.words;
+    let forecast = app.forecast(None);
+    let plan = forecast.map(|forecast| app.plan(forecast, &books)).transpose();
+    // A forecast that cannot be planned on must not hide the tanks.
+    let (plan, trouble) = match plan {
+        Ok(plan) => (plan, None),
+        Err(error) => (None, Some(error.to_string())),
+    };
+    let stock = tank_stock(&app.yard, &books);
+    let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
+    let coldest = parts::air_ahead(hours).map(|[low, _]| low);
+    let (act, why, urgent) = match (&plan, trouble) {
+        (Some(plan), _) => {
+            let next = teller.next_act(plan);
+            (next.act, next.why, next.urgent)
+        }
+        (None, Some(trouble)) => (words.say("today.no-plan").to_string(), vec![trouble], true),
+        (None, None) => {
+            (words.say("today.no-forecast").to_string(), vec![words.say("today.no-forecast-next").to_string()], false)
+        }
+    };
+    let storm = plan.as_ref().and_then(|plan| plan.storms.first()).map(|(s, t)| parts::storm_view(&visitor, s, t));
+    let page = TodayPage {
+        c: Chrome::new(&visitor, Place::Today, words.say("nav.today"), "/"),
+        w: words,
+        act,
+        why,
+        urgent,
+        plan_url: app.url("/storm"),
+        dip_url: app.url("/tanks#dip"),
+        storm,
+        tanks: parts::tanks(&visitor, &stock, &books, coldest),
+        salt_line: words.fill("today.salt", &[("salt", &visitor.display.mass(books.rock_salt))]),
+        map: parts::map(&visitor, &stock, &books, hours),
+        cover: plan.as_ref().map(|plan| parts::cover(&visitor, plan)),
+        cares: plan.as_ref().map_or_else(Vec::new, |plan| parts::cares(&teller, plan)),
+    };
+    render(&visitor, &page)
+}

@@ -1,0 +1,40 @@
+//! Listening. Any listener that knows its visitors' addresses will do: plain TCP today, TLS over it later.
+
+use std::future::Future;
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use axum::extract::connect_info::Connected;
+use axum::serve::{IncomingStream, Listener};
+
+use crate::routes::router;
+use crate::state::App;
+
+/// What a console says once it listens.
+#[derive(Debug, Clone)]
+pub struct Ready {
+    /// Where.
+    pub address: SocketAddr,
+}
+
+/// Serves until told to stop; requests under way are finished. The chain is checked in the background meanwhile.
+///
+/// # Errors
+/// When the listener fails.
+pub async fn serve<L>(
+    listener: L,
+    app: Arc<App>,
+    stop: impl Future<Output = ()> + Send + 'static,
+) -> std::io::Result<()>
+where
+    L: Listener<Addr = SocketAddr>,
+    SocketAddr: for<'a> Connected<IncomingStream<'a, L>>,
+{
+    let checked = Arc::clone(&app);
+    // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
+    let check = tokio::task::spawn_blocking(move || checked.verify().is_ok());
+    let service = router(app).into_make_service_with_connect_info::<SocketAddr>();
+    axum::serve(listener, service).with_graceful_shutdown(stop).await?;
+    let _ = check.await;
+    Ok(())
+}

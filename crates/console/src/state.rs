@@ -1,0 +1,218 @@
+//! What the pages know: the yard, the ledger's fold, the forecasts, and plans made from them.
+//!
+//! The fold is a cache of the ledger and nothing more: [`App::books`] brings it up to date, and rebuilds it when an
+//! event takes another back or comes late.
+
+use std::collections::HashMap;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use planner::{Plan, PlanError, PlanRequest};
+use road::RateTable;
+use store::{Ledger, StoreError, Verification};
+use weather::WeatherFile;
+use yard::Yard;
+use yard::stock::Books;
+
+/// Plans kept: one a forecast and state of the ledger is all that pages ask for.
+const PLANS_KEPT: usize = 16;
+
+/// Where the time comes from.
+#[derive(Debug, Clone, Copy)]
+pub enum Clock {
+    /// The machine.
+    System,
+    /// Stands still: the demo replays a day of the past.
+    Fixed(Timestamp),
+}
+
+impl Clock {
+    /// Now.
+    pub fn now(self) -> Timestamp {
+        match self {
+            Clock::System => Timestamp::now(),
+            Clock::Fixed(at) => at,
+        }
+    }
+}
+
+/// A forecast the console offers.
+#[derive(Debug, Clone)]
+pub struct NamedForecast {
+    /// Key in addresses: letters, digits and hyphens.
+    pub key: String,
+    /// What people call it.
+    pub label: String,
+    /// The file.
+    pub weather: Arc<WeatherFile>,
+    /// From when to plan.
+    pub issued: Timestamp,
+    /// For how long.
+    pub hours: usize,
+}
+
+/// What a console is made of.
+pub struct AppOptions {
+    /// The yard.
+    pub yard: Yard,
+    /// Its rates.
+    pub rates: RateTable,
+    /// Its ledger.
+    pub ledger: Arc<dyn Ledger>,
+    /// Where the ledger is, for messages.
+    pub ledger_path: PathBuf,
+    /// Forecasts, the first shown first.
+    pub forecasts: Vec<NamedForecast>,
+    /// The clock.
+    pub clock: Clock,
+    /// Path before every address, empty or like `/brine`.
+    pub base_path: String,
+    /// This is the demo.
+    pub is_demo: bool,
+}
+
+/// The console's state, shared by all handlers.
+pub struct App {
+    /// The yard.
+    pub yard: Yard,
+    /// Its zone.
+    pub zone: TimeZone,
+    /// Its rates.
+    pub rates: RateTable,
+    /// Its ledger.
+    pub ledger: Arc<dyn Ledger>,
+    /// Forecasts, the first shown first.
+    pub forecasts: Vec<NamedForecast>,
+    /// The clock.
+    pub clock: Clock,
+    /// Path before every address.
+    pub base_path: String,
+    /// This is the demo.
+    pub is_demo: bool,
+    books: Mutex<Option<Arc<Books>>>,
+    plans: Mutex<HashMap<(String, u64), Arc<Plan>>>,
+    damage: Mutex<Option<String>>,
+    verified: AtomicBool,
+}
+
+impl App {
+    /// Puts a console together.
+    ///
+    /// # Errors
+    /// When the yard's zone is not known here.
+    pub fn new(options: AppOptions) -> Result<Self, jiff::Error> {
+        let zone = TimeZone::get(&options.yard.time_zone)?;
+        Ok(Self {
+            yard: options.yard,
+            zone,
+            rates: options.rates,
+            ledger: options.ledger,
+            forecasts: options.forecasts,
+            clock: options.clock,
+            base_path: options.base_path,
+            is_demo: options.is_demo,
+            books: Mutex::new(None),
+            plans: Mutex::new(HashMap::new()),
+            damage: Mutex::new(None),
+            verified: AtomicBool::new(false),
+        })
+    }
+
+    /// Checks the whole chain and remembers what it found.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read at all.
+    pub fn verify(&self) -> Result<Verification, StoreError> {
+        let found = self.ledger.verify()?;
+        *hold(&self.damage) = match &found {
+            Verification::Sound(_) => None,
+            Verification::Damaged { seq, reason } => Some(format!("{seq}: {reason}")),
+        };
+        self.verified.store(true, Ordering::Release);
+        Ok(found)
+    }
+
+    /// Damage that was found, in words; none while it is sound or not yet checked.
+    pub fn damage(&self) -> Option<String> {
+        hold(&self.damage).clone()
+    }
+
+    /// Whether the chain has been checked since the start.
+    pub fn is_verified(&self) -> bool {
+        self.verified.load(Ordering::Acquire)
+    }
+
+    /// The fold, up to date.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn books(&self) -> Result<Arc<Books>, StoreError> {
+        let mut held = hold(&self.books);
+        let head = self.ledger.head()?;
+        let current = match held.take() {
+            Some(books) if books.last_seq == head.seq => books,
+            Some(books) => {
+                let mut books = Arc::unwrap_or_clone(books);
+                let news = self.ledger.events_after(books.last_seq)?;
+                if news.iter().all(|recorded| books.try_append(&self.yard, recorded)) {
+                    Arc::new(books)
+                } else {
+                    self.fold()?
+                }
+            }
+            None => self.fold()?,
+        };
+        *held = Some(Arc::clone(&current));
+        Ok(current)
+    }
+
+    fn fold(&self) -> Result<Arc<Books>, StoreError> {
+        Ok(Arc::new(Books::fold(&self.yard, &self.ledger.events_after(0)?)))
+    }
+
+    /// A forecast by key, or the first.
+    pub fn forecast(&self, key: Option<&str>) -> Option<&NamedForecast> {
+        match key {
+            Some(key) => self.forecasts.iter().find(|forecast| forecast.key == key),
+            None => self.forecasts.first(),
+        }
+    }
+
+    /// The plan for a forecast on the present books.
+    ///
+    /// # Errors
+    /// [`PlanError`].
+    pub fn plan(&self, forecast: &NamedForecast, books: &Books) -> Result<Arc<Plan>, PlanError> {
+        let key = (forecast.key.clone(), books.last_seq);
+        if let Some(plan) = hold(&self.plans).get(&key) {
+            return Ok(Arc::clone(plan));
+        }
+        let made = Arc::new(planner::plan(&PlanRequest {
+            yard: &self.yard,
+            books,
+            rates: &self.rates,
+            weather: &forecast.weather,
+            issued: forecast.issued,
+            hours: forecast.hours,
+        })?);
+        let mut plans = hold(&self.plans);
+        if plans.len() >= PLANS_KEPT {
+            plans.clear();
+        }
+        plans.insert(key, Arc::clone(&made));
+        Ok(made)
+    }
+
+    /// An address of the console.
+    pub fn url(&self, path: &str) -> String {
+        format!("{}{path}", self.base_path)
+    }
+}
+
+/// A lock whose holder panicked still guards sound data: every write here replaces a whole value.
+fn hold<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
