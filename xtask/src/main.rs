@@ -1,2 +1,95 @@
-//! Chores.
-fn main() {}
+//! The project's chores, in Rust so that they run wherever the project builds. `cargo xtask --help` lists them.
+//!
+//! What needs something outside the toolchain (a browser, a file system of its own) lives here and not in the tests;
+//! where such a thing is missing, the chore fails. It never skips.
+//!
+//! Start reading at [`ci`], then [`browser`] and [`exam`].
+
+#![allow(clippy::print_stdout, clippy::print_stderr, reason = "chores talk to the terminal")]
+
+mod browser;
+mod ci;
+mod exam;
+mod http;
+mod running;
+mod scratch;
+mod served;
+mod sizes;
+mod validation;
+mod workspace;
+
+use std::process::ExitCode;
+
+const HELP: &str = "\
+Chores of this project.
+
+usage: cargo xtask <chore>
+
+  ci                       all of CI: tests, format, lints, demo, short browser check
+  exam [options]           the long one: CI, every page in a browser, walks, budgets, faults
+                             --clean-build  also time a release build from nothing
+                             --quick        fewer kill rounds
+                             --only-speed, --only-faults
+                                            that part alone, on the release program that is there
+  browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
+                             --short        as CI does it: fewer widths, no walks
+  browser --self-test      check the browser checker itself, on pages with known faults
+  validation [--check]     write VALIDATION.md, or fail if it is not what would be written
+  bench                    benches against their budgets
+  sizes                    size of the program, number of crates it is made of
+";
+
+fn main() -> ExitCode {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let words: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    let done = match words.as_slice() {
+        ["ci"] => ci::run(),
+        ["exam", options @ ..] => exam::Options::parse(options).and_then(|options| exam::run(&options)),
+        ["browser"] => browser::run(browser::Extent::Full),
+        ["browser", "--short"] => browser::run(browser::Extent::Short),
+        ["browser", "--self-test"] => browser::self_test::run(),
+        ["validation"] => write_validation(),
+        ["validation", "--check"] => check_validation(),
+        ["bench"] => exam::bench(),
+        ["sizes"] => sizes::print(),
+        ["--help" | "-h" | "help"] => {
+            print!("{HELP}");
+            Ok(())
+        }
+        _ => {
+            eprint!("{HELP}");
+            return ExitCode::from(2);
+        }
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            eprintln!("xtask: {why}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn write_validation() -> Result<(), String> {
+    let root = workspace::root();
+    let text = validation::generate(&root)?;
+    let path = root.join("VALIDATION.md");
+    std::fs::write(&path, text).map_err(|e| format!("{}: {e}", path.display()))?;
+    println!("wrote {}", path.display());
+    Ok(())
+}
+
+/// Fails unless VALIDATION.md is what the data give today.
+fn check_validation() -> Result<(), String> {
+    let root = workspace::root();
+    let text = validation::generate(&root)?;
+    let path = root.join("VALIDATION.md");
+    let kept = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
+    if kept == text {
+        println!("VALIDATION.md is current");
+        return Ok(());
+    }
+    let line = kept.lines().zip(text.lines()).position(|(kept, now)| kept != now);
+    let line = line.unwrap_or_else(|| kept.lines().count().min(text.lines().count()));
+    Err(format!("VALIDATION.md differs from line {} on; run `cargo xtask validation`", line + 1))
+}

@@ -1,2 +1,7 @@
-//! The brinewright program
-fn main() {}
+//! The brinewright program: see the library for what it does.
+
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    brinewright::run()
+}

@@ -1,0 +1,349 @@
+//! The command line.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Plans, keeps and shows a winter yard's brine. It advises and records; it never commands a machine.
+#[derive(Debug, Parser)]
+#[command(name = "brinewright", version, arg_required_else_help = true)]
+pub struct Program {
+    /// Units shown first; the yard file decides when this is not given.
+    #[arg(long, global = true, value_enum)]
+    pub units: Option<Units>,
+    /// What to do.
+    #[command(subcommand)]
+    pub verb: Verb,
+}
+
+/// Units of measure.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Units {
+    /// Gallons, pounds, °F.
+    Us,
+    /// Litres, kilograms, °C.
+    Si,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Verb {
+    /// Make an invented yard, plan two real storms for it, open the console on them.
+    #[command(after_help = "Example:\n  brinewright demo --print-only")]
+    Demo(Demo),
+    /// Open the console of a yard.
+    #[command(after_help = "Example:\n  brinewright serve --yard yard.toml --database ledger.db --forecast grid.json")]
+    Serve(Serve),
+    /// From a yard file and a forecast: gallons, making runs, loads, what stands in the way.
+    #[command(after_help = "Example:\n  brinewright plan --yard yard.toml --forecast grid.json --ledger ledger.db --hours 48")]
+    Plan(Plan),
+    /// Read a forecast or observation file and say what it holds.
+    #[command(after_help = "Example:\n  brinewright weather grid.json --from 2026-01-14T06:00Z --to 2026-01-15T06:00Z")]
+    Weather(Weather),
+    /// Properties of sodium chloride brine: freezing, density, salt per gallon, salometer.
+    #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  brinewright properties --csv brines.csv")]
+    Properties(Properties),
+    /// Volume in a tank by depth, row by row.
+    #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv")]
+    Strap(Strap),
+    /// Record what happened, list it, add it up, check it, hand it out.
+    #[command(after_help = "Example:\n  brinewright ledger add --author Pat dip tank=1 depth_ft=6.5")]
+    Ledger(Ledger),
+    /// Say everything that is wrong with a yard file.
+    #[command(after_help = "Example:\n  brinewright doctor yard.toml\n  brinewright doctor --sample > yard.toml")]
+    Doctor(Doctor),
+}
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// Print both plans and stop, without the console.
+    #[arg(long)]
+    pub print_only: bool,
+    /// Where the console listens; a free port beside 8417 when not given.
+    #[arg(long)]
+    pub address: Option<SocketAddr>,
+    /// Folder for the demo yard; a temporary one, removed at the end, when not given.
+    #[arg(long)]
+    pub folder: Option<PathBuf>,
+}
+
+/// Arguments of `serve`.
+#[derive(Debug, Args)]
+pub struct Serve {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger; made when it is not there.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Forecast files, the first shown first.
+    #[arg(long)]
+    pub forecast: Vec<PathBuf>,
+    /// Where to listen. Only visitors on this machine may make entries.
+    #[arg(long, default_value = "127.0.0.1:8420")]
+    pub address: SocketAddr,
+    /// Path before every address, such as /brine, behind a proxy.
+    #[arg(long, default_value = "")]
+    pub base_path: String,
+    #[command(flatten)]
+    pub reading: Reading,
+    /// Hours to plan.
+    #[arg(long, default_value_t = 72)]
+    pub hours: usize,
+}
+
+/// How to read a weather file.
+#[derive(Debug, Args)]
+pub struct Reading {
+    /// Plan as if from this time (UTC like 2013-01-24T18:00Z, or yard time like 2013-01-24T13:00).
+    #[arg(long)]
+    pub issued: Option<String>,
+    /// Station, when the file holds several.
+    #[arg(long)]
+    pub station: Option<String>,
+    /// Whether times in a plain CSV are the start or the end of their hour, when it does not say.
+    #[arg(long, value_enum)]
+    pub hour_label: Option<HourLabel>,
+}
+
+/// What a time in a plain CSV means.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum HourLabel {
+    /// Start of the hour.
+    Start,
+    /// End of the hour.
+    End,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Forecast file.
+    #[arg(long)]
+    pub forecast: PathBuf,
+    /// Ledger to take the stock from; the yard file's opening figures when not given.
+    #[arg(long)]
+    pub ledger: Option<PathBuf>,
+    #[command(flatten)]
+    pub reading: Reading,
+    /// Hours to plan.
+    #[arg(long, default_value_t = 72)]
+    pub hours: usize,
+    /// Print the whole plan as JSON (docs/plan-json.md).
+    #[arg(long, conflicts_with = "table")]
+    pub json: bool,
+    /// Print the routes as a table.
+    #[arg(long, value_enum)]
+    pub table: Option<Table>,
+}
+
+/// Format of a table.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Table {
+    /// Comma-separated values.
+    Csv,
+}
+
+/// Arguments of `weather`.
+#[derive(Debug, Args)]
+pub struct Weather {
+    /// File.
+    pub file: PathBuf,
+    /// Yard file, for its station and zone.
+    #[arg(long)]
+    pub yard: Option<PathBuf>,
+    #[command(flatten)]
+    pub reading: Reading,
+    /// Add precipitation up from this time; the file's first when not given.
+    #[arg(long)]
+    pub from: Option<String>,
+    /// Add precipitation up to this time; the file's last when not given.
+    #[arg(long)]
+    pub to: Option<String>,
+    /// Print as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `properties`.
+#[derive(Debug, Args)]
+pub struct Properties {
+    /// Strength, per cent by mass.
+    #[arg(long, required_unless_present = "csv")]
+    pub strength_pct: Option<f64>,
+    /// Temperature, °F.
+    #[arg(long, conflicts_with = "temp_c", allow_negative_numbers = true)]
+    pub temp_f: Option<f64>,
+    /// Temperature, °C.
+    #[arg(long, allow_negative_numbers = true)]
+    pub temp_c: Option<f64>,
+    /// File with columns nacl_wt_pct and temp_c; rows come back with columns added.
+    #[arg(long, conflicts_with_all = ["strength_pct", "temp_f", "temp_c"])]
+    pub csv: Option<PathBuf>,
+    /// Print as JSON.
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+}
+
+/// Arguments of `strap`.
+#[derive(Debug, Args)]
+pub struct Strap {
+    /// File with geometry and depth columns; rows come back with volume_m3 added.
+    #[arg(long)]
+    pub csv: PathBuf,
+}
+
+/// Arguments of `doctor`.
+#[derive(Debug, Args)]
+pub struct Doctor {
+    /// Yard file.
+    #[arg(required_unless_present = "sample")]
+    pub yard: Option<PathBuf>,
+    /// Print a complete example yard file instead.
+    #[arg(long, conflicts_with = "yard")]
+    pub sample: bool,
+    /// Print as JSON.
+    #[arg(long, conflicts_with = "sample")]
+    pub json: bool,
+}
+
+/// Arguments of `ledger`.
+#[derive(Debug, Args)]
+pub struct Ledger {
+    /// What to do.
+    #[command(subcommand)]
+    pub act: LedgerAct,
+}
+
+/// What to do with a ledger.
+#[derive(Debug, Subcommand)]
+pub enum LedgerAct {
+    /// Record an event: its kind, then its fields as name=value, with a US or SI unit in the name.
+    #[command(after_help = "Example:\n  brinewright ledger add --author Pat making_run tank=1 volume_gal=2000 strength_pct=23.3\n\n\
+        Kinds and fields: brinewright ledger kinds")]
+    Add(LedgerAdd),
+    /// List events, newest last.
+    #[command(after_help = "Example:\n  brinewright ledger list --tank 1 --limit 20")]
+    List(LedgerList),
+    /// What the events add up to.
+    #[command(after_help = "Example:\n  brinewright ledger balance --yard yard.toml --database ledger.db")]
+    Balance(LedgerBalance),
+    /// Recompute the chain; exit code 1 when it is broken.
+    #[command(after_help = "Example:\n  brinewright ledger verify --database ledger.db")]
+    Verify(LedgerVerify),
+    /// Write every event out.
+    #[command(after_help = "Example:\n  brinewright ledger export --format jsonl --output ledger.jsonl")]
+    Export(LedgerExport),
+    /// List the kinds of event and their fields.
+    #[command(after_help = "Example:\n  brinewright ledger kinds")]
+    Kinds,
+}
+
+/// Arguments of `ledger add`.
+#[derive(Debug, Args)]
+pub struct LedgerAdd {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger; made when it is not there.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Who says so.
+    #[arg(long)]
+    pub author: String,
+    /// On which device.
+    #[arg(long, default_value = "command line")]
+    pub device: String,
+    /// When it happened (UTC like 2026-01-14T06:00Z, or yard time like 2026-01-14T01:00); now when not given.
+    #[arg(long)]
+    pub at: Option<String>,
+    /// Id of the event, to send it twice and record it once; a new one when not given.
+    #[arg(long)]
+    pub id: Option<String>,
+    /// Record it although it looks unlikely.
+    #[arg(long)]
+    pub confirm: bool,
+    /// Kind of event.
+    pub kind: String,
+    /// Fields as name=value.
+    pub fields: Vec<String>,
+}
+
+/// Arguments of `ledger list`.
+#[derive(Debug, Args)]
+pub struct LedgerList {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Only what touched this tank.
+    #[arg(long)]
+    pub tank: Option<String>,
+    /// The last so many.
+    #[arg(long, default_value_t = 50)]
+    pub limit: usize,
+    /// Print as JSON.
+    #[arg(long, conflicts_with = "table")]
+    pub json: bool,
+    /// Print as a table.
+    #[arg(long, value_enum)]
+    pub table: Option<Table>,
+}
+
+/// Arguments of `ledger balance`.
+#[derive(Debug, Args)]
+pub struct LedgerBalance {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Print as JSON.
+    #[arg(long, conflicts_with = "table")]
+    pub json: bool,
+    /// Print as a table.
+    #[arg(long, value_enum)]
+    pub table: Option<Table>,
+}
+
+/// Arguments of `ledger verify`.
+#[derive(Debug, Args)]
+pub struct LedgerVerify {
+    /// Ledger.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Print as JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `ledger export`.
+#[derive(Debug, Args)]
+pub struct LedgerExport {
+    /// Ledger.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Format.
+    #[arg(long, value_enum, default_value_t = ExportFormat::Jsonl)]
+    pub format: ExportFormat,
+    /// File, written whole or not at all; standard output when not given.
+    #[arg(long)]
+    pub output: Option<PathBuf>,
+}
+
+/// Format of an export.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum ExportFormat {
+    /// One JSON object a line.
+    Jsonl,
+    /// Comma-separated values.
+    Csv,
+}

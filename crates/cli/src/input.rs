@@ -1,0 +1,143 @@
+//! Reading what verbs work on: text files, yard files, forecasts, times.
+
+use std::fs;
+use std::path::Path;
+
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use report::{Display, Language, Words};
+use road::RateTable;
+use weather::{ReadOptions, WeatherFile};
+use yard::Yard;
+use yard::site::UnitSystem;
+
+use crate::args::{HourLabel, Reading, Units};
+use crate::outcome::Failure;
+
+/// Largest file read, bytes: far above any forecast or yard file.
+const LARGEST_FILE: u64 = 256 * 1024 * 1024;
+
+/// A text file, whole.
+pub fn text(path: &Path) -> Result<String, Failure> {
+    let refuse = |reason: String| Failure::Input(format!("{}: {reason}", path.display()));
+    let size = fs::metadata(path).map_err(|e| refuse(format!("cannot be read: {e}")))?.len();
+    if size > LARGEST_FILE {
+        return Err(refuse(format!("has {size} bytes; accepted: at most {LARGEST_FILE}")));
+    }
+    let bytes = fs::read(path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
+    String::from_utf8(bytes).map_err(|e| {
+        refuse(format!("is not text (byte {} is not UTF-8); accepted: a UTF-8 text file", e.utf8_error().valid_up_to()))
+    })
+}
+
+/// A yard file, or everything wrong with it.
+pub fn yard(path: &Path) -> Result<Yard, Failure> {
+    let name = path.display().to_string();
+    let yard = yard::yard_file::read_yard(&text(path)?, &name).map_err(|problems| {
+        let count = problems.len();
+        let lines: Vec<String> = problems.iter().map(|p| format!("  {p}")).collect();
+        Failure::Input(format!("{name} has {count} problem{}:\n{}", if count == 1 { "" } else { "s" }, lines.join("\n")))
+    })?;
+    rates(&yard)?;
+    Ok(yard)
+}
+
+/// The rates with a yard's switches.
+pub fn rates(yard: &Yard) -> Result<RateTable, Failure> {
+    RateTable::with_choice(&yard.policy.rates_on, &yard.policy.rates_off)
+        .map_err(|error| Failure::Input(format!("policy.rates_on and rates_off: {error}")))
+}
+
+/// A weather file.
+pub fn weather(
+    path: &Path,
+    reading: &Reading,
+    station: Option<&str>,
+    reference_time: Timestamp,
+) -> Result<WeatherFile, Failure> {
+    let text = text(path)?;
+    let options = |station: Option<String>| ReadOptions {
+        station,
+        reference_time: Some(reference_time),
+        hour_label: reading.hour_label.map(|label| match label {
+            HourLabel::Start => weather::HourLabel::Start,
+            HourLabel::End => weather::HourLabel::End,
+        }),
+    };
+    let refuse = |error: weather::ReadError| Failure::Input(format!("{}: {error}", path.display()));
+    match &reading.station {
+        Some(station) => weather::read(&text, &options(Some(station.clone()))).map_err(refuse),
+        // The yard's own station picks from a file that holds several; a file of one place needs no picking.
+        None => weather::read(&text, &options(None)).or_else(|error| match (&error.kind, station) {
+            (weather::ErrorKind::StationNeeded(_), Some(station)) => {
+                weather::read(&text, &options(Some(station.to_string()))).map_err(refuse)
+            }
+            _ => Err(refuse(error)),
+        }),
+    }
+}
+
+/// A forecast made ready to plan from a time: observations are cut there and read on as a perfect forecast.
+pub fn forecast(
+    path: &Path,
+    reading: &Reading,
+    yard: &Yard,
+    now: Timestamp,
+) -> Result<(WeatherFile, Timestamp), Failure> {
+    let zone = zone(yard)?;
+    let asked = reading.issued.as_deref().map(|text| time("--issued", text, &zone)).transpose()?;
+    let file = weather(path, reading, yard.weather_station.as_deref(), asked.unwrap_or(now))?;
+    match asked {
+        Some(issued) if file.kind == weather::Kind::Forecast => Ok((file, issued)),
+        Some(issued) => Ok((file.as_perfect_forecast(issued), issued)),
+        None if file.kind == weather::Kind::Observation => Err(Failure::Input(format!(
+            "{}: holds observations, not a forecast; accepted: --issued with a time within them, to plan as if from then",
+            path.display()
+        ))),
+        None => {
+            let first = file.samples.all().iter().map(|sample| sample.start).min();
+            // From now where the file covers it, else from its own issue or first hour.
+            let covered = first.is_some_and(|first| first <= now) && file.latest.is_some_and(|latest| now < latest);
+            let from = if covered { Some(now) } else { file.issued.max(first).or(first) };
+            let from = from.ok_or_else(|| Failure::Input(format!("{}: holds no values", path.display())))?;
+            Ok((file, from))
+        }
+    }
+}
+
+/// A yard's zone.
+pub fn zone(yard: &Yard) -> Result<TimeZone, Failure> {
+    TimeZone::get(&yard.time_zone).map_err(|error| Failure::Input(format!("yard.time_zone: {error}")))
+}
+
+/// A time: with an offset as it says, without one in the yard's zone.
+pub fn time(what: &str, text: &str, zone: &TimeZone) -> Result<Timestamp, Failure> {
+    if let Ok(at) = text.parse::<Timestamp>() {
+        return Ok(at);
+    }
+    text.parse::<DateTime>().ok().and_then(|civil| zone.to_timestamp(civil).ok()).ok_or_else(|| {
+        Failure::Input(format!(
+            "{what} = {text}: not a time; accepted: 2026-01-14T06:00Z, or 2026-01-14T01:00 in the yard's zone"
+        ))
+    })
+}
+
+/// How a person sees quantities.
+pub fn display(yard: &Yard, units: Option<Units>) -> Result<Display, Failure> {
+    let units = units.map_or(yard.units, system);
+    Ok(Display::new(units, zone(yard)?))
+}
+
+/// A unit system from the command line.
+pub fn system(units: Units) -> UnitSystem {
+    match units {
+        Units::Us => UnitSystem::Us,
+        Units::Si => UnitSystem::Si,
+    }
+}
+
+/// The texts. English today.
+pub fn words() -> Words {
+    Words::of(Language::En)
+}

@@ -1,0 +1,30 @@
+//! The `brinewright` program: verbs on files, ledgers and the console.
+//!
+//! Each verb reads its inputs whole, computes, and writes once, so that nothing is half-written. What goes wrong becomes
+//! one clear message on standard error and an exit code: see [`outcome`].
+
+mod args;
+pub mod demo;
+mod input;
+pub mod outcome;
+mod verbs;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+/// Runs the program on its command line.
+pub fn run() -> ExitCode {
+    let args = args::Program::parse();
+    let outcome = match args.verb {
+        args::Verb::Demo(verb) => verbs::demo::run(&verb, args.units),
+        args::Verb::Serve(verb) => verbs::serve::run(&verb),
+        args::Verb::Plan(verb) => verbs::plan::run(&verb, args.units),
+        args::Verb::Weather(verb) => verbs::weather::run(&verb),
+        args::Verb::Properties(verb) => verbs::properties::run(&verb, args.units),
+        args::Verb::Strap(verb) => verbs::strap::run(&verb),
+        args::Verb::Ledger(verb) => verbs::ledger::run(&verb, args.units),
+        args::Verb::Doctor(verb) => verbs::doctor::run(&verb),
+    };
+    outcome::finish(outcome)
+}

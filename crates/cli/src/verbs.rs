@@ -1,0 +1,10 @@
+//! One module a verb.
+
+pub mod demo;
+pub mod doctor;
+pub mod ledger;
+pub mod plan;
+pub mod properties;
+pub mod serve;
+pub mod strap;
+pub mod weather;

@@ -1,0 +1,99 @@
+//! `demo`: an invented yard, two real storms, and the console on them.
+
+use std::net::{Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use console::{App, AppOptions, Clock, NamedForecast};
+use planner::PlanRequest;
+use report::plan_text::plan_text;
+use report::plan_words::Teller;
+use store::{Ledger, ServingLock, SqliteLedger};
+use yard::stock::Books;
+
+use crate::args::{self, Units};
+use crate::demo::{self, Spell};
+use crate::input;
+use crate::outcome::{Done, Failure, Outcome, print};
+
+/// The demo's own port, where it is free.
+const PORT: u16 = 8417;
+
+/// A folder that is removed when the demo made it.
+struct Folder {
+    path: PathBuf,
+    is_ours: bool,
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        if self.is_ours {
+            // It lies in the system's temporary folder: what cannot be removed now will be.
+            let _ = std::fs::remove_dir_all(&self.path);
+        }
+    }
+}
+
+/// Runs the verb.
+pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
+    let folder = match &args.folder {
+        Some(path) => Folder { path: path.clone(), is_ours: false },
+        None => {
+            let name = format!("brinewright-demo-{}", uuid::Uuid::now_v7());
+            Folder { path: std::env::temp_dir().join(name), is_ours: true }
+        }
+    };
+    std::fs::create_dir_all(&folder.path)
+        .map_err(|error| Failure::Machine(format!("{}: cannot be made: {error}", folder.path.display())))?;
+    let yard = demo::yard()?;
+    let rates = input::rates(&yard)?;
+    let database = folder.path.join("ledger.db");
+    let _lock = ServingLock::acquire(&database, &format!("process {}", std::process::id()))?;
+    let ledger = SqliteLedger::open(&database)?;
+    if ledger.head()?.seq == 0 {
+        ledger.append(&demo::season(&yard)?, demo::NOW.parse().map_err(|e| Failure::Input(format!("{e}")))?)?;
+    }
+    let books = Books::fold(&yard, &ledger.events_after(0)?);
+    let (display, words) = (input::display(&yard, units)?, input::words());
+    let teller = Teller { words: &words, display: &display, yard: &yard };
+    let mut forecasts = Vec::new();
+    for spell in Spell::ALL {
+        let (weather, issued) = spell.forecast()?;
+        let request = PlanRequest {
+            yard: &yard,
+            books: &books,
+            rates: &rates,
+            weather: &weather,
+            issued,
+            hours: Spell::HOURS,
+        };
+        let plan = planner::plan(&request).map_err(|error| Failure::Input(error.to_string()))?;
+        print(&plan_text(&plan, &weather, &teller))?;
+        forecasts.push(NamedForecast {
+            key: spell.key().to_string(),
+            label: words.say(spell.label_key()).to_string(),
+            weather: Arc::new(weather),
+            issued,
+            hours: Spell::HOURS,
+        });
+    }
+    if args.print_only {
+        return Ok(Done::Yes);
+    }
+    let clock = Clock::Fixed(demo::NOW.parse().map_err(|e| Failure::Input(format!("{e}")))?);
+    let app = App::new(AppOptions {
+        yard,
+        rates,
+        ledger: Arc::new(ledger),
+        ledger_path: database,
+        forecasts,
+        clock,
+        base_path: String::new(),
+        is_demo: true,
+    })
+    .map_err(|error| Failure::Input(error.to_string()))?;
+    let local = |port| SocketAddr::from((Ipv4Addr::LOCALHOST, port));
+    let addresses = args.address.map_or_else(|| vec![local(PORT), local(0)], |address| vec![address]);
+    super::serve::listen(Arc::new(app), &addresses)?;
+    Ok(Done::Yes)
+}

@@ -1,0 +1,44 @@
+//! `doctor`: everything wrong with a yard file, at once.
+
+use serde_json::json;
+
+use crate::args;
+use crate::input;
+use crate::outcome::{Done, Failure, Outcome, print};
+
+/// Runs the verb.
+pub fn run(args: &args::Doctor) -> Outcome {
+    let Some(path) = args.yard.as_ref().filter(|_| !args.sample) else {
+        print(&yard::yard_file::sample_yard_file())?;
+        return Ok(Done::Yes);
+    };
+    let name = path.display().to_string();
+    let found = yard::yard_file::read_yard(&input::text(path)?, &name);
+    let mut problems: Vec<String> = Vec::new();
+    match &found {
+        Err(found) => problems.extend(found.iter().map(ToString::to_string)),
+        Ok(yard) => {
+            if let Err(Failure::Input(text)) = input::rates(yard) {
+                problems.push(text);
+            }
+        }
+    }
+    if args.json {
+        print(&format!("{:#}", json!({ "file": name, "sound": problems.is_empty(), "problems": problems })))?;
+    } else if problems.is_empty() {
+        print(&found.map_or_else(|_| String::new(), |yard| summary(&name, &yard)))?;
+    } else {
+        print(&problems.join("\n"))?;
+    }
+    Ok(if problems.is_empty() { Done::Yes } else { Done::No })
+}
+
+fn summary(name: &str, yard: &yard::Yard) -> String {
+    format!(
+        "{name} is in order: {} with {} tanks, {} routes, {} trucks.",
+        yard.name,
+        yard.tanks.len(),
+        yard.routes.len(),
+        yard.trucks.len()
+    )
+}

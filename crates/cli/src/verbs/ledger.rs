@@ -1,0 +1,277 @@
+//! `ledger`: record what happened, list it, add it up, check it, hand it out.
+
+use chemistry::quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
+use jiff::Timestamp;
+use report::plan_words::Teller;
+use serde_json::{Value, json};
+use store::export::{CSV_COLUMNS, row_cells, row_document};
+use store::{Ledger, Row, SqliteLedger, Verification};
+use yard::event::{Event, EventId, KINDS};
+use yard::stock::Books;
+
+use crate::args::{self, ExportFormat, LedgerAct, Units};
+use crate::input;
+use crate::outcome::{Done, Failure, Outcome, print, write_file};
+
+/// Runs the verb.
+pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
+    match &args.act {
+        LedgerAct::Add(args) => add(args),
+        LedgerAct::List(args) => list(args, units),
+        LedgerAct::Balance(args) => balance(args, units),
+        LedgerAct::Verify(args) => verify(args),
+        LedgerAct::Export(args) => export(args),
+        LedgerAct::Kinds => kinds(),
+    }
+}
+
+fn add(args: &args::LedgerAdd) -> Outcome {
+    let yard = input::yard(&args.yard)?;
+    let now = Timestamp::now();
+    let occurred_at = match &args.at {
+        Some(text) => input::time("--at", text, &input::zone(&yard)?)?,
+        None => now,
+    };
+    if occurred_at > now {
+        return Err(Failure::Input(format!("--at = {occurred_at}: lies ahead of now, {now}; accepted: a time that has been")));
+    }
+    let author = args.author.trim();
+    if author.is_empty() {
+        return Err(Failure::Input("--author is empty; accepted: the name of who says so".into()));
+    }
+    let id = match &args.id {
+        Some(text) => text
+            .parse::<EventId>()
+            .map_err(|e| Failure::Input(format!("--id = {text}: {e}; accepted: a UUID")))?,
+        None => EventId(uuid::Uuid::now_v7()),
+    };
+    let fields = args
+        .fields
+        .iter()
+        .map(|field| {
+            field.split_once('=').map(|(name, value)| (name.to_string(), value.to_string())).ok_or_else(|| {
+                Failure::Input(format!("{field}: not a field; accepted: name=value, such as volume_gal=2000"))
+            })
+        })
+        .collect::<Result<Vec<_>, _>>()?;
+    let lines = |problems: &[yard::entry::EntryProblem]| {
+        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
+    };
+    let body = yard::entry::read_body(&args.kind, &fields, &yard).map_err(|p| Failure::Input(lines(&p)))?;
+    let ledger = SqliteLedger::open(&args.database)?;
+    if !args.confirm {
+        let books = Books::fold(&yard, &ledger.events_after(0)?);
+        let doubts = yard::entry::doubts(&body, &yard, &books);
+        if !doubts.is_empty() {
+            return Err(Failure::Input(format!("{}\n  Nothing was recorded; --confirm records it.", lines(&doubts))));
+        }
+    }
+    let event =
+        Event { id, occurred_at, author: author.to_string(), device: args.device.clone(), body };
+    let answer = ledger.append(&[event], now)?;
+    let place = answer.first().map_or(0, |place| place.seq());
+    print(&format!("Recorded in row {place} with id {id}."))?;
+    Ok(Done::Yes)
+}
+
+fn list(args: &args::LedgerList, units: Option<Units>) -> Outcome {
+    let yard = input::yard(&args.yard)?;
+    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let rows = ledger.rows_after(0)?;
+    let mut wanted: Vec<(&Row, yard::event::Event)> = Vec::new();
+    for row in rows.iter().rev() {
+        let event = row.decode()?.event;
+        if args.tank.as_deref().is_none_or(|tank| event.body.tanks().contains(&tank)) {
+            wanted.push((row, event));
+        }
+        if wanted.len() == args.limit {
+            break;
+        }
+    }
+    wanted.reverse();
+    if args.json {
+        let rows: Vec<Value> = wanted.iter().map(|(row, _)| row_document(row)).collect();
+        print(&format!("{:#}", Value::Array(rows)))?;
+        return Ok(Done::Yes);
+    }
+    if args.table.is_some() {
+        let rows: Vec<&Row> = wanted.iter().map(|(row, _)| *row).collect();
+        print(&csv_text(&rows)?)?;
+        return Ok(Done::Yes);
+    }
+    let (display, words) = (input::display(&yard, units)?, input::words());
+    let teller = Teller { words: &words, display: &display, yard: &yard };
+    let lines: Vec<String> = wanted
+        .iter()
+        .map(|(row, event)| {
+            format!(
+                "{:>6}  {}  {}: {} ({})",
+                row.seq,
+                display.time(event.occurred_at),
+                teller.event_kind(event.body.kind()),
+                teller.event_line(&event.body),
+                event.author
+            )
+        })
+        .collect();
+    print(&lines.join("\n"))?;
+    Ok(Done::Yes)
+}
+
+fn balance(args: &args::LedgerBalance, units: Option<Units>) -> Outcome {
+    let yard = input::yard(&args.yard)?;
+    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let books = Books::fold(&yard, &ledger.events_after(0)?);
+    let text = if args.json {
+        format!("{:#}", balance_document(&books, &yard))
+    } else if args.table.is_some() {
+        balance_csv(&books, &yard)?
+    } else {
+        balance_text(&books, &yard, units)?
+    };
+    print(&text)?;
+    Ok(if books.close() { Done::Yes } else { Done::No })
+}
+
+fn tank_volume(books: &Books, yard: &yard::Yard, place: usize) -> chemistry::quantity::Volume {
+    let site = &yard.tanks[place];
+    yard.product(&site.product)
+        .map_or(chemistry::quantity::cubic_metres(0.0), |product| books.tanks[place].volume(product))
+}
+
+fn balance_document(books: &Books, yard: &yard::Yard) -> Value {
+    let totals = &books.totals;
+    json!({
+        "close": books.close(),
+        "tanks": books.tanks.iter().enumerate().map(|(place, tank)| json!({
+            "id": tank.tank,
+            "product": yard.tanks[place].product,
+            "mass_kg": in_kilograms(tank.mass),
+            "sodium_chloride_kg": in_kilograms(tank.sodium_chloride),
+            "volume_m3": in_cubic_metres(tank_volume(books, yard, place)),
+            "strength_pct": tank.strength().map(|w| w.percent()),
+            "chloride_kg": yard.product(&yard.tanks[place].product).map(|p| in_kilograms(tank.chloride(p))),
+        })).collect::<Vec<_>>(),
+        "rock_salt_kg": in_kilograms(books.rock_salt),
+        "totals_kg": {
+            "made": in_kilograms(totals.made),
+            "salt_delivered": in_kilograms(totals.salt_delivered),
+            "salt_dissolved": in_kilograms(totals.salt_dissolved),
+            "salt_spread": in_kilograms(totals.salt_spread),
+            "loaded": in_kilograms(totals.loaded),
+            "returned": in_kilograms(totals.returned),
+            "issued": in_kilograms(totals.issued),
+            "lost": in_kilograms(totals.lost),
+        },
+        "problems": books.problems.iter().map(|p| format!("{p:?}")).collect::<Vec<_>>(),
+    })
+}
+
+fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
+    let mut lines = vec!["tank,product,volume_gal,mass_lb,strength_pct".to_string()];
+    for (place, tank) in books.tanks.iter().enumerate() {
+        lines.push(format!(
+            "{},{},{},{},{}",
+            tank.tank,
+            yard.tanks[place].product,
+            in_gallons(tank_volume(books, yard, place)),
+            in_pounds(tank.mass),
+            tank.strength().map_or_else(String::new, |w| w.percent().to_string())
+        ));
+    }
+    Ok(lines.join("\n"))
+}
+
+fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Result<String, Failure> {
+    let d = input::display(yard, units)?;
+    let mut lines = Vec::new();
+    for (place, tank) in books.tanks.iter().enumerate() {
+        let volume = tank_volume(books, yard, place);
+        let strength = tank.strength().map_or_else(|| "-".to_string(), |w| d.strength(w));
+        lines.push(format!(
+            "Tank {:<4} {:>12} ({:>12})  {:>12}  {strength:>8}",
+            tank.tank,
+            d.volume(volume),
+            d.volume_beside(volume),
+            d.mass(tank.mass)
+        ));
+    }
+    lines.push(format!("Rock salt {}", d.mass(books.rock_salt)));
+    let t = &books.totals;
+    lines.push(format!(
+        "Made {}, loaded {}, returned {}, issued {}, lost {}.",
+        d.mass(t.made),
+        d.mass(t.loaded),
+        d.mass(t.returned),
+        d.mass(t.issued),
+        d.mass(t.lost)
+    ));
+    lines.push(format!(
+        "Salt delivered {}, dissolved {}, spread {}.",
+        d.mass(t.salt_delivered),
+        d.mass(t.salt_dissolved),
+        d.mass(t.salt_spread)
+    ));
+    if !books.close() {
+        lines.push("The books do not close: something stands below zero.".to_string());
+    }
+    lines.extend(books.problems.iter().map(|problem| format!("- {problem:?}")));
+    Ok(lines.join("\n"))
+}
+
+fn verify(args: &args::LedgerVerify) -> Outcome {
+    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let found = ledger.verify()?;
+    let (text, document, done) = match &found {
+        Verification::Sound(head) => (
+            format!("Sound: {} rows, last hash {}. Keep that hash elsewhere, to show that nothing was cut off.", head.seq, head.hash),
+            json!({ "sound": true, "rows": head.seq, "hash": head.hash.to_string() }),
+            Done::Yes,
+        ),
+        Verification::Damaged { seq, reason } => (
+            format!("Damaged at row {seq}: {reason}. Rows before it are sound. Restore a backup."),
+            json!({ "sound": false, "row": seq, "reason": reason }),
+            Done::No,
+        ),
+    };
+    print(&if args.json { format!("{document:#}") } else { text })?;
+    Ok(done)
+}
+
+fn export(args: &args::LedgerExport) -> Outcome {
+    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let rows = ledger.rows_after(0)?;
+    let text = match args.format {
+        ExportFormat::Jsonl => rows.iter().map(|row| format!("{}\n", row_document(row))).collect(),
+        ExportFormat::Csv => csv_text(&rows.iter().collect::<Vec<_>>())?,
+    };
+    match &args.output {
+        Some(path) => {
+            write_file(path, &text)?;
+            print(&format!("{} rows written to {}.", rows.len(), path.display()))?;
+        }
+        None => print(&text)?,
+    }
+    Ok(Done::Yes)
+}
+
+fn csv_text(rows: &[&Row]) -> Result<String, Failure> {
+    let failed = |error: String| Failure::Machine(format!("the table could not be written: {error}"));
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(CSV_COLUMNS).map_err(|e| failed(e.to_string()))?;
+    for row in rows {
+        writer.write_record(row_cells(row)).map_err(|e| failed(e.to_string()))?;
+    }
+    let bytes = writer.into_inner().map_err(|e| failed(e.to_string()))?;
+    String::from_utf8(bytes).map_err(|e| failed(e.to_string()))
+}
+
+fn kinds() -> Outcome {
+    let lines: Vec<String> =
+        KINDS.iter().map(|(kind, fields)| format!("{kind:<16} {}", fields.join(" "))).collect();
+    print(&format!(
+        "{}\n\nVolumes also as _gal or _l, masses as _lb, _tons or _t, depths as _ft, _in or _mm, temperatures as _f.",
+        lines.join("\n")
+    ))?;
+    Ok(Done::Yes)
+}

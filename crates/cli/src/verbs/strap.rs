@@ -1,0 +1,14 @@
+//! `strap`: depth to volume, row by row.
+
+use crate::args;
+use crate::input;
+use crate::outcome::{Done, Failure, Outcome, print};
+
+/// Runs the verb.
+pub fn run(args: &args::Strap) -> Outcome {
+    let text = input::text(&args.csv)?;
+    let answer = yard::strapping::strap_csv(&text)
+        .map_err(|error| Failure::Input(format!("{}: {error}", args.csv.display())))?;
+    print(&answer)?;
+    Ok(Done::Yes)
+}

@@ -1,0 +1,171 @@
+//! Every page of the console in headless Chromium, at a phone's, a tablet's and a desk's width, in light and dark.
+//!
+//! A page passes when its console stays silent, nothing is asked of any other host, nothing scrolls sideways and the
+//! basics of accessibility hold (`page_checks.js`). A missing browser is a failure.
+
+mod base64;
+mod checks;
+mod chromium;
+mod protocol;
+pub mod self_test;
+mod tab;
+mod walk;
+
+use std::path::PathBuf;
+
+use crate::scratch::Scratch;
+use crate::served::Served;
+use crate::{running, workspace};
+use chromium::Chromium;
+
+/// The pages of the console.
+pub const PAGES: [&str; 5] = ["/", "/storm", "/tanks", "/ledger", "/look"];
+
+const PHONE_WIDTH: u32 = 360;
+
+/// How much to look at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Extent {
+    /// Two widths, light: what CI does.
+    Short,
+    /// All widths, light and dark, and the walks.
+    Full,
+}
+
+/// What the person's device asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scheme {
+    /// Dark ink on a light page.
+    Light,
+    /// Light ink on a dark page.
+    Dark,
+}
+
+impl Scheme {
+    /// Its name in CSS and in file names.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Light => "light",
+            Self::Dark => "dark",
+        }
+    }
+}
+
+/// One page as one device shows it.
+#[derive(Debug, Clone, Copy)]
+pub struct View<'a> {
+    /// Path of the page.
+    pub path: &'a str,
+    /// Width of the window, CSS pixels.
+    pub width_px: u32,
+    /// Light or dark.
+    pub scheme: Scheme,
+}
+
+impl View<'_> {
+    /// For file names and messages.
+    pub fn name(&self) -> String {
+        let page = match self.path.trim_matches('/') {
+            "" => "today".to_string(),
+            path => path.replace('/', "-"),
+        };
+        format!("{page}-{}-{}", self.width_px, self.scheme.word())
+    }
+}
+
+/// Builds the program, then checks it.
+pub fn run(extent: Extent) -> Result<(), String> {
+    running::pass_through(workspace::cargo(&["build", "--release"]))?;
+    check(extent)
+}
+
+/// Checks the release program that is already built.
+pub fn check(extent: Extent) -> Result<(), String> {
+    let folder = Scratch::new("demo")?;
+    let server = Served::demo(folder.path())?;
+    let mut chromium = Chromium::start()?;
+    let mut problems = Vec::new();
+    let mut pictures = Vec::new();
+    for view in views(extent) {
+        match look_at(&mut chromium, &server.origin, &view) {
+            Ok((found, picture)) => {
+                let verdict = if found.is_empty() { "ok" } else { "FAILED" };
+                println!("{:<24} {verdict}", view.name());
+                problems.extend(found.into_iter().map(|what| format!("{}: {what}", view.name())));
+                pictures.push(picture);
+            }
+            Err(why) => problems.push(format!("{}: {why}", view.name())),
+        }
+    }
+    if extent == Extent::Full {
+        problems.extend(walks(&mut chromium, &server.origin));
+        println!("pictures:");
+        for picture in &pictures {
+            println!("  {}", picture.display());
+        }
+    }
+    verdict(&problems)
+}
+
+/// Both walks, with and without script; what went wrong.
+fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
+    let mut problems = Vec::new();
+    for script in [walk::Script::On, walk::Script::Off] {
+        let found = walk::dip(chromium, origin, script);
+        println!("{:<24} {}", script.name(), if found.is_ok() { "ok" } else { "FAILED" });
+        problems.extend(found.err().map(|why| format!("{}: {why}", script.name())));
+    }
+    problems
+}
+
+fn verdict(problems: &[String]) -> Result<(), String> {
+    for problem in problems {
+        println!("  {problem}");
+    }
+    if problems.is_empty() { Ok(()) } else { Err(format!("{} problems in the browser", problems.len())) }
+}
+
+fn views(extent: Extent) -> Vec<View<'static>> {
+    let (widths, schemes): (&[u32], &[Scheme]) = match extent {
+        Extent::Short => (&[PHONE_WIDTH, 1400], &[Scheme::Light]),
+        Extent::Full => (&[PHONE_WIDTH, 820, 1400], &[Scheme::Light, Scheme::Dark]),
+    };
+    let mut views = Vec::new();
+    for path in PAGES {
+        for &width_px in widths {
+            for &scheme in schemes {
+                views.push(View { path, width_px, scheme });
+            }
+        }
+    }
+    views
+}
+
+/// Opens one view, judges it and takes its picture.
+fn look_at(chromium: &mut Chromium, origin: &str, view: &View) -> Result<(Vec<String>, PathBuf), String> {
+    let mut tab = chromium.open(view.width_px, view.scheme)?;
+    tab.go_to(&format!("{origin}{}", view.path))?;
+    let found = checks::judge(&mut tab, origin)?;
+    let folder = workspace::target().join("shots");
+    std::fs::create_dir_all(&folder).map_err(|e| format!("{}: {e}", folder.display()))?;
+    let picture = folder.join(format!("{}.png", view.name()));
+    std::fs::write(&picture, tab.picture()?).map_err(|e| format!("{}: {e}", picture.display()))?;
+    tab.close()?;
+    Ok((found, picture))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Extent, PAGES, views};
+
+    #[test]
+    fn every_view_has_a_picture_of_its_own() {
+        for (extent, count) in [(Extent::Short, 2), (Extent::Full, 6)] {
+            let mut names: Vec<String> = views(extent).iter().map(super::View::name).collect();
+            names.sort();
+            names.dedup();
+            assert_eq!(names.len(), PAGES.len() * count);
+        }
+        assert_eq!(views(Extent::Short)[0].name(), "today-360-light");
+    }
+}

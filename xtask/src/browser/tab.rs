@@ -1,0 +1,232 @@
+//! One tab: going places, asking questions, typing and clicking as a person does, and keeping what the browser said.
+
+use std::time::{Duration, Instant};
+
+use serde_json::{Value, json};
+
+use super::protocol::{Connection, Event};
+use super::{PHONE_WIDTH, Scheme, base64};
+
+const LOAD_LIMIT: Duration = Duration::from_secs(20);
+const HEIGHT_PX: u32 = 900;
+
+/// What the browser told about a tab since it last went somewhere.
+#[derive(Debug, Default)]
+pub struct Heard {
+    /// Every address something was asked of.
+    pub requests: Vec<String>,
+    /// Warnings and errors of console, page and browser.
+    pub complaints: Vec<String>,
+    /// Status of the last document.
+    pub document_status: Option<u64>,
+}
+
+/// A tab of the browser.
+pub struct Tab<'c> {
+    connection: &'c mut Connection,
+    target: String,
+    session: String,
+    width_px: u32,
+    heard: Heard,
+}
+
+impl<'c> Tab<'c> {
+    /// Opens an empty tab of a width and scheme.
+    pub fn open(connection: &'c mut Connection, width_px: u32, scheme: Scheme) -> Result<Self, String> {
+        let made = connection.call(None, "Target.createTarget", json!({ "url": "about:blank" }))?;
+        let target = text_of(&made, "targetId")?;
+        let attach = json!({ "targetId": target, "flatten": true });
+        let attached = connection.call(None, "Target.attachToTarget", attach)?;
+        let session = text_of(&attached, "sessionId")?;
+        let mut tab = Self { connection, target, session, width_px, heard: Heard::default() };
+        for domain in ["Page", "Runtime", "Log", "Network"] {
+            tab.call(&format!("{domain}.enable"), json!({}))?;
+        }
+        let mobile = width_px <= PHONE_WIDTH;
+        tab.call(
+            "Emulation.setDeviceMetricsOverride",
+            json!({ "width": width_px, "height": HEIGHT_PX, "deviceScaleFactor": 1, "mobile": mobile }),
+        )?;
+        let feature = json!([{ "name": "prefers-color-scheme", "value": scheme.word() }]);
+        tab.call("Emulation.setEmulatedMedia", json!({ "features": feature }))?;
+        tab.call("Page.bringToFront", json!({}))?;
+        Ok(tab)
+    }
+
+    /// Closes it.
+    pub fn close(self) -> Result<(), String> {
+        let Self { connection, target, .. } = self;
+        connection.call(None, "Target.closeTarget", json!({ "targetId": target })).map(|_| ())
+    }
+
+    /// Width of its window, CSS pixels.
+    pub fn width_px(&self) -> u32 {
+        self.width_px
+    }
+
+    /// What was heard since it last went somewhere.
+    pub fn heard(&mut self) -> &Heard {
+        for event in self.connection.take_events(&self.session) {
+            self.heard.take(&event);
+        }
+        &self.heard
+    }
+
+    /// No script of any page runs from here on; questions are still answered.
+    pub fn turn_script_off(&mut self) -> Result<(), String> {
+        self.call("Emulation.setScriptExecutionDisabled", json!({ "value": true })).map(|_| ())
+    }
+
+    /// Goes to an address and waits until it has loaded.
+    pub fn go_to(&mut self, url: &str) -> Result<(), String> {
+        self.heard();
+        self.heard = Heard::default();
+        // The answer comes once the new document is there, so the next question is never put to the old one.
+        let gone = self.call("Page.navigate", json!({ "url": url }))?;
+        if let Some(why) = gone["errorText"].as_str() {
+            return Err(format!("could not open {url}: {why}"));
+        }
+        self.wait_until("the page has loaded", "document.readyState === 'complete'")
+    }
+
+    /// Goes one page back, as the Back button does, and waits until it has loaded.
+    pub fn go_back(&mut self) -> Result<(), String> {
+        let history = self.call("Page.getNavigationHistory", json!({}))?;
+        let now = history["currentIndex"].as_u64().unwrap_or(0);
+        let back = now.checked_sub(1).and_then(|index| history["entries"].get(usize::try_from(index).ok()?));
+        let entry = back.ok_or("there is no page to go back to")?;
+        let url = text_of(entry, "url")?;
+        self.call("Page.navigateToHistoryEntry", json!({ "entryId": entry["id"] }))?;
+        let there =
+            format!("document.readyState === 'complete' && location.href === {}", Value::from(url.as_str()));
+        self.wait_until("the page before is back", &there)
+    }
+
+    /// The value of an expression in the page; promises are waited for.
+    pub fn ask(&mut self, expression: &str) -> Result<Value, String> {
+        let question = json!({ "expression": expression, "returnByValue": true, "awaitPromise": true });
+        let mut answer = self.call("Runtime.evaluate", question)?;
+        if let Some(thrown) = answer.get("exceptionDetails") {
+            let what = thrown["exception"]["description"].as_str().or(thrown["text"].as_str());
+            return Err(format!("asking the page: {}", what.unwrap_or("an exception")));
+        }
+        Ok(answer["result"]["value"].take())
+    }
+
+    /// Waits until an expression in the page is true. Between two pages there is nothing to ask: that is "not yet".
+    pub fn wait_until(&mut self, what: &str, expression: &str) -> Result<(), String> {
+        let start = Instant::now();
+        let mut last = Ok(Value::Null);
+        while start.elapsed() < LOAD_LIMIT {
+            last = self.ask(expression);
+            if matches!(last, Ok(Value::Bool(true))) {
+                return Ok(());
+            }
+            self.connection.listen()?;
+        }
+        let why = last.err().map(|why| format!(" ({why})")).unwrap_or_default();
+        Err(format!("waited {} s until {what}{why}", LOAD_LIMIT.as_secs()))
+    }
+
+    /// Types into the first element of a selector, in place of what it held.
+    pub fn type_into(&mut self, selector: &str, text: &str) -> Result<(), String> {
+        let found = self.ask(&format!(
+            "(() => {{ const e = document.querySelector({}); if (!e) return false; \
+             e.scrollIntoView({{ block: 'center' }}); e.focus(); if (e.select) e.select(); \
+             return document.activeElement === e; }})()",
+            Value::from(selector)
+        ))?;
+        if found != Value::Bool(true) {
+            return Err(format!("nothing to type into at {selector}"));
+        }
+        self.call("Input.insertText", json!({ "text": text }))?;
+        let now = self.ask(&format!("document.querySelector({}).value", Value::from(selector)))?;
+        if now.as_str() == Some(text) {
+            Ok(())
+        } else {
+            Err(format!("typed {text:?} into {selector}, it holds {now}"))
+        }
+    }
+
+    /// Clicks the middle of the first element of a selector; fails if something lies over it.
+    pub fn click(&mut self, selector: &str) -> Result<(), String> {
+        let place = self.ask(&format!(
+            "(() => {{ const e = document.querySelector({}); if (!e) return null; e.scrollIntoView({{ block: 'center' }}); \
+             const b = e.getBoundingClientRect(); const x = b.x + b.width / 2, y = b.y + b.height / 2; \
+             const top = document.elementFromPoint(x, y); return {{ x, y, free: e === top || e.contains(top) }}; }})()",
+            Value::from(selector)
+        ))?;
+        if place.is_null() {
+            return Err(format!("nothing to click at {selector}"));
+        }
+        if place["free"] != Value::Bool(true) {
+            return Err(format!("something lies over {selector}"));
+        }
+        for kind in ["mousePressed", "mouseReleased"] {
+            self.call(
+                "Input.dispatchMouseEvent",
+                json!({ "type": kind, "x": place["x"], "y": place["y"], "button": "left", "clickCount": 1 }),
+            )?;
+        }
+        Ok(())
+    }
+
+    /// The whole page as PNG bytes.
+    pub fn picture(&mut self) -> Result<Vec<u8>, String> {
+        let size = self.call("Page.getLayoutMetrics", json!({}))?["cssContentSize"].take();
+        let clip = json!({ "x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": 1 });
+        let shot = self.call(
+            "Page.captureScreenshot",
+            json!({ "format": "png", "captureBeyondViewport": true, "clip": clip }),
+        )?;
+        base64::decode(&text_of(&shot, "data")?)
+    }
+
+    fn call(&mut self, method: &str, params: Value) -> Result<Value, String> {
+        self.connection.call(Some(&self.session), method, params)
+    }
+}
+
+impl Heard {
+    fn take(&mut self, event: &Event) {
+        let params = &event.params;
+        match event.method.as_str() {
+            "Network.requestWillBeSent" => {
+                self.requests.extend(params["request"]["url"].as_str().map(str::to_string));
+            }
+            "Network.responseReceived" if params["type"] == "Document" => {
+                self.document_status = params["response"]["status"].as_u64();
+            }
+            "Runtime.consoleAPICalled" => {
+                let kind = params["type"].as_str().unwrap_or_default();
+                if matches!(kind, "warning" | "error" | "assert") {
+                    self.complaints.push(format!("console {kind}: {}", console_text(&params["args"])));
+                }
+            }
+            "Runtime.exceptionThrown" => {
+                let details = &params["exceptionDetails"];
+                let what = details["exception"]["description"].as_str().or(details["text"].as_str());
+                self.complaints.push(format!("exception: {}", what.unwrap_or("unknown")));
+            }
+            "Log.entryAdded" if params["entry"]["level"] == "error" => {
+                let entry = &params["entry"];
+                let (text, url) = (entry["text"].as_str(), entry["url"].as_str());
+                let text = text.unwrap_or("unknown");
+                self.complaints.push(format!("browser error: {text} {}", url.unwrap_or_default()));
+            }
+            _ => {}
+        }
+    }
+}
+
+fn console_text(arguments: &Value) -> String {
+    let said = arguments.as_array().into_iter().flatten().map(|argument| {
+        let value = &argument["value"];
+        value.as_str().or(argument["description"].as_str()).map_or_else(|| value.to_string(), str::to_string)
+    });
+    said.collect::<Vec<_>>().join(" ")
+}
+
+fn text_of(value: &Value, key: &str) -> Result<String, String> {
+    value[key].as_str().map(str::to_string).ok_or_else(|| format!("the browser's answer has no {key}"))
+}

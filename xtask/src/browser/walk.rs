@@ -1,0 +1,107 @@
+//! A person's walk through the console on a phone: dip a tank, see it in the ledger, press Back, send the form again.
+
+use serde_json::Value;
+
+use super::chromium::Chromium;
+use super::tab::Tab;
+use super::{PHONE_WIDTH, Scheme};
+
+/// A depth and names nobody else writes, so that the entry can be told from the demo's own.
+const DEPTH_FT: &str = "4.37";
+
+const FORM: &str = "form[data-form=\"dip\"]";
+
+/// Whether the pages' own scripts run.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Script {
+    /// As usual.
+    On,
+    /// Switched off in the browser.
+    Off,
+}
+
+impl Script {
+    /// For messages.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::On => "walk",
+            Self::Off => "walk without script",
+        }
+    }
+
+    fn author(self) -> &'static str {
+        match self {
+            Self::On => "Walker Alpha",
+            Self::Off => "Walker Bravo",
+        }
+    }
+}
+
+/// The walk; the error says which step failed.
+pub fn dip(chromium: &mut Chromium, origin: &str, script: Script) -> Result<(), String> {
+    let mut tab = chromium.open(PHONE_WIDTH, Scheme::Light)?;
+    if script == Script::Off {
+        tab.turn_script_off()?;
+    }
+    let author = script.author();
+    let tanks = format!("{origin}/tanks");
+    tab.go_to(&tanks)?;
+    let before = entries(&mut tab, origin, author)?;
+    if before != 0 {
+        return Err(format!("the ledger lists {before} entries by {author} before the walk"));
+    }
+
+    tab.go_to(&tanks)?;
+    fill(&mut tab, author)?;
+    send(&mut tab).map_err(|why| format!("sending the dip: {why}"))?;
+    let page = main_text(&mut tab)?;
+    if !page.contains(DEPTH_FT) && !page.contains(author) {
+        return Err(format!("after sending, the page shows neither {DEPTH_FT} nor {author}"));
+    }
+
+    tab.go_back()?;
+    // The browser may bring back the filled form or a fresh one; the person sees to it that it is filled.
+    fill(&mut tab, author).map_err(|why| format!("after Back: {why}"))?;
+    send(&mut tab).map_err(|why| format!("sending the same dip again: {why}"))?;
+    match entries(&mut tab, origin, author)? {
+        1 => tab.close(),
+        count => Err(format!("sent once, then again after Back: the ledger lists it {count} times")),
+    }
+}
+
+fn fill(tab: &mut Tab, author: &str) -> Result<(), String> {
+    tab.type_into(&format!("{FORM} [name=depth_ft]"), DEPTH_FT)?;
+    tab.type_into(&format!("{FORM} [name=author]"), author)
+}
+
+/// Presses the form's button and waits for the page that answers.
+fn send(tab: &mut Tab) -> Result<(), String> {
+    tab.ask("(document.documentElement.dataset.sent = 'yes', true)")?;
+    tab.click(&format!("{FORM} [type=submit], {FORM} button:not([type])"))?;
+    let answered =
+        "document.readyState === 'complete' && document.documentElement.dataset.sent === undefined";
+    tab.wait_until("the answer to the form was there", answered)?;
+    let status = tab.heard().document_status;
+    if matches!(status, Some(200..=299)) {
+        return Ok(());
+    }
+    let alert = tab.ask("document.querySelector('[role=alert]')?.textContent ?? ''")?;
+    Err(format!("answered with status {status:?} {alert}"))
+}
+
+/// How many entries of the ledger page name an author: the innermost rows or items that hold the name.
+fn entries(tab: &mut Tab, origin: &str, author: &str) -> Result<u64, String> {
+    tab.go_to(&format!("{origin}/ledger"))?;
+    let count = tab.ask(&format!(
+        "(() => {{ const name = {}; const rows = [...document.querySelectorAll('main tr, main li, main article')] \
+         .filter((row) => row.textContent.includes(name)); \
+         return rows.filter((row) => !rows.some((other) => other !== row && row.contains(other))).length; }})()",
+        Value::from(author)
+    ))?;
+    count.as_u64().ok_or_else(|| format!("counting entries gave {count}"))
+}
+
+fn main_text(tab: &mut Tab) -> Result<String, String> {
+    let text = tab.ask("document.querySelector('main')?.innerText ?? ''")?;
+    Ok(text.as_str().unwrap_or_default().to_string())
+}

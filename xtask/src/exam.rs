@@ -1,0 +1,118 @@
+//! The long examination, run before a piece of work is called done: every check goes on a board, each with its value
+//! and its budget, and all of them run even when one fails. Budgets are for a quiet machine with two cores.
+
+mod board;
+mod faults;
+mod speed;
+
+use std::time::Duration;
+
+use crate::browser::Extent;
+use crate::scratch::Scratch;
+use crate::{browser, ci, running, sizes, workspace};
+use board::{Board, Outcome};
+
+/// Rounds in which a writer is killed: small with `--quick`.
+const KILL_ROUNDS: (u32, u32) = (20, 100);
+
+const CLEAN_BUILD_BUDGET: Duration = Duration::from_secs(480);
+const PROGRAM_BUDGET_MB: f64 = 40.0;
+
+/// What a person asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Options {
+    clean_build: bool,
+    quick: bool,
+    only: Option<Part>,
+}
+
+/// A part that can be examined alone, on the release program that is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Part {
+    Speed,
+    Faults,
+}
+
+impl Options {
+    /// From the words after `exam`.
+    pub fn parse(words: &[&str]) -> Result<Self, String> {
+        let mut options = Self::default();
+        for word in words {
+            match *word {
+                "--clean-build" => options.clean_build = true,
+                "--quick" => options.quick = true,
+                "--only-speed" => options.only = Some(Part::Speed),
+                "--only-faults" => options.only = Some(Part::Faults),
+                other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
+            }
+        }
+        Ok(options)
+    }
+}
+
+/// The whole examination, or the part asked for.
+pub fn run(options: &Options) -> Result<(), String> {
+    let mut board = Board::default();
+    if options.only.is_none() {
+        build_and_look(options, &mut board)?;
+    }
+    if options.only != Some(Part::Faults) {
+        speed::examine(&mut board);
+    }
+    if options.only != Some(Part::Speed) {
+        let rounds = if options.quick { KILL_ROUNDS.0 } else { KILL_ROUNDS.1 };
+        faults::examine(&mut board, rounds);
+    }
+    board.close()
+}
+
+/// All that CI does, more of it, and the budgets of what was built.
+fn build_and_look(options: &Options, board: &mut Board) -> Result<(), String> {
+    if options.clean_build {
+        board.put("clean release build", "<= 480 s", clean_build());
+    }
+    board.put("ci", "all steps pass", ci::without_browser().map(|()| Outcome::pass("passed")));
+    // A test that failed above must not leave an older program to be examined.
+    running::pass_through(workspace::cargo(&["build", "--release"]))?;
+    board.put("browser", "no problem", browser::check(Extent::Full).map(|()| Outcome::pass("passed")));
+    board.put("benches", "<= 2 x their budgets", bench().map(|()| Outcome::pass("passed")));
+    board.put("program size", "< 40 MB", program_size());
+    Ok(())
+}
+
+/// Benches, each against its own budget.
+pub fn bench() -> Result<(), String> {
+    running::pass_through(workspace::cargo(&["bench", "-p", "cli", "--bench", "budgets", "--", "--check"]))
+}
+
+fn clean_build() -> Result<Outcome, String> {
+    let folder = Scratch::new("build")?;
+    let mut build = workspace::cargo(&["build", "--release"]);
+    build.env("CARGO_TARGET_DIR", folder.path());
+    let start = std::time::Instant::now();
+    running::pass_through(build)?;
+    let took = start.elapsed();
+    Ok(Outcome::new(took <= CLEAN_BUILD_BUDGET, format!("{:.0} s", took.as_secs_f64())))
+}
+
+fn program_size() -> Result<Outcome, String> {
+    let megabytes = sizes::program_bytes()? as f64 / 1e6;
+    Ok(Outcome::new(megabytes < PROGRAM_BUDGET_MB, format!("{megabytes:.1} MB")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Options, Part};
+
+    #[test]
+    fn options_are_read_and_a_wrong_one_is_refused() {
+        assert_eq!(Options::parse(&[]), Ok(Options::default()));
+        let quick = Options { quick: true, ..Options::default() };
+        assert_eq!(Options::parse(&["--quick"]), Ok(quick));
+        let both = Options { clean_build: true, ..quick };
+        assert_eq!(Options::parse(&["--quick", "--clean-build"]), Ok(both));
+        let faults = Options { only: Some(Part::Faults), ..quick };
+        assert_eq!(Options::parse(&["--only-faults", "--quick"]), Ok(faults));
+        assert!(Options::parse(&["--fast"]).unwrap_err().contains("--fast"));
+    }
+}

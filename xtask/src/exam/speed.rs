@@ -1,0 +1,111 @@
+//! What a person waits for: start, page; and what the old PC in the yard must hold in memory.
+
+use std::time::{Duration, Instant};
+
+use super::board::{Board, Outcome};
+use crate::browser::PAGES;
+use crate::http::Client;
+use crate::scratch::Scratch;
+use crate::served::Served;
+
+const STARTS: usize = 5;
+const START_BUDGET: Duration = Duration::from_millis(300);
+
+const PAGE_ROUNDS: usize = 200;
+const PAGE_BUDGET_MS: f64 = 5.0;
+
+const IDLE: Duration = Duration::from_secs(1);
+const MEMORY_BUDGET_MB: f64 = 60.0;
+
+/// Puts every timing and the memory on the board.
+pub fn examine(board: &mut Board) {
+    board.put("cold start, median of 5", "<= 300 ms", cold_start());
+    let folder = Scratch::new("speed");
+    match folder.and_then(|folder| Served::demo(folder.path()).map(|server| (folder, server))) {
+        Ok((_folder, server)) => {
+            // Memory first: two hundred pages later it would not be an idle yard's.
+            board.put("idle memory", "<= 60 MB", idle_memory(&server));
+            board.put("first page, median of 200", "<= 5 ms", page_time(&server));
+        }
+        Err(why) => board.put("demo server", "starts", Err(why)),
+    }
+}
+
+fn cold_start() -> Result<Outcome, String> {
+    let folder = Scratch::new("start")?;
+    let mut times = Vec::with_capacity(STARTS);
+    for _ in 0..STARTS {
+        let server = Served::yard(&folder.path().join("ledger.db"))?;
+        times.push(server.ready_in.as_secs_f64() * 1e3);
+    }
+    let median = median(&mut times);
+    Ok(Outcome::new(median <= START_BUDGET.as_secs_f64() * 1e3, format!("{median:.0} ms")))
+}
+
+fn idle_memory(server: &Served) -> Result<Outcome, String> {
+    let mut client = Client::connect(&server.origin)?;
+    for page in PAGES {
+        expect_ok(&mut client, page)?;
+    }
+    // The one wait that has no condition to wait for: idle means that nothing happens.
+    std::thread::sleep(IDLE);
+    let status = format!("/proc/{}/status", server.id());
+    let text = std::fs::read_to_string(&status).map_err(|e| format!("{status}: {e}"))?;
+    let megabytes = resident_kib(&text).ok_or("no VmRSS in the process status")? * 1024.0 / 1e6;
+    Ok(Outcome::new(megabytes <= MEMORY_BUDGET_MB, format!("{megabytes:.1} MB")))
+}
+
+fn resident_kib(status: &str) -> Option<f64> {
+    let line = status.lines().find_map(|line| line.strip_prefix("VmRSS:"))?;
+    line.trim().strip_suffix("kB")?.trim().parse().ok()
+}
+
+/// By the server's own clock where it gives one, else by ours.
+fn page_time(server: &Served) -> Result<Outcome, String> {
+    let mut client = Client::connect(&server.origin)?;
+    let mut times = Vec::with_capacity(PAGE_ROUNDS);
+    let mut clock = "its own clock";
+    for _ in 0..PAGE_ROUNDS {
+        let start = Instant::now();
+        let served_ms = expect_ok(&mut client, "/")?;
+        let seen_ms = start.elapsed().as_secs_f64() * 1e3;
+        times.push(served_ms.unwrap_or_else(|| {
+            clock = "ours";
+            seen_ms
+        }));
+    }
+    let median = median(&mut times);
+    Ok(Outcome::new(median <= PAGE_BUDGET_MS, format!("{median:.2} ms by {clock}")))
+}
+
+fn expect_ok(client: &mut Client, page: &str) -> Result<Option<f64>, String> {
+    let reply = client.get(page)?;
+    if reply.status == 200 && !reply.body.is_empty() {
+        return Ok(reply.server_ms());
+    }
+    Err(format!("GET {page}: status {}, {} bytes", reply.status, reply.body.len()))
+}
+
+fn median(values: &mut [f64]) -> f64 {
+    values.sort_by(f64::total_cmp);
+    let middle = values.len() / 2;
+    if values.len() % 2 == 1 { values[middle] } else { f64::midpoint(values[middle - 1], values[middle]) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{median, resident_kib};
+
+    #[test]
+    fn median_of_odd_and_even() {
+        assert!((median(&mut [3.0, 1.0, 2.0]) - 2.0).abs() < 1e-12);
+        assert!((median(&mut [4.0, 1.0, 3.0, 2.0]) - 2.5).abs() < 1e-12);
+    }
+
+    #[test]
+    fn resident_memory_is_read_from_its_line() {
+        let status = "VmPeak:\t  999 kB\nVmRSS:\t   41232 kB\nRssAnon:\t 1 kB\n";
+        assert!((resident_kib(status).unwrap() - 41232.0).abs() < 1e-9);
+        assert_eq!(resident_kib("VmPeak:\t  999 kB\n"), None);
+    }
+}

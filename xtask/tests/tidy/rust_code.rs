@@ -1,0 +1,102 @@
+//! Rules for Rust files.
+
+use super::{Source, hold, shown};
+
+/// rustfmt keeps code to 110; this is the end of what it cannot break.
+const LINE_MAX: usize = 120;
+
+/// A line may be longer when texts in quotes take this much of it: breaking a message makes it harder to find, and
+/// breaking a row of a table of them harder to read. So may a web address, and a row of a table in a comment.
+const LONG_TEXT: usize = 20;
+
+/// Words that must not be merged. Written in halves so that this file may be read by its own rule.
+const BANNED: [&str; 3] = [concat!("todo", "!("), concat!("dbg", "!("), concat!("FIX", "ME")];
+
+const LATER: &str = concat!("TO", "DO");
+
+/// How a database is spoken to, in capitals as the store writes it.
+const DATABASE_WORDS: [&str; 5] = [
+    concat!("SEL", "ECT "),
+    concat!("INS", "ERT "),
+    concat!("UPD", "ATE "),
+    concat!("DEL", "ETE FROM"),
+    concat!("CREATE ", "TABLE"),
+];
+
+fn lines_are_short(source: &Source) -> Vec<String> {
+    if !source.is_rust() {
+        return Vec::new();
+    }
+    source.lines_that(|line| {
+        let length = line.chars().count();
+        let excused = length_in_quotes(line) >= LONG_TEXT || line.contains("://") || is_table_row(line);
+        (length > LINE_MAX && !excused).then(|| format!("{length} characters"))
+    })
+}
+
+/// How much of a line stands between double quotes.
+fn length_in_quotes(line: &str) -> usize {
+    let pieces = line.split('"').enumerate();
+    pieces.filter(|(index, _)| index % 2 == 1).map(|(_, piece)| piece.chars().count()).sum()
+}
+
+fn is_table_row(line: &str) -> bool {
+    let line = line.trim_start();
+    line.starts_with("//") && line.matches('|').count() >= 3
+}
+
+fn nothing_is_left_unfinished(source: &Source) -> Vec<String> {
+    if !source.is_rust() {
+        return Vec::new();
+    }
+    source.lines_that(|line| {
+        if let Some(word) = BANNED.iter().find(|word| line.contains(*word)) {
+            return Some(format!("{word} may not stay"));
+        }
+        let (_, after) = line.split_once(LATER)?;
+        let numbered =
+            after.split('#').skip(1).any(|number| number.starts_with(|c: char| c.is_ascii_digit()));
+        (!numbered).then(|| format!("{LATER} without the #number of its issue"))
+    })
+}
+
+fn only_the_store_speaks_to_a_database(source: &Source) -> Vec<String> {
+    if !source.is_rust() || source.path.starts_with("crates/store/") {
+        return Vec::new();
+    }
+    source.lines_that(|line| {
+        let word = DATABASE_WORDS.iter().find(|word| line.contains(*word))?;
+        Some(format!("`{}` outside crates/store", word.trim()))
+    })
+}
+
+#[test]
+fn lines_stay_short() {
+    hold(lines_are_short);
+    let code = "x".repeat(121);
+    let accents = "é".repeat(120);
+    let text = format!("{}\"{}\"", "x".repeat(110), "y".repeat(20));
+    let address = format!("// {} https://example.org", "x".repeat(120));
+    let table = format!("// | {} | y |", "x".repeat(120));
+    let file = [code.as_str(), &accents, &text, &address, &table, &format!("// {code}")].join("\n");
+    shown(lines_are_short, "a.rs", &file, &[1, 6]);
+    shown(lines_are_short, "a.csv", &file, &[]);
+}
+
+#[test]
+fn nothing_unfinished_stays() {
+    hold(nothing_is_left_unfinished);
+    let file = format!(
+        "{}\nfine\n{}x)\n{}\n// {LATER}(#12): x\n// {LATER}: x\n// {LATER} # x",
+        BANNED[0], BANNED[1], BANNED[2]
+    );
+    shown(nothing_is_left_unfinished, "a.rs", &file, &[1, 3, 4, 6, 7]);
+}
+
+#[test]
+fn sql_stays_in_the_store() {
+    hold(only_the_store_speaks_to_a_database);
+    let file = DATABASE_WORDS.map(|word| format!("\"{word} x\"")).join("\n") + "\nselect one";
+    shown(only_the_store_speaks_to_a_database, "crates/console/src/a.rs", &file, &[1, 2, 3, 4, 5]);
+    shown(only_the_store_speaks_to_a_database, "crates/store/src/a.rs", &file, &[]);
+}
