@@ -174,7 +174,7 @@ pub fn season(yard: &Yard) -> Result<Vec<Event>, Failure> {
         season.add(80.0 * 24.0 + 4.0, "Lou", settle(tank, gallons, strength, agreed));
     }
     season.add(80.0 * 24.0 + 4.1, "Lou", settle_salt(84.0, agreed));
-    for (tank, depth_m, temp_c) in [("1", 2.23, -3.5), ("2", 1.46, -3.0), ("3", 1.96, -1.5)] {
+    for (tank, depth_m, temp_c) in [("1", 2.23, -3.5), ("2", 1.54, -3.0), ("3", 1.91, -1.5)] {
         season.add(80.0 * 24.0 + 4.5, "Lou", Body::Dip(Dip { tank: tank.into(), depth_m, temp_c: Some(temp_c) }));
     }
     let mut events = season.events;

@@ -10,6 +10,9 @@ use yard::site::{Crew, Plant};
 
 use crate::demand::Bins;
 
+/// A pause between runs shorter than this is made through: starting up again costs more than making a little early. Our
+/// rule, hours.
+const JOIN_HOURS: f64 = 12.0;
 /// Smallest volume that counts, m³: a tenth of a litre.
 const SPECK_M3: f64 = 1e-4;
 
@@ -89,7 +92,12 @@ pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
     if late > SPECK_M3 {
         made = forward(must.last().copied().unwrap_or(0.0), &can);
     }
-    let room_binds = fit_into_room(&mut made, need, in_hand, in_cubic_metres(limits.room));
+    let room = in_cubic_metres(limits.room);
+    let mut joined = join(&made, &can, (JOIN_HOURS / step_hours) as usize);
+    if !fit_into_room(&mut joined, need, in_hand, room) {
+        made = joined;
+    }
+    let room_binds = fit_into_room(&mut made, need, in_hand, room);
 
     let ready_by: Vec<f64> = (0..bins.count)
         .map(|bin| made.iter().take(bin.saturating_sub(settle)).sum::<f64>())
@@ -152,6 +160,47 @@ fn backward(must: &[f64], can: &[f64], settle: usize) -> (Vec<f64>, f64) {
     (made, outstanding + before)
 }
 
+/// Makes in one run what would be several with short pauses between: the later ones' brine is made just before the
+/// first, sooner than needed and settled together. What the plant cannot make there in one stretch stays where it was.
+fn join(made: &[f64], can: &[f64], pause: usize) -> Vec<f64> {
+    let mut joined = made.to_vec();
+    let is_made = |joined: &[f64], bin: usize| joined[bin] > SPECK_M3;
+    let mut bin = 0;
+    while bin < joined.len() {
+        if !is_made(&joined, bin) {
+            bin += 1;
+            continue;
+        }
+        let first = bin;
+        while bin < joined.len() && is_made(&joined, bin) {
+            bin += 1;
+        }
+        let mut last = bin;
+        let mut slot = first;
+        while let Some(next) = (last..joined.len().min(last + pause)).find(|b| is_made(&joined, *b)) {
+            let wanted = joined[next];
+            let mut moved = 0.0;
+            while wanted - moved > SPECK_M3 && can[slot] > SPECK_M3 {
+                let part = (can[slot] - joined[slot]).clamp(0.0, wanted - moved);
+                joined[slot] += part;
+                moved += part;
+                if wanted - moved <= SPECK_M3 || slot == 0 {
+                    break;
+                }
+                slot -= 1;
+            }
+            joined[next] -= moved;
+            if is_made(&joined, next) {
+                break;
+            }
+            // Whatever speck is left is part of what was moved.
+            joined[slot] += std::mem::take(&mut joined[next]);
+            last = next + 1;
+        }
+    }
+    joined
+}
+
 /// Makes as early as possible.
 fn forward(total: f64, can: &[f64]) -> Vec<f64> {
     let mut left = total;
@@ -185,6 +234,7 @@ fn fit_into_room(made: &mut [f64], need: &[f64], in_hand: f64, room: f64) -> boo
 fn runs(bins: &Bins, made: &[f64], can: &[f64], limits: &Limits<'_>) -> Vec<MakingRun> {
     let mut runs: Vec<MakingRun> = Vec::new();
     let per_second = limits.rate;
+    let step_hours = bins.step.as_secs() as f64 / 3600.0;
     let mut bin = 0;
     while bin < made.len() {
         if made[bin] <= SPECK_M3 {
@@ -197,14 +247,10 @@ fn runs(bins: &Bins, made: &[f64], can: &[f64], limits: &Limits<'_>) -> Vec<Maki
             volume += made[bin];
             bin += 1;
         }
-        // A run made as late as can be ends with its last bin; one made as early as can be starts with its first.
-        let late = made[first] < can[first] - SPECK_M3 || made[bin - 1] >= can[bin - 1] - SPECK_M3;
-        let length = seconds(in_hours(cubic_metres(volume) / per_second));
-        let (making_from, making_to) = if late {
-            (bins.at(bin) - length, bins.at(bin))
-        } else {
-            (bins.at(first), bins.at(first) + length)
-        };
+        // A first bin that is not full is made at its end, a last one at its start: one stretch without a stop.
+        let share = if can[first] > 0.0 { (made[first] / can[first]).clamp(0.0, 1.0) } else { 1.0 };
+        let making_from = bins.at(first + 1) - seconds(share * step_hours);
+        let making_to = making_from + seconds(in_hours(cubic_metres(volume) / per_second));
         runs.push(MakingRun {
             latest_start: making_from - seconds(in_hours(limits.plant.start_up)),
             making_from,

@@ -66,11 +66,19 @@ impl Display {
         Self { units: other(self.units), zone: self.zone.clone() }.volume(volume)
     }
 
-    /// Low to high, with the unit once.
+    /// Low to high, with the unit once; one figure where both read the same.
     pub fn volume_range(&self, spread: Spread<Volume>) -> String {
-        let low = self.volume(spread.low);
-        let low = low.split(' ').next().unwrap_or(&low);
-        format!("{low} to {}", self.volume(spread.high))
+        range(&self.volume(spread.low), &self.volume(spread.high))
+    }
+
+    /// Low to high of a rate of liquid.
+    pub fn liquid_rate_range(&self, low: LiquidRate, high: LiquidRate) -> String {
+        range(&self.liquid_rate(low), &self.liquid_rate(high))
+    }
+
+    /// Low to high of a rate of salt.
+    pub fn salt_rate_range(&self, low: SolidRate, high: SolidRate) -> String {
+        range(&self.salt_rate(low), &self.salt_rate(high))
     }
 
     /// Pounds or kilograms; short tons or tonnes from ten tons up.
@@ -216,6 +224,14 @@ impl Display {
     pub fn time_span(&self, time: Time) -> String {
         self.duration(SignedDuration::from_secs((in_hours(time) * 3600.0).round() as i64))
     }
+}
+
+/// Two figures of one unit as a range, the unit once.
+fn range(low: &str, high: &str) -> String {
+    if low == high {
+        return high.to_string();
+    }
+    format!("{} to {high}", low.split(' ').next().unwrap_or(low))
 }
 
 /// To the nearest ten from a thousand up, to the nearest one below.

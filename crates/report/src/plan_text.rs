@@ -76,8 +76,7 @@ fn storms(line: &mut impl FnMut(&str), plan: &Plan, teller: &Teller<'_>) {
             let rate = w.fill(
                 "text.rate",
                 &[
-                    ("low", &d.liquid_rate(pre_spray.liquid.low)),
-                    ("high", &d.liquid_rate(pre_spray.liquid.high)),
+                    ("rate", &d.liquid_rate_range(pre_spray.liquid.low, pre_spray.liquid.high)),
                     ("source", &pre_spray.rate.source),
                 ],
             );
@@ -121,17 +120,15 @@ pub fn pass_lines(treatment: &planner::treatment::Treatment, teller: &Teller<'_>
         } else {
             w.fill(
                 "text.salt-rate",
-                &[("low", &d.salt_rate(low)), ("high", &d.salt_rate(high)), ("liquid", w.say(liquid_key(rate)))],
+                &[("rate", &d.salt_rate_range(low, high)), ("liquid", w.say(liquid_key(rate)))],
             )
         };
+        let said = |at: Option<&jiff::Timestamp>| at.map_or_else(String::new, |at| d.time(*at));
+        let (from, to) = (said(times.iter().min()), said(times.iter().max()));
+        let when = if from == to { from } else { w.fill("text.from-to", &[("from", &from), ("to", &to)]) };
         let text = w.fill(
             "text.passes",
-            &[
-                ("count", &times.len().to_string()),
-                ("from", &times.iter().min().map_or_else(String::new, |t| d.time(*t))),
-                ("to", &times.iter().max().map_or_else(String::new, |t| d.time(*t))),
-                ("amount", &amount),
-            ],
+            &[("count", &times.len().to_string()), ("when", &when), ("amount", &amount)],
         );
         lines.push((text, rate.source.clone()));
     }

@@ -247,8 +247,8 @@ impl Teller<'_> {
             why.push(self.storm_line(storm));
         }
         why.push(self.need(plan));
-        if let Some(short) = brine_short {
-            why.insert(0, self.shortage(short));
+        for (place, short) in plan.shortages.iter().enumerate() {
+            why.insert(place, self.shortage(short));
         }
         let urgent = brine_short.is_some();
         let act = match (run, load) {

@@ -239,7 +239,7 @@ pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment
                 .collect()
         }),
         rate: pre_spray.map_or_else(String::new, |p| {
-            w.fill("storm.rate", &[("low", &d.liquid_rate(p.liquid.low)), ("high", &d.liquid_rate(p.liquid.high))])
+            w.fill("storm.rate", &[("rate", &d.liquid_rate_range(p.liquid.low, p.liquid.high))])
         }),
         rate_source: pre_spray.map_or_else(String::new, |p| p.rate.source.clone()),
         passes: report::plan_text::pass_lines(treatment, &teller)
