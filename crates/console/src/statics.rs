@@ -14,13 +14,14 @@ struct Static {
 
 const CSS: &str = include_str!("../static/console.css");
 
-const STATICS: [Static; 3] = [
+const STATICS: [Static; 4] = [
     Static { name: "console.css", kind: "text/css; charset=utf-8", bytes: CSS.as_bytes() },
     Static {
         name: "console.js",
         kind: "text/javascript; charset=utf-8",
         bytes: include_bytes!("../static/console.js"),
     },
+    Static { name: "mark.svg", kind: "image/svg+xml", bytes: include_bytes!("../static/mark.svg") },
     Static { name: "atkinson.woff2", kind: "font/woff2", bytes: include_bytes!("../static/atkinson.woff2") },
 ];
 

@@ -244,7 +244,8 @@ impl Teller<'_> {
         let load = plan.loadings.first();
         let mut why = Vec::new();
         if let Some((storm, _)) = plan.storms.iter().find(|(storm, _)| storm.kind != StormKind::Rain) {
-            why.push(self.storm_line(storm));
+            let (kind, from) = (self.storm_kind(storm.kind), d.time(storm.start));
+            why.push(w.fill("next.storm", &[("kind", kind), ("from", &from)]));
         }
         why.push(self.need(plan));
         for (place, short) in plan.shortages.iter().enumerate() {
@@ -252,14 +253,27 @@ impl Teller<'_> {
         }
         let urgent = brine_short.is_some();
         let act = match (run, load) {
-            (Some(run), None) => w.fill("next.make", &[("at", &d.time(run.latest_start))]),
+            (Some(run), None) => w.fill("next.make", &[("at", &self.when(run.latest_start, plan.issued))]),
             (Some(run), Some((_, loading))) if run.latest_start <= loading.begin => {
-                w.fill("next.make", &[("at", &d.time(run.latest_start))])
+                w.fill("next.make", &[("at", &self.when(run.latest_start, plan.issued))])
             }
-            (_, Some((_, loading))) => w.fill("next.load", &[("at", &d.time(loading.begin))]),
+            (_, Some((_, loading))) => w.fill("next.load", &[("at", &self.when(loading.begin, plan.issued))]),
             (None, None) => self.quiet_act(plan),
         };
         NextAct { act, why, urgent }
+    }
+
+    /// A time as one would say it: today and tomorrow by name.
+    fn when(&self, at: Timestamp, now: Timestamp) -> String {
+        let date = |at: Timestamp| at.to_zoned_datetime(self.display.zone.clone()).date();
+        let clock = self.display.clock(at);
+        match date(now) {
+            today if date(at) == today => self.words.fill("when.today", &[("clock", &clock)]),
+            today if today.tomorrow().is_ok_and(|next| date(at) == next) => {
+                self.words.fill("when.tomorrow", &[("clock", &clock)])
+            }
+            _ => self.display.time(at),
+        }
     }
 
     fn quiet_act(&self, plan: &Plan) -> String {
@@ -269,7 +283,7 @@ impl Teller<'_> {
         if let Some((_, treatment)) = questioned
             && let Some(at) = treatment.first_useful[Case::Mid as usize]
         {
-            return self.words.fill("next.wait", &[("at", &self.display.time(at))]);
+            return self.words.fill("next.wait", &[("at", &self.when(at, plan.issued))]);
         }
         let off = plan.tanks.iter().find(|tank| tank.conformity.is_some_and(|c| c != Conformity::InSpec));
         match off {

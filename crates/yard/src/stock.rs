@@ -458,7 +458,13 @@ impl Books {
         let (mass, salt) = weigh(product, volume, None, strength);
         (book.mass, book.sodium_chloride, book.last_strength) = (mass, salt, strength);
         book.moved_at = Some(at);
-        book.lots = vec![Lot { event: Some(id), at, mass }];
+        // The content still came from where it came; only how much of it is there was agreed.
+        let known: f64 = book.lots.iter().map(|lot| in_kilograms(lot.mass)).sum();
+        if known > 0.0 && in_kilograms(mass) > 0.0 {
+            book.lots.iter_mut().for_each(|lot| lot.mass *= in_kilograms(mass) / known);
+        } else {
+            book.lots = vec![Lot { event: Some(id), at, mass }];
+        }
         Ok(())
     }
 

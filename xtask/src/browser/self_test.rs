@@ -14,7 +14,8 @@ const GOOD: &str = "<!doctype html><html lang=en><meta name=viewport content='wi
 <link rel=icon href='data:,'><title>Good</title>\
 <style>main a.big, main button, main input { display: inline-block; min-height: 44px } \
 @media (prefers-color-scheme: dark) { html { background: black } }</style>\
-<main><h1>Good</h1><p>A word with <a href=there>a link</a> in it.</p><a class=big href=there>Large</a>\
+<main style='padding-bottom: 1500px'><h1>Good</h1><p>A word with <a href=there>a link</a> in it.</p>\
+<a class=big href=there>Large</a>\
 <svg role=img aria-label='A chart' width=10 height=10></svg><img alt='' src='data:,'>\
 <form><label>Depth <input name=depth></label><button>Save</button></form></main>";
 
@@ -38,13 +39,15 @@ const FAULTS: [(&str, &str); 13] = [
 /// Faults of the page's head, seen because they are absent.
 const HEAD_FAULTS: [&str; 3] = ["has no lang", "has no title", "laid out 980 px wide for a window of 360 px"];
 
-/// How the made-up console treats a form that is sent twice.
+/// How the made-up console treats what it is sent, a second time too.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Memory {
     /// Knows the form's key again.
     Keeps,
     /// Writes a second entry.
     Forgets,
+    /// Does not say that anything was recorded.
+    Silent,
 }
 
 /// Runs every check on every made-up page.
@@ -55,12 +58,14 @@ pub fn run() -> Result<(), String> {
     wrong.extend(bad_page(&mut chromium)?);
     for script in [walk::Script::On, walk::Script::Off] {
         let kept = walk::dip(&mut chromium, &serve(Memory::Keeps)?, script);
-        println!("{}, form known again: {kept:?}", script.name());
+        println!("{}, form Keeps: {kept:?}", script.name());
         wrong.extend(kept.err());
-        let doubled = walk::dip(&mut chromium, &serve(Memory::Forgets)?, script);
-        println!("{}, form forgotten: {doubled:?}", script.name());
-        if !doubled.as_ref().is_err_and(|why| why.contains("2 times")) {
-            wrong.push(format!("{}: a doubled entry was not found out: {doubled:?}", script.name()));
+        for (memory, must_say) in [(Memory::Forgets, "2 times"), (Memory::Silent, "nothing says")] {
+            let walked = walk::dip(&mut chromium, &serve(memory)?, script);
+            println!("{}, form {memory:?}: {walked:?}", script.name());
+            if !walked.as_ref().is_err_and(|why| why.contains(must_say)) {
+                wrong.push(format!("{}: {memory:?} was not found out: {walked:?}", script.name()));
+            }
         }
     }
     super::verdict(&wrong)
@@ -148,17 +153,19 @@ fn answer(
             page("200 OK", &format!("<!doctype html><html lang=en>{head}<main>{faults}</main>"))
         }
         "GET /bare" => page("500 Internal Server Error", "<!doctype html><main><h1>Bare</h1></main>"),
-        "GET /tanks" => page("200 OK", &tanks_page()),
-        "GET /saved" => page("200 OK", "<!doctype html><main><p>Dip of 4.37 ft is in the ledger.</p></main>"),
+        "GET /tanks" | "GET /tanks?silent" => page("200 OK", &tanks_page()),
+        "GET /saved" => page("200 OK", "<!doctype html><p role=status>Recorded.</p><main>4.37 ft</main>"),
         "GET /ledger" => page("200 OK", &ledger_page(entries)),
         "POST /dips" => {
             let key = match memory {
-                Memory::Keeps => body.split("key=").nth(1).unwrap_or_default().to_string(),
+                Memory::Keeps | Memory::Silent => body.split("key=").nth(1).unwrap_or_default().to_string(),
                 Memory::Forgets => entries.len().to_string(),
             };
             entries.insert(key, body);
-            "HTTP/1.1 303 See Other\r\nLocation: /saved\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"
-                .to_string()
+            let next = if memory == Memory::Silent { "/tanks?silent" } else { "/saved" };
+            format!(
+                "HTTP/1.1 303 See Other\r\nLocation: {next}\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"
+            )
         }
         _ => page("404 Not Found", ""),
     };
@@ -190,7 +197,8 @@ fn tanks_page() -> String {
     static KEYS: AtomicUsize = AtomicUsize::new(0);
     let key = KEYS.fetch_add(1, Ordering::Relaxed);
     format!(
-        "<!doctype html><meta name=viewport content='width=device-width'><main style='padding-top: 1500px'>\
+        "<!doctype html><meta name=viewport content='width=device-width'><p role=status>Made up.</p>\
+         <main style='padding-top: 1500px'>\
          <form data-form=dip method=post action=dips><input name=depth_ft type=number step=any><input name=author>\
          <input type=hidden name=key value={key}><button type=submit>Save</button></form></main>"
     )

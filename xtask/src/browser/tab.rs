@@ -47,6 +47,8 @@ impl<'c> Tab<'c> {
             "Emulation.setDeviceMetricsOverride",
             json!({ "width": width_px, "height": HEIGHT_PX, "deviceScaleFactor": 1, "mobile": mobile }),
         )?;
+        // A bar beside a long page would take 15 px off its width, and off its picture's.
+        tab.call("Emulation.setScrollbarsHidden", json!({ "hidden": true }))?;
         let feature = json!([{ "name": "prefers-color-scheme", "value": scheme.word() }]);
         tab.call("Emulation.setEmulatedMedia", json!({ "features": feature }))?;
         tab.call("Page.bringToFront", json!({}))?;

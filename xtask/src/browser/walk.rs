@@ -6,9 +6,6 @@ use super::chromium::Chromium;
 use super::tab::Tab;
 use super::{PHONE_WIDTH, Scheme};
 
-/// A depth and names nobody else writes, so that the entry can be told from the demo's own.
-const DEPTH_FT: &str = "4.37";
-
 const FORM: &str = "form[data-form=\"dip\"]";
 
 /// Whether the pages' own scripts run.
@@ -29,6 +26,15 @@ impl Script {
         }
     }
 
+    /// A depth nobody else writes, so that the page after it cannot be the page before.
+    fn depth_ft(self) -> &'static str {
+        match self {
+            Self::On => "4.37",
+            Self::Off => "4.61",
+        }
+    }
+
+    /// A name nobody else has, so that the entry can be told from the demo's own.
     fn author(self) -> &'static str {
         match self {
             Self::On => "Walker Alpha",
@@ -52,16 +58,20 @@ pub fn dip(chromium: &mut Chromium, origin: &str, script: Script) -> Result<(), 
     }
 
     tab.go_to(&tanks)?;
-    fill(&mut tab, author)?;
+    let (main_before, said_before) = (main_text(&mut tab)?, announced(&mut tab)?);
+    fill(&mut tab, script)?;
     send(&mut tab).map_err(|why| format!("sending the dip: {why}"))?;
-    let page = main_text(&mut tab)?;
-    if !page.contains(DEPTH_FT) && !page.contains(author) {
-        return Err(format!("after sending, the page shows neither {DEPTH_FT} nor {author}"));
+    // A demo may announce itself on every page: only what is new says that the dip was recorded.
+    if announced(&mut tab)?.iter().all(|said| said_before.contains(said)) {
+        return Err("after sending, nothing says that the dip was recorded".to_string());
+    }
+    if main_text(&mut tab)? == main_before {
+        return Err("after sending, the tanks page reads as before".to_string());
     }
 
     tab.go_back()?;
     // The browser may bring back the filled form or a fresh one; the person sees to it that it is filled.
-    fill(&mut tab, author).map_err(|why| format!("after Back: {why}"))?;
+    fill(&mut tab, script).map_err(|why| format!("after Back: {why}"))?;
     send(&mut tab).map_err(|why| format!("sending the same dip again: {why}"))?;
     match entries(&mut tab, origin, author)? {
         1 => tab.close(),
@@ -69,9 +79,9 @@ pub fn dip(chromium: &mut Chromium, origin: &str, script: Script) -> Result<(), 
     }
 }
 
-fn fill(tab: &mut Tab, author: &str) -> Result<(), String> {
-    tab.type_into(&format!("{FORM} [name=depth_ft]"), DEPTH_FT)?;
-    tab.type_into(&format!("{FORM} [name=author]"), author)
+fn fill(tab: &mut Tab, script: Script) -> Result<(), String> {
+    tab.type_into(&format!("{FORM} [name=depth_ft]"), script.depth_ft())?;
+    tab.type_into(&format!("{FORM} [name=author]"), script.author())
 }
 
 /// Presses the form's button and waits for the page that answers.
@@ -104,4 +114,11 @@ fn entries(tab: &mut Tab, origin: &str, author: &str) -> Result<u64, String> {
 fn main_text(tab: &mut Tab) -> Result<String, String> {
     let text = tab.ask("document.querySelector('main')?.innerText ?? ''")?;
     Ok(text.as_str().unwrap_or_default().to_string())
+}
+
+/// What the page tells of its own accord.
+fn announced(tab: &mut Tab) -> Result<Vec<Value>, String> {
+    let said =
+        tab.ask("[...document.querySelectorAll('[role=status]')].map((status) => status.textContent)")?;
+    said.as_array().cloned().ok_or_else(|| format!("asking what the page announces gave {said}"))
 }

@@ -108,7 +108,8 @@ pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
     };
     let drawing = Timeline { id: "hours", plan, says: &says };
     let draw = |size| timeline(&drawing, size, &visitor.display, &visitor.words);
-    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: Vec::new() }
+    let caption = visitor.words.say("timeline.caption").to_string();
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key: Vec::new() }
 }
 
 /// A tank as pages show it.

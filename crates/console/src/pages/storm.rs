@@ -33,6 +33,8 @@ struct RunView {
 }
 
 struct LoadView {
+    /// Set where the day changes.
+    day: Option<String>,
     at: String,
     truck: String,
     route: String,
@@ -204,11 +206,19 @@ fn runs(visitor: &Visitor, plan: &Plan) -> Vec<RunView> {
 
 fn loads(visitor: &Visitor, plan: &Plan) -> Vec<LoadView> {
     let (d, yard) = (&visitor.display, &visitor.app.yard);
+    let mut last_day = String::new();
     plan.loadings
         .iter()
         .flat_map(|(_, loading)| &loading.loads)
-        .map(|load| LoadView {
-            at: d.time(load.load_from),
+        .map(|load| {
+            let day = d.day(load.load_from);
+            let changed = day != last_day;
+            last_day.clone_from(&day);
+            (load, changed.then_some(day))
+        })
+        .map(|(load, day)| LoadView {
+            day,
+            at: d.clock(load.load_from),
             truck: yard.trucks[load.truck].id.clone(),
             route: yard.routes[load.route].name.clone(),
             volume: d.volume(load.volume),

@@ -81,9 +81,9 @@ pub fn freeze_map(map: &FreezeMap<'_>, size: Size, display: &Display, words: &Wo
     let zone = |canvas: &mut Canvas, key: &str, w: f64, c: f64| {
         canvas.text("c-zone", x.at(w), y.at(value(c)), words.say(key));
     };
-    zone(&mut canvas, "chart.zone.ice", 16.2, -19.0);
+    zone(&mut canvas, "chart.zone.ice", 17.0, -21.0);
     zone(&mut canvas, "chart.zone.liquid", 17.2, 6.8);
-    zone(&mut canvas, "chart.zone.salt", 26.2, -14.5);
+    zone(&mut canvas, "chart.zone.salt", 25.7, -22.0);
     marks(&mut canvas, map.marks, &x, &y, display);
     canvas.finish()
 }

@@ -1,0 +1,347 @@
+//! The console over HTTP, in process: every route, every role, every form, good and bad.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use axum::body::{Body, to_bytes};
+use axum::extract::ConnectInfo;
+use axum::http::{Request, StatusCode, header};
+use console::access::{Act, Role, authorise, role_at};
+use console::routes::{AUTHORISED, router};
+use console::{App, AppOptions, Clock, NamedForecast};
+use jiff::Timestamp;
+use store::{Ledger, SqliteLedger};
+use tower::ServiceExt;
+use uuid::Uuid;
+use yard::event::{Body as EventBody, Event, EventId, Settlement};
+
+const HERE: &str = "127.0.0.1:50000";
+const ELSEWHERE: &str = "192.0.2.7:50000";
+
+/// A console on a fresh ledger.
+struct TestApp {
+    app: Arc<App>,
+    ledger: Arc<SqliteLedger>,
+    folder: PathBuf,
+}
+
+impl Drop for TestApp {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+struct Answer {
+    status: StatusCode,
+    location: Option<String>,
+    cookie: Option<String>,
+    policy: String,
+    body: String,
+}
+
+impl TestApp {
+    fn new() -> Self {
+        Self::at_base("")
+    }
+
+    fn at_base(base: &str) -> Self {
+        let folder = std::env::temp_dir().join(format!("brinewright-console-{}", Uuid::now_v7()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let yard =
+            yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap();
+        let ledger = Arc::new(SqliteLedger::open(&folder.join("ledger.db")).unwrap());
+        let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+        let opening = |n: u128, tank: &str, gal: f64, pct: Option<f64>| Event {
+            id: EventId(Uuid::from_u128(n)),
+            occurred_at: issued,
+            author: "Pat".into(),
+            device: "test".into(),
+            body: EventBody::Settlement(Settlement {
+                tank: Some(tank.into()),
+                volume_m3: Some(gal * 0.003_785_411_784),
+                strength_pct: pct,
+                salt_kg: None,
+                reason: "opening".into(),
+            }),
+        };
+        let openings = [opening(1, "1", 4300.0, Some(23.2)), opening(2, "3", 1900.0, Some(25.1))];
+        ledger.append(&openings, issued).unwrap();
+        let options = weather::ReadOptions { station: Some("KEWR".into()), ..Default::default() };
+        let weather =
+            weather::read(include_str!("../../weather/tests/data/nyc_winter_2013.csv"), &options).unwrap();
+        let forecast = NamedForecast {
+            key: "january".into(),
+            label: "January".into(),
+            weather: Arc::new(weather.as_perfect_forecast(issued)),
+            issued,
+            hours: 48,
+        };
+        let app = App::new(AppOptions {
+            yard,
+            rates: road::RateTable::published().unwrap(),
+            ledger: Arc::clone(&ledger) as Arc<dyn Ledger>,
+            ledger_path: folder.join("ledger.db"),
+            forecasts: vec![forecast],
+            clock: Clock::Fixed(issued),
+            base_path: base.into(),
+            is_demo: false,
+        })
+        .unwrap();
+        Self { app: Arc::new(app), ledger, folder }
+    }
+
+    async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
+        let mut request = request;
+        request.extensions_mut().insert(ConnectInfo(peer.parse::<SocketAddr>().unwrap()));
+        let response = router(Arc::clone(&self.app)).oneshot(request).await.unwrap();
+        let text = |name| response.headers().get(name).and_then(|v| v.to_str().ok()).map(str::to_string);
+        let (status, location, cookie) = (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
+        let policy = text(header::CONTENT_SECURITY_POLICY).unwrap_or_default();
+        let bytes = to_bytes(response.into_body(), 10_000_000).await.unwrap();
+        Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).into_owned() }
+    }
+
+    async fn get(&self, path: &str) -> Answer {
+        self.send(HERE, Request::get(path).body(Body::empty()).unwrap()).await
+    }
+
+    async fn post(&self, path: &str, form: &str) -> Answer {
+        self.send(HERE, post(path, form)).await
+    }
+}
+
+fn post(path: &str, form: &str) -> Request<Body> {
+    Request::post(path)
+        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+        .body(Body::from(form.to_string()))
+        .unwrap()
+}
+
+fn dip(id: &str, depth: &str) -> String {
+    format!("entry_id={id}&tank=1&depth_ft={depth}&temp_f=28&author=Pat")
+}
+
+#[tokio::test]
+async fn every_page_comes_up_whole() {
+    let test = TestApp::new();
+    for path in ["/", "/storm", "/storm?forecast=january", "/tanks", "/ledger", "/look"] {
+        let answer = test.get(path).await;
+        assert_eq!(answer.status, StatusCode::OK, "{path}: {}", answer.body);
+        assert_eq!(answer.body.matches("<h1").count(), 1, "{path}: one heading");
+        assert!(answer.body.contains("<html lang=\"en\">") && answer.body.ends_with("</html>"), "{path}");
+        assert!(!answer.body.contains("style=") && !answer.body.contains("<script>"), "{path}: nothing inline");
+        assert!(answer.policy.contains("default-src 'none'"), "{path}");
+        assert!(!answer.body.contains("{{") && !answer.body.contains(" {at}"), "{path}: no unfilled blank");
+    }
+}
+
+#[tokio::test]
+async fn today_says_the_next_act_first() {
+    let body = TestApp::new().get("/").await.body;
+    let heading = body.split("<h1>").nth(1).unwrap().split("</h1>").next().unwrap();
+    // Less stock than the demo: the plant is needed, and the yard has no salt on its books.
+    assert!(heading.starts_with("Start") || heading.contains("short"), "{heading}");
+    assert!(body.contains("Too strong"), "tank 3 asks for something");
+}
+
+#[tokio::test]
+async fn every_route_is_authorised_for_every_role() {
+    let test = TestApp::new();
+    for (method, path, act) in AUTHORISED {
+        for (peer, role) in [(HERE, Role::Operator), (ELSEWHERE, Role::Viewer)] {
+            let request = if *method == "GET" {
+                Request::get(*path).body(Body::empty()).unwrap()
+            } else {
+                let id = Uuid::now_v7();
+                post(path, &form_for(path, &id.to_string()))
+            };
+            let answer = test.send(peer, request).await;
+            let refused = answer.status == StatusCode::FORBIDDEN;
+            assert_eq!(refused, authorise(role, *act).is_err(), "{method} {path} as {role:?}: {}", answer.status);
+        }
+    }
+    assert_eq!(role_at("::1".parse().unwrap()), Role::Operator);
+    assert_eq!(role_at("::ffff:127.0.0.1".parse().unwrap()), Role::Operator);
+    assert_eq!(role_at("10.0.0.3".parse().unwrap()), Role::Viewer);
+    assert!(Act::ALL.iter().any(|act| authorise(Role::Viewer, *act).is_err()));
+}
+
+fn form_for(path: &str, id: &str) -> String {
+    match path {
+        "/tanks/dip" => dip(id, "7.3"),
+        "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
+        "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
+        _ => "units=si&back=/".to_string(),
+    }
+}
+
+#[tokio::test]
+async fn a_dip_is_recorded_once_however_often_it_is_sent() {
+    let test = TestApp::new();
+    let form = dip(&Uuid::now_v7().to_string(), "7.3");
+    for _ in 0..3 {
+        let answer = test.post("/tanks/dip", &form).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER);
+        assert_eq!(answer.location.as_deref(), Some("/tanks?saved=3#tank-1"));
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 3);
+    let page = test.get("/tanks?saved=3").await.body;
+    assert!(page.contains("Dip recorded, row 3") && page.contains("by dip"));
+}
+
+#[tokio::test]
+async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
+    let test = TestApp::new();
+    let id = Uuid::now_v7().to_string();
+    for (depth, expect) in [("99", "depth"), ("deep", "not a number"), ("1,234", "thousands"), ("", "depth_m")] {
+        let answer = test.post("/tanks/dip", &dip(&id, depth)).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{depth}");
+        assert!(answer.body.contains(expect), "{depth}");
+        assert!(answer.body.contains(&format!("value=\"{depth}\"")) && answer.body.contains(&id), "{depth}");
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 2, "nothing was recorded");
+}
+
+#[tokio::test]
+async fn a_doubtful_dip_asks_and_a_confirmed_one_is_recorded() {
+    let test = TestApp::new();
+    let id = Uuid::now_v7().to_string();
+    // 4,300 gal stand at 7.32 ft; a quarter of it looks like gallons entered as litres.
+    let answer = test.post("/tanks/dip", &dip(&id, "1.93")).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(answer.body.contains("gallons entered as litres") && answer.body.contains("name=\"confirm\""));
+    let answer = test.post("/tanks/dip", &format!("{}&confirm=yes", dip(&id, "1.93"))).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER);
+}
+
+#[tokio::test]
+async fn text_from_people_is_text() {
+    let test = TestApp::new();
+    let id = Uuid::now_v7();
+    let form = format!("entry_id={id}&text=%3Cscript%3Ealert(1)%3C%2Fscript%3E%22%27&author=%3Cb%3E");
+    assert_eq!(test.post("/ledger/note", &form).await.status, StatusCode::SEE_OTHER);
+    let page = test.get("/ledger").await.body;
+    assert!(!page.contains("<script>alert") && !page.contains("<b></b>") && page.contains("&#60;script&#62;"));
+}
+
+#[tokio::test]
+async fn a_void_is_shown_and_cannot_be_repeated() {
+    let test = TestApp::new();
+    let void = |id: Uuid| format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1));
+    assert_eq!(test.post("/ledger/void", &void(Uuid::now_v7())).await.status, StatusCode::SEE_OTHER);
+    assert!(test.get("/ledger").await.body.contains("class=\"voided\""));
+    let again = test.post("/ledger/void", &void(Uuid::now_v7())).await;
+    assert_eq!(again.status, StatusCode::CONFLICT);
+    assert!(again.body.contains("taken back before"));
+}
+
+#[tokio::test]
+async fn units_belong_to_the_device() {
+    let test = TestApp::new();
+    let answer = test.post("/units", "units=si&back=/tanks").await;
+    assert_eq!(answer.location.as_deref(), Some("/tanks"));
+    assert!(answer.cookie.unwrap().starts_with("units=si"));
+    let request = Request::get("/tanks").header(header::COOKIE, "units=si").body(Body::empty()).unwrap();
+    let page = test.send(HERE, request).await.body;
+    assert!(page.contains("name=\"depth_m\"") && page.contains("16,280 L"));
+    assert_eq!(test.post("/units", "units=si&back=//evil.example/").await.location.as_deref(), Some("/"));
+    assert_eq!(test.post("/units", "units=furlongs&back=/").await.status, StatusCode::BAD_REQUEST);
+}
+
+#[tokio::test]
+async fn a_form_from_another_site_is_refused() {
+    let test = TestApp::new();
+    let mut request = post("/ledger/note", &format!("entry_id={}&text=x&author=y", Uuid::now_v7()));
+    request.headers_mut().insert(header::HOST, "127.0.0.1:8420".parse().unwrap());
+    request.headers_mut().insert(header::ORIGIN, "http://elsewhere.example".parse().unwrap());
+    assert_eq!(test.send(HERE, request).await.status, StatusCode::FORBIDDEN);
+    assert_eq!(test.ledger.head().unwrap().seq, 2);
+}
+
+#[tokio::test]
+async fn a_damaged_ledger_is_said_on_every_page_and_takes_nothing() {
+    let test = TestApp::new();
+    let file = rusqlite::Connection::open(test.folder.join("ledger.db")).unwrap();
+    file.execute_batch("drop trigger event_is_never_changed; update event set author = 'x' where seq = 1").unwrap();
+    test.app.verify().unwrap();
+    for path in ["/", "/storm", "/tanks", "/ledger"] {
+        assert!(test.get(path).await.body.contains("The ledger is damaged"), "{path}");
+    }
+    let answer = test.post("/ledger/note", &format!("entry_id={}&text=x&author=y", Uuid::now_v7())).await;
+    assert_eq!(answer.status, StatusCode::CONFLICT);
+}
+
+#[tokio::test]
+async fn a_full_disk_is_said_and_nothing_is_lost() {
+    let test = TestApp::new();
+    test.ledger.limit_pages(6).unwrap();
+    let text = "x".repeat(50_000);
+    let answer = test.post("/ledger/note", &format!("entry_id={}&text={text}&author=y", Uuid::now_v7())).await;
+    assert_eq!(answer.status, StatusCode::INSUFFICIENT_STORAGE);
+    assert!(answer.body.contains("disk is full"));
+    assert_eq!(test.ledger.head().unwrap().seq, 2);
+}
+
+#[tokio::test]
+async fn odd_requests_are_answered_plainly() {
+    let test = TestApp::new();
+    assert_eq!(test.get("/nothing").await.status, StatusCode::NOT_FOUND);
+    assert_eq!(test.get("/storm?forecast=none").await.status, StatusCode::NOT_FOUND);
+    assert_eq!(test.get("/static/x/nothing").await.status, StatusCode::NOT_FOUND);
+    assert_eq!(test.get("/health").await.body, "ok");
+    assert!(test.get("/storm?unknown=1").await.status.is_client_error());
+    assert!(test.post("/tanks/dip", "entry_id=x").await.status.is_client_error());
+    let bad_id = test.post("/ledger/note", "entry_id=not-an-id&text=x&author=y").await;
+    assert_eq!(bad_id.status, StatusCode::BAD_REQUEST);
+    let no_author = test.post("/ledger/note", &format!("entry_id={}&text=x&author=%20", Uuid::now_v7())).await;
+    assert_eq!(no_author.status, StatusCode::BAD_REQUEST);
+    let huge = test.post("/ledger/note", &format!("text={}", "x".repeat(200_000))).await;
+    assert_eq!(huge.status, StatusCode::PAYLOAD_TOO_LARGE);
+    assert_eq!(test.ledger.head().unwrap().seq, 2);
+}
+
+#[tokio::test]
+async fn every_address_lies_under_the_base_path() {
+    let test = TestApp::at_base("/brine");
+    for path in ["/brine", "/brine/storm", "/brine/tanks", "/brine/ledger"] {
+        let answer = test.get(path).await;
+        assert_eq!(answer.status, StatusCode::OK, "{path}");
+        for link in answer.body.split("href=\"").skip(1).chain(answer.body.split("action=\"").skip(1)) {
+            let to = link.split('"').next().unwrap();
+            assert!(to.starts_with("/brine") || to.starts_with('#'), "{path}: {to}");
+        }
+    }
+}
+
+#[tokio::test]
+async fn it_listens_on_any_listener_that_knows_its_visitors() {
+    // The seam for TLS: a listener of another type, here one that wraps plain TCP.
+    struct Wrapped(tokio::net::TcpListener);
+    impl axum::serve::Listener for Wrapped {
+        type Io = tokio::net::TcpStream;
+        type Addr = SocketAddr;
+        async fn accept(&mut self) -> (Self::Io, Self::Addr) {
+            axum::serve::Listener::accept(&mut self.0).await
+        }
+        fn local_addr(&self) -> std::io::Result<Self::Addr> {
+            self.0.local_addr()
+        }
+    }
+    let test = TestApp::new();
+    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
+    let app = Arc::clone(&test.app);
+    let server = tokio::spawn(console::serve(Wrapped(listener), app, async {
+        let _ = stopped.await;
+    }));
+    let mut stream = tokio::net::TcpStream::connect(address).await.unwrap();
+    use tokio::io::{AsyncReadExt, AsyncWriteExt};
+    stream.write_all(b"GET /health HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n").await.unwrap();
+    let mut text = String::new();
+    stream.read_to_string(&mut text).await.unwrap();
+    assert!(text.starts_with("HTTP/1.1 200") && text.ends_with("ok"), "{text}");
+    stop.send(()).unwrap();
+    server.await.unwrap().unwrap();
+}

@@ -1,0 +1,274 @@
+//! What events add up to: by mass, in order of happening, with evidence beside the book.
+//!
+//! Outside checks: 23.3 % brine weighs 9.81 lb a gallon and holds 2.29 lb of salt (AASHTO M 143-14's 1.176; trade
+//! figure); 1,000 gal of it hold 1,389 lb of chloride (worked example W41).
+
+use chemistry::quantity::{Volume, cubic_metres, gallons, in_gallons, in_kilograms, in_pounds};
+use jiff::Timestamp;
+use proptest::prelude::*;
+use uuid::Uuid;
+use yard::event::*;
+use yard::stock::{BookProblem, Books};
+use yard::Yard;
+
+fn yard() -> Yard {
+    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+}
+
+fn m3(gal: f64) -> f64 {
+    chemistry::quantity::in_cubic_metres(gallons(gal))
+}
+
+fn recorded(seq: u64, body: Body) -> Recorded {
+    let at = Timestamp::from_second(1_700_000_000 + seq as i64 * 60).unwrap();
+    let id = EventId(Uuid::from_u128(u128::from(seq)));
+    Recorded {
+        seq,
+        recorded_at: at,
+        event: Event { id, occurred_at: at, author: "Pat".into(), device: "test".into(), body },
+    }
+}
+
+fn made(tank: &str, gal: f64, pct: f64) -> Body {
+    Body::MakingRun(MakingRun {
+        tank: tank.into(),
+        volume_m3: m3(gal),
+        temp_c: None,
+        strength_pct: pct,
+        salt_kg: None,
+        water_m3: None,
+        duration_h: None,
+    })
+}
+
+fn load(tank: &str, gal: f64) -> Body {
+    Body::LoadOut(LoadOut { tank: tank.into(), truck: "T1".into(), route: None, volume_m3: m3(gal), temp_c: None })
+}
+
+fn fold(bodies: &[Body]) -> Books {
+    let events: Vec<Recorded> =
+        bodies.iter().enumerate().map(|(n, body)| recorded(n as u64 + 1, body.clone())).collect();
+    Books::fold(&yard(), &events)
+}
+
+fn volume(books: &Books, tank: &str) -> Volume {
+    let yard = yard();
+    let site = yard.tank(tank).unwrap();
+    books.tank(tank).unwrap().volume(yard.product(&site.product).unwrap())
+}
+
+#[test]
+fn a_thousand_gallons_weigh_what_the_trade_says() {
+    let books = fold(&[made("1", 1000.0, 23.3)]);
+    let tank = books.tank("1").unwrap();
+    assert!((in_pounds(tank.mass) / 9810.0 - 1.0).abs() < 0.002, "9.81 lb/gal");
+    assert!((in_pounds(tank.sodium_chloride) / 2290.0 - 1.0).abs() < 0.005, "2.29 lb/gal");
+    let yard = yard();
+    let chloride = tank.chloride(yard.product("brine").unwrap());
+    assert!((in_pounds(chloride) / 1389.0 - 1.0).abs() < 0.005, "W41: 1,389 lb of chloride");
+    assert!((in_gallons(volume(&books, "1")) - 1000.0).abs() < 1e-6);
+}
+
+#[test]
+fn masses_add_and_volumes_do_not() {
+    let books = fold(&[made("1", 1000.0, 26.0), made("1", 1000.0, 5.0)]);
+    let both = in_gallons(volume(&books, "1"));
+    assert!(both < 2000.0 - 1.0 && both > 1980.0, "{both}");
+    let w = books.tank("1").unwrap().strength().unwrap().percent();
+    // By hand: (26.0 x 1199.8 + 5.0 x 1035.1)/(1199.8 + 1035.1) = 16.27 (densities at 60 F: PHREEQC pitzer.dat table).
+    assert!((w - 16.27).abs() < 0.02, "{w}");
+}
+
+#[test]
+fn evidence_does_not_move_the_book() {
+    let before = fold(&[made("1", 1000.0, 23.3)]);
+    let after = fold(&[
+        made("1", 1000.0, 23.3),
+        Body::Dip(Dip { tank: "1".into(), depth_m: 3.0, temp_c: Some(2.0) }),
+        Body::Reading(Reading {
+            tank: "1".into(),
+            strength_pct: 20.0,
+            uncertainty_pct: None,
+            temp_c: None,
+            instrument: None,
+            level: None,
+        }),
+        Body::MeterReading(MeterReading { meter: "main".into(), total_m3: 99.0 }),
+    ]);
+    let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().mass);
+    assert!((mass(&before) - mass(&after)).abs() < 1e-9);
+    assert!(after.tank("1").unwrap().dip.is_some() && after.tank("1").unwrap().reading.is_some());
+}
+
+#[test]
+fn a_book_below_zero_is_kept_and_flagged() {
+    let books = fold(&[made("1", 500.0, 23.3), load("1", 800.0), load("1", 10.0)]);
+    assert!(!books.close());
+    assert!((in_gallons(volume(&books, "1")) + 310.0).abs() < 1e-6);
+    let flags = books.problems.iter().filter(|p| matches!(p, BookProblem::TankBelowZero { .. })).count();
+    assert_eq!(flags, 1, "once, at the event that took it there");
+}
+
+#[test]
+fn a_void_and_a_late_entry_fold_as_if_entered_rightly() {
+    let right = fold(&[made("1", 500.0, 23.3), load("1", 100.0)]);
+    let wrong = made("1", 5000.0, 23.3);
+    let void = Body::Void(Void { event: Uuid::from_u128(1).to_string(), reason: "typed a nought too many".into() });
+    let with_void = fold(&[wrong, made("1", 500.0, 23.3), load("1", 100.0), void]);
+    let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().mass);
+    assert!((mass(&right) - mass(&with_void)).abs() < 1e-9);
+
+    let mut late = recorded(2, made("1", 500.0, 23.3));
+    late.event.occurred_at = Timestamp::from_second(1_600_000_000).unwrap();
+    let books = Books::fold(&yard(), &[recorded(1, load("1", 100.0)), late]);
+    assert!((mass(&right) - mass(&books)).abs() < 1e-9);
+    let below = books.problems.iter().any(|p| matches!(p, BookProblem::TankBelowZero { .. }));
+    assert!(!below, "the run came before the load");
+}
+
+#[test]
+fn salt_is_used_by_making_correcting_and_spreading() {
+    let books = fold(&[
+        Body::SaltDelivery(SaltDelivery { mass_kg: 10_000.0, ticket: None, moisture_pct: None, price_usd: None }),
+        made("1", 1000.0, 23.3),
+        Body::Correction(Correction { tank: "1".into(), water_m3: Some(0.1), salt_kg: Some(50.0) }),
+        Body::Application(Application {
+            route: "R1".into(),
+            truck: None,
+            volume_m3: None,
+            salt_kg: Some(1000.0),
+            reason: None,
+        }),
+    ]);
+    let yard = yard();
+    let content = yard.rock_salt().sodium_chloride();
+    let dissolved = in_kilograms(books.totals.salt_dissolved);
+    let in_tank = in_kilograms(books.tank("1").unwrap().sodium_chloride);
+    assert!((dissolved * content - in_tank).abs() < 1e-6);
+    assert!((in_kilograms(books.rock_salt) - (10_000.0 - dissolved - 1000.0)).abs() < 1e-6);
+}
+
+#[test]
+fn lots_share_what_is_drawn_and_add_up_to_the_tank() {
+    let books = fold(&[made("1", 300.0, 23.0), made("1", 100.0, 23.5), load("1", 200.0)]);
+    let tank = books.tank("1").unwrap();
+    assert_eq!(tank.lots.len(), 2);
+    let sum: f64 = tank.lots.iter().map(|lot| in_kilograms(lot.mass)).sum();
+    assert!((sum - in_kilograms(tank.mass)).abs() < 1e-6);
+    let share = in_kilograms(tank.lots[0].mass) / sum;
+    assert!((share - 0.75).abs() < 0.01, "{share}");
+}
+
+fn any_body() -> impl Strategy<Value = Body> {
+    let tank = prop_oneof![Just("1"), Just("2"), Just("3")];
+    (0..7, tank, 1.0..900.0f64, 5.0..26.0f64).prop_map(|(kind, tank, gal, pct)| match kind {
+        0 | 1 => made(tank, gal, pct),
+        2 | 3 => load(tank, gal),
+        4 => Body::Transfer(Transfer {
+            from_tank: tank.into(),
+            to_tank: "2".into(),
+            volume_m3: m3(gal),
+            temp_c: Some(4.0),
+        }),
+        5 => Body::ReturnToTank(ReturnToTank {
+            tank: tank.into(),
+            truck: "T1".into(),
+            volume_m3: m3(gal * 0.1),
+            temp_c: None,
+        }),
+        _ => Body::Loss(Loss { tank: tank.into(), volume_m3: m3(gal * 0.01), reason: "test".into() }),
+    })
+}
+
+proptest! {
+    /// Mass is conserved over the whole yard, whatever happens.
+    #[test]
+    fn mass_is_conserved(bodies in proptest::collection::vec(any_body(), 0..60)) {
+        let books = fold(&bodies);
+        let t = &books.totals;
+        let tanks: f64 = books.tanks.iter().map(|tank| in_kilograms(tank.mass)).sum();
+        let expect = in_kilograms(t.made) - in_kilograms(t.loaded) + in_kilograms(t.returned) - in_kilograms(t.lost);
+        prop_assert!((tanks - expect).abs() < 1e-6 * (1.0 + in_kilograms(t.made)));
+    }
+
+    /// Event by event is the same as all at once: the cache can be dropped and rebuilt.
+    #[test]
+    fn one_by_one_equals_the_whole(bodies in proptest::collection::vec(any_body(), 0..60)) {
+        let yard = yard();
+        let whole = fold(&bodies);
+        let mut step = Books::empty(&yard);
+        for (n, body) in bodies.iter().enumerate() {
+            prop_assert!(step.try_append(&yard, &recorded(n as u64 + 1, body.clone())));
+        }
+        prop_assert_eq!(format!("{:?}", whole), format!("{:?}", step));
+    }
+
+    /// A body written and read back is the same body.
+    #[test]
+    fn bodies_survive_the_ledger(body in any_body()) {
+        let text = body.to_json().unwrap();
+        prop_assert_eq!(Body::from_json(body.kind(), EVENT_VERSION, &text).unwrap(), body);
+    }
+
+    /// Any text at all as a body: an answer or an error, never a panic.
+    #[test]
+    fn any_text_as_a_body_is_answered(kind in "[a-z_]{0,12}", text in ".{0,80}", version in 0u32..4) {
+        let _ = Body::from_json(&kind, version, &text);
+    }
+}
+
+#[test]
+fn entries_are_read_in_both_systems_and_refused_by_name() {
+    let yard = yard();
+    let read = |kind: &str, fields: &[(&str, &str)]| {
+        let fields: Vec<_> = fields.iter().map(|(a, b)| (a.to_string(), b.to_string())).collect();
+        yard::entry::read_body(kind, &fields, &yard)
+    };
+    let us = read("making-run", &[("tank", "1"), ("volume_gal", "1000"), ("strength_pct", "23,3"), ("temp_f", "32")]);
+    match us.unwrap() {
+        Body::MakingRun(run) => {
+            assert!((run.volume_m3 - 3.785_411_784).abs() < 1e-12 && (run.strength_pct - 23.3).abs() < 1e-12);
+            assert!(run.temp_c.unwrap().abs() < 1e-12);
+        }
+        other => panic!("{other:?}"),
+    }
+    let cases: &[(&str, &[(&str, &str)], &str)] = &[
+        ("making_run", &[("tank", "1"), ("volume_gal", "10"), ("strength_pct", "0.233")], "looks like a fraction"),
+        ("making_run", &[("tank", "1"), ("volume_gal", "10"), ("strength_pct", "29")], "stronger"),
+        ("making_run", &[("tank", "9"), ("volume_gal", "10"), ("strength_pct", "23")], "no such tank"),
+        ("making_run", &[("tank", "1"), ("volume_gals", "10"), ("strength_pct", "23")], "did you mean"),
+        ("making_run", &[("tank", "1"), ("volume_gal", "1,000"), ("strength_pct", "23")], "thousands"),
+        ("making_run", &[("tank", "1"), ("volume_gal", "-5"), ("strength_pct", "23")], "below zero"),
+        ("making_run", &[("tank", "1"), ("volume_gal", "5"), ("volume_l", "5"), ("strength_pct", "23")], "twice"),
+        ("making_run", &[("tank", "1"), ("strength_pct", "23")], "volume_m3"),
+        ("makingrun", &[], "did you mean"),
+        ("dip", &[("tank", "1"), ("depth_ft", "99")], "depth"),
+        ("load_out", &[("tank", "1"), ("truck", "T9"), ("volume_gal", "5")], "no such truck"),
+        ("liquid_delivery", &[("tank", "1"), ("volume_gal", "5")], "needs its strength"),
+    ];
+    for (kind, fields, expect) in cases {
+        let problems = read(kind, fields).unwrap_err();
+        let text = problems.iter().map(ToString::to_string).collect::<String>();
+        assert!(text.contains(expect), "{kind} {fields:?}: {text}");
+    }
+}
+
+#[test]
+fn litres_taken_for_gallons_are_doubted() {
+    let yard = yard();
+    let books = Books::opening(&yard);
+    let doubts = |body: &Body| {
+        yard::entry::doubts(body, &yard, &books).iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
+    };
+    let truck = in_gallons(yard.trucks[0].tank);
+    assert!(doubts(&load("1", truck * 3.785)).contains("litres entered as gallons"));
+    assert!(doubts(&load("1", truck)).is_empty());
+    let book = in_gallons(volume(&books, "1"));
+    let shape = &yard.tanks[0].shape;
+    let depth = |gal: f64| {
+        chemistry::quantity::in_metres(shape.depth_of(cubic_metres(m3(gal))).unwrap())
+    };
+    let dip = |gal: f64| Body::Dip(Dip { tank: "1".into(), depth_m: depth(gal), temp_c: None });
+    assert!(doubts(&dip(book / 3.785)).contains("gallons entered as litres"));
+    assert!(doubts(&dip(book)).is_empty());
+}
