@@ -9,6 +9,7 @@
 
 mod browser;
 mod ci;
+mod docs;
 mod exam;
 mod http;
 mod running;
@@ -35,6 +36,7 @@ usage: cargo xtask <chore>
                              --short        as CI does it: fewer widths, no walks
   browser --self-test      check the browser checker itself, on pages with known faults
   validation [--check]     write VALIDATION.md, or fail if it is not what would be written
+  docs                     write docs/yard-file.md from the yard file's own table of keys
   bench                    benches against their budgets
   sizes                    size of the program, number of crates it is made of
 ";
@@ -50,6 +52,7 @@ fn main() -> ExitCode {
         ["browser", "--self-test"] => browser::self_test::run(),
         ["validation"] => write_validation(),
         ["validation", "--check"] => check_validation(),
+        ["docs"] => docs::write(),
         ["bench"] => exam::bench(),
         ["sizes"] => sizes::print(),
         ["--help" | "-h" | "help"] => {

@@ -1,1 +1,144 @@
-fn main() {}
+//! What a person waits for, against its budget. `cargo bench -p cli --bench budgets`; with `-- --check` it fails at
+//! twice a budget on a quiet machine. See README.md beside this file.
+
+use std::hint::black_box;
+use std::process::ExitCode;
+use std::time::Instant;
+
+use brinewright::demo::{self, Spell};
+use jiff::Timestamp;
+use planner::PlanRequest;
+use road::RateTable;
+use store::{Ledger, SqliteLedger, Verification};
+use uuid::Uuid;
+use yard::Yard;
+use yard::event::{Body, Event, EventId, LoadOut, MakingRun, Reading};
+use yard::stock::Books;
+
+/// Events in the long ledger: ten seasons of a large yard.
+const EVENTS: u64 = 100_000;
+/// Routes of the large yard.
+const ROUTES: usize = 40;
+
+struct Measured {
+    name: &'static str,
+    median_ms: f64,
+    budget_ms: f64,
+}
+
+fn median_ms(rounds: usize, mut work: impl FnMut()) -> f64 {
+    let mut times: Vec<f64> = (0..rounds)
+        .map(|_| {
+            let begun = Instant::now();
+            work();
+            begun.elapsed().as_secs_f64() * 1000.0
+        })
+        .collect();
+    times.sort_by(f64::total_cmp);
+    times[rounds / 2]
+}
+
+/// The demo yard with its routes repeated until there are forty.
+fn large_yard() -> Option<Yard> {
+    let mut yard = demo::yard().ok()?;
+    let routes = yard.routes.clone();
+    yard.routes = (0..ROUTES)
+        .map(|n| {
+            let mut route = routes[n % routes.len()].clone();
+            route.id = format!("R{n}");
+            route
+        })
+        .collect();
+    Some(yard)
+}
+
+fn event(n: u64) -> Event {
+    let (tank, volume_m3) = (["1", "2"][(n % 2) as usize].to_string(), 3.0 + (n % 7) as f64 * 0.1);
+    let body = match n % 3 {
+        0 => Body::MakingRun(MakingRun {
+            tank,
+            volume_m3,
+            temp_c: Some(6.0),
+            strength_pct: 23.0 + (n % 9) as f64 * 0.1,
+            salt_kg: None,
+            water_m3: None,
+            duration_h: Some(2.0),
+        }),
+        1 => Body::LoadOut(LoadOut {
+            tank,
+            truck: "T1".into(),
+            route: Some("R1".into()),
+            volume_m3,
+            temp_c: Some(2.0),
+        }),
+        _ => Body::Reading(Reading {
+            tank,
+            strength_pct: 23.2,
+            uncertainty_pct: Some(0.3),
+            temp_c: Some(5.0),
+            instrument: Some("refractometer".into()),
+            level: Some("middle".into()),
+        }),
+    };
+    Event {
+        id: EventId(Uuid::from_u128(u128::from(n) + 1)),
+        occurred_at: Timestamp::from_second(1_500_000_000 + n as i64 * 600).unwrap_or(Timestamp::UNIX_EPOCH),
+        author: "Pat".into(),
+        device: "tablet 2".into(),
+        body,
+    }
+}
+
+fn measure() -> Result<Vec<Measured>, String> {
+    let mut found = Vec::new();
+    let yard = large_yard().ok_or("the demo yard")?;
+    let rates = RateTable::published().map_err(|e| e.to_string())?;
+    let (weather, issued) = Spell::February.forecast().map_err(|e| format!("{e:?}"))?;
+    let books = Books::opening(&yard);
+    let request =
+        PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72 };
+    planner::plan(&request).map_err(|e| e.to_string())?;
+    let median = median_ms(31, || {
+        black_box(planner::plan(black_box(&request)).is_ok());
+    });
+    found.push(Measured { name: "plan, 40 routes, 72 h", median_ms: median, budget_ms: 50.0 });
+
+    let folder = std::env::temp_dir().join(format!("brinewright-bench-{}", Uuid::now_v7()));
+    std::fs::create_dir_all(&folder).map_err(|e| e.to_string())?;
+    let ledger = SqliteLedger::open(&folder.join("ledger.db")).map_err(|e| e.to_string())?;
+    let events: Vec<Event> = (0..EVENTS).map(event).collect();
+    ledger.append(&events, issued).map_err(|e| e.to_string())?;
+    let yard = demo::yard().map_err(|e| format!("{e:?}"))?;
+    let read = median_ms(5, || {
+        black_box(ledger.events_after(0).map(|events| events.len()).unwrap_or(0));
+    });
+    found.push(Measured { name: "read of 100,000 events", median_ms: read, budget_ms: 400.0 });
+    let recorded = ledger.events_after(0).map_err(|e| e.to_string())?;
+    let fold = median_ms(9, || {
+        black_box(Books::fold(&yard, black_box(&recorded)).last_seq);
+    });
+    found.push(Measured { name: "fold of 100,000 events", median_ms: fold, budget_ms: 200.0 });
+    let verify = median_ms(5, || {
+        black_box(matches!(ledger.verify(), Ok(Verification::Sound(_))));
+    });
+    found.push(Measured { name: "chain verify of 100,000 events", median_ms: verify, budget_ms: 600.0 });
+    let _ = std::fs::remove_dir_all(&folder);
+    Ok(found)
+}
+
+#[allow(clippy::print_stdout, reason = "a bench tells its figures on the terminal")]
+fn main() -> ExitCode {
+    let check = std::env::args().any(|arg| arg == "--check");
+    let found = match measure() {
+        Ok(found) => found,
+        Err(reason) => {
+            println!("the bench could not run: {reason}");
+            return ExitCode::FAILURE;
+        }
+    };
+    for m in &found {
+        println!("{}  {:.1} ms  {:.0} ms", m.name, m.median_ms, m.budget_ms);
+    }
+    let over = found.iter().any(|m| m.median_ms > 2.0 * m.budget_ms);
+    if check && over { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+}

@@ -33,16 +33,24 @@ pub enum Verb {
     #[command(after_help = "Example:\n  brinewright demo --print-only")]
     Demo(Demo),
     /// Open the console of a yard.
-    #[command(after_help = "Example:\n  brinewright serve --yard yard.toml --database ledger.db --forecast grid.json")]
+    #[command(
+        after_help = "Example:\n  brinewright serve --yard yard.toml --database ledger.db --forecast grid.json"
+    )]
     Serve(Serve),
     /// From a yard file and a forecast: gallons, making runs, loads, what stands in the way.
-    #[command(after_help = "Example:\n  brinewright plan --yard yard.toml --forecast grid.json --ledger ledger.db --hours 48")]
+    #[command(
+        after_help = "Example:\n  brinewright plan --yard yard.toml --forecast grid.json --ledger ledger.db --hours 48"
+    )]
     Plan(Plan),
     /// Read a forecast or observation file and say what it holds.
-    #[command(after_help = "Example:\n  brinewright weather grid.json --from 2026-01-14T06:00Z --to 2026-01-15T06:00Z")]
+    #[command(
+        after_help = "Example:\n  brinewright weather grid.json --from 2026-01-14T06:00Z --to 2026-01-15T06:00Z"
+    )]
     Weather(Weather),
     /// Properties of sodium chloride brine: freezing, density, salt per gallon, salometer.
-    #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  brinewright properties --csv brines.csv")]
+    #[command(
+        after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  brinewright properties --csv brines.csv"
+    )]
     Properties(Properties),
     /// Volume in a tank by depth, row by row.
     #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv")]
@@ -51,7 +59,9 @@ pub enum Verb {
     #[command(after_help = "Example:\n  brinewright ledger add --author Pat dip tank=1 depth_ft=6.5")]
     Ledger(Ledger),
     /// Say everything that is wrong with a yard file.
-    #[command(after_help = "Example:\n  brinewright doctor yard.toml\n  brinewright doctor --sample > yard.toml")]
+    #[command(
+        after_help = "Example:\n  brinewright doctor yard.toml\n  brinewright doctor --sample > yard.toml"
+    )]
     Doctor(Doctor),
 }
 
@@ -224,8 +234,10 @@ pub struct Ledger {
 #[derive(Debug, Subcommand)]
 pub enum LedgerAct {
     /// Record an event: its kind, then its fields as name=value, with a US or SI unit in the name.
-    #[command(after_help = "Example:\n  brinewright ledger add --author Pat making_run tank=1 volume_gal=2000 strength_pct=23.3\n\n\
-        Kinds and fields: brinewright ledger kinds")]
+    #[command(
+        after_help = "Example:\n  brinewright ledger add --author Pat making_run tank=1 volume_gal=2000 strength_pct=23.3\n\n\
+        Kinds and fields: brinewright ledger kinds"
+    )]
     Add(LedgerAdd),
     /// List events, newest last.
     #[command(after_help = "Example:\n  brinewright ledger list --tank 1 --limit 20")]

@@ -5,8 +5,9 @@ use jiff::{SignedDuration, Timestamp};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
 use yard::event::{
-    Application, Body, CleanOut, Correction, Dip, Event, EventId, IssueOut, LiquidDelivery, LoadOut, Loss, Maintenance,
-    MakingRun, MeterReading, Note, Reading, ReturnToTank, SaltDelivery, Settlement, Transfer, Void,
+    Application, Body, CleanOut, Correction, Dip, Event, EventId, IssueOut, LiquidDelivery, LoadOut, Loss,
+    Maintenance, MakingRun, MeterReading, Note, Reading, ReturnToTank, SaltDelivery, Settlement, Transfer,
+    Void,
 };
 
 use crate::outcome::Failure;
@@ -26,8 +27,9 @@ const TON: f64 = 907.184_74;
 /// # Errors
 /// When the shipped file is damaged.
 pub fn yard() -> Result<Yard, Failure> {
-    yard::yard_file::read_yard(YARD, "alder_fork.toml")
-        .map_err(|problems| Failure::Input(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")))
+    yard::yard_file::read_yard(YARD, "alder_fork.toml").map_err(|problems| {
+        Failure::Input(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
+    })
 }
 
 /// A real spell of weather.
@@ -88,7 +90,8 @@ struct Season {
 impl Season {
     /// The next number from 0 to 1 of a 64-bit linear congruential sequence (Knuth's MMIX constants).
     fn vary(&mut self) -> f64 {
-        self.state = self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.state =
+            self.state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
         (self.state >> 11) as f64 / (1_u64 << 53) as f64
     }
 
@@ -175,7 +178,11 @@ pub fn season(yard: &Yard) -> Result<Vec<Event>, Failure> {
     }
     season.add(80.0 * 24.0 + 4.1, "Lou", settle_salt(84.0, agreed));
     for (tank, depth_m, temp_c) in [("1", 2.23, -3.5), ("2", 1.54, -3.0), ("3", 1.91, -1.5)] {
-        season.add(80.0 * 24.0 + 4.5, "Lou", Body::Dip(Dip { tank: tank.into(), depth_m, temp_c: Some(temp_c) }));
+        season.add(
+            80.0 * 24.0 + 4.5,
+            "Lou",
+            Body::Dip(Dip { tank: tank.into(), depth_m, temp_c: Some(temp_c) }),
+        );
     }
     let mut events = season.events;
     events.sort_by_key(|event| event.occurred_at);
@@ -190,7 +197,11 @@ fn ordinary_week(season: &mut Season, at: f64) {
         season.add(at + day * 24.0, "Pat", run(tank, gallons + 300.0 * more, strength));
         season.add(at + day * 24.0 + 1.5, "Pat", reading(tank, strength - 0.1 + 0.2 * more));
     }
-    season.add(at + 96.0, "Ines", Body::MeterReading(MeterReading { meter: "water main".into(), total_m3: 410.0 + at * 0.05 }));
+    season.add(
+        at + 96.0,
+        "Ines",
+        Body::MeterReading(MeterReading { meter: "water main".into(), total_m3: 410.0 + at * 0.05 }),
+    );
     if (at / 168.0) as i64 % 2 == 0 {
         let tons = 24.0 + 2.0 * season.vary();
         season.add(
@@ -269,16 +280,28 @@ fn odd_jobs(season: &mut Season) {
         price_usd: Some(60.0),
     };
     season.add(day(44.0), "Ines", Body::IssueOut(issue));
-    let loss = Loss { tank: "2".into(), volume_m3: 12.0 * GALLON, reason: "hose let go at the loading place".into() };
+    let loss = Loss {
+        tank: "2".into(),
+        volume_m3: 12.0 * GALLON,
+        reason: "hose let go at the loading place".into(),
+    };
     season.add(day(45.0), "Pat", Body::Loss(loss));
-    let sludge =
-        CleanOut { tank: "2".into(), volume_m3: 25.0 * GALLON, disposal: "sludge to the covered salt pad".into() };
+    let sludge = CleanOut {
+        tank: "2".into(),
+        volume_m3: 25.0 * GALLON,
+        disposal: "sludge to the covered salt pad".into(),
+    };
     season.add(day(60.0), "Lou", Body::CleanOut(sludge));
-    let done = Maintenance { subject: "loading pump".into(), done: "strainer cleaned, seal looked at".into() };
+    let done =
+        Maintenance { subject: "loading pump".into(), done: "strainer cleaned, seal looked at".into() };
     season.add(day(61.0), "Lou", Body::Maintenance(done));
     let wrong = season.add(day(66.0), "Pat", run("1", 4000.0, 23.3));
     let void = Void { event: wrong.to_string(), reason: "400 gal, typed one nought too many".into() };
     season.add(day(66.1), "Pat", Body::Void(void));
     season.add(day(66.2), "Pat", run("1", 400.0, 23.3));
-    season.add(day(79.0), "Ines", Body::Note(Note { text: "New refractometer zeroed on distilled water.".into() }));
+    season.add(
+        day(79.0),
+        "Ines",
+        Body::Note(Note { text: "New refractometer zeroed on distilled water.".into() }),
+    );
 }

@@ -27,7 +27,10 @@ pub fn text(path: &Path) -> Result<String, Failure> {
     }
     let bytes = fs::read(path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
     String::from_utf8(bytes).map_err(|e| {
-        refuse(format!("is not text (byte {} is not UTF-8); accepted: a UTF-8 text file", e.utf8_error().valid_up_to()))
+        refuse(format!(
+            "is not text (byte {} is not UTF-8); accepted: a UTF-8 text file",
+            e.utf8_error().valid_up_to()
+        ))
     })
 }
 
@@ -37,7 +40,11 @@ pub fn yard(path: &Path) -> Result<Yard, Failure> {
     let yard = yard::yard_file::read_yard(&text(path)?, &name).map_err(|problems| {
         let count = problems.len();
         let lines: Vec<String> = problems.iter().map(|p| format!("  {p}")).collect();
-        Failure::Input(format!("{name} has {count} problem{}:\n{}", if count == 1 { "" } else { "s" }, lines.join("\n")))
+        Failure::Input(format!(
+            "{name} has {count} problem{}:\n{}",
+            if count == 1 { "" } else { "s" },
+            lines.join("\n")
+        ))
     })?;
     rates(&yard)?;
     Ok(yard)
@@ -96,9 +103,14 @@ pub fn forecast(
             path.display()
         ))),
         None => {
-            let first = file.samples.all().iter().map(|sample| sample.start).min();
+            // A plan begins where temperatures do: an amount may be stated for the hour before.
+            let first = [weather::Quantity::AirTemperature, weather::Quantity::PavementTemperature]
+                .into_iter()
+                .filter_map(|quantity| file.samples.of(quantity).iter().map(|sample| sample.start).min())
+                .min();
             // From now where the file covers it, else from its own issue or first hour.
-            let covered = first.is_some_and(|first| first <= now) && file.latest.is_some_and(|latest| now < latest);
+            let covered =
+                first.is_some_and(|first| first <= now) && file.latest.is_some_and(|latest| now < latest);
             let from = if covered { Some(now) } else { file.issued.max(first).or(first) };
             let from = from.ok_or_else(|| Failure::Input(format!("{}: holds no values", path.display())))?;
             Ok((file, from))

@@ -1,7 +1,7 @@
 //! The `brinewright` program: verbs on files, ledgers and the console.
 //!
-//! Each verb reads its inputs whole, computes, and writes once, so that nothing is half-written. What goes wrong becomes
-//! one clear message on standard error and an exit code: see [`outcome`].
+//! Each verb reads its inputs whole, computes, and writes once, so that nothing is half-written. What goes wrong
+//! becomes one clear message on standard error and an exit code: see [`outcome`].
 
 mod args;
 pub mod demo;

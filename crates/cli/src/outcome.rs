@@ -1,4 +1,5 @@
-//! How a verb ends: 0 done, 1 the answer is no, 2 bad input, 3 could not reach something, 4 this machine would not let it.
+//! How a verb ends: 0 done, 1 the answer is no, 2 bad input, 3 could not reach something, 4 this machine would not
+//! let it.
 
 use std::fs;
 use std::io::{self, Write};
@@ -32,9 +33,10 @@ impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
         let text = error.to_string();
         match error {
-            StoreError::DiskFull | StoreError::InUse { .. } | StoreError::Access { .. } | StoreError::Database(_) => {
-                Failure::Machine(text)
-            }
+            StoreError::DiskFull
+            | StoreError::InUse { .. }
+            | StoreError::Access { .. }
+            | StoreError::Database(_) => Failure::Machine(text),
             _ => Failure::Input(text),
         }
     }
@@ -47,7 +49,11 @@ impl From<StoreError> for Failure {
 pub fn print(text: &str) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     let line_end = if text.ends_with('\n') { "" } else { "\n" };
-    match out.write_all(text.as_bytes()).and_then(|()| out.write_all(line_end.as_bytes())).and_then(|()| out.flush()) {
+    match out
+        .write_all(text.as_bytes())
+        .and_then(|()| out.write_all(line_end.as_bytes()))
+        .and_then(|()| out.flush())
+    {
         Ok(()) => Ok(()),
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         Err(error) => Err(Failure::Machine(format!("the output could not be written: {error}"))),

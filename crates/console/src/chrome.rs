@@ -143,7 +143,9 @@ impl Chrome {
             icon: app.url(&crate::statics::path("mark.svg")),
             units_url: app.url("/units"),
             other_units: other,
-            other_units_label: words.say(if other == "si" { "units.to-si" } else { "units.to-us" }).to_string(),
+            other_units_label: words
+                .say(if other == "si" { "units.to-si" } else { "units.to-us" })
+                .to_string(),
             here: path.to_string(),
             look_url: app.url("/look"),
             banners,

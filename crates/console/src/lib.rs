@@ -1,8 +1,8 @@
 //! The web console: pages on the ledger, for every tablet and phone in the yard.
 //!
-//! A handler extracts, authorises, calls a domain function and renders; no SQL, no physics, no arithmetic on a page. All
-//! routes stand in [`routes`]; who may do what in [`access`]; what a page knows in [`state`]. Nothing is fetched from
-//! outside the yard, and every form works without script.
+//! A handler extracts, authorises, calls a domain function and renders; no SQL, no physics, no arithmetic on a page.
+//! All routes stand in [`routes`]; who may do what in [`access`]; what a page knows in [`state`]. Nothing is fetched
+//! from outside the yard, and every form works without script.
 
 pub mod access;
 mod chrome;

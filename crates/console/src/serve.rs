@@ -32,7 +32,8 @@ where
     // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
     let check = tokio::task::spawn_blocking(move || checked.verify().is_ok());
     let service = router(app).into_make_service_with_connect_info::<SocketAddr>();
-    // axum knows the visitor's address for its own TCP listener and for any listener under a tap; this tap does nothing.
+    // axum knows the visitor's address for its own TCP listener and for any listener under a tap; this one does
+    // nothing else.
     axum::serve(listener.tap_io(|_| {}), service).with_graceful_shutdown(stop).await?;
     let _ = check.await;
     Ok(())

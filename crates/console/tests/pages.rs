@@ -1,5 +1,7 @@
 //! The console over HTTP, in process: every route, every role, every form, good and bad.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -49,7 +51,8 @@ impl TestApp {
         let folder = std::env::temp_dir().join(format!("brinewright-console-{}", Uuid::now_v7()));
         std::fs::create_dir_all(&folder).unwrap();
         let yard =
-            yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap();
+            yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml")
+                .unwrap();
         let ledger = Arc::new(SqliteLedger::open(&folder.join("ledger.db")).unwrap());
         let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
         let opening = |n: u128, tank: &str, gal: f64, pct: Option<f64>| Event {
@@ -96,7 +99,8 @@ impl TestApp {
         request.extensions_mut().insert(ConnectInfo(peer.parse::<SocketAddr>().unwrap()));
         let response = router(Arc::clone(&self.app)).oneshot(request).await.unwrap();
         let text = |name| response.headers().get(name).and_then(|v| v.to_str().ok()).map(str::to_string);
-        let (status, location, cookie) = (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
+        let (status, location, cookie) =
+            (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
         let policy = text(header::CONTENT_SECURITY_POLICY).unwrap_or_default();
         let bytes = to_bytes(response.into_body(), 10_000_000).await.unwrap();
         Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).into_owned() }
@@ -130,7 +134,10 @@ async fn every_page_comes_up_whole() {
         assert_eq!(answer.status, StatusCode::OK, "{path}: {}", answer.body);
         assert_eq!(answer.body.matches("<h1").count(), 1, "{path}: one heading");
         assert!(answer.body.contains("<html lang=\"en\">") && answer.body.ends_with("</html>"), "{path}");
-        assert!(!answer.body.contains("style=") && !answer.body.contains("<script>"), "{path}: nothing inline");
+        assert!(
+            !answer.body.contains("style=") && !answer.body.contains("<script>"),
+            "{path}: nothing inline"
+        );
         assert!(answer.policy.contains("default-src 'none'"), "{path}");
         assert!(!answer.body.contains("{{") && !answer.body.contains(" {at}"), "{path}: no unfilled blank");
     }
@@ -158,7 +165,12 @@ async fn every_route_is_authorised_for_every_role() {
             };
             let answer = test.send(peer, request).await;
             let refused = answer.status == StatusCode::FORBIDDEN;
-            assert_eq!(refused, authorise(role, *act).is_err(), "{method} {path} as {role:?}: {}", answer.status);
+            assert_eq!(
+                refused,
+                authorise(role, *act).is_err(),
+                "{method} {path} as {role:?}: {}",
+                answer.status
+            );
         }
     }
     assert_eq!(role_at("::1".parse().unwrap()), Role::Operator);
@@ -194,7 +206,9 @@ async fn a_dip_is_recorded_once_however_often_it_is_sent() {
 async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
     let test = TestApp::new();
     let id = Uuid::now_v7().to_string();
-    for (depth, expect) in [("99", "depth"), ("deep", "not a number"), ("1,234", "thousands"), ("", "depth_m")] {
+    for (depth, expect) in
+        [("99", "depth"), ("deep", "not a number"), ("1,234", "thousands"), ("", "depth_m")]
+    {
         let answer = test.post("/tanks/dip", &dip(&id, depth)).await;
         assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{depth}");
         assert!(answer.body.contains(expect), "{depth}");
@@ -222,7 +236,9 @@ async fn text_from_people_is_text() {
     let form = format!("entry_id={id}&text=%3Cscript%3Ealert(1)%3C%2Fscript%3E%22%27&author=%3Cb%3E");
     assert_eq!(test.post("/ledger/note", &form).await.status, StatusCode::SEE_OTHER);
     let page = test.get("/ledger").await.body;
-    assert!(!page.contains("<script>alert") && !page.contains("<b></b>") && page.contains("&#60;script&#62;"));
+    assert!(
+        !page.contains("<script>alert") && !page.contains("<b></b>") && page.contains("&#60;script&#62;")
+    );
 }
 
 #[tokio::test]
@@ -263,7 +279,8 @@ async fn a_form_from_another_site_is_refused() {
 async fn a_damaged_ledger_is_said_on_every_page_and_takes_nothing() {
     let test = TestApp::new();
     let file = rusqlite::Connection::open(test.folder.join("ledger.db")).unwrap();
-    file.execute_batch("drop trigger event_is_never_changed; update event set author = 'x' where seq = 1").unwrap();
+    file.execute_batch("drop trigger event_is_never_changed; update event set author = 'x' where seq = 1")
+        .unwrap();
     test.app.verify().unwrap();
     for path in ["/", "/storm", "/tanks", "/ledger"] {
         assert!(test.get(path).await.body.contains("The ledger is damaged"), "{path}");
@@ -277,7 +294,8 @@ async fn a_full_disk_is_said_and_nothing_is_lost() {
     let test = TestApp::new();
     test.ledger.limit_pages(6).unwrap();
     let text = "x".repeat(50_000);
-    let answer = test.post("/ledger/note", &format!("entry_id={}&text={text}&author=y", Uuid::now_v7())).await;
+    let answer =
+        test.post("/ledger/note", &format!("entry_id={}&text={text}&author=y", Uuid::now_v7())).await;
     assert_eq!(answer.status, StatusCode::INSUFFICIENT_STORAGE);
     assert!(answer.body.contains("disk is full"));
     assert_eq!(test.ledger.head().unwrap().seq, 2);
@@ -294,7 +312,8 @@ async fn odd_requests_are_answered_plainly() {
     assert!(test.post("/tanks/dip", "entry_id=x").await.status.is_client_error());
     let bad_id = test.post("/ledger/note", "entry_id=not-an-id&text=x&author=y").await;
     assert_eq!(bad_id.status, StatusCode::BAD_REQUEST);
-    let no_author = test.post("/ledger/note", &format!("entry_id={}&text=x&author=%20", Uuid::now_v7())).await;
+    let no_author =
+        test.post("/ledger/note", &format!("entry_id={}&text=x&author=%20", Uuid::now_v7())).await;
     assert_eq!(no_author.status, StatusCode::BAD_REQUEST);
     let huge = test.post("/ledger/note", &format!("text={}", "x".repeat(200_000))).await;
     assert_eq!(huge.status, StatusCode::PAYLOAD_TOO_LARGE);

@@ -15,6 +15,6 @@ pub mod treatment;
 mod plan;
 
 pub use plan::{
-    Balance, Caution, Costs, Plan, PlanError, PlanRequest, RouteNeed, Shortage, SuspectWater, TankStock, TankUse, plan,
-    tank_stock,
+    Balance, Caution, Costs, Plan, PlanError, PlanRequest, RouteNeed, Shortage, SuspectWater, TankStock,
+    TankUse, plan, tank_stock,
 };

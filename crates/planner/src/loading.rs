@@ -54,8 +54,8 @@ struct Job {
     spray_hours: f64,
 }
 
-/// Loads for gallons per route, all on the road by a deadline: the queue is played forward from zero, then moved so that
-/// its end meets the deadline. None when there is no truck, or nothing to carry.
+/// Loads for gallons per route, all on the road by a deadline: the queue is played forward from zero, then moved so
+/// that its end meets the deadline. None when there is no truck, or nothing to carry.
 pub fn load_by(
     yard: &Yard,
     per_route: &[(usize, Volume, Length)],
@@ -75,7 +75,8 @@ pub fn load_by(
             break;
         };
         let job = queues[truck].remove(0);
-        let place = (0..place_free.len()).min_by(|a, b| place_free[*a].total_cmp(&place_free[*b])).unwrap_or(0);
+        let place =
+            (0..place_free.len()).min_by(|a, b| place_free[*a].total_cmp(&place_free[*b])).unwrap_or(0);
         let from = place_free[place].max(truck_free[truck]);
         let pumping = in_hours(road::amount::pumping_time(cubic_metres(job.volume), yard.loading.pump_rate));
         let leaves = from + in_hours(yard.loading.hook_up) + pumping;
@@ -101,11 +102,7 @@ pub fn load_by(
 }
 
 /// Splits each route's liquid into equal loads for its truck; a route without one goes to the truck with least to do.
-fn assign(
-    yard: &Yard,
-    per_route: &[(usize, Volume, Length)],
-    density: MassDensity,
-) -> Option<Vec<Vec<Job>>> {
+fn assign(yard: &Yard, per_route: &[(usize, Volume, Length)], density: MassDensity) -> Option<Vec<Vec<Job>>> {
     let mut queues: Vec<Vec<Job>> = yard.trucks.iter().map(|_| Vec::new()).collect();
     let mut any = false;
     for (route, volume, lanes) in per_route {
@@ -115,9 +112,9 @@ fn assign(
         }
         let site = &yard.routes[*route];
         let named = site.truck.as_ref().and_then(|id| yard.trucks.iter().position(|truck| truck.id == *id));
-        let work = |t: &usize| queues[*t].iter().map(|job: &Job| job.spray_hours + job.drive_hours).sum::<f64>();
-        let truck =
-            named.or_else(|| (0..queues.len()).min_by(|a, b| work(a).total_cmp(&work(b))))?;
+        let work =
+            |t: &usize| queues[*t].iter().map(|job: &Job| job.spray_hours + job.drive_hours).sum::<f64>();
+        let truck = named.or_else(|| (0..queues.len()).min_by(|a, b| work(a).total_cmp(&work(b))))?;
         let most = in_cubic_metres(usable(&yard.trucks[truck], density));
         let loads = (volume / most - 1e-9).ceil().max(1.0);
         let spray = in_hours(*lanes / yard.trucks[truck].spray_speed) / loads;

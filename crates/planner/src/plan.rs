@@ -401,7 +401,8 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
     let other_need = demand::total(&courses, middle, all, |d| with_waste(demand::other_m3(d)));
     let salt_need = demand::total(&courses, middle, all, demand::salt_kg);
 
-    let coldest = hours.iter().filter_map(|hour| hour.air).min_by(|a, b| in_celsius(*a).total_cmp(&in_celsius(*b)));
+    let coldest =
+        hours.iter().filter_map(|hour| hour.air).min_by(|a, b| in_celsius(*a).total_cmp(&in_celsius(*b)));
     let tanks = tank_stock(yard, request.books);
     let sum = |keep: &dyn Fn(&TankStock) -> bool, of: &dyn Fn(&TankStock) -> Volume| {
         tanks.iter().filter(|t| keep(t)).map(of).fold(cubic_metres(0.0), |a, b| a + b)
@@ -409,7 +410,9 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
     let in_hand = sum(&|t| t.is_brine, &|t| t.usable);
     let other_in_hand = sum(&|t| !t.is_brine, &|t| t.usable);
     let takes_brine = |t: &TankStock| {
-        t.is_brine && t.product == yard.plant.product && matches!(t.conformity, None | Some(Conformity::InSpec))
+        t.is_brine
+            && t.product == yard.plant.product
+            && matches!(t.conformity, None | Some(Conformity::InSpec))
     };
     let room = sum(&takes_brine, &|t| t.room);
 
@@ -503,7 +506,10 @@ fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Window, PlanEr
     let mut grid = request.weather.hourly(from, request.hours, options);
     let covered = hours_between(from, grid.covers_until).min(request.hours);
     if covered == 0 {
-        let within = request.weather.latest.map_or_else(String::new, |latest| format!(", whose last value is for {latest}"));
+        let within = request
+            .weather
+            .latest
+            .map_or_else(String::new, |latest| format!(", whose last value is for {latest}"));
         return Err(PlanError::NothingCovered { from, within });
     }
     grid.hours.truncate(covered);
@@ -615,7 +621,8 @@ fn spray_ahead(
         CoverFor::Mid => pre_spray.liquid.mid,
         CoverFor::High => pre_spray.liquid.high,
     };
-    let per_route: Vec<_> = sprayed_routes(yard).map(|(route, lanes)| (route, rate.on(lanes), lanes)).collect();
+    let per_route: Vec<_> =
+        sprayed_routes(yard).map(|(route, lanes)| (route, rate.on(lanes), lanes)).collect();
     let density = brine.density(recipe::reference_temperature())?;
     let lead = SignedDuration::from_secs(yard.policy.lead_min.get::<uom::si::time::second>().round() as i64);
     Ok(loading::load_by(yard, &per_route, density, storm.start - lead))
@@ -646,7 +653,12 @@ fn suspect_water(
     let hours = road_hours(&all.grid, &request.yard.policy);
     let asked = asked(request, &hours, brine)?;
     let waste = 1.0 + request.yard.policy.waste_share;
-    let need = demand::total(&asked.courses, Case::Mid as usize, |_| true, |d| demand::brine_m3(d).map(|v| v * waste));
+    let need = demand::total(
+        &asked.courses,
+        Case::Mid as usize,
+        |_| true,
+        |d| demand::brine_m3(d).map(|v| v * waste),
+    );
     Ok(Some(SuspectWater {
         liquid: liquid(&all.grid) - liquid(&trusted.grid),
         brine: demand::volumes(need),
@@ -786,10 +798,7 @@ fn balance(
     let found = Balance {
         volume: share(total - drawn - left, total.max(drawn)),
         salt: share(rock * content - in_kilograms(batch.sodium_chloride), rock),
-        water: share(
-            rock + in_kilograms(batch.water) - brine - in_kilograms(batch.insolubles),
-            brine,
-        ),
+        water: share(rock + in_kilograms(batch.water) - brine - in_kilograms(batch.insolubles), brine),
     };
     for (what, share) in [("brine", found.volume), ("salt", found.salt), ("water", found.water)] {
         if share > BALANCE_TOLERANCE {
@@ -816,7 +825,9 @@ fn materials(
     let chloride_share = Salt::SodiumChloride.chloride_fraction().fraction();
     let one = recipe::batch(brine, cubic_metres(1.0), yard.rock_salt())?;
     let water_m3 = in_kilograms(one.water)
-        / chemistry::quantity::in_kg_per_m3(chemistry::density::water_density(recipe::reference_temperature())?);
+        / chemistry::quantity::in_kg_per_m3(chemistry::density::water_density(
+            recipe::reference_temperature(),
+        )?);
     let salt_price = |mass: Mass| in_short_tons(mass) * yard.salt.usd_per_short_ton;
     let brine_usd_per_m3 = salt_price(one.rock_salt) + water_m3 * yard.plant.water_usd_per_m3;
     let declared = yard.products.iter().find_map(|product| match &product.kind {
@@ -887,7 +898,11 @@ fn cautions(
             && site.insulation != Insulation::Indoors
             && in_celsius(coldest) <= in_celsius(first.temperature)
         {
-            found.push(Caution::TankMayFreeze { tank: tank.tank.clone(), first_solid: first.temperature, coldest });
+            found.push(Caution::TankMayFreeze {
+                tank: tank.tank.clone(),
+                first_solid: first.temperature,
+                coldest,
+            });
         }
     }
     let storms: Vec<Storm> = plan.storms.iter().map(|(storm, _)| storm.clone()).collect();
@@ -927,7 +942,8 @@ fn storm_cautions(
         let hours = hours_between(hour_floor(loading.begin), loading.end) as i32;
         let manned = (0..=hours).all(|hour| {
             let at = loading.begin + SignedDuration::from_hours(1) * hour;
-            let local = at.min(loading.end - SignedDuration::from_secs(1)).to_zoned_datetime(zone.clone()).hour();
+            let local =
+                at.min(loading.end - SignedDuration::from_secs(1)).to_zoned_datetime(zone.clone()).hour();
             within(local, yard.crew.spraying_from_hour, yard.crew.spraying_to_hour)
         });
         if !manned {
@@ -941,9 +957,7 @@ fn storm_cautions(
     let cold = plan.hours.iter().find(|hour| {
         storm.start <= hour.start
             && hour.start < watched
-            && hour
-                .pavement(Case::Mid)
-                .is_some_and(|t| in_celsius(t) < in_celsius(yard.policy.block_below))
+            && hour.pavement(Case::Mid).is_some_and(|t| in_celsius(t) < in_celsius(yard.policy.block_below))
     });
     if let Some(hour) = cold
         && let Some(pavement) = hour.pavement(Case::Mid)

@@ -1,8 +1,8 @@
 //! Making runs: as late as they may start and still have every gallon ready, else as early as they can.
 //!
-//! A backward pass over quarter hours puts off making until the demand that needs it; a demand it cannot serve in time is
-//! a shortage, and then a forward pass makes what it can from now on. Salt on hand, tank room, crew hours, starting up and
-//! settling all bind. Simple on purpose; every plan it gives is checked again by [`crate::Balance`].
+//! A backward pass over quarter hours puts off making until the demand that needs it; a demand it cannot serve in time
+//! is a shortage, and then a forward pass makes what it can from now on. Salt on hand, tank room, crew hours, starting
+//! up and settling all bind. Simple on purpose; every plan it gives is checked again by [`crate::Balance`].
 
 use chemistry::quantity::{Mass, Volume, VolumeRate, cubic_metres, in_cubic_metres, in_hours};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
@@ -99,9 +99,8 @@ pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
     }
     let room_binds = fit_into_room(&mut made, need, in_hand, room);
 
-    let ready_by: Vec<f64> = (0..bins.count)
-        .map(|bin| made.iter().take(bin.saturating_sub(settle)).sum::<f64>())
-        .collect();
+    let ready_by: Vec<f64> =
+        (0..bins.count).map(|bin| made.iter().take(bin.saturating_sub(settle)).sum::<f64>()).collect();
     let stock: Vec<f64> = (0..bins.count).map(|bin| in_hand + ready_by[bin] - need[bin]).collect();
     let short = stock.iter().any(|s| *s < -SPECK_M3);
     let bound_by = short.then_some(if salt_binds && late <= SPECK_M3 {

@@ -60,7 +60,10 @@ impl Storm {
 
     /// Rain of the event before an hour.
     pub fn rain_before(&self, hours: &[RoadHour], place: usize) -> Length {
-        hours[self.span[0]..place.max(self.span[0])].iter().map(RoadHour::rain).fold(millimetres(0.0), |a, b| a + b)
+        hours[self.span[0]..place.max(self.span[0])]
+            .iter()
+            .map(RoadHour::rain)
+            .fold(millimetres(0.0), |a, b| a + b)
     }
 }
 

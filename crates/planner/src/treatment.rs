@@ -1,9 +1,10 @@
 //! What each route gets in an event: whether to spray ahead, and the passes after, in each case of pavement.
 
-use chemistry::quantity::{
-    Length, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_hours, kilograms, millimetres,
-};
 use chemistry::Brine;
+use chemistry::quantity::{
+    Length, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_hours, kilograms,
+    millimetres,
+};
 use jiff::{SignedDuration, Timestamp};
 use road::rates::{Condition, EventKind, LiquidClass, Pass, RateRow, Trend, Use};
 use road::spraying::{self, Limits, Outlook, Reason, Verdict};
@@ -167,7 +168,8 @@ fn pre_spray(
     let [low, mid, high] = rate.liquid(brine)?;
     let mut reasons: Vec<Reason> = Vec::new();
     let verdicts = Case::ALL.map(|case| {
-        let found = case_reasons(&yard.policy, hours, storm, case, pavement[case as usize], useful[case as usize]);
+        let found =
+            case_reasons(&yard.policy, hours, storm, case, pavement[case as usize], useful[case as usize]);
         let verdict = spraying::verdict(&found);
         for reason in found {
             // The case nearest the middle speaks for a reason that several share.
@@ -203,8 +205,11 @@ fn case_reasons(
         wind: part[0].wind,
         dry_snow: !frost && part[0].frozen_share > 0.95 && part[0].air.is_some_and(|t| in_celsius(t) < -1.0),
     };
-    let limits =
-        Limits { block_below: policy.block_below, warn_below: policy.warn_below, warn_wind: policy.warn_wind };
+    let limits = Limits {
+        block_below: policy.block_below,
+        warn_below: policy.warn_below,
+        warn_wind: policy.warn_wind,
+    };
     spraying::reasons(&outlook, &limits)
 }
 
@@ -228,7 +233,10 @@ fn trend(hours: &[RoadHour], place: usize) -> Trend {
 
 /// Passes of all routes in one case. Routes sprayed ahead start with a later pass one cycle on; a pass is made when
 /// something that can freeze fell since the one before; the last lies within a cycle of the end.
-#[allow(clippy::too_many_arguments, reason = "the arguments of one storm in one case, all of different types")]
+#[allow(
+    clippy::too_many_arguments,
+    reason = "the arguments of one storm in one case, all of different types"
+)]
 fn case_passes(
     yard: &Yard,
     rates: &RateTable,

@@ -1,6 +1,8 @@
 //! The plan against a sheet worked by hand before the planner was written: the spell of 25-26 January 2013 at KEWR on
 //! the six routes of the example yard. The sheet states its sources and every step.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
 use chemistry::quantity::in_gallons;
 use planner::{Plan, PlanRequest, plan};
 use road::RateTable;
@@ -8,9 +10,8 @@ use yard::Yard;
 use yard::stock::Books;
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap_or_else(|p| {
-        panic!("{}", p.iter().map(|p| p.to_string()).collect::<Vec<_>>().join("\n"))
-    })
+    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml")
+        .unwrap_or_else(|p| panic!("{}", p.iter().map(|p| p.to_string()).collect::<Vec<_>>().join("\n")))
 }
 
 fn newark() -> weather::WeatherFile {
@@ -24,7 +25,8 @@ fn plan_from(issued: &str, hours: usize) -> Plan {
     let issued = issued.parse().unwrap();
     let weather = newark().as_perfect_forecast(issued);
     let books = Books::opening(&yard);
-    plan(&PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours }).unwrap()
+    plan(&PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours })
+        .unwrap()
 }
 
 #[test]
@@ -62,6 +64,10 @@ fn february_is_questioned_and_the_first_useful_pass_is_timed() {
     assert_eq!(storm.kind, planner::storm::StormKind::RainToSnow);
     let pre_spray = treatment.pre_spray.as_ref().unwrap();
     assert_eq!(pre_spray.verdicts[1], road::spraying::Verdict::DoNot);
-    assert!(matches!(pre_spray.reasons[0], road::spraying::Reason::RainFirst { .. }), "{:?}", pre_spray.reasons);
+    assert!(
+        matches!(pre_spray.reasons[0], road::spraying::Reason::RainFirst { .. }),
+        "{:?}",
+        pre_spray.reasons
+    );
     assert_eq!(treatment.first_useful[1].unwrap().to_string(), "2013-02-08T22:00:00Z");
 }

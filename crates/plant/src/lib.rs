@@ -1,7 +1,8 @@
-//! How a brine plant makes, and how fast. This first cut gives the steady making rate; the plant's dynamics arrive later.
+//! How a brine plant makes, and how fast. This first cut gives the steady making rate; the plant's dynamics arrive
+//! later.
 
 use chemistry::quantity::{
-    Time, ThermodynamicTemperature, Volume, VolumeRate, difference, in_kg_per_m3, in_kelvins,
+    ThermodynamicTemperature, Time, Volume, VolumeRate, difference, in_kelvins, in_kg_per_m3,
 };
 use chemistry::{Brine, density, recipe};
 
@@ -22,7 +23,9 @@ pub struct MakingRate {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Error {
     /// The loss takes all of the rate.
-    #[error("at water of {celsius:.1} °C the plant would make nothing by the yard's own rate loss; accepted: a loss that leaves some rate")]
+    #[error(
+        "at water of {celsius:.1} °C the plant would make nothing by the yard's own rate loss; accepted: a loss that leaves some rate"
+    )]
     NothingMade {
         /// Water temperature, °C.
         celsius: f64,

@@ -2,9 +2,9 @@
 
 use chemistry::MassFraction;
 use chemistry::quantity::{
-    Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Volume, in_celsius, in_fahrenheit, in_feet,
-    in_gallons, in_hours, in_kelvins, in_kilograms, in_litres, in_metres, in_millimetres, in_pounds, in_short_tons,
-    difference, Velocity, in_metres_per_second, in_miles_per_hour,
+    Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, difference,
+    in_celsius, in_fahrenheit, in_feet, in_gallons, in_hours, in_kelvins, in_kilograms, in_litres, in_metres,
+    in_metres_per_second, in_miles_per_hour, in_millimetres, in_pounds, in_short_tons,
 };
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use planner::treatment::Spread;
@@ -84,7 +84,9 @@ impl Display {
     /// Pounds or kilograms; short tons or tonnes from ten tons up.
     pub fn mass(&self, mass: Mass) -> String {
         match self.units {
-            UnitSystem::Us if in_short_tons(mass).abs() >= 10.0 => format!("{} tons", number(in_short_tons(mass), 1)),
+            UnitSystem::Us if in_short_tons(mass).abs() >= 10.0 => {
+                format!("{} tons", number(in_short_tons(mass), 1))
+            }
             UnitSystem::Us => format!("{} lb", number(round_reading(in_pounds(mass)), 0)),
             UnitSystem::Si if in_kilograms(mass).abs() >= 10_000.0 => {
                 format!("{} t", number(in_kilograms(mass) / 1000.0, 1))

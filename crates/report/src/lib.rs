@@ -1,7 +1,7 @@
 //! Numbers, words, charts and plans as a person (or another program) reads them.
 //!
-//! [`words`] holds every text by key, [`display`] the one way a number becomes text; two pages cannot round differently.
-//! [`chart`] draws the three signature pictures as SVG; [`plan_text`] and [`plan_document`] tell a plan.
+//! [`words`] holds every text by key, [`display`] the one way a number becomes text; two pages cannot round
+//! differently. [`chart`] draws the three signature pictures as SVG; [`plan_text`] and [`plan_document`] tell a plan.
 
 pub mod chart;
 pub mod display;

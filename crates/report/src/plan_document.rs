@@ -1,5 +1,5 @@
-//! A plan as JSON for another program: format `brinewright-plan`, version 1, described in `docs/plan-json.md`. SI units,
-//! the unit at the end of every name; unrounded.
+//! A plan as JSON for another program: format `brinewright-plan`, version 1, described in `docs/plan-json.md`. SI
+//! units, the unit at the end of every name; unrounded.
 
 use bench::Conformity;
 use chemistry::quantity::{
@@ -87,7 +87,10 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
                 "ready": run.ready.to_string(),
                 "volume_m3": in_cubic_metres(run.volume),
                 "volume_gal": in_gallons(run.volume),
-                "tanks": uses.iter().map(|u| json!({ "id": u.tank, "volume_m3": in_cubic_metres(u.volume) })).collect::<Vec<_>>(),
+                "tanks": uses
+                    .iter()
+                    .map(|u| json!({ "id": u.tank, "volume_m3": in_cubic_metres(u.volume) }))
+                    .collect::<Vec<_>>(),
             })).collect::<Vec<_>>(),
             "made_m3": in_cubic_metres(plan.made),
             "rock_salt_kg": in_kilograms(plan.batch.rock_salt),
@@ -114,8 +117,12 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
 
 fn volumes(spread: &Spread<Volume>) -> Value {
     json!({
-        "low_m3": in_cubic_metres(spread.low), "mid_m3": in_cubic_metres(spread.mid), "high_m3": in_cubic_metres(spread.high),
-        "low_gal": in_gallons(spread.low), "mid_gal": in_gallons(spread.mid), "high_gal": in_gallons(spread.high),
+        "low_m3": in_cubic_metres(spread.low),
+        "mid_m3": in_cubic_metres(spread.mid),
+        "high_m3": in_cubic_metres(spread.high),
+        "low_gal": in_gallons(spread.low),
+        "mid_gal": in_gallons(spread.mid),
+        "high_gal": in_gallons(spread.high),
     })
 }
 
@@ -168,8 +175,16 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
         },
         "pre_spray": treatment.pre_spray.as_ref().map(|p| json!({
             "verdict": p.verdict().map_or("look_at_pavement", verdict),
-            "by_case": { "warm": verdict(p.verdicts[0]), "mid": verdict(p.verdicts[1]), "cold": verdict(p.verdicts[2]) },
-            "reasons": p.reasons.iter().map(|r| json!({ "text": teller.reason(r), "source": r.source() })).collect::<Vec<_>>(),
+            "by_case": {
+                "warm": verdict(p.verdicts[Case::Warm as usize]),
+                "mid": verdict(p.verdicts[Case::Mid as usize]),
+                "cold": verdict(p.verdicts[Case::Cold as usize]),
+            },
+            "reasons": p
+                .reasons
+                .iter()
+                .map(|r| json!({ "text": teller.reason(r), "source": r.source() }))
+                .collect::<Vec<_>>(),
             "rate_row": p.rate.id,
             "rate_source": p.rate.source,
             "gal_per_lane_mile": rates(&p.liquid),
@@ -234,7 +249,9 @@ fn shortage(shortage: &Shortage, teller: &Teller<'_>) -> Value {
             "bound_by": match bound_by { Bound::Salt => "salt", Bound::Room => "room", Bound::Time => "time" },
             "text": text,
         }),
-        Shortage::OtherLiquid { by } => json!({ "what": "other_liquid", "by_m3": in_cubic_metres(*by), "text": text }),
+        Shortage::OtherLiquid { by } => {
+            json!({ "what": "other_liquid", "by_m3": in_cubic_metres(*by), "text": text })
+        }
         Shortage::RockSalt { by } => json!({ "what": "rock_salt", "by_kg": in_kilograms(*by), "text": text }),
     }
 }

@@ -17,7 +17,10 @@ pub fn plan_text(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) -> Str
     let mut line = |text: &str| {
         let _ = writeln!(out, "{text}");
     };
-    line(&w.fill("text.title", &[("yard", &teller.yard.name), ("from", &d.time(plan.window[0])), ("to", &d.time(plan.window[1]))]));
+    line(&w.fill(
+        "text.title",
+        &[("yard", &teller.yard.name), ("from", &d.time(plan.window[0])), ("to", &d.time(plan.window[1]))],
+    ));
     line(&w.fill(
         "text.forecast",
         &[
@@ -27,7 +30,11 @@ pub fn plan_text(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) -> Str
             ("zone", d.zone.iana_name().unwrap_or("UTC")),
         ],
     ));
-    let both = format!("{} ({:.3} mm)", d.water(plan.precipitation), chemistry::quantity::in_millimetres(plan.precipitation));
+    let both = format!(
+        "{} ({:.3} mm)",
+        d.water(plan.precipitation),
+        chemistry::quantity::in_millimetres(plan.precipitation)
+    );
     line(&w.fill("text.precipitation", &[("water", &both)]));
     line("");
     let next = teller.next_act(plan);
@@ -53,7 +60,11 @@ pub fn suspect_line(suspect: &planner::SuspectWater, teller: &Teller<'_>) -> Str
     let d = teller.display;
     teller.words.fill(
         "plan.suspect",
-        &[("water", &d.water(suspect.liquid)), ("mid", &d.volume(suspect.brine.mid)), ("range", &d.volume_range(suspect.brine))],
+        &[
+            ("water", &d.water(suspect.liquid)),
+            ("mid", &d.volume(suspect.brine.mid)),
+            ("range", &d.volume_range(suspect.brine)),
+        ],
     )
 }
 

@@ -2,7 +2,7 @@
 
 use bench::Conformity;
 use chemistry::freezing::Solid;
-use chemistry::quantity::{in_cubic_metres, in_millimetres, celsius};
+use chemistry::quantity::{celsius, in_cubic_metres, in_millimetres};
 use jiff::Timestamp;
 use planner::outlook::Case;
 use planner::production::Bound;
@@ -113,7 +113,9 @@ impl Teller<'_> {
         };
         match (mid, cold) {
             (None, None) => None,
-            _ if mid == cold && mid == warm => Some(self.words.fill("storm.first-useful", &[("at", &text(mid))])),
+            _ if mid == cold && mid == warm => {
+                Some(self.words.fill("storm.first-useful", &[("at", &text(mid))]))
+            }
             _ => Some(self.words.fill(
                 "storm.first-useful-band",
                 &[("at", &text(mid)), ("cold", &text(cold)), ("warm", &text(warm))],
@@ -156,24 +158,30 @@ impl Teller<'_> {
             ),
             Caution::LookAtPavement { .. } => w.say("caution.look-at-pavement").to_string(),
             Caution::NoLiquidAhead { .. } => w.say("caution.no-liquid-ahead").to_string(),
-            Caution::MayRefreeze { at, pavement } => {
-                w.fill("caution.may-refreeze", &[("at", &d.time(*at)), ("pavement", &d.temperature(*pavement))])
-            }
+            Caution::MayRefreeze { at, pavement } => w.fill(
+                "caution.may-refreeze",
+                &[("at", &d.time(*at)), ("pavement", &d.temperature(*pavement))],
+            ),
             Caution::NoRate { passes } => w.fill("caution.no-rate", &[("passes", &passes.to_string())]),
             Caution::NoOtherLiquid => w.say("caution.no-other-liquid").to_string(),
-            Caution::TooLateToSpray { begin, .. } => w.fill("caution.too-late", &[("begin", &d.time(*begin))]),
+            Caution::TooLateToSpray { begin, .. } => {
+                w.fill("caution.too-late", &[("begin", &d.time(*begin))])
+            }
             Caution::OutsideCrewHours { .. } => w.say("caution.outside-crew-hours").to_string(),
             Caution::TooFarAhead { .. } => w.say("caution.too-far-ahead").to_string(),
             Caution::PrecipitationUnknown { hours } => {
                 w.fill("caution.precipitation-unknown", &[("hours", &hours.to_string())])
             }
-            Caution::TankNotInSpec { tank, conformity } => w.fill(
-                "caution.tank-not-in-spec",
-                &[("tank", tank), ("what", self.conformity(*conformity))],
-            ),
+            Caution::TankNotInSpec { tank, conformity } => {
+                w.fill("caution.tank-not-in-spec", &[("tank", tank), ("what", self.conformity(*conformity))])
+            }
             Caution::TankMayFreeze { tank, first_solid, coldest } => w.fill(
                 "caution.tank-may-freeze",
-                &[("tank", tank), ("first", &d.temperature(*first_solid)), ("coldest", &d.temperature(*coldest))],
+                &[
+                    ("tank", tank),
+                    ("first", &d.temperature(*first_solid)),
+                    ("coldest", &d.temperature(*coldest)),
+                ],
             ),
             Caution::FrostPossible { from, to } => {
                 w.fill("caution.frost-possible", &[("from", &d.time(*from)), ("to", &d.time(*to))])
@@ -194,7 +202,11 @@ impl Teller<'_> {
     }
 
     /// A tank's state in a sentence: spec, first solid, margin to the coldest ahead.
-    pub fn tank_state(&self, tank: &TankStock, coldest: Option<chemistry::quantity::ThermodynamicTemperature>) -> String {
+    pub fn tank_state(
+        &self,
+        tank: &TankStock,
+        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+    ) -> String {
         let d = self.display;
         let Some(conformity) = tank.conformity else {
             let key = if tank.is_brine { "tank.empty" } else { "tank.declared" };
@@ -216,18 +228,26 @@ impl Teller<'_> {
             ],
         );
         if let Some(coldest) = coldest {
-            let below = chemistry::quantity::in_celsius(first.temperature) < chemistry::quantity::in_celsius(coldest);
+            let below =
+                chemistry::quantity::in_celsius(first.temperature) < chemistry::quantity::in_celsius(coldest);
             text.push(' ');
             text.push_str(&self.words.fill(
                 if below { "tank.margin" } else { "tank.no-margin" },
-                &[("margin", &d.degrees_between(coldest, first.temperature)), ("coldest", &d.temperature(coldest))],
+                &[
+                    ("margin", &d.degrees_between(coldest, first.temperature)),
+                    ("coldest", &d.temperature(coldest)),
+                ],
             ));
         }
         text
     }
 
     /// Whether a tank asks for something: out of spec, or not colder-proof enough.
-    pub fn tank_needs_act(&self, tank: &TankStock, coldest: Option<chemistry::quantity::ThermodynamicTemperature>) -> bool {
+    pub fn tank_needs_act(
+        &self,
+        tank: &TankStock,
+        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+    ) -> bool {
         let c = chemistry::quantity::in_celsius;
         let freezes = match (tank.first_solid, coldest) {
             (Some(first), Some(coldest)) => c(coldest) <= c(first.temperature),
@@ -277,9 +297,10 @@ impl Teller<'_> {
     }
 
     fn quiet_act(&self, plan: &Plan) -> String {
-        let questioned = plan.storms.iter().find(|(_, t)| {
-            t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot))
-        });
+        let questioned = plan
+            .storms
+            .iter()
+            .find(|(_, t)| t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot)));
         if let Some((_, treatment)) = questioned
             && let Some(at) = treatment.first_useful[Case::Mid as usize]
         {
@@ -316,10 +337,9 @@ impl Teller<'_> {
         let without = short_at(&plan.schedule.stock_without);
         match (without, plan.shortages.first()) {
             (None, _) => self.words.say("cover.enough").to_string(),
-            (Some(at), None) => self.words.fill(
-                "cover.plan-covers",
-                &[("at", &d.time(at)), ("made", &d.volume(plan.made))],
-            ),
+            (Some(at), None) => {
+                self.words.fill("cover.plan-covers", &[("at", &d.time(at)), ("made", &d.volume(plan.made))])
+            }
             (Some(at), Some(short)) => {
                 self.words.fill("cover.short", &[("at", &d.time(at)), ("short", &self.shortage(short))])
             }
@@ -327,7 +347,11 @@ impl Teller<'_> {
     }
 
     /// What the freeze map says.
-    pub fn freeze_map(&self, tanks: &[TankStock], coldest: Option<chemistry::quantity::ThermodynamicTemperature>) -> String {
+    pub fn freeze_map(
+        &self,
+        tanks: &[TankStock],
+        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+    ) -> String {
         let lines: Vec<String> = tanks
             .iter()
             .filter(|tank| tank.conformity.is_some())
@@ -335,7 +359,11 @@ impl Teller<'_> {
                 let strength = tank.strength.map_or_else(String::new, |w| self.display.strength(w));
                 self.words.fill(
                     "chart.tank-says",
-                    &[("tank", &tank.tank), ("strength", &strength), ("state", &self.tank_state(tank, coldest))],
+                    &[
+                        ("tank", &tank.tank),
+                        ("strength", &strength),
+                        ("state", &self.tank_state(tank, coldest)),
+                    ],
                 )
             })
             .collect();
@@ -354,7 +382,8 @@ impl Teller<'_> {
         let volume = |m3: f64| d.volume(chemistry::quantity::cubic_metres(m3));
         let mass = |kg: f64| d.mass(chemistry::quantity::kilograms(kg));
         let pct = |p: f64| format!("{} %", crate::display::number(p, 1));
-        let temp = |c: Option<f64>| c.map_or_else(String::new, |c| format!(", {}", d.temperature(celsius(c))));
+        let temp =
+            |c: Option<f64>| c.map_or_else(String::new, |c| format!(", {}", d.temperature(celsius(c))));
         let fill = |key: &str, values: &[(&str, &str)]| self.words.fill(key, values);
         match body {
             Body::SaltDelivery(b) => fill("line.salt_delivery", &[("mass", &mass(b.mass_kg))]),
@@ -410,12 +439,14 @@ impl Teller<'_> {
                     ("salt", &mass(b.salt_kg.unwrap_or(0.0))),
                 ],
             ),
-            Body::IssueOut(b) => {
-                fill("line.issue_out", &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("agency", &b.agency)])
-            }
-            Body::Loss(b) => {
-                fill("line.loss", &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("reason", &b.reason)])
-            }
+            Body::IssueOut(b) => fill(
+                "line.issue_out",
+                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("agency", &b.agency)],
+            ),
+            Body::Loss(b) => fill(
+                "line.loss",
+                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("reason", &b.reason)],
+            ),
             Body::CleanOut(b) => fill(
                 "line.clean_out",
                 &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("disposal", &b.disposal)],

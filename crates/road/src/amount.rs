@@ -81,7 +81,11 @@ impl LiquidRate {
         if brine.strength().percent() > 0.0 {
             Ok(Self::of(dry.on(lane_mile()) / per_volume, lane_mile()))
         } else {
-            Err(Error::NotUsable { quantity: "strength, %,", value: 0.0, accepted: "a brine with salt in it" })
+            Err(Error::NotUsable {
+                quantity: "strength, %,",
+                value: 0.0,
+                accepted: "a brine with salt in it",
+            })
         }
     }
 

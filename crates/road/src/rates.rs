@@ -2,8 +2,8 @@
 //!
 //! A row whose figure was read in its source is on; a remembered one is off until the yard switches it on.
 
-use chemistry::quantity::{ThermodynamicTemperature, fahrenheit, gallons, in_fahrenheit};
 use chemistry::Brine;
+use chemistry::quantity::{ThermodynamicTemperature, fahrenheit, gallons, in_fahrenheit};
 
 use crate::amount::{LiquidRate, PrewetRatio, SolidRate, lane_mile, salt_pounds};
 
@@ -191,8 +191,10 @@ impl RateTable {
     /// # Errors
     /// [`RateError::Row`] when the shipped data is damaged.
     pub fn published() -> Result<Self, RateError> {
-        let mut reader =
-            csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(PUBLISHED.as_bytes());
+        let mut reader = csv::ReaderBuilder::new()
+            .comment(Some(b'#'))
+            .trim(csv::Trim::All)
+            .from_reader(PUBLISHED.as_bytes());
         let mut rows = Vec::new();
         for (index, record) in reader.deserialize::<Printed>().enumerate() {
             let damaged =
@@ -330,7 +332,8 @@ struct Printed {
 
 impl Printed {
     fn into_row(self, row: usize) -> Result<RateRow, RateError> {
-        let bad = |column: &'static str, value: &str| RateError::Row { row, column, value: value.to_string() };
+        let bad =
+            |column: &'static str, value: &str| RateError::Row { row, column, value: value.to_string() };
         let use_for = match self.r#use.as_str() {
             "anti_icing" => Use::AntiIcing,
             "salt_prewet" => Use::PrewetSalt,
@@ -403,8 +406,12 @@ impl Printed {
                 high: LiquidRate::of(gallons(high), lane_mile()),
             },
             "lb_dry_per_lane_mile" => Amount::LiquidAsDrySalt { low: salt(low, 1.0), high: salt(high, 1.0) },
-            "lb_per_lane_mile" => Amount::Salt { low: salt(low, 1.0), high: salt(high, 1.0), prewet: prewet? },
-            "lb_per_two_lane_mile" => Amount::Salt { low: salt(low, 2.0), high: salt(high, 2.0), prewet: prewet? },
+            "lb_per_lane_mile" => {
+                Amount::Salt { low: salt(low, 1.0), high: salt(high, 1.0), prewet: prewet? }
+            }
+            "lb_per_two_lane_mile" => {
+                Amount::Salt { low: salt(low, 2.0), high: salt(high, 2.0), prewet: prewet? }
+            }
             _ => return None,
         })
     }

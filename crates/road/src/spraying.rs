@@ -1,7 +1,7 @@
 //! Whether to spray ahead of an event: what published practice says against it, each with its source.
 
 use chemistry::quantity::{
-    Length, ThermodynamicTemperature, Velocity, in_celsius, in_fahrenheit, in_millimetres, in_miles_per_hour,
+    Length, ThermodynamicTemperature, Velocity, in_celsius, in_fahrenheit, in_miles_per_hour, in_millimetres,
 };
 
 /// Where an event stands with the coldest, middle and warmest pavement it may meet.
@@ -130,7 +130,8 @@ impl Reason {
 /// ```
 /// use chemistry::quantity::*;
 /// use road::spraying::*;
-/// let limits = Limits { block_below: fahrenheit(15.0), warn_below: fahrenheit(20.0), warn_wind: miles_per_hour(15.0) };
+/// let (block_below, warn_below) = (fahrenheit(15.0), fahrenheit(20.0));
+/// let limits = Limits { block_below, warn_below, warn_wind: miles_per_hour(15.0) };
 /// let mut outlook = Outlook {
 ///     pavement: fahrenheit(25.0), stays_above_freezing: false, rain_first: millimetres(0.0),
 ///     freezing_rain: false, wind: None, dry_snow: true,

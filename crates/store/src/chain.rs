@@ -26,8 +26,7 @@ pub fn hash_of(row: &Row) -> Hash {
     hasher.update(row.previous.0);
     hasher.update(row.seq.to_le_bytes());
     hasher.update(row.version.to_le_bytes());
-    for text in
-        [&row.id, &row.kind, &row.occurred_at, &row.recorded_at, &row.author, &row.device, &row.body]
+    for text in [&row.id, &row.kind, &row.occurred_at, &row.recorded_at, &row.author, &row.device, &row.body]
     {
         hasher.update((text.len() as u64).to_le_bytes());
         hasher.update(text.as_bytes());

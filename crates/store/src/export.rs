@@ -1,7 +1,7 @@
 //! The ledger as text for people and for other programs.
 
-use serde_json::{Value, json};
 use crate::Row;
+use serde_json::{Value, json};
 
 /// One row as JSON, its body an object, its hashes in hexadecimal: one line of a JSON Lines export.
 pub fn row_document(row: &Row) -> Value {
@@ -22,7 +22,17 @@ pub fn row_document(row: &Row) -> Value {
 
 /// Columns of a CSV export.
 pub const CSV_COLUMNS: [&str; 11] = [
-    "seq", "id", "kind", "version", "occurred_at", "recorded_at", "author", "device", "body", "previous", "hash",
+    "seq",
+    "id",
+    "kind",
+    "version",
+    "occurred_at",
+    "recorded_at",
+    "author",
+    "device",
+    "body",
+    "previous",
+    "hash",
 ];
 
 /// One row's cells for a CSV export. A cell that a spreadsheet would run as a formula is led by an apostrophe.

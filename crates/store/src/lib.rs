@@ -154,7 +154,9 @@ pub enum StoreError {
     #[error("the disk is full: nothing was recorded; free some space and enter it again")]
     DiskFull,
     /// Another program holds the database.
-    #[error("the database {path} is in use by another brinewright ({holder}); stop that one, or use its console")]
+    #[error(
+        "the database {path} is in use by another brinewright ({holder}); stop that one, or use its console"
+    )]
     InUse {
         /// Database.
         path: String,
@@ -170,7 +172,9 @@ pub enum StoreError {
         reason: String,
     },
     /// Made by a newer program.
-    #[error("{path} was written by a newer version (layout {found}, this program knows {known}); update the program")]
+    #[error(
+        "{path} was written by a newer version (layout {found}, this program knows {known}); update the program"
+    )]
     Newer {
         /// Database.
         path: String,
@@ -188,7 +192,9 @@ pub enum StoreError {
         reason: String,
     },
     /// The chain is broken.
-    #[error("the ledger is damaged at row {seq} ({reason}): nothing more is recorded in it; restore a backup")]
+    #[error(
+        "the ledger is damaged at row {seq} ({reason}): nothing more is recorded in it; restore a backup"
+    )]
     Damaged {
         /// Place.
         seq: u64,
@@ -196,7 +202,9 @@ pub enum StoreError {
         reason: String,
     },
     /// The id is taken by another event.
-    #[error("event {id} is recorded already with other content (row {seq}); accepted: a new id for a new event")]
+    #[error(
+        "event {id} is recorded already with other content (row {seq}); accepted: a new id for a new event"
+    )]
     Conflict {
         /// Id.
         id: EventId,

@@ -34,11 +34,14 @@ const MIGRATIONS: &[&str] = &[
         previous blob not null,
         hash blob not null
      ) strict;
-     create trigger event_is_never_changed before update on event begin select raise(abort, 'the ledger is append-only'); end;
-     create trigger event_is_never_deleted before delete on event begin select raise(abort, 'the ledger is append-only'); end;",
+     create trigger event_is_never_changed before update on event
+        begin select raise(abort, 'the ledger is append-only'); end;
+     create trigger event_is_never_deleted before delete on event
+        begin select raise(abort, 'the ledger is append-only'); end;",
 ];
 
-const COLUMNS: &str = "seq, id, kind, version, occurred_at, recorded_at, author, device, body, previous, hash";
+const COLUMNS: &str =
+    "seq, id, kind, version, occurred_at, recorded_at, author, device, body, previous, hash";
 
 /// A ledger in a SQLite file.
 #[derive(Debug)]
@@ -119,7 +122,9 @@ impl Ledger for SqliteLedger {
         let mut answers = Vec::with_capacity(events.len());
         {
             let mut insert = transaction
-                .prepare_cached(&format!("insert into event ({COLUMNS}) values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11)"))
+                .prepare_cached(&format!(
+                    "insert into event ({COLUMNS}) values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11)"
+                ))
                 .map_err(say)?;
             for event in events {
                 let body = event.body.to_json().map_err(|e| StoreError::Database(e.to_string()))?;
@@ -256,9 +261,7 @@ fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection>
 fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
         .map_err(|e| translate(&e, path))?;
-    connection
-        .busy_timeout(std::time::Duration::from_millis(BUSY_MS))
-        .map_err(|e| translate(&e, path))?;
+    connection.busy_timeout(std::time::Duration::from_millis(BUSY_MS)).map_err(|e| translate(&e, path))?;
     Ok(connection)
 }
 
@@ -280,7 +283,8 @@ fn prepare(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
         .execute_batch("pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on;")
         .map_err(say)?;
     for (step, sql) in MIGRATIONS.iter().enumerate().skip(layout.max(0) as usize) {
-        let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
+        let transaction =
+            connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
         // Another program may have taken the step while this one waited for the lock.
         let now: i64 = transaction.query_row("pragma user_version", [], |row| row.get(0)).map_err(say)?;
         if now <= step as i64 {
@@ -379,9 +383,12 @@ fn translate(error: &rusqlite::Error, path: &Path) -> StoreError {
             StoreError::InUse { path, holder: "it is writing".into() }
         }
         Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => StoreError::NotALedger { path, reason },
-        Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied | ErrorCode::ReadOnly | ErrorCode::SystemIoFailure) => {
-            StoreError::Access { path, reason }
-        }
+        Some(
+            ErrorCode::CannotOpen
+            | ErrorCode::PermissionDenied
+            | ErrorCode::ReadOnly
+            | ErrorCode::SystemIoFailure,
+        ) => StoreError::Access { path, reason },
         _ => StoreError::Database(reason),
     }
 }

@@ -1,5 +1,7 @@
 //! The ledger keeps what it is given, once, in order, and shows when anything was changed behind its back.
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -46,7 +48,9 @@ fn note(number: i64) -> Event {
 fn tamper(path: &Path, sql: &str) {
     let connection = rusqlite::Connection::open(path).unwrap();
     connection
-        .execute_batch("drop trigger if exists event_is_never_changed; drop trigger if exists event_is_never_deleted;")
+        .execute_batch(
+            "drop trigger if exists event_is_never_changed; drop trigger if exists event_is_never_deleted;",
+        )
         .unwrap();
     connection.execute_batch(sql).unwrap();
 }
@@ -99,7 +103,11 @@ fn a_void_takes_back_once_and_never_a_void() {
     ledger.append(&[event.clone(), first.clone()], at(3)).unwrap();
     assert!(matches!(ledger.append(&[void(event.id, 4)], at(5)), Err(StoreError::Void { .. })));
     assert!(matches!(ledger.append(&[void(first.id, 4)], at(5)), Err(StoreError::Void { .. })));
-    assert_eq!(ledger.append(&[first], at(6)).unwrap(), [Appended::Already { seq: 2 }], "a retry is no second void");
+    assert_eq!(
+        ledger.append(&[first], at(6)).unwrap(),
+        [Appended::Already { seq: 2 }],
+        "a retry is no second void"
+    );
 }
 
 #[test]
@@ -165,7 +173,8 @@ fn a_full_disk_says_so_and_half_writes_nothing() {
 fn files_that_are_no_ledger_are_refused_and_left_alone() {
     let folder = Folder::new();
     let path = folder.0.join("notes.txt");
-    std::fs::write(&path, "this is not a database, and longer than a header would be, to be sure of it").unwrap();
+    std::fs::write(&path, "this is not a database, and longer than a header would be, to be sure of it")
+        .unwrap();
     assert!(matches!(SqliteLedger::open(&path), Err(StoreError::NotALedger { .. })));
     assert!(std::fs::read_to_string(&path).unwrap().starts_with("this is not"));
 

@@ -234,7 +234,8 @@ fn hourly_columns_in_other_units_and_times() {
     let shifted = OPEN_METEO.replace("\"utc_offset_seconds\": 0", "\"utc_offset_seconds\": -21600");
     let file = plain(&shifted);
     near(degrees(at(&file, Quantity::AirTemperature, "2026-01-14T12:00Z")), -1.0, 1e-9);
-    let text = r#"{"hourly_units":{"time":"unixtime","temperature_2m":"°F","precipitation":"inch","wind_speed_10m":"mp/h"},
+    let text = r#"{"hourly_units":
+        {"time":"unixtime","temperature_2m":"°F","precipitation":"inch","wind_speed_10m":"mp/h"},
         "hourly":{"time":[1768370400,1768374000],"temperature_2m":[30.2,null],"precipitation":[0.1,0.2],"wind_speed_10m":[10,10]}}"#;
     let file = plain(text);
     near(degrees(at(&file, Quantity::AirTemperature, "2026-01-14T06:00Z")), -1.0, 1e-9);

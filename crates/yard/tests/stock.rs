@@ -3,13 +3,15 @@
 //! Outside checks: 23.3 % brine weighs 9.81 lb a gallon and holds 2.29 lb of salt (AASHTO M 143-14's 1.176; trade
 //! figure); 1,000 gal of it hold 1,389 lb of chloride (worked example W41).
 
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
 use chemistry::quantity::{Volume, cubic_metres, gallons, in_gallons, in_kilograms, in_pounds};
 use jiff::Timestamp;
 use proptest::prelude::*;
 use uuid::Uuid;
+use yard::Yard;
 use yard::event::*;
 use yard::stock::{BookProblem, Books};
-use yard::Yard;
 
 fn yard() -> Yard {
     yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
@@ -42,7 +44,13 @@ fn made(tank: &str, gal: f64, pct: f64) -> Body {
 }
 
 fn load(tank: &str, gal: f64) -> Body {
-    Body::LoadOut(LoadOut { tank: tank.into(), truck: "T1".into(), route: None, volume_m3: m3(gal), temp_c: None })
+    Body::LoadOut(LoadOut {
+        tank: tank.into(),
+        truck: "T1".into(),
+        route: None,
+        volume_m3: m3(gal),
+        temp_c: None,
+    })
 }
 
 fn fold(bodies: &[Body]) -> Books {
@@ -113,7 +121,8 @@ fn a_book_below_zero_is_kept_and_flagged() {
 fn a_void_and_a_late_entry_fold_as_if_entered_rightly() {
     let right = fold(&[made("1", 500.0, 23.3), load("1", 100.0)]);
     let wrong = made("1", 5000.0, 23.3);
-    let void = Body::Void(Void { event: Uuid::from_u128(1).to_string(), reason: "typed a nought too many".into() });
+    let void =
+        Body::Void(Void { event: Uuid::from_u128(1).to_string(), reason: "typed a nought too many".into() });
     let with_void = fold(&[wrong, made("1", 500.0, 23.3), load("1", 100.0), void]);
     let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().mass);
     assert!((mass(&right) - mass(&with_void)).abs() < 1e-9);
@@ -129,7 +138,12 @@ fn a_void_and_a_late_entry_fold_as_if_entered_rightly() {
 #[test]
 fn salt_is_used_by_making_correcting_and_spreading() {
     let books = fold(&[
-        Body::SaltDelivery(SaltDelivery { mass_kg: 10_000.0, ticket: None, moisture_pct: None, price_usd: None }),
+        Body::SaltDelivery(SaltDelivery {
+            mass_kg: 10_000.0,
+            ticket: None,
+            moisture_pct: None,
+            price_usd: None,
+        }),
         made("1", 1000.0, 23.3),
         Body::Correction(Correction { tank: "1".into(), water_m3: Some(0.1), salt_kg: Some(50.0) }),
         Body::Application(Application {
@@ -224,7 +238,10 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
         let fields: Vec<_> = fields.iter().map(|(a, b)| (a.to_string(), b.to_string())).collect();
         yard::entry::read_body(kind, &fields, &yard)
     };
-    let us = read("making-run", &[("tank", "1"), ("volume_gal", "1000"), ("strength_pct", "23,3"), ("temp_f", "32")]);
+    let us = read(
+        "making-run",
+        &[("tank", "1"), ("volume_gal", "1000"), ("strength_pct", "23,3"), ("temp_f", "32")],
+    );
     match us.unwrap() {
         Body::MakingRun(run) => {
             assert!((run.volume_m3 - 3.785_411_784).abs() < 1e-12 && (run.strength_pct - 23.3).abs() < 1e-12);
@@ -232,14 +249,23 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
         }
         other => panic!("{other:?}"),
     }
-    let cases: &[(&str, &[(&str, &str)], &str)] = &[
-        ("making_run", &[("tank", "1"), ("volume_gal", "10"), ("strength_pct", "0.233")], "looks like a fraction"),
+    type Case = (&'static str, &'static [(&'static str, &'static str)], &'static str);
+    let cases: &[Case] = &[
+        (
+            "making_run",
+            &[("tank", "1"), ("volume_gal", "10"), ("strength_pct", "0.233")],
+            "looks like a fraction",
+        ),
         ("making_run", &[("tank", "1"), ("volume_gal", "10"), ("strength_pct", "29")], "stronger"),
         ("making_run", &[("tank", "9"), ("volume_gal", "10"), ("strength_pct", "23")], "no such tank"),
         ("making_run", &[("tank", "1"), ("volume_gals", "10"), ("strength_pct", "23")], "did you mean"),
         ("making_run", &[("tank", "1"), ("volume_gal", "1,000"), ("strength_pct", "23")], "thousands"),
         ("making_run", &[("tank", "1"), ("volume_gal", "-5"), ("strength_pct", "23")], "below zero"),
-        ("making_run", &[("tank", "1"), ("volume_gal", "5"), ("volume_l", "5"), ("strength_pct", "23")], "twice"),
+        (
+            "making_run",
+            &[("tank", "1"), ("volume_gal", "5"), ("volume_l", "5"), ("strength_pct", "23")],
+            "twice",
+        ),
         ("making_run", &[("tank", "1"), ("strength_pct", "23")], "volume_m3"),
         ("makingrun", &[], "did you mean"),
         ("dip", &[("tank", "1"), ("depth_ft", "99")], "depth"),
@@ -265,9 +291,7 @@ fn litres_taken_for_gallons_are_doubted() {
     assert!(doubts(&load("1", truck)).is_empty());
     let book = in_gallons(volume(&books, "1"));
     let shape = &yard.tanks[0].shape;
-    let depth = |gal: f64| {
-        chemistry::quantity::in_metres(shape.depth_of(cubic_metres(m3(gal))).unwrap())
-    };
+    let depth = |gal: f64| chemistry::quantity::in_metres(shape.depth_of(cubic_metres(m3(gal))).unwrap());
     let dip = |gal: f64| Body::Dip(Dip { tank: "1".into(), depth_m: depth(gal), temp_c: None });
     assert!(doubts(&dip(book / 3.785)).contains("gallons entered as litres"));
     assert!(doubts(&dip(book)).is_empty());

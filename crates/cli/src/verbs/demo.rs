@@ -51,7 +51,8 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
     let _lock = ServingLock::acquire(&database, &format!("process {}", std::process::id()))?;
     let ledger = SqliteLedger::open(&database)?;
     if ledger.head()?.seq == 0 {
-        ledger.append(&demo::season(&yard)?, demo::NOW.parse().map_err(|e| Failure::Input(format!("{e}")))?)?;
+        ledger
+            .append(&demo::season(&yard)?, demo::NOW.parse().map_err(|e| Failure::Input(format!("{e}")))?)?;
     }
     let books = Books::fold(&yard, &ledger.events_after(0)?);
     let (display, words) = (input::display(&yard, units)?, input::words());

@@ -33,7 +33,9 @@ fn add(args: &args::LedgerAdd) -> Outcome {
         None => now,
     };
     if occurred_at > now {
-        return Err(Failure::Input(format!("--at = {occurred_at}: lies ahead of now, {now}; accepted: a time that has been")));
+        return Err(Failure::Input(format!(
+            "--at = {occurred_at}: lies ahead of now, {now}; accepted: a time that has been"
+        )));
     }
     let author = args.author.trim();
     if author.is_empty() {
@@ -49,9 +51,13 @@ fn add(args: &args::LedgerAdd) -> Outcome {
         .fields
         .iter()
         .map(|field| {
-            field.split_once('=').map(|(name, value)| (name.to_string(), value.to_string())).ok_or_else(|| {
-                Failure::Input(format!("{field}: not a field; accepted: name=value, such as volume_gal=2000"))
-            })
+            field.split_once('=').map(|(name, value)| (name.to_string(), value.to_string())).ok_or_else(
+                || {
+                    Failure::Input(format!(
+                        "{field}: not a field; accepted: name=value, such as volume_gal=2000"
+                    ))
+                },
+            )
         })
         .collect::<Result<Vec<_>, _>>()?;
     let lines = |problems: &[yard::entry::EntryProblem]| {
@@ -63,11 +69,13 @@ fn add(args: &args::LedgerAdd) -> Outcome {
         let books = Books::fold(&yard, &ledger.events_after(0)?);
         let doubts = yard::entry::doubts(&body, &yard, &books);
         if !doubts.is_empty() {
-            return Err(Failure::Input(format!("{}\n  Nothing was recorded; --confirm records it.", lines(&doubts))));
+            return Err(Failure::Input(format!(
+                "{}\n  Nothing was recorded; --confirm records it.",
+                lines(&doubts)
+            )));
         }
     }
-    let event =
-        Event { id, occurred_at, author: author.to_string(), device: args.device.clone(), body };
+    let event = Event { id, occurred_at, author: author.to_string(), device: args.device.clone(), body };
     let answer = ledger.append(&[event], now)?;
     let place = answer.first().map_or(0, |place| place.seq());
     print(&format!("Recorded in row {place} with id {id}."))?;
@@ -224,7 +232,10 @@ fn verify(args: &args::LedgerVerify) -> Outcome {
     let found = ledger.verify()?;
     let (text, document, done) = match &found {
         Verification::Sound(head) => (
-            format!("Sound: {} rows, last hash {}. Keep that hash elsewhere, to show that nothing was cut off.", head.seq, head.hash),
+            format!(
+                "Sound: {} rows, last hash {}. Keep that hash elsewhere, to show that nothing was cut off.",
+                head.seq, head.hash
+            ),
             json!({ "sound": true, "rows": head.seq, "hash": head.hash.to_string() }),
             Done::Yes,
         ),

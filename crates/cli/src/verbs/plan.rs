@@ -31,7 +31,8 @@ pub fn run(args: &args::Plan, units: Option<Units>) -> Outcome {
         issued,
         hours: args.hours,
     };
-    let plan = planner::plan(&request).map_err(|error| Failure::Input(format!("{}: {error}", args.forecast.display())))?;
+    let plan = planner::plan(&request)
+        .map_err(|error| Failure::Input(format!("{}: {error}", args.forecast.display())))?;
     let (display, words) = (input::display(&yard, units)?, input::words());
     let teller = Teller { words: &words, display: &display, yard: &yard };
     let text = if args.json {
@@ -51,13 +52,26 @@ fn routes_csv(plan: &Plan, yard: &Yard) -> Result<String, Failure> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     let failed = |error: String| Failure::Machine(format!("the table could not be written: {error}"));
     let head = [
-        "route", "name", "lane_miles", "anti_icing_mid_gal", "brine_low_gal", "brine_mid_gal", "brine_high_gal",
-        "other_low_gal", "other_mid_gal", "other_high_gal", "salt_low_lb", "salt_mid_lb", "salt_high_lb", "loads",
+        "route",
+        "name",
+        "lane_miles",
+        "anti_icing_mid_gal",
+        "brine_low_gal",
+        "brine_mid_gal",
+        "brine_high_gal",
+        "other_low_gal",
+        "other_mid_gal",
+        "other_high_gal",
+        "salt_low_lb",
+        "salt_mid_lb",
+        "salt_high_lb",
+        "loads",
     ];
     writer.write_record(head).map_err(|e| failed(e.to_string()))?;
     for need in &plan.routes {
         let route = &yard.routes[need.route];
-        let mut row = vec![route.id.clone(), route.name.clone(), (in_metres(route.lane_length) / 1609.344).to_string()];
+        let mut row =
+            vec![route.id.clone(), route.name.clone(), (in_metres(route.lane_length) / 1609.344).to_string()];
         row.push(in_gallons(need.anti_icing.mid).to_string());
         for spread in [&need.brine, &need.other] {
             row.extend([spread.low, spread.mid, spread.high].map(|v| in_gallons(v).to_string()));

@@ -2,7 +2,8 @@
 
 use chemistry::freezing::{FirstSolid, Solid};
 use chemistry::quantity::{
-    MassDensity, celsius, fahrenheit, in_celsius, in_fahrenheit, in_kelvins, in_kg_per_m3, in_pounds_per_gallon,
+    MassDensity, celsius, fahrenheit, in_celsius, in_fahrenheit, in_kelvins, in_kg_per_m3,
+    in_pounds_per_gallon,
 };
 use chemistry::{Brine, MassFraction, density, recipe, salometer};
 use report::display::number;
@@ -14,8 +15,14 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Columns added to a CSV.
 const ADDED: [&str; 8] = [
-    "density_kg_m3", "relative_density_60f", "salometer_deg", "freezing_c", "freezing_u_c", "first_solid",
-    "salt_per_brine_kg_m3", "error",
+    "density_kg_m3",
+    "relative_density_60f",
+    "salometer_deg",
+    "freezing_c",
+    "freezing_u_c",
+    "first_solid",
+    "salt_per_brine_kg_m3",
+    "error",
 ];
 
 /// Runs the verb.
@@ -43,10 +50,13 @@ fn one(args: &args::Properties, units: Option<Units>) -> Result<(), Failure> {
     }
     let brine = MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).map_err(refuse)?;
     let rho = brine.density(temperature).map_err(refuse)?;
-    let sg = density::relative_density(&brine, recipe::reference_temperature(), recipe::reference_temperature())
-        .map_err(refuse)?;
-    let per_brine = recipe::salt_per_volume_of_brine(&brine, recipe::reference_temperature()).map_err(refuse)?;
-    let per_water = recipe::salt_per_volume_of_water(&brine, recipe::reference_temperature()).map_err(refuse)?;
+    let sg =
+        density::relative_density(&brine, recipe::reference_temperature(), recipe::reference_temperature())
+            .map_err(refuse)?;
+    let per_brine =
+        recipe::salt_per_volume_of_brine(&brine, recipe::reference_temperature()).map_err(refuse)?;
+    let per_water =
+        recipe::salt_per_volume_of_water(&brine, recipe::reference_temperature()).map_err(refuse)?;
     let degrees = salometer::degrees(&brine).map_err(refuse)?;
     let first = brine.first_solid();
     if args.json {
@@ -69,12 +79,23 @@ fn one(args: &args::Properties, units: Option<Units>) -> Result<(), Failure> {
     let si_first = matches!(units, Some(Units::Si));
     print(
         &[
-            format!("Sodium chloride brine, {} % by mass, at {}.", number(percent, 2), both(temperature, si_first)),
+            format!(
+                "Sodium chloride brine, {} % by mass, at {}.",
+                number(percent, 2),
+                both(temperature, si_first)
+            ),
             freezing_line(&first, si_first),
             format!("Density {}.", both_density(rho, si_first)),
-            format!("Relative density at 60/60 °F {}; salometer {} degrees.", number(sg.ratio(), 4), number(degrees.degrees(), 1)),
+            format!(
+                "Relative density at 60/60 °F {}; salometer {} degrees.",
+                number(sg.ratio(), 4),
+                number(degrees.degrees(), 1)
+            ),
             format!("Salt per volume of brine {}.", both_density(per_brine, si_first)),
-            format!("Salt per volume of WATER to make it {}: not the same figure.", both_density(per_water, si_first)),
+            format!(
+                "Salt per volume of WATER to make it {}: not the same figure.",
+                both_density(per_water, si_first)
+            ),
         ]
         .join("\n"),
     )
@@ -116,12 +137,16 @@ fn solid(solid: Solid) -> &'static str {
 /// Rows with the properties added. A value out of range is empty and named in `error`; the other values stay.
 fn rows(text: &str, name: &str) -> Result<String, Failure> {
     let refuse = |problem: String| Failure::Input(format!("{name}: {problem}"));
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(text.as_bytes());
+    let mut reader =
+        csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(text.as_bytes());
     let headers = reader.headers().map_err(|e| refuse(e.to_string()))?.clone();
     let column = |wanted: &str| {
         headers.iter().position(|h| h == wanted).ok_or_else(|| {
             let hint = yard::entry::did_you_mean(wanted, headers.iter());
-            refuse(format!("column {wanted} is missing{hint}; accepted: nacl_wt_pct, temp_c; found: {}", headers.iter().collect::<Vec<_>>().join(", ")))
+            refuse(format!(
+                "column {wanted} is missing{hint}; accepted: nacl_wt_pct, temp_c; found: {}",
+                headers.iter().collect::<Vec<_>>().join(", ")
+            ))
         })
     };
     let (strength, temperature) = (column("nacl_wt_pct")?, column("temp_c")?);
@@ -131,7 +156,9 @@ fn rows(text: &str, name: &str) -> Result<String, Failure> {
     for record in reader.records() {
         let record = record.map_err(|e| refuse(e.to_string()))?;
         let added = added(record.get(strength).unwrap_or(""), record.get(temperature).unwrap_or(""));
-        writer.write_record(record.iter().map(str::to_string).chain(added)).map_err(|e| failed(e.to_string()))?;
+        writer
+            .write_record(record.iter().map(str::to_string).chain(added))
+            .map_err(|e| failed(e.to_string()))?;
     }
     let bytes = writer.into_inner().map_err(|e| failed(e.to_string()))?;
     String::from_utf8(bytes).map_err(|e| failed(e.to_string()))

@@ -25,7 +25,8 @@ pub fn run(args: &args::Serve) -> Outcome {
     let mut forecasts = Vec::new();
     for path in &args.forecast {
         let (weather, issued) = input::forecast(path, &args.reading, &yard, Timestamp::now())?;
-        let label = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
+        let label =
+            path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
         forecasts.push(NamedForecast {
             key: format!("f{}", forecasts.len() + 1),
             label,
@@ -36,7 +37,9 @@ pub fn run(args: &args::Serve) -> Outcome {
     }
     let database = args.database.display().to_string();
     if database.contains("://") {
-        return Err(Failure::Input(format!("--database {database}: accepted: a file; other databases are not built in")));
+        return Err(Failure::Input(format!(
+            "--database {database}: accepted: a file; other databases are not built in"
+        )));
     }
     // The folder's lock first: a second server must not even open the ledger.
     let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
@@ -66,7 +69,9 @@ pub fn listen(app: Arc<App>, addresses: &[SocketAddr]) -> Result<(), Failure> {
     runtime.block_on(async {
         let listener = TcpListener::bind(addresses).await.map_err(|error| {
             let asked = addresses.first().map_or_else(String::new, ToString::to_string);
-            Failure::Machine(format!("{asked}: cannot listen there ({error}); accepted: --address with a free port"))
+            Failure::Machine(format!(
+                "{asked}: cannot listen there ({error}); accepted: --address with a free port"
+            ))
         })?;
         let address = listener.local_addr().map_err(|error| Failure::Machine(error.to_string()))?;
         print(&format!("console: http://{address}{}/", app.base_path))?;

@@ -15,7 +15,8 @@ pub fn run(args: &args::Weather) -> Outcome {
     let yard = args.yard.as_deref().map(input::yard).transpose()?;
     let zone = yard.as_ref().map_or(Ok(TimeZone::UTC), input::zone)?;
     let now = Timestamp::now();
-    let issued = args.reading.issued.as_deref().map(|text| input::time("--issued", text, &zone)).transpose()?;
+    let issued =
+        args.reading.issued.as_deref().map(|text| input::time("--issued", text, &zone)).transpose()?;
     let station = yard.as_ref().and_then(|yard| yard.weather_station.as_deref());
     let file = input::weather(&args.file, &args.reading, station, issued.unwrap_or(now))?;
     let first = file.samples.all().iter().map(|sample| sample.start).min().unwrap_or(now);

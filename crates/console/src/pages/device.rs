@@ -25,7 +25,8 @@ pub(crate) async fn units(visitor: Visitor, Form(form): Form<UnitsForm>) -> Resu
         return Err(PageError::bad_form(&visitor, detail));
     }
     // Only ever back to a page of our own.
-    let back = if form.back.starts_with('/') && !form.back.starts_with("//") { form.back.as_str() } else { "/" };
+    let back =
+        if form.back.starts_with('/') && !form.back.starts_with("//") { form.back.as_str() } else { "/" };
     let path = if visitor.app.base_path.is_empty() { "/" } else { &visitor.app.base_path };
     let cookie =
         format!("{UNITS_COOKIE}={}; Path={path}; Max-Age=31536000; SameSite=Strict; HttpOnly", form.units);

@@ -177,7 +177,9 @@ fn book_problem(visitor: &Visitor, problem: &BookProblem) -> String {
         BookProblem::TankBelowZero { tank, event } => {
             words.fill("books.tank-below-zero", &[("tank", tank), ("event", &event.to_string())])
         }
-        BookProblem::SaltBelowZero { event } => words.fill("books.salt-below-zero", &[("event", &event.to_string())]),
+        BookProblem::SaltBelowZero { event } => {
+            words.fill("books.salt-below-zero", &[("event", &event.to_string())])
+        }
         BookProblem::NotCounted { event, reason } => {
             words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", reason)])
         }

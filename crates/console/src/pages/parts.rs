@@ -82,7 +82,9 @@ pub(crate) fn map(
 
 /// Coldest and warmest air of some hours.
 pub(crate) fn air_ahead(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {
-    let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| in_celsius(*a).total_cmp(&in_celsius(*b));
+    let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
+        in_celsius(*a).total_cmp(&in_celsius(*b))
+    };
     let air = || hours.iter().filter_map(|hour| hour.air);
     Some([air().min_by(by)?, air().max_by(by)?])
 }
@@ -104,7 +106,9 @@ pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
     let teller = visitor.teller();
     let says = match plan.storms.first() {
         None => visitor.words.say("plan.no-storm").to_string(),
-        Some(_) => plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)).collect::<Vec<_>>().join(" "),
+        Some(_) => {
+            plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)).collect::<Vec<_>>().join(" ")
+        }
     };
     let drawing = Timeline { id: "hours", plan, says: &says };
     let draw = |size| timeline(&drawing, size, &visitor.display, &visitor.words);
@@ -155,7 +159,10 @@ fn tank_view(
     let level = tank_level(&TankLevel {
         id: &format!("level-{}", stock.tank),
         title: &w.fill("tanks.level", &[("tank", &stock.tank)]),
-        says: &w.fill("tanks.level-says", &[("volume", &d.volume(stock.volume)), ("room", &d.volume(stock.room))]),
+        says: &w.fill(
+            "tanks.level-says",
+            &[("volume", &d.volume(stock.volume)), ("room", &d.volume(stock.room))],
+        ),
         filled: share(stock.volume),
         heel: site.map_or(0.0, |tank| share(tank.heel)),
         working: site.map_or(1.0, |tank| share(tank.working_capacity())),
@@ -163,15 +170,21 @@ fn tank_view(
     let dip = book.and_then(|b| b.dip).map_or_else(
         || w.say("tanks.never").to_string(),
         |dip| {
-            let values =
-                [("volume", d.volume(dip.volume)), ("book", d.volume(dip.book_volume)), ("at", d.time(dip.at))];
+            let values = [
+                ("volume", d.volume(dip.volume)),
+                ("book", d.volume(dip.book_volume)),
+                ("at", d.time(dip.at)),
+            ];
             w.fill("tanks.dip-line", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
         },
     );
     let reading = book.and_then(|b| b.reading).map_or_else(
         || w.say("tanks.never").to_string(),
         |reading| {
-            w.fill("tanks.reading-line", &[("strength", &d.strength(reading.strength)), ("at", &d.time(reading.at))])
+            w.fill(
+                "tanks.reading-line",
+                &[("strength", &d.strength(reading.strength)), ("at", &d.time(reading.at))],
+            )
         },
     );
     TankView {
@@ -229,7 +242,8 @@ pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment
     let (d, w, teller) = (&visitor.display, &visitor.words, visitor.teller());
     let pre_spray = treatment.pre_spray.as_ref();
     StormView {
-        title: w.fill("storm.title", &[("kind", teller.storm_kind(storm.kind)), ("at", &d.time(storm.start))]),
+        title: w
+            .fill("storm.title", &[("kind", teller.storm_kind(storm.kind)), ("at", &d.time(storm.start))]),
         line: teller.storm_line(storm),
         first_useful: teller.first_useful(treatment).filter(|_| storm.kind != StormKind::Frost),
         verdict: pre_spray.map(|p| teller.verdict(p).to_string()),
@@ -278,9 +292,9 @@ pub(crate) async fn record(
     author: &str,
     body: Body,
 ) -> Result<u64, PageError> {
-    let id: EventId = entry_id
-        .parse()
-        .map_err(|_| PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with")))?;
+    let id: EventId = entry_id.parse().map_err(|_| {
+        PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with"))
+    })?;
     let author = author.trim();
     if author.is_empty() || author.chars().count() > 80 {
         let detail = visitor.words.say("form.author-needed").to_string();

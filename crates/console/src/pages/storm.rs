@@ -134,7 +134,9 @@ pub(crate) async fn show(
                 ("sludge", &d.mass(plan.batch.insolubles)),
             ],
         ),
-        making_cares: ["care.lockout", "care.hopper", "care.backflow"].map(|key| words.say(key).to_string()).to_vec(),
+        making_cares: ["care.lockout", "care.hopper", "care.backflow"]
+            .map(|key| words.say(key).to_string())
+            .to_vec(),
         loads_line: loads_line(&visitor, &plan),
         loads,
         routes: routes(&visitor, &plan),
@@ -184,7 +186,9 @@ fn runs(visitor: &Visitor, plan: &Plan) -> Vec<RunView> {
             let length = d.duration(run.making_to.duration_since(run.making_from));
             let into: Vec<String> = uses
                 .iter()
-                .map(|part| w.fill("text.into-tank", &[("volume", &d.volume(part.volume)), ("tank", &part.tank)]))
+                .map(|part| {
+                    w.fill("text.into-tank", &[("volume", &d.volume(part.volume)), ("tank", &part.tank)])
+                })
                 .collect();
             RunView {
                 start: d.time(run.latest_start),

@@ -94,7 +94,9 @@ pub(crate) async fn dip(visitor: Visitor, Form(form): Form<DipForm>) -> Result<R
         Ok(body) => body,
         Err(problems) => {
             let page = page(&visitor, typed(), form.entry_id.clone(), problems, false)?;
-            return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+            return Ok(
+                (axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response()
+            );
         }
     };
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;

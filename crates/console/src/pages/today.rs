@@ -51,11 +51,14 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
             (next.act, next.why, next.urgent)
         }
         (None, Some(trouble)) => (words.say("today.no-plan").to_string(), vec![trouble], true),
-        (None, None) => {
-            (words.say("today.no-forecast").to_string(), vec![words.say("today.no-forecast-next").to_string()], false)
-        }
+        (None, None) => (
+            words.say("today.no-forecast").to_string(),
+            vec![words.say("today.no-forecast-next").to_string()],
+            false,
+        ),
     };
-    let storm = plan.as_ref().and_then(|plan| plan.storms.first()).map(|(s, t)| parts::storm_view(&visitor, s, t));
+    let storm =
+        plan.as_ref().and_then(|plan| plan.storms.first()).map(|(s, t)| parts::storm_view(&visitor, s, t));
     let page = TodayPage {
         c: Chrome::new(&visitor, Place::Today, words.say("nav.today"), "/"),
         w: words,

@@ -129,7 +129,11 @@ pub(super) fn escape(text: &str) -> String {
 pub(super) fn round_step(span: f64, parts: f64) -> f64 {
     let raw = (span / parts).max(f64::MIN_POSITIVE);
     let power = 10f64.powf(raw.log10().floor());
-    [1.0, 2.0, 5.0, 10.0].into_iter().map(|m| m * power).find(|step| raw <= *step * 1.0001).unwrap_or(10.0 * power)
+    [1.0, 2.0, 5.0, 10.0]
+        .into_iter()
+        .map(|m| m * power)
+        .find(|step| raw <= *step * 1.0001)
+        .unwrap_or(10.0 * power)
 }
 
 /// Multiples of a step within a span.

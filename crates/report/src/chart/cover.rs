@@ -48,7 +48,9 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
     canvas.text("c-tick", 2.0, height - 12.0, unit);
     super::timeline::clock_ticks(&mut canvas, plan, &x, y.start, size, display);
     let points = |values: &[f64]| -> Vec<(f64, f64)> {
-        (0..=last).map(|bin| (x.at(bin as f64 + 1.0), y.at(volume(values.get(bin).copied().unwrap_or(0.0))))).collect()
+        (0..=last)
+            .map(|bin| (x.at(bin as f64 + 1.0), y.at(volume(values.get(bin).copied().unwrap_or(0.0)))))
+            .collect()
     };
     let mut fan = points(&plan.brine_band.high);
     let mut low = points(&plan.brine_band.low);

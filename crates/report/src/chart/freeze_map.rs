@@ -53,12 +53,8 @@ pub fn freeze_map(map: &FreezeMap<'_>, size: Size, display: &Display, words: &Wo
     canvas.patterns(&id);
     let value = |c: f64| display.temperature_value(celsius(c));
     let x = Axis { from: STRENGTHS.0, to: STRENGTHS.1, start: left, end: width - 12.0 };
-    let y = Axis {
-        from: value(TEMPERATURES.0),
-        to: value(TEMPERATURES.1),
-        start: height - bottom,
-        end: 14.0,
-    };
+    let y =
+        Axis { from: value(TEMPERATURES.0), to: value(TEMPERATURES.1), start: height - bottom, end: 14.0 };
     let ice: Vec<(f64, f64)> = curve(STRENGTHS.0, EUTECTIC_PERCENT, 40)
         .into_iter()
         .map(|(w, c)| (x.at(w), y.at(value(c))))
@@ -142,11 +138,13 @@ fn axes(
 /// Marks, moved aside with a leader where two would lie on each other.
 fn marks(canvas: &mut Canvas, marks: &[TankMark], x: &Axis, y: &Axis, display: &Display) {
     let step = 2.0 * MARK + 6.0;
-    let shifts = [(0.0, 0.0), (step, 0.0), (-step, 0.0), (0.0, -step), (0.0, step), (step, -step), (-step, -step)];
+    let shifts =
+        [(0.0, 0.0), (step, 0.0), (-step, 0.0), (0.0, -step), (0.0, step), (step, -step), (-step, -step)];
     let mut placed: Vec<(f64, f64)> = Vec::new();
     for mark in marks {
         let at = (x.held(mark.strength.percent()), y.held(display.temperature_value(mark.temperature)));
-        let free = |p: &(f64, f64)| placed.iter().all(|q| (p.0 - q.0).abs() >= step || (p.1 - q.1).abs() >= step);
+        let free =
+            |p: &(f64, f64)| placed.iter().all(|q| (p.0 - q.0).abs() >= step || (p.1 - q.1).abs() >= step);
         let held = |(dx, dy): (f64, f64)| {
             ((at.0 + dx).clamp(x.start + MARK, x.end - MARK), (at.1 + dy).clamp(y.end + MARK, y.start - MARK))
         };

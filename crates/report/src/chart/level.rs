@@ -23,8 +23,8 @@ pub struct TankLevel<'a> {
 /// Draws a level, lying, so that it fits a phone's row.
 pub fn tank_level(level: &TankLevel<'_>) -> String {
     let (width, height) = (300.0, 30.0);
-    let mut canvas = Canvas::new(Size::Wide, width, height, level.id, level.title, level.says)
-        .with_class("level");
+    let mut canvas =
+        Canvas::new(Size::Wide, width, height, level.id, level.title, level.says).with_class("level");
     canvas.patterns(level.id);
     let at = |share: f64| 1.0 + share.clamp(0.0, 1.0) * (width - 2.0);
     canvas.rect("c-shell", at(0.0), 3.0, at(1.0) - at(0.0), height - 6.0);

@@ -49,7 +49,13 @@ pub fn timeline(chart: &Timeline<'_>, size: Size, display: &Display, words: &Wor
     for run in &plan.schedule.runs {
         let top = rows[1] + 17.0;
         canvas.rect("c-soft", place(run.latest_start), top, place(run.ready) - place(run.latest_start), 18.0);
-        canvas.rect("c-run", place(run.making_from), top, (place(run.making_to) - place(run.making_from)).max(3.0), 18.0);
+        canvas.rect(
+            "c-run",
+            place(run.making_from),
+            top,
+            (place(run.making_to) - place(run.making_from)).max(3.0),
+            18.0,
+        );
     }
     for (_, loading) in &plan.loadings {
         let from = place(loading.begin);
@@ -77,7 +83,8 @@ fn falling(canvas: &mut Canvas, plan: &Plan, x: &Axis, base: f64, id: &str) {
             let frozen = tall * road.frozen_share;
             canvas.rect("c-rain", left, base - tall, width, tall - frozen);
             canvas.rect("c-snow", left, base - frozen, width, frozen);
-            let corners = [(left, base - frozen), (left + width, base - frozen), (left + width, base), (left, base)];
+            let corners =
+                [(left, base - frozen), (left + width, base - frozen), (left + width, base), (left, base)];
             canvas.path("c-ice", &corners, true, Some(&format!("{id}-ice")));
         }
         if road.pavement(Case::Mid).is_some_and(|t| in_celsius(t) <= 1e-6) {

@@ -2,7 +2,8 @@
 
 use super::{Known, SUPPLIED_PRODUCT, each, strength};
 use crate::site::{
-    CoverFor, Crew, LiquidBase, Loading, Plant, Policy, Product, ProductKind, Route, RouteClass, Salt, Truck, UnitSystem,
+    CoverFor, Crew, LiquidBase, Loading, Plant, Policy, Product, ProductKind, Route, RouteClass, Salt, Truck,
+    UnitSystem,
 };
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::yard_file::units::{rate, show};

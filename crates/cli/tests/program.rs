@@ -1,0 +1,410 @@
+//! The program as a person runs it: answers, exit codes, and one clear error for each kind of bad input.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+
+use uuid::Uuid;
+
+const YARD: &str = include_str!("../../../examples/alder_fork.toml");
+const WEATHER: &str = include_str!("../../weather/tests/data/nyc_winter_2013.csv");
+
+struct Folder(PathBuf);
+
+impl Folder {
+    fn new() -> Self {
+        let path = std::env::temp_dir().join(format!("brinewright-cli-{}", Uuid::now_v7()));
+        std::fs::create_dir_all(&path).unwrap();
+        std::fs::write(path.join("yard.toml"), YARD).unwrap();
+        std::fs::write(path.join("weather.csv"), WEATHER).unwrap();
+        Self(path)
+    }
+    fn write(&self, name: &str, text: &str) -> PathBuf {
+        let path = self.0.join(name);
+        std::fs::write(&path, text).unwrap();
+        path
+    }
+    fn run(&self, args: &[&str]) -> Output {
+        Command::new(env!("CARGO_BIN_EXE_brinewright")).current_dir(&self.0).args(args).output().unwrap()
+    }
+    /// Runs and expects an exit code, with what must stand in the error; answers the output.
+    fn expect(&self, args: &[&str], code: i32, error: &[&str]) -> String {
+        let output = self.run(args);
+        let (out, err) = (text(&output.stdout), text(&output.stderr));
+        assert_eq!(output.status.code(), Some(code), "{args:?}\n{out}\n{err}");
+        for part in error {
+            assert!(err.contains(part), "{args:?}: no \"{part}\" in: {err}");
+        }
+        out
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+const FEBRUARY: [&str; 7] =
+    ["plan", "--forecast", "weather.csv", "--issued", "2013-02-07T18:00:00Z", "--hours", "48"];
+const JANUARY: [&str; 7] =
+    ["plan", "--forecast", "weather.csv", "--issued", "2013-01-24T18:00:00Z", "--hours", "48"];
+
+#[test]
+fn the_plan_tells_both_spells() {
+    let folder = Folder::new();
+    let january = folder.expect(&JANUARY, 0, &[]);
+    assert!(
+        january.contains("Spray ahead, with care") && january.contains("Start the plant by"),
+        "{january}"
+    );
+    // Rock salt runs short in the high case, so the answer is no.
+    let february = folder.expect(&FEBRUARY, 1, &[]);
+    assert!(february.contains("32.004 mm"), "weather README: 32.004 mm; {february}");
+    assert!(february.contains("Do not spray ahead") && february.contains("First useful pass"), "{february}");
+}
+
+#[test]
+fn the_plan_as_json_is_versioned_and_adds_up() {
+    let folder = Folder::new();
+    let plan: serde_json::Value =
+        serde_json::from_str(&folder.expect(&[&JANUARY[..], &["--json"]].concat(), 0, &[])).unwrap();
+    assert_eq!((plan["format"].as_str(), plan["version"].as_u64()), (Some("brinewright-plan"), Some(1)));
+    let number = |value: &serde_json::Value| value.as_f64().unwrap();
+    let drawn: f64 = plan["by_hour"].as_array().unwrap().iter().map(|h| number(&h["brine_high_m3"])).sum();
+    assert!((drawn - number(&plan["need"]["brine"]["high_m3"])).abs() < 1e-9);
+    let making = &plan["making"];
+    let into = number(&making["rock_salt_kg"]) + number(&making["water_kg"]);
+    let out = number(&making["brine_kg"]) + number(&making["insolubles_kg"]);
+    assert!((into - out).abs() < 1e-9 * out);
+    let runs: f64 = making["runs"].as_array().unwrap().iter().map(|r| number(&r["volume_m3"])).sum();
+    assert!((runs - number(&making["made_m3"])).abs() < 1e-9);
+    for balance in ["volume", "salt", "water"] {
+        assert!(number(&plan["balance"][balance]) < 1e-9);
+    }
+    let table = folder.expect(&[&JANUARY[..], &["--table", "csv"]].concat(), 0, &[]);
+    assert!(table.starts_with("route,name,lane_miles,") && table.lines().count() == 7);
+}
+
+#[test]
+fn the_other_formats_plan_too() {
+    let folder = Folder::new();
+    for name in ["nws_gridpoint.json", "met_norway_locationforecast.json", "open_meteo_hourly.json"] {
+        let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("../weather/tests/data").join(name);
+        let sample = sample.to_str().unwrap();
+        let output = folder.run(&["plan", "--forecast", sample, "--hours", "12"]);
+        let code = output.status.code();
+        assert!(matches!(code, Some(0 | 1)), "{name}: {}", text(&output.stderr));
+    }
+}
+
+#[test]
+fn bad_forecasts_get_one_clear_error() {
+    let folder = Folder::new();
+    folder.expect(&["plan", "--forecast", "none.csv"], 2, &["none.csv", "cannot be read"]);
+    folder.write("notes.txt", "milk, eggs, salt\n1,2,3\n");
+    folder.expect(&["plan", "--forecast", "notes.txt"], 2, &["notes.txt"]);
+    std::fs::write(folder.0.join("noise.bin"), [0xff, 0xfe, 0x00, 0x81]).unwrap();
+    folder.expect(&["plan", "--forecast", "noise.bin"], 2, &["not text"]);
+    folder.write("cut.json", "{\"properties\": {\"temperature\": {\"values\": [");
+    folder.expect(&["plan", "--forecast", "cut.json"], 2, &["cut.json"]);
+    folder.expect(&["plan", "--forecast", "weather.csv"], 2, &["observations", "--issued"]);
+    let late = ["plan", "--forecast", "weather.csv", "--issued", "2020-01-01T00:00:00Z"];
+    folder.expect(&late, 2, &["holds nothing"]);
+    folder.expect(
+        &["plan", "--forecast", "weather.csv", "--issued", "soon"],
+        2,
+        &["--issued = soon", "accepted"],
+    );
+    folder.expect(&[&JANUARY[..], &["--station", "KXYZ"]].concat(), 2, &["KEWR"]);
+    folder.expect(
+        &["plan", "--forecast", "weather.csv", "--issued", "2013-01-24T18:00:00Z", "--hours", "0"],
+        2,
+        &["1…240"],
+    );
+}
+
+#[test]
+fn a_gap_inside_the_plan_is_refused_and_a_short_one_is_said() {
+    let folder = Folder::new();
+    let without = |hours: &[&str]| {
+        let keep = |line: &&str| !hours.iter().any(|hour| line.contains(&format!("KEWR,2013-01-25T{hour}:")));
+        WEATHER.lines().filter(keep).collect::<Vec<_>>().join("\n")
+    };
+    folder.write("gap.csv", &without(&["10", "11", "12", "13"]));
+    let plan = |file: &'static str| {
+        ["plan", "--forecast", file, "--issued", "2013-01-24T18:00:00Z", "--hours", "48"]
+    };
+    folder.expect(&plan("gap.csv"), 2, &["2013-01-25T10:00:00Z", "2013-01-25T14:00:00Z", "at most 2 h"]);
+    folder.write("short.csv", &without(&["10"]));
+    let out = folder.expect(&plan("short.csv"), 0, &[]);
+    assert!(out.contains("1 h of the forecast have no value for precipitation"), "{out}");
+}
+
+#[test]
+fn a_bad_yard_file_says_everything_at_once() {
+    let folder = Folder::new();
+    let bad = YARD
+        .replacen("diameter_ft = 10\n", "diameter_ft = 0\n", 1)
+        .replacen("target_strength_pct = 23.3", "target_strength_pct = 0.233", 1)
+        .replacen("waste_share = 0.05", "waste_share = 5", 1)
+        .replacen("nameplate_gal = 8200", "nameplate_gal = 31000", 1)
+        .replacen("class = \"B\"", "class = \"D\"", 1)
+        .replacen("hook_up_min", "hookup_min", 1);
+    folder.write("bad.toml", &bad);
+    let all = ["looks like a fraction", "looks like per cent", "did you mean", "\"D\"", "diameter_ft"];
+    folder.expect(&["plan", "--yard", "bad.toml", "--forecast", "weather.csv"], 2, &all);
+    let told = folder.expect(&["doctor", "bad.toml"], 1, &[]);
+    all.iter().for_each(|part| assert!(told.contains(part), "{part}: {told}"));
+    let litres = YARD.replacen("nameplate_gal = 8200", "nameplate_gal = 31000", 1);
+    folder.write("litres.toml", &litres);
+    assert!(folder.expect(&["doctor", "litres.toml"], 1, &[]).contains("looks like litres"));
+    folder.write("rates.toml", &YARD.replacen("[policy]", "[policy]\nrates_on = [\"nobody\"]", 1));
+    folder.expect(
+        &["plan", "--yard", "rates.toml", "--forecast", "weather.csv"],
+        2,
+        &["nobody", "mn-anti-icing-snow"],
+    );
+    assert!(folder.expect(&["doctor", "yard.toml"], 0, &[]).contains("in order"));
+    let sample = folder.expect(&["doctor", "--sample"], 0, &[]);
+    folder.write("sample.toml", &sample);
+    folder.expect(&["doctor", "sample.toml"], 0, &[]);
+}
+
+#[test]
+fn a_remembered_rate_is_used_only_when_switched_on() {
+    let folder = Folder::new();
+    assert!(folder.expect(&JANUARY, 0, &[]).contains("TxDOT San Antonio"));
+    folder.write("yard.toml", &YARD.replacen("[policy]", "[policy]\nrates_on = [\"mn-anti-icing-snow\"]", 1));
+    assert!(folder.expect(&JANUARY, 0, &[]).contains("20 to 50 gal per lane-mile (Minnesota"));
+}
+
+#[test]
+fn the_ledger_is_kept_listed_balanced_verified_and_handed_out() {
+    let folder = Folder::new();
+    let add = |fields: &[&str]| {
+        let mut args = vec!["ledger", "add", "--author", "Pat", "--at", "2026-01-05T08:00:00Z"];
+        args.extend(fields);
+        folder.expect(&args, 0, &[])
+    };
+    add(&["salt_delivery", "mass_tons=95", "ticket=S-1"]);
+    add(&["making-run", "tank=1", "volume_gal=2000", "strength_pct=23.3"]);
+    add(&["load-out", "tank=1", "truck=T1", "route=R1", "volume_gal=1200"]);
+    let balance: serde_json::Value =
+        serde_json::from_str(&folder.expect(&["ledger", "balance", "--json"], 0, &[])).unwrap();
+    let volume = balance["tanks"][0]["volume_m3"].as_f64().unwrap() / 0.003_785_411_784;
+    assert!((volume - 800.0).abs() < 1e-6, "{volume}");
+    let list = folder.expect(&["ledger", "list", "--tank", "1"], 0, &[]);
+    assert!(list.lines().count() == 2 && list.contains("route R1"), "{list}");
+    assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("3 rows"));
+    folder.expect(&["ledger", "export", "--format", "jsonl", "--output", "out.jsonl"], 0, &[]);
+    let exported = std::fs::read_to_string(folder.0.join("out.jsonl")).unwrap();
+    let first: serde_json::Value = serde_json::from_str(exported.lines().next().unwrap()).unwrap();
+    assert!((first["body"]["mass_kg"].as_f64().unwrap() - 95.0 * 907.184_74).abs() < 1e-6);
+    assert_eq!(folder.expect(&["ledger", "export", "--format", "csv"], 0, &[]).lines().count(), 4);
+    // The plan takes its stock from the ledger; no other liquid is on its books, so something is short.
+    let plan = folder.expect(&[&JANUARY[..], &["--ledger", "ledger.db", "--json"]].concat(), 1, &[]);
+    let plan: serde_json::Value = serde_json::from_str(&plan).unwrap();
+    let in_hand = plan["stock"]["brine_in_hand_gal"].as_f64().unwrap();
+    assert!((in_hand - 550.0).abs() < 1e-6, "800 gal less the heel of 250: {in_hand}");
+}
+
+#[test]
+fn a_doubtful_or_wrong_entry_is_not_recorded() {
+    let folder = Folder::new();
+    let add = |fields: &[&'static str], code, error: &[&str]| {
+        let mut args = vec!["ledger", "add", "--author", "Pat"];
+        args.extend(fields);
+        folder.expect(&args, code, error)
+    };
+    add(
+        &["making_run", "tank=1", "volume_gal=2000", "strength_pct=0.233"],
+        2,
+        &["looks like a fraction", "23.3"],
+    );
+    add(&["making_run", "tank=7", "volume_gal=2000", "strength_pct=23"], 2, &["no such tank"]);
+    add(&["making_run", "tank=1", "2000"], 2, &["name=value"]);
+    add(
+        &["load_out", "tank=1", "truck=T1", "volume_gal=6813"],
+        2,
+        &["litres entered as gallons", "--confirm"],
+    );
+    folder.expect(&["ledger", "add", "--author", " ", "note", "text=x"], 2, &["--author"]);
+    folder.expect(
+        &["ledger", "add", "--author", "Pat", "--at", "2999-01-01T00:00:00Z", "note", "text=x"],
+        2,
+        &["ahead of now"],
+    );
+    assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("0 rows"));
+    let id = Uuid::now_v7().to_string();
+    for _ in 0..2 {
+        folder.expect(&["ledger", "add", "--author", "Pat", "--id", &id, "note", "text=once"], 0, &[]);
+    }
+    folder.expect(
+        &["ledger", "add", "--author", "Pat", "--id", &id, "note", "text=twice"],
+        2,
+        &["recorded already"],
+    );
+    assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("1 rows"));
+}
+
+#[test]
+fn a_damaged_ledger_answers_no_and_takes_nothing() {
+    let folder = Folder::new();
+    for text in ["text=one", "text=two"] {
+        folder.expect(&["ledger", "add", "--author", "Pat", "note", text], 0, &[]);
+    }
+    let file = rusqlite::Connection::open(folder.0.join("ledger.db")).unwrap();
+    file.execute_batch(
+        "drop trigger event_is_never_changed; update event set body = replace(body, 'two', 'ten')",
+    )
+    .unwrap();
+    drop(file);
+    assert!(folder.expect(&["ledger", "verify"], 1, &[]).contains("row 2"));
+    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=three"], 2, &["damaged"]);
+    folder.write("not.db", "this is no database at all, only words, and enough of them");
+    folder.expect(&["ledger", "verify", "--database", "not.db"], 2, &["not a ledger"]);
+    folder.expect(&["ledger", "verify", "--database", "none.db"], 4, &["none.db"]);
+}
+
+#[test]
+fn an_output_that_cannot_be_written_is_this_machines_fault() {
+    let folder = Folder::new();
+    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=x"], 0, &[]);
+    folder.expect(
+        &["ledger", "export", "--output", "no/such/folder/out.jsonl"],
+        4,
+        &["could not be written"],
+    );
+    if Path::new("/dev/full").exists() {
+        let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let output = Command::new(env!("CARGO_BIN_EXE_brinewright"))
+            .current_dir(&folder.0)
+            .args(JANUARY)
+            .stdout(full)
+            .stderr(Stdio::piped())
+            .output()
+            .unwrap();
+        assert_eq!(output.status.code(), Some(4), "{}", text(&output.stderr));
+    }
+}
+
+/// A console that is killed at the end.
+struct Console {
+    child: Child,
+    address: String,
+}
+
+impl Drop for Console {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn console(folder: &Folder) -> Console {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_brinewright"))
+        .current_dir(&folder.0)
+        .args(["serve", "--address", "127.0.0.1:0"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut line = String::new();
+    BufReader::new(child.stdout.take().unwrap()).read_line(&mut line).unwrap();
+    let address = line.trim().trim_start_matches("console: http://").trim_end_matches('/').to_string();
+    Console { child, address }
+}
+
+#[test]
+fn a_taken_port_and_a_second_server_are_refused() {
+    let folder = Folder::new();
+    let first = console(&folder);
+    assert!(first.address.starts_with("127.0.0.1:"), "{}", first.address);
+    folder.expect(&["serve", "--address", "127.0.0.1:0"], 4, &["in use by another brinewright"]);
+    let other = Folder::new();
+    other.expect(&["serve", "--address", &first.address], 4, &["cannot listen there", "--address"]);
+    other.expect(&["serve", "--base-path", "brine/"], 2, &["--base-path"]);
+    other.expect(&["serve", "--database", "postgres://x/y"], 2, &["not built in"]);
+    drop(first);
+    let again = console(&folder);
+    assert!(again.address.starts_with("127.0.0.1:"), "the lock goes with the program");
+}
+
+#[test]
+fn rows_come_back_with_columns_added() {
+    let folder = Folder::new();
+    folder
+        .write("brines.csv", "name,nacl_wt_pct,temp_c\nfull,23.3,20\nstrong,27,20\nhot,10,90\nword,ten,20\n");
+    let out = folder.expect(&["properties", "--csv", "brines.csv"], 0, &[]);
+    let lines: Vec<&str> = out.lines().collect();
+    assert!(lines[0].starts_with("name,nacl_wt_pct,temp_c,density_kg_m3,"));
+    // CRC and AASHTO M 143-14: about 1,174.6 kg/m3 at 20 C.
+    assert!(lines[1].starts_with("full,23.3,20,1174."), "{}", lines[1]);
+    assert!(lines[2].contains("26.3") && lines[3].contains("40") && lines[4].contains("not a number"));
+    folder.write("wrong.csv", "nacl,temp_c\n1,2\n");
+    folder.expect(&["properties", "--csv", "wrong.csv"], 2, &["nacl_wt_pct", "did you mean"]);
+    folder.expect(&["properties", "--strength-pct", "0.233"], 2, &["looks like a fraction"]);
+    assert!(folder.expect(&["properties", "--strength-pct", "23.3"], 0, &[]).contains("2.28"));
+    let tanks = include_str!("../../yard/tests/data/tank_volume.csv");
+    folder.write("tanks.csv", tanks);
+    let strapped = folder.expect(&["strap", "--csv", "tanks.csv"], 0, &[]);
+    let head = strapped.lines().find(|line| !line.starts_with('#')).unwrap();
+    assert!(head.contains("volume_m3") && strapped.lines().count() > 210);
+    folder.expect(&["strap", "--csv", "yard.toml"], 2, &["yard.toml"]);
+}
+
+#[test]
+fn weather_says_what_it_read() {
+    let folder = Folder::new();
+    let args = [
+        "weather",
+        "weather.csv",
+        "--station",
+        "KEWR",
+        "--from",
+        "2013-02-08T11:00:00Z",
+        "--to",
+        "2013-02-09T09:00:00Z",
+        "--json",
+    ];
+    let told: serde_json::Value = serde_json::from_str(&folder.expect(&args, 0, &[])).unwrap();
+    assert!((told["precipitation_read_mm"].as_f64().unwrap() - 32.004).abs() < 1e-9);
+    assert_eq!(told["rows"].as_u64(), Some(22));
+}
+
+#[test]
+fn every_verb_has_help_with_an_example() {
+    let folder = Folder::new();
+    for verb in ["demo", "serve", "plan", "weather", "properties", "strap", "doctor"] {
+        assert!(folder.expect(&[verb, "--help"], 0, &[]).contains("Example:"), "{verb}");
+    }
+    for act in ["add", "list", "balance", "verify", "export", "kinds"] {
+        assert!(folder.expect(&["ledger", act, "--help"], 0, &[]).contains("Example:"), "{act}");
+    }
+    folder.expect(&["plam"], 2, &["plan"]);
+    assert!(folder.expect(&["ledger", "kinds"], 0, &[]).contains("making_run"));
+}
+
+#[test]
+fn the_demo_prints_both_plans_and_starts_again_on_its_folder() {
+    let folder = Folder::new();
+    for _ in 0..2 {
+        let out = folder.expect(&["demo", "--print-only", "--folder", "demo"], 0, &[]);
+        assert_eq!(out.matches("Storm plan for").count(), 2);
+        assert!(
+            out.contains("32.004 mm")
+                && out.contains("Spray ahead, with care")
+                && out.contains("Hold the brine")
+        );
+    }
+    let verified = folder.expect(&["ledger", "verify", "--database", "demo/ledger.db"], 0, &[]);
+    assert!(verified.contains("Sound"), "{verified}");
+    let si = folder.expect(&["demo", "--print-only", "--folder", "demo", "--units", "si"], 0, &[]);
+    assert!(si.contains(" L (") && si.contains("°C"));
+}
