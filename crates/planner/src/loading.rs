@@ -46,6 +46,20 @@ pub fn usable(truck: &Truck, density: MassDensity) -> Volume {
     }
 }
 
+impl Loading {
+    /// The same loads, all later by so much.
+    pub fn later(mut self, by: SignedDuration) -> Self {
+        for load in &mut self.loads {
+            load.load_from += by;
+            load.leaves += by;
+            load.sprayed += by;
+        }
+        self.begin += by;
+        self.end += by;
+        self
+    }
+}
+
 /// A load waiting for its turn: everything but when.
 struct Job {
     route: usize,

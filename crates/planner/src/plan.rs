@@ -11,7 +11,7 @@ use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use plant::MakingRate;
 use road::RateTable;
 use road::spraying::Verdict;
-use weather::{GridOptions, HourlyGrid, WeatherFile};
+use weather::{GridOptions, HourlyGrid, Notice, WeatherFile};
 use yard::Yard;
 use yard::site::{CoverFor, Insulation, ProductKind};
 use yard::stock::Books;
@@ -21,10 +21,12 @@ use crate::loading::{self, Loading};
 use crate::outlook::{Case, RoadHour, road_hours};
 use crate::production::{self, Bound, MakingRun, Schedule, within};
 use crate::storm::{Storm, StormKind, find_storms, possible_frost};
-use crate::treatment::{Spread, Treatment, is_sprayed_ahead, treat};
+use crate::treatment::{PreSpray, Spread, Treatment, is_sprayed_ahead, judge, treat};
 
 /// Bins an hour: quarter hours.
 const BINS_PER_HOUR: usize = 4;
+/// So many hours in a row with temperatures make a stretch dense.
+const DENSE_HOURS: usize = 3;
 /// Longest plan, hours: no forecast read here says more.
 const MOST_HOURS: usize = 240;
 /// Hours after an event in which a falling road is watched for refreezing: our rule.
@@ -114,6 +116,10 @@ pub struct Plan {
     pub window: [Timestamp; 2],
     /// Road weather by hour.
     pub hours: Vec<RoadHour>,
+    /// What had to be done to read the window, and terms of use of the source.
+    pub notices: Vec<Notice>,
+    /// Whether the forecast gives amounts of precipitation at all.
+    pub amounts_given: bool,
     /// Precipitation read in the window, liquid.
     pub precipitation: Length,
     /// The plan's figures if water flagged as suspect is real; none when there is none.
@@ -299,13 +305,20 @@ pub enum Caution {
     },
     /// The plan asks for magnesium or calcium chloride liquid, and no tank holds any.
     NoOtherLiquid,
-    /// Spraying would have to start before the plan does.
+    /// Spraying ahead can no longer be done before the event.
     TooLateToSpray {
         /// Place of the storm.
         storm: usize,
-        /// When it would have to start.
+        /// When it would have had to begin.
         begin: Timestamp,
     },
+    /// Spraying ends later before the event than the policy asks for.
+    LeadCutShort {
+        /// Place of the storm.
+        storm: usize,
+    },
+    /// The forecast gives chances, not amounts.
+    NoAmounts,
     /// Spraying falls outside the crew's hours.
     OutsideCrewHours {
         /// Place of the storm.
@@ -432,6 +445,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
             plant: &yard.plant,
             crew: &yard.crew,
             zone: &zone,
+            now: request.issued,
             rate,
             in_hand,
             room,
@@ -462,6 +476,8 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         issued: request.issued,
         hours_asked: request.hours,
         window: [trusted.from, trusted.to],
+        notices: notices(&trusted.grid, request.weather),
+        amounts_given: trusted.grid.hours.iter().any(|hour| hour.precipitation.is_some()),
         precipitation: hours.iter().map(|h| h.liquid).fold(millimetres(0.0), |a, b| a + b),
         hours,
         suspect,
@@ -513,14 +529,29 @@ fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Window, PlanEr
         return Err(PlanError::NothingCovered { from, within });
     }
     grid.hours.truncate(covered);
-    if let Some(gap) = open_gap(&grid, |hour| hour.air.is_none() && hour.pavement.is_none(), 1) {
-        return Err(PlanError::Gap { quantity: "temperature", from: gap[0], to: gap[1] });
+    let no_temperature = |hour: &weather::Hour| hour.air.is_none() && hour.pavement.is_none();
+    let mut covered = covered;
+    if let Some([start, end]) = open_gap(&grid, no_temperature, 1) {
+        // A forecast that only grows sparse toward its end is planned as far as it is dense; a hole is refused.
+        let rest = &grid.hours[hours_between(from, end).min(grid.hours.len())..];
+        let dense = rest.windows(DENSE_HOURS).any(|hours| hours.iter().all(|hour| !no_temperature(hour)));
+        if dense || start <= from {
+            return Err(PlanError::Gap { quantity: "temperature", from: start, to: end });
+        }
+        covered = hours_between(from, start);
+        grid.hours.truncate(covered);
     }
     let no_water = |hour: &weather::Hour| hour.precipitation.is_none() && hour.probability.is_none();
     if let Some(gap) = open_gap(&grid, no_water, 3) {
         return Err(PlanError::Gap { quantity: "precipitation", from: gap[0], to: gap[1] });
     }
     Ok(Window { from, to: from + SignedDuration::from_hours(covered as i64), grid })
+}
+
+fn notices(grid: &HourlyGrid, file: &WeatherFile) -> Vec<Notice> {
+    let terms = file.notices.iter().filter(|notice| notice.kind == weather::NoticeKind::Terms);
+    let kept = grid.notices.iter().filter(|notice| notice.kind != weather::NoticeKind::OpenGap);
+    kept.chain(terms).cloned().collect()
 }
 
 fn grid_options(yard: &Yard, use_suspect: bool) -> GridOptions {
@@ -564,8 +595,14 @@ struct Asked {
 fn asked(request: &PlanRequest<'_>, hours: &[RoadHour], brine: &Brine) -> Result<Asked, PlanError> {
     let mut asked = Asked { storms: Vec::new(), courses: vec![Vec::new(); 3], loadings: Vec::new() };
     for (place, storm) in find_storms(hours).into_iter().enumerate() {
-        let treatment = treat(request.yard, request.rates, hours, &storm, brine)?;
-        let loading = spray_ahead(request.yard, &storm, &treatment, brine)?;
+        let judged = judge(request.yard, request.rates, hours, &storm, brine, request.issued)?;
+        let ahead = spray_ahead(request, &storm, judged.pre_spray.as_ref(), brine)?;
+        let (loading, too_late) = match ahead {
+            Ahead::No => (None, None),
+            Ahead::Loads(loading) => (Some(loading), None),
+            Ahead::TooLate(begin) => (None, Some(begin)),
+        };
+        let treatment = treat(request.yard, request.rates, hours, &storm, brine, judged, too_late)?;
         for case in Case::ALL {
             let course = &mut asked.courses[case as usize];
             if let (Some(loading), Some(pre_spray)) = (&loading, &treatment.pre_spray)
@@ -606,16 +643,28 @@ fn sprayed_routes(yard: &Yard) -> impl Iterator<Item = (usize, Length)> + '_ {
         .map(|(place, route)| (place, route.lane_length))
 }
 
-/// Loads for spraying ahead, sized for the demand that is covered; none where no case sprays.
+/// Whether trucks go out ahead of an event.
+enum Ahead {
+    /// No case asks for it, or there is no truck.
+    No,
+    /// They do.
+    Loads(Loading),
+    /// They would have had to begin then.
+    TooLate(Timestamp),
+}
+
+/// Loads for spraying ahead, sized for the demand that is covered. Where the policy's lead can no longer be kept but the
+/// work still fits before the event, it begins at once; where it does not fit, it is too late.
 fn spray_ahead(
-    yard: &Yard,
+    request: &PlanRequest<'_>,
     storm: &Storm,
-    treatment: &Treatment,
+    pre_spray: Option<&PreSpray>,
     brine: &Brine,
-) -> Result<Option<Loading>, PlanError> {
-    let Some(pre_spray) = &treatment.pre_spray else { return Ok(None) };
+) -> Result<Ahead, PlanError> {
+    let yard = request.yard;
+    let Some(pre_spray) = pre_spray else { return Ok(Ahead::No) };
     if pre_spray.verdicts.iter().all(|v| *v == Verdict::DoNot) {
-        return Ok(None);
+        return Ok(Ahead::No);
     }
     let rate = match yard.policy.cover_for {
         CoverFor::Mid => pre_spray.liquid.mid,
@@ -625,7 +674,17 @@ fn spray_ahead(
         sprayed_routes(yard).map(|(route, lanes)| (route, rate.on(lanes), lanes)).collect();
     let density = brine.density(recipe::reference_temperature())?;
     let lead = SignedDuration::from_secs(yard.policy.lead_min.get::<uom::si::time::second>().round() as i64);
-    Ok(loading::load_by(yard, &per_route, density, storm.start - lead))
+    let Some(loading) = loading::load_by(yard, &per_route, density, storm.start - lead) else {
+        return Ok(Ahead::No);
+    };
+    let behind = request.issued.duration_since(loading.begin);
+    Ok(if !behind.is_positive() {
+        Ahead::Loads(loading)
+    } else if loading.end + behind <= storm.start {
+        Ahead::Loads(loading.later(behind))
+    } else {
+        Ahead::TooLate(loading.begin)
+    })
 }
 
 fn members(request: &PlanRequest<'_>, window: &Window) -> Vec<Vec<RoadHour>> {
@@ -718,9 +777,12 @@ fn fill_tanks(
                     left -= part;
                 }
             }
-            // What fits only after trucks have drawn goes where the most was put.
-            match uses.first_mut() {
-                Some(first) if left > 0.0 => first.volume += cubic_metres(left),
+            // What fits only after trucks have drawn goes where the most was put, or could be.
+            match (uses.first_mut(), rooms.first()) {
+                (Some(first), _) if left > 0.0 => first.volume += cubic_metres(left),
+                (None, Some((tank, _))) => {
+                    uses.push(TankUse { tank: tank.clone(), volume: cubic_metres(left) })
+                }
                 _ => {}
             }
             uses
@@ -881,7 +943,9 @@ fn cautions(
         found.push(Caution::NoOtherLiquid);
     }
     let unknown = plan.hours.iter().filter(|hour| hour.precipitation_unknown).count();
-    if unknown > 0 {
+    if !plan.amounts_given {
+        found.push(Caution::NoAmounts);
+    } else if unknown > 0 {
         found.push(Caution::PrecipitationUnknown { hours: unknown });
     }
     if plan.window[1] < plan.window[0] + SignedDuration::from_hours(plan.hours_asked as i64) {
@@ -924,7 +988,9 @@ fn storm_cautions(
     yard: &Yard,
     zone: &TimeZone,
 ) {
-    if let Some(pre_spray) = &treatment.pre_spray {
+    if let Some(begin) = treatment.too_late {
+        found.push(Caution::TooLateToSpray { storm: place, begin });
+    } else if let Some(pre_spray) = &treatment.pre_spray {
         match pre_spray.verdict() {
             None => found.push(Caution::LookAtPavement { storm: place }),
             Some(Verdict::DoNot) => found.push(Caution::NoLiquidAhead { storm: place }),
@@ -932,8 +998,9 @@ fn storm_cautions(
         }
     }
     if let Some((_, loading)) = plan.loadings.iter().find(|(storm, _)| *storm == place) {
-        if loading.begin < plan.issued {
-            found.push(Caution::TooLateToSpray { storm: place, begin: loading.begin });
+        let lead = SignedDuration::from_secs(yard.policy.lead_min.get::<uom::si::time::second>() as i64);
+        if loading.end > storm.start - lead {
+            found.push(Caution::LeadCutShort { storm: place });
         }
         let ahead = SignedDuration::from_secs(yard.policy.lead_max.get::<uom::si::time::second>() as i64);
         if loading.begin < storm.start - ahead {

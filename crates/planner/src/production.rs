@@ -25,6 +25,8 @@ pub struct Limits<'a> {
     pub crew: &'a Crew,
     /// The yard's zone.
     pub zone: &'a TimeZone,
+    /// Now: nothing is made before it.
+    pub now: Timestamp,
     /// Rate at today's water temperature.
     pub rate: VolumeRate,
     /// Brine that may be drawn now.
@@ -125,6 +127,9 @@ fn capacity(bins: &Bins, limits: &Limits<'_>, step_hours: f64) -> Vec<f64> {
     let start_up = (in_hours(limits.plant.start_up) / step_hours).ceil() as usize;
     let manned: Vec<bool> = (0..bins.count)
         .map(|bin| {
+            if bins.at(bin) < limits.now {
+                return false;
+            }
             let hour = bins.at(bin).to_zoned_datetime(limits.zone.clone()).hour();
             within(hour, limits.crew.making_from_hour, limits.crew.making_to_hour)
         })
@@ -160,42 +165,33 @@ fn backward(must: &[f64], can: &[f64], settle: usize) -> (Vec<f64>, f64) {
 }
 
 /// Makes in one run what would be several with short pauses between: the later ones' brine is made just before the
-/// first, sooner than needed and settled together. What the plant cannot make there in one stretch stays where it was.
+/// first, sooner than needed and settled together; what the plant cannot make there in one stretch follows at once.
+/// Nothing is made later than it was.
 fn join(made: &[f64], can: &[f64], pause: usize) -> Vec<f64> {
     let mut joined = made.to_vec();
-    let is_made = |joined: &[f64], bin: usize| joined[bin] > SPECK_M3;
     let mut bin = 0;
     while bin < joined.len() {
-        if !is_made(&joined, bin) {
+        if joined[bin] <= SPECK_M3 {
             bin += 1;
             continue;
         }
         let first = bin;
-        while bin < joined.len() && is_made(&joined, bin) {
-            bin += 1;
-        }
-        let mut last = bin;
-        let mut slot = first;
-        while let Some(next) = (last..joined.len().min(last + pause)).find(|b| is_made(&joined, *b)) {
-            let wanted = joined[next];
-            let mut moved = 0.0;
-            while wanted - moved > SPECK_M3 && can[slot] > SPECK_M3 {
-                let part = (can[slot] - joined[slot]).clamp(0.0, wanted - moved);
-                joined[slot] += part;
-                moved += part;
-                if wanted - moved <= SPECK_M3 || slot == 0 {
-                    break;
-                }
-                slot -= 1;
-            }
-            joined[next] -= moved;
-            if is_made(&joined, next) {
-                break;
-            }
-            // Whatever speck is left is part of what was moved.
-            joined[slot] += std::mem::take(&mut joined[next]);
+        let end = (first..joined.len()).find(|b| joined[*b] <= SPECK_M3).unwrap_or(joined.len());
+        // Take up what follows with no pause longer than that.
+        let (mut last, mut wanted) = (end, 0.0);
+        while let Some(next) = (last..joined.len().min(last + pause)).find(|b| joined[*b] > SPECK_M3) {
+            wanted += std::mem::take(&mut joined[next]);
             last = next + 1;
         }
+        let before = (0..=first).rev().take_while(|b| can[*b] > SPECK_M3);
+        for slot in before.chain(end..last) {
+            let part = (can[slot] - joined[slot]).clamp(0.0, wanted);
+            joined[slot] += part;
+            wanted -= part;
+        }
+        // Rounding may leave a hair over; it belongs to the first bin.
+        joined[first] += wanted;
+        bin = last;
     }
     joined
 }
@@ -250,8 +246,11 @@ fn runs(bins: &Bins, made: &[f64], can: &[f64], limits: &Limits<'_>) -> Vec<Maki
         let share = if can[first] > 0.0 { (made[first] / can[first]).clamp(0.0, 1.0) } else { 1.0 };
         let making_from = bins.at(first + 1) - seconds(share * step_hours);
         let making_to = making_from + seconds(in_hours(cubic_metres(volume) / per_second));
+        // A plant that has only just stopped need not start up again.
+        let start_up = making_from - seconds(in_hours(limits.plant.start_up));
+        let latest_start = runs.last().map_or(start_up, |before| start_up.max(before.making_to));
         runs.push(MakingRun {
-            latest_start: making_from - seconds(in_hours(limits.plant.start_up)),
+            latest_start,
             making_from,
             making_to,
             ready: making_to + seconds(in_hours(limits.plant.settle_and_test)),

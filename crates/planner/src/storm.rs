@@ -21,6 +21,8 @@ pub enum StormKind {
     Mixed,
     /// Rain that freezes on the road, or freezing rain reported.
     FreezingRain,
+    /// Snow, with some of that in it.
+    FreezingMix,
     /// Rain on a road above freezing.
     Rain,
     /// Frost: nothing falls.
@@ -104,6 +106,7 @@ fn storm(hours: &[RoadHour], span: [usize; 2]) -> Storm {
     let starts_warm = wet().next().is_some_and(|hour| !hour.is_freezing(Case::Mid));
     let ends_frozen = wet().next_back().is_some_and(|hour| hour.frozen_share > 0.5);
     let kind = match rain_share {
+        share if glaze && share < 0.5 => StormKind::FreezingMix,
         _ if glaze => StormKind::FreezingRain,
         share if share <= NAMED_SHARE => StormKind::Snow,
         share if share >= 1.0 - NAMED_SHARE => StormKind::Rain,

@@ -102,18 +102,48 @@ pub struct RoutePass {
     pub salt: Spread<Mass>,
 }
 
+/// What is found about an event before it is known whether spraying ahead can still be done.
+#[derive(Debug, Clone)]
+pub struct Judged {
+    /// Spraying ahead; none where no class is sprayed ahead, the event needs none, or no rate is on.
+    pub pre_spray: Option<PreSpray>,
+    /// Where salt first works, as a place in the forecast, by case.
+    useful: [Option<usize>; 3],
+    /// No pass lies before it.
+    now: Timestamp,
+}
+
 /// All that an event asks for.
 #[derive(Debug, Clone)]
 pub struct Treatment {
     /// Spraying ahead; none where no class is sprayed ahead, the event needs none, or no rate is on.
     pub pre_spray: Option<PreSpray>,
+    /// Set where spraying ahead can no longer be done: when it would have had to begin. Routes then get first passes.
+    pub too_late: Option<Timestamp>,
     /// Passes, by case.
     pub passes: [Vec<RoutePass>; 3],
     /// Where salt first works, by case; none where the road stays above freezing.
     pub first_useful: [Option<Timestamp>; 3],
 }
 
-/// Works out an event.
+/// Judges an event: whether to spray ahead, and where salt first works.
+///
+/// # Errors
+/// Chemistry's, when the brine's strength is outside its data.
+pub fn judge(
+    yard: &Yard,
+    rates: &RateTable,
+    hours: &[RoadHour],
+    storm: &Storm,
+    brine: &Brine,
+    now: Timestamp,
+) -> Result<Judged, chemistry::Error> {
+    let useful = Case::ALL.map(|case| storm.first_useful(hours, case));
+    let pre_spray = pre_spray(yard, rates, hours, storm, brine, &useful)?;
+    Ok(Judged { pre_spray, useful, now })
+}
+
+/// Works out the passes of a judged event. `too_late` says that spraying ahead can no longer be done.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
@@ -123,18 +153,22 @@ pub fn treat(
     hours: &[RoadHour],
     storm: &Storm,
     brine: &Brine,
+    judged: Judged,
+    too_late: Option<Timestamp>,
 ) -> Result<Treatment, chemistry::Error> {
-    let useful = Case::ALL.map(|case| storm.first_useful(hours, case));
-    let pre_spray = pre_spray(yard, rates, hours, storm, brine, &useful)?;
+    let Judged { pre_spray, useful, now } = judged;
     let mut passes: [Vec<RoutePass>; 3] = Default::default();
     if storm.kind != StormKind::Frost {
         for case in Case::ALL {
             let Some(first) = useful[case as usize] else { continue };
-            let sprayed = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
+            let first = hours[first].start.max(now);
+            let wanted = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
+            let sprayed = wanted && too_late.is_none();
             passes[case as usize] = case_passes(yard, rates, hours, storm, brine, case, first, sprayed)?;
         }
     }
-    Ok(Treatment { pre_spray, passes, first_useful: useful.map(|place| place.map(|p| hours[p].start)) })
+    let first_useful = useful.map(|place| place.map(|p| hours[p].start.max(now)));
+    Ok(Treatment { pre_spray, too_late, passes, first_useful })
 }
 
 fn pre_spray(
@@ -244,7 +278,7 @@ fn case_passes(
     storm: &Storm,
     brine: &Brine,
     case: Case,
-    first: usize,
+    first: Timestamp,
     sprayed: bool,
 ) -> Result<Vec<RoutePass>, chemistry::Error> {
     let mut passes = Vec::new();
@@ -253,7 +287,7 @@ fn case_passes(
         let cycle = SignedDuration::from_secs((in_hours(class.cycle) * 3600.0).round().max(60.0) as i64);
         let from = if sprayed && class.anti_icing { 1 } else { 0 };
         for number in from..MOST_PASSES {
-            let at = hours[first].start + cycle * number as i32;
+            let at = first + cycle * number as i32;
             if number > 0 && at >= storm.end + cycle {
                 break;
             }

@@ -29,7 +29,8 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
         "forecast": {
             "format": weather.format.name(),
             "station": weather.station,
-            "notices": weather.notices.iter().map(|n| n.text.clone()).collect::<Vec<_>>(),
+            "notices": plan.notices.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "amounts_given": plan.amounts_given,
         },
         "issued": plan.issued.to_string(),
         "from": plan.window[0].to_string(),
@@ -158,6 +159,7 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
         StormKind::RainToSnow => "rain_to_snow",
         StormKind::Mixed => "mixed",
         StormKind::FreezingRain => "freezing_rain",
+        StormKind::FreezingMix => "freezing_mix",
         StormKind::Rain => "rain",
         StormKind::Frost => "frost",
     };
@@ -173,6 +175,7 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
             "mid": treatment.first_useful[Case::Mid as usize].map(|t| t.to_string()),
             "cold": treatment.first_useful[Case::Cold as usize].map(|t| t.to_string()),
         },
+        "too_late_to_spray": treatment.too_late.map(|begin| begin.to_string()),
         "pre_spray": treatment.pre_spray.as_ref().map(|p| json!({
             "verdict": p.verdict().map_or("look_at_pavement", verdict),
             "by_case": {

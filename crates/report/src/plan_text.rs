@@ -30,12 +30,7 @@ pub fn plan_text(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) -> Str
             ("zone", d.zone.iana_name().unwrap_or("UTC")),
         ],
     ));
-    let both = format!(
-        "{} ({:.3} mm)",
-        d.water(plan.precipitation),
-        chemistry::quantity::in_millimetres(plan.precipitation)
-    );
-    line(&w.fill("text.precipitation", &[("water", &both)]));
+    line(&precipitation_line(plan, teller));
     line("");
     let next = teller.next_act(plan);
     line(&next.act);
@@ -48,11 +43,22 @@ pub fn plan_text(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) -> Str
     line(w.say("text.watch"));
     plan.shortages.iter().for_each(|s| line(&format!("  ! {}", teller.shortage(s))));
     plan.cautions.iter().for_each(|c| line(&format!("  - {}", teller.caution(c))));
+    plan.notices.iter().for_each(|notice| line(&format!("  - {}", teller.notice(notice))));
     if let Some(suspect) = &plan.suspect {
         line(&format!("  - {}", suspect_line(suspect, teller)));
     }
     line(&format!("  {}", w.say("care.policy-first")));
     out
+}
+
+/// What fell in the window by the file, or that it gives no amounts.
+pub fn precipitation_line(plan: &Plan, teller: &Teller<'_>) -> String {
+    if !plan.amounts_given {
+        return teller.words.say("caution.no-amounts").to_string();
+    }
+    let millimetres = chemistry::quantity::in_millimetres(plan.precipitation);
+    let both = format!("{} ({millimetres:.3} mm)", teller.display.water(plan.precipitation));
+    teller.words.fill("text.precipitation", &[("water", &both)])
 }
 
 /// The plan with and without suspect water, in a sentence.
@@ -79,7 +85,7 @@ fn storms(line: &mut impl FnMut(&str), plan: &Plan, teller: &Teller<'_>) {
             line(&format!("  {first}"));
         }
         if let Some(pre_spray) = &treatment.pre_spray {
-            line(&format!("  {}", teller.verdict(pre_spray)));
+            line(&format!("  {}", teller.verdict(treatment, pre_spray)));
             for reason in &pre_spray.reasons {
                 line(&format!("    {}", teller.reason(reason)));
                 line(&format!("      {}", w.fill("text.source", &[("source", reason.source())])));

@@ -10,6 +10,7 @@ use planner::storm::{Storm, StormKind};
 use planner::treatment::{PreSpray, Treatment};
 use planner::{Caution, Plan, Shortage, TankStock};
 use road::spraying::{Reason, Verdict};
+use weather::{Notice, NoticeKind};
 use yard::Yard;
 use yard::event::Body;
 
@@ -45,6 +46,7 @@ impl Teller<'_> {
             StormKind::RainToSnow => "storm.rain-to-snow",
             StormKind::Mixed => "storm.mixed",
             StormKind::FreezingRain => "storm.freezing-rain",
+            StormKind::FreezingMix => "storm.freezing-mix",
             StormKind::Rain => "storm.rain",
             StormKind::Frost => "storm.frost",
         })
@@ -74,7 +76,10 @@ impl Teller<'_> {
     }
 
     /// Whether to spray ahead of an event, in a sentence.
-    pub fn verdict(&self, pre_spray: &PreSpray) -> &str {
+    pub fn verdict(&self, treatment: &Treatment, pre_spray: &PreSpray) -> &str {
+        if treatment.too_late.is_some() {
+            return self.words.say("verdict.too-late");
+        }
         self.words.say(match pre_spray.verdict() {
             Some(Verdict::Spray) => "verdict.spray",
             Some(Verdict::SprayWithCare) => "verdict.care",
@@ -167,6 +172,8 @@ impl Teller<'_> {
             Caution::TooLateToSpray { begin, .. } => {
                 w.fill("caution.too-late", &[("begin", &d.time(*begin))])
             }
+            Caution::LeadCutShort { .. } => w.say("caution.lead-cut-short").to_string(),
+            Caution::NoAmounts => w.say("caution.no-amounts").to_string(),
             Caution::OutsideCrewHours { .. } => w.say("caution.outside-crew-hours").to_string(),
             Caution::TooFarAhead { .. } => w.say("caution.too-far-ahead").to_string(),
             Caution::PrecipitationUnknown { hours } => {
@@ -189,6 +196,20 @@ impl Teller<'_> {
             Caution::BooksDoNotClose => w.say("caution.books").to_string(),
             Caution::Shortened => w.say("caution.shortened").to_string(),
         }
+    }
+
+    /// What had to be done to read a forecast, in plain words.
+    pub fn notice(&self, notice: &Notice) -> String {
+        let key = match notice.kind {
+            NoticeKind::Filled => "notice.filled",
+            NoticeKind::Spread => "notice.spread",
+            NoticeKind::Suspect => "notice.suspect",
+            NoticeKind::LowerBound => "notice.lower-bound",
+            NoticeKind::Impossible => "notice.impossible",
+            // Terms of use and what is rarer speak for themselves.
+            _ => return notice.text.clone(),
+        };
+        self.words.fill(key, &[("count", &notice.count.to_string())])
     }
 
     /// A strength against the band, in a word or two.
@@ -272,7 +293,16 @@ impl Teller<'_> {
             why.insert(place, self.shortage(short));
         }
         let urgent = brine_short.is_some();
+        let here = plan.storms.iter().find(|(_, treatment)| {
+            let soon = plan.issued + jiff::SignedDuration::from_hours(1);
+            treatment.first_useful[Case::Mid as usize].is_some_and(|at| at <= soon)
+                && !treatment.passes[Case::Mid as usize].is_empty()
+        });
         let act = match (run, load) {
+            _ if here.is_some() => {
+                let kind = here.map_or("", |(storm, _)| self.storm_kind(storm.kind));
+                w.fill("next.now", &[("kind", kind)])
+            }
             (Some(run), None) => w.fill("next.make", &[("at", &self.when(run.latest_start, plan.issued))]),
             (Some(run), Some((_, loading))) if run.latest_start <= loading.begin => {
                 w.fill("next.make", &[("at", &self.when(run.latest_start, plan.issued))])
@@ -297,11 +327,10 @@ impl Teller<'_> {
     }
 
     fn quiet_act(&self, plan: &Plan) -> String {
-        let questioned = plan
-            .storms
-            .iter()
-            .find(|(_, t)| t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot)));
-        if let Some((_, treatment)) = questioned
+        let waiting = plan.storms.iter().find(|(_, t)| {
+            t.too_late.is_some() || t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot))
+        });
+        if let Some((_, treatment)) = waiting
             && let Some(at) = treatment.first_useful[Case::Mid as usize]
         {
             return self.words.fill("next.wait", &[("at", &self.when(at, plan.issued))]);

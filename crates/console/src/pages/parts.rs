@@ -246,7 +246,7 @@ pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment
             .fill("storm.title", &[("kind", teller.storm_kind(storm.kind)), ("at", &d.time(storm.start))]),
         line: teller.storm_line(storm),
         first_useful: teller.first_useful(treatment).filter(|_| storm.kind != StormKind::Frost),
-        verdict: pre_spray.map(|p| teller.verdict(p).to_string()),
+        verdict: pre_spray.map(|p| teller.verdict(treatment, p).to_string()),
         reasons: pre_spray.map_or_else(Vec::new, |p| {
             p.reasons
                 .iter()

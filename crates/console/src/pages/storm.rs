@@ -96,11 +96,6 @@ pub(crate) async fn show(
             current: other.key == forecast.key,
         })
         .collect();
-    let water = format!(
-        "{} ({:.3} mm)",
-        d.water(plan.precipitation),
-        chemistry::quantity::in_millimetres(plan.precipitation)
-    );
     let loads = loads(&visitor, &plan);
     let here = format!("/storm?forecast={}", forecast.key);
     let page = StormPage {
@@ -118,8 +113,11 @@ pub(crate) async fn show(
                 ("zone", d.zone.iana_name().unwrap_or("UTC")),
             ],
         ),
-        precipitation_line: words.fill("text.precipitation", &[("water", &water)]),
-        notices: stale(&visitor, forecast),
+        precipitation_line: report::plan_text::precipitation_line(&plan, &teller),
+        notices: stale(&visitor, forecast)
+            .into_iter()
+            .chain(plan.notices.iter().map(|notice| teller.notice(notice)))
+            .collect(),
         others,
         timeline: parts::hours_ahead(&visitor, &plan),
         storms: plan.storms.iter().map(|(s, t)| parts::storm_view(&visitor, s, t)).collect(),

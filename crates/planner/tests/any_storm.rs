@@ -1,0 +1,121 @@
+//! Plans for any weather: whatever the forecast, a plan keeps its own promises. Invented weather, so this checks the
+//! planner against itself and against plain accounting; the hand sheet checks it against the outside.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+use chemistry::quantity::{in_cubic_metres, in_gallons, in_kilograms};
+use jiff::{SignedDuration, Timestamp};
+use planner::treatment::Spread;
+use planner::{Plan, PlanRequest, Shortage, plan};
+use proptest::prelude::*;
+use road::RateTable;
+use yard::Yard;
+use yard::stock::Books;
+
+fn yard() -> Yard {
+    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+}
+
+/// One hour: air °C, relative humidity %, wind m/s, precipitation mm.
+type HourOf = (f64, f64, f64, f64);
+
+fn forecast(hours: &[HourOf]) -> weather::WeatherFile {
+    let start: Timestamp = "2026-01-14T00:00:00Z".parse().unwrap();
+    let mut text = String::from("# times are the START of the hour\n");
+    text.push_str("time_utc,air_temp_c,rel_humidity_pct,wind_speed_m_s,precip_mm\n");
+    for (n, (air, humidity, wind, water)) in hours.iter().enumerate() {
+        let at = start + SignedDuration::from_hours(n as i64);
+        text.push_str(&format!("{at},{air:.1},{humidity:.0},{wind:.1},{water:.2}\n"));
+    }
+    weather::read(&text, &weather::ReadOptions::default()).unwrap()
+}
+
+fn weather_of() -> impl Strategy<Value = Vec<HourOf>> {
+    // A smooth temperature with spells of precipitation.
+    let spells = proptest::collection::vec((0usize..72, 1usize..20, 0.1..3.0f64), 0..4);
+    (-15.0..6.0f64, -0.4..0.4f64, 50.0..100.0f64, 0.0..12.0f64, spells).prop_map(
+        |(air, slope, humidity, wind, spells)| {
+            (0..72)
+                .map(|n| {
+                    let water: f64 = spells
+                        .iter()
+                        .filter(|(at, long, _)| *at <= n && n < at + long)
+                        .map(|(_, _, mm)| mm)
+                        .sum();
+                    (air + slope * n as f64, humidity, wind, water)
+                })
+                .collect()
+        },
+    )
+}
+
+fn low_to_high<T: PartialOrd + std::fmt::Debug>(spread: &Spread<T>) -> Result<(), TestCaseError> {
+    prop_assert!(spread.low <= spread.mid && spread.mid <= spread.high, "{spread:?}");
+    Ok(())
+}
+
+fn keeps_its_promises(plan: &Plan, yard: &Yard, books: &Books) -> Result<(), TestCaseError> {
+    low_to_high(&plan.brine)?;
+    low_to_high(&plan.other)?;
+    low_to_high(&plan.salt)?;
+    plan.routes.iter().try_for_each(|need| low_to_high(&need.brine))?;
+    for balance in [plan.balance.volume, plan.balance.salt, plan.balance.water] {
+        prop_assert!(balance <= 1e-9);
+    }
+    for values in [&plan.brine_band.low, &plan.brine_band.mid, &plan.brine_band.high] {
+        prop_assert!(values.is_sorted(), "what was drawn is not given back");
+    }
+    // Runs: within the crew's hours, one after the other, never before now, at the plant's rate.
+    let zone = jiff::tz::TimeZone::get(&yard.time_zone).unwrap();
+    let mut free = plan.issued;
+    for (run, uses) in plan.schedule.runs.iter().zip(&plan.tank_uses) {
+        prop_assert!(free <= run.latest_start, "{run:?} overlaps or lies in the past");
+        for at in [run.latest_start, run.making_to - SignedDuration::from_secs(1)] {
+            let hour = at.to_zoned_datetime(zone.clone()).hour();
+            prop_assert!((yard.crew.making_from_hour..yard.crew.making_to_hour).contains(&hour), "{run:?}");
+        }
+        let into: f64 = uses.iter().map(|u| in_cubic_metres(u.volume)).sum();
+        prop_assert!((into - in_cubic_metres(run.volume)).abs() < 1e-9);
+        free = run.making_to;
+    }
+    // Without a shortage, stock covers the need at every moment and the salt is there.
+    let short = plan.shortages.iter().any(|s| matches!(s, Shortage::Brine { .. }));
+    let lowest = plan.schedule.stock.iter().copied().fold(f64::INFINITY, f64::min);
+    prop_assert_eq!(short, lowest < -1e-4, "lowest stock {}", lowest);
+    prop_assert!(in_kilograms(plan.batch.rock_salt) <= in_kilograms(books.rock_salt) + 1e-6);
+    // Loads: no more than a truck holds, no two at one place, done before the storm, never in the past.
+    for (place, loading) in &plan.loadings {
+        let storm = &plan.storms[*place].0;
+        prop_assert!(plan.issued <= loading.begin && loading.end <= storm.start);
+        for (n, load) in loading.loads.iter().enumerate() {
+            let most = in_gallons(yard.trucks[load.truck].tank);
+            prop_assert!(in_gallons(load.volume) <= most + 1e-6);
+            prop_assert!(loading.begin <= load.load_from && load.sprayed <= loading.end);
+            let clash =
+                loading.loads[..n].iter().any(|o| o.load_from < load.leaves && load.load_from < o.leaves);
+            prop_assert!(!clash, "one loading place");
+        }
+    }
+    Ok(())
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(150))]
+
+    #[test]
+    fn a_plan_keeps_its_promises(hours in weather_of(), stock in 0.0..2.0f64, salt in 0.0..1.5f64, now in 0usize..24) {
+        let (yard, rates, weather) = (yard(), RateTable::published().unwrap(), forecast(&hours));
+        let mut books = Books::opening(&yard);
+        for tank in &mut books.tanks {
+            tank.mass *= stock.min(1.2);
+            tank.sodium_chloride *= stock.min(1.2);
+        }
+        books.rock_salt *= salt;
+        let issued = "2026-01-14T00:00:00Z".parse::<Timestamp>().unwrap() + SignedDuration::from_mins(now as i64 * 37);
+        let request =
+            PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72 };
+        let made = plan(&request).unwrap();
+        keeps_its_promises(&made, &yard, &books)?;
+        prop_assert_eq!(format!("{made:?}"), format!("{:?}", plan(&request).unwrap()), "the same input, the same plan");
+    }
+}
