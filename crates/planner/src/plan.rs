@@ -653,8 +653,8 @@ enum Ahead {
     TooLate(Timestamp),
 }
 
-/// Loads for spraying ahead, sized for the demand that is covered. Where the policy's lead can no longer be kept but the
-/// work still fits before the event, it begins at once; where it does not fit, it is too late.
+/// Loads for spraying ahead, sized for the demand that is covered. Where the policy's lead can no longer be kept but
+/// the work still fits before the event, it begins at once; where it does not fit, it is too late.
 fn spray_ahead(
     request: &PlanRequest<'_>,
     storm: &Storm,

@@ -130,17 +130,48 @@ impl Row {
     /// # Errors
     /// [`StoreError::Unreadable`].
     pub fn decode(&self) -> Result<Recorded, StoreError> {
+        let text = RowText {
+            seq: self.seq,
+            id: &self.id,
+            kind: &self.kind,
+            version: self.version,
+            occurred_at: &self.occurred_at,
+            recorded_at: &self.recorded_at,
+            author: &self.author,
+            device: &self.device,
+            body: &self.body,
+        };
+        text.decode()
+    }
+}
+
+/// The texts of a row that make an event, where they lie.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct RowText<'a> {
+    pub(crate) seq: u64,
+    pub(crate) id: &'a str,
+    pub(crate) kind: &'a str,
+    pub(crate) version: u32,
+    pub(crate) occurred_at: &'a str,
+    pub(crate) recorded_at: &'a str,
+    pub(crate) author: &'a str,
+    pub(crate) device: &'a str,
+    pub(crate) body: &'a str,
+}
+
+impl RowText<'_> {
+    pub(crate) fn decode(&self) -> Result<Recorded, StoreError> {
         let unreadable = |reason: String| StoreError::Unreadable { seq: self.seq, reason };
         let time = |text: &str| text.parse::<Timestamp>().map_err(|e| unreadable(e.to_string()));
         Ok(Recorded {
             seq: self.seq,
-            recorded_at: time(&self.recorded_at)?,
+            recorded_at: time(self.recorded_at)?,
             event: Event {
                 id: self.id.parse::<EventId>().map_err(|e| unreadable(e.to_string()))?,
-                occurred_at: time(&self.occurred_at)?,
-                author: self.author.clone(),
-                device: self.device.clone(),
-                body: yard::event::Body::from_json(&self.kind, self.version, &self.body)
+                occurred_at: time(self.occurred_at)?,
+                author: self.author.to_string(),
+                device: self.device.to_string(),
+                body: yard::event::Body::from_json(self.kind, self.version, self.body)
                     .map_err(|e: BodyError| unreadable(e.to_string()))?,
             },
         })

@@ -3,18 +3,23 @@
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{SyncSender, sync_channel};
 
 use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, TransactionBehavior, params};
-use yard::event::{EVENT_VERSION, Event};
+use yard::event::{EVENT_VERSION, Event, Recorded};
 
 use crate::chain::{self, Hash};
-use crate::{Appended, Head, Ledger, Row, StoreError, Verification};
+use crate::{Appended, Head, Ledger, Row, RowText, StoreError, Verification};
 
 /// Marks the file as ours: "brin" in ASCII.
 const APPLICATION_ID: i64 = 0x6272_696e;
 /// How long to wait for another writer.
 const BUSY_MS: u64 = 5000;
+/// Rows handed over to be decoded at once.
+const BATCH_ROWS: usize = 2048;
+/// Batches that may wait: reading may run ahead by so much and no more.
+const BATCHES_WAITING: usize = 8;
 /// No damage known.
 const SOUND: u64 = 0;
 
@@ -175,6 +180,28 @@ impl Ledger for SqliteLedger {
         Ok(rows)
     }
 
+    /// As the default, but one thread reads rows while another decodes them: a fold reads every event there is, and the
+    /// two halves cost about the same.
+    fn events_after(&self, seq: u64) -> Result<Vec<Recorded>, StoreError> {
+        let reader = lock(&self.reader);
+        std::thread::scope(|scope| {
+            let (send, receive) = sync_channel::<Batch>(BATCHES_WAITING);
+            let decoder = scope.spawn(move || -> Result<Vec<Recorded>, StoreError> {
+                let mut events = Vec::new();
+                for batch in receive {
+                    for row in &batch.rows {
+                        events.push(batch.text_of(row).decode()?);
+                    }
+                }
+                Ok(events)
+            });
+            let read = read_batches(&reader, seq, &send).map_err(|e| translate(&e, &self.path));
+            drop(send);
+            let events = decoder.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+            read.and(events)
+        })
+    }
+
     fn verify(&self) -> Result<Verification, StoreError> {
         let reader = lock(&self.reader);
         let mut head = Head { seq: 0, hash: Hash::ORIGIN };
@@ -198,6 +225,68 @@ impl Ledger for SqliteLedger {
             }
         })
     }
+}
+
+/// Some rows, their texts end to end in one string.
+#[derive(Default)]
+struct Batch {
+    text: String,
+    rows: Vec<BatchRow>,
+}
+
+/// One row of a batch: where each of its texts ends.
+struct BatchRow {
+    seq: u64,
+    version: u32,
+    start: usize,
+    ends: [usize; 7],
+}
+
+impl Batch {
+    fn text_of(&self, row: &BatchRow) -> RowText<'_> {
+        let part = |n: usize| &self.text[if n == 0 { row.start } else { row.ends[n - 1] }..row.ends[n]];
+        RowText {
+            seq: row.seq,
+            version: row.version,
+            id: part(0),
+            kind: part(1),
+            occurred_at: part(2),
+            recorded_at: part(3),
+            author: part(4),
+            device: part(5),
+            body: part(6),
+        }
+    }
+}
+
+/// Sends all rows after a place, in batches; stops early when nobody takes them any more.
+fn read_batches(connection: &Connection, after: u64, send: &SyncSender<Batch>) -> rusqlite::Result<()> {
+    let mut statement = connection.prepare_cached(
+        "select seq, version, id, kind, occurred_at, recorded_at, author, device, body from event
+         where seq > ?1 order by seq",
+    )?;
+    let mut rows = statement.query([after as i64])?;
+    let mut batch = Batch::default();
+    while let Some(row) = rows.next()? {
+        let mut kept = BatchRow {
+            seq: row.get::<_, i64>(0)? as u64,
+            version: row.get(1)?,
+            start: batch.text.len(),
+            ends: [0; 7],
+        };
+        for (n, end) in kept.ends.iter_mut().enumerate() {
+            // A text that is none is damage, and reads as one that cannot be decoded.
+            batch.text.push_str(row.get_ref(n + 2)?.as_str().unwrap_or("\u{fffd}"));
+            *end = batch.text.len();
+        }
+        batch.rows.push(kept);
+        if batch.rows.len() == BATCH_ROWS && send.send(std::mem::take(&mut batch)).is_err() {
+            return Ok(());
+        }
+    }
+    // The decoder may have stopped at a row it could not read, and then says so itself.
+    let _ = send.send(batch);
+    Ok(())
 }
 
 enum VoidFault {
