@@ -460,14 +460,12 @@ impl Teller<'_> {
                 "line.return_to_tank",
                 &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("truck", &b.truck)],
             ),
-            Body::Application(b) => fill(
-                "line.application",
-                &[
-                    ("route", &b.route),
-                    ("volume", &volume(b.volume_m3.unwrap_or(0.0))),
-                    ("salt", &mass(b.salt_kg.unwrap_or(0.0))),
-                ],
-            ),
+            Body::Application(b) => {
+                let liquid = b.volume_m3.map(|m3| fill("line.liquid-part", &[("volume", &volume(m3))]));
+                let salt = b.salt_kg.map(|kg| fill("line.salt-part", &[("salt", &mass(kg))]));
+                let what: Vec<String> = liquid.into_iter().chain(salt).collect();
+                fill("line.application", &[("route", &b.route), ("what", &what.join(", "))])
+            }
             Body::IssueOut(b) => fill(
                 "line.issue_out",
                 &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("agency", &b.agency)],
@@ -483,10 +481,17 @@ impl Teller<'_> {
             Body::MeterReading(b) => {
                 fill("line.meter_reading", &[("meter", &b.meter), ("volume", &volume(b.total_m3))])
             }
-            Body::Settlement(b) => fill(
-                "line.settlement",
-                &[("what", b.tank.as_deref().unwrap_or("salt")), ("reason", &b.reason)],
-            ),
+            Body::Settlement(b) => {
+                let salt = b.salt_kg.map(|kg| fill("line.salt-part", &[("salt", &mass(kg))]));
+                let parts = [b.volume_m3.map(volume), b.strength_pct.map(pct), salt];
+                let what = parts.into_iter().flatten().collect::<Vec<_>>().join(", ");
+                match &b.tank {
+                    Some(tank) => {
+                        fill("line.settlement", &[("tank", tank), ("what", &what), ("reason", &b.reason)])
+                    }
+                    None => fill("line.settlement-salt", &[("what", &what), ("reason", &b.reason)]),
+                }
+            }
             Body::Maintenance(b) => fill("line.maintenance", &[("subject", &b.subject), ("done", &b.done)]),
             Body::Note(b) => b.text.clone(),
             Body::Void(b) => fill("line.void", &[("event", &b.event), ("reason", &b.reason)]),

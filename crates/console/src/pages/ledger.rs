@@ -1,6 +1,6 @@
 //! The ledger: what happened, newest first; a note; and taking an event back.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use askama::Template;
 use axum::extract::{Form, Query};
@@ -126,6 +126,7 @@ fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError>
     let mut events = app.ledger.events_after(start).map_err(say)?;
     // A later event may take back one on this page.
     let voided: HashSet<EventId> = events.iter().filter_map(|r| r.event.body.voids()).collect();
+    let places: HashMap<EventId, u64> = events.iter().map(|r| (r.event.id, r.seq)).collect();
     events.retain(|recorded| recorded.seq <= end);
     let title = words.fill("ledger.title", &[("count", &report::display::number(head.seq as f64, 0))]);
     let chain_key = match (app.damage(), app.is_verified()) {
@@ -145,7 +146,7 @@ fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError>
         problems: Vec::new(),
         form_text: String::new(),
         form_author: String::new(),
-        events: events.iter().rev().map(|recorded| view(visitor, recorded, &voided, d)).collect(),
+        events: events.iter().rev().map(|recorded| view(visitor, recorded, &voided, &places, d)).collect(),
         older_url: (start > 0).then(|| app.url(&format!("/ledger?before={}", start + 1))),
     })
 }
@@ -154,9 +155,16 @@ fn view(
     visitor: &Visitor,
     recorded: &Recorded,
     voided: &HashSet<EventId>,
+    places: &HashMap<EventId, u64>,
     display: &report::Display,
 ) -> EventView {
     let (teller, event) = (visitor.teller(), &recorded.event);
+    let mut line = teller.event_line(&event.body);
+    if let Some((target, seq)) = event.body.voids().and_then(|id| Some((id, places.get(&id)?))) {
+        // A person finds a row by its number; the id stays in the ledger.
+        line = line
+            .replace(&target.to_string(), &visitor.words.fill("ledger.row-n", &[("seq", &seq.to_string())]));
+    }
     let voided = voided.contains(&event.id);
     EventView {
         seq: recorded.seq,
@@ -164,7 +172,7 @@ fn view(
         kind: teller.event_kind(event.body.kind()),
         when: display.time(event.occurred_at),
         author: event.author.clone(),
-        line: teller.event_line(&event.body),
+        line,
         voided,
         can_void: !voided && event.body.voids().is_none(),
         void_id: parts::entry_id(),
