@@ -147,9 +147,21 @@ pub struct Plan {
     /// Print the whole plan as JSON (docs/plan-json.md).
     #[arg(long, conflicts_with = "table")]
     pub json: bool,
-    /// Print the routes as a table.
+    /// Print a table instead.
     #[arg(long, value_enum)]
     pub table: Option<Table>,
+    /// Rows of the table.
+    #[arg(long, value_enum, default_value_t = Rows::Routes, requires = "table")]
+    pub rows: Rows,
+}
+
+/// Rows of a plan's table.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub enum Rows {
+    /// One a route.
+    Routes,
+    /// One an hour.
+    Hours,
 }
 
 /// Format of a table.

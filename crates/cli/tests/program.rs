@@ -88,6 +88,8 @@ fn the_plan_as_json_is_versioned_and_adds_up() {
     for balance in ["volume", "salt", "water"] {
         assert!(number(&plan["balance"][balance]) < 1e-9);
     }
+    let hours = folder.expect(&[&JANUARY[..], &["--table", "csv", "--rows", "hours"]].concat(), 0, &[]);
+    assert_eq!(hours.lines().count(), 49);
     let table = folder.expect(&[&JANUARY[..], &["--table", "csv"]].concat(), 0, &[]);
     assert!(table.starts_with("route,name,lane_miles,") && table.lines().count() == 7);
 }

@@ -16,6 +16,11 @@ pub enum Purpose {
     LaterPass,
 }
 
+impl Purpose {
+    /// All of them.
+    pub const ALL: [Purpose; 3] = [Purpose::AntiIcing, Purpose::FirstPass, Purpose::LaterPass];
+}
+
 /// One draw of liquid or salt.
 #[derive(Debug, Clone, Copy)]
 pub struct Draw {

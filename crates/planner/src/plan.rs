@@ -144,6 +144,8 @@ pub struct Plan {
     pub bins: Bins,
     /// Brine drawn, waste share included, m³.
     pub brine_band: Band,
+    /// The same by what it is drawn for, in the order of [`Purpose::ALL`].
+    pub purpose_bands: [Band; 3],
     /// Tanks as they stand.
     pub tanks: Vec<TankStock>,
     /// Brine that may be drawn now.
@@ -405,6 +407,12 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
     let with_waste = |spread: Spread<f64>| spread.map(|v| v * waste);
     let middle = Case::Mid as usize;
     let brine_band = band(&bins, &courses, middle, |draw| with_waste(demand::brine_m3(draw)));
+    let purpose_bands = Purpose::ALL.map(|purpose| {
+        band(&bins, &courses, middle, |draw| {
+            let counts = if draw.purpose == purpose { waste } else { 0.0 };
+            demand::brine_m3(draw).map(|v| v * counts)
+        })
+    });
     let need = match yard.policy.cover_for {
         CoverFor::Mid => &brine_band.mid,
         CoverFor::High => &brine_band.high,
@@ -491,6 +499,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         routes,
         bins,
         brine_band,
+        purpose_bands,
         tanks,
         in_hand,
         other_in_hand,

@@ -6,6 +6,7 @@
 pub mod chart;
 pub mod display;
 pub mod plan_document;
+pub mod plan_lines;
 pub mod plan_text;
 pub mod plan_words;
 pub mod words;

@@ -5,6 +5,7 @@ use bench::Conformity;
 use chemistry::quantity::{
     Mass, Volume, in_celsius, in_cubic_metres, in_gallons, in_kilograms, in_metres, in_millimetres, in_pounds,
 };
+use planner::demand::Band;
 use planner::outlook::Case;
 use planner::production::Bound;
 use planner::storm::StormKind;
@@ -225,11 +226,18 @@ fn by_hour(plan: &Plan) -> Value {
         .map(|(hour, road)| {
             let end = (hour + 1) * per_hour - 1;
             let drawn = |band: &[f64]| band[end] - if hour == 0 { 0.0 } else { band[end - per_hour] };
+            let spread = |band: &Band| {
+                json!({ "low_m3": drawn(&band.low), "mid_m3": drawn(&band.mid), "high_m3": drawn(&band.high) })
+            };
+            let [anti_icing, first_pass, later_pass] = &plan.purpose_bands;
             json!({
                 "start": road.start.to_string(),
                 "brine_low_m3": drawn(&plan.brine_band.low),
                 "brine_mid_m3": drawn(&plan.brine_band.mid),
                 "brine_high_m3": drawn(&plan.brine_band.high),
+                "anti_icing": spread(anti_icing),
+                "prewet_first_pass": spread(first_pass),
+                "prewet_follow_up": spread(later_pass),
                 "stock_end_m3": plan.schedule.stock[end],
                 "air_c": road.air.map(in_celsius),
                 "pavement_c": road.pavement.map(|band| band.map(in_celsius)),

@@ -38,13 +38,39 @@ pub fn run(args: &args::Plan, units: Option<Units>) -> Outcome {
     let text = if args.json {
         format!("{:#}", plan_document(&plan, &weather, &teller))
     } else if args.table.is_some() {
-        routes_csv(&plan, &yard)?
+        match args.rows {
+            args::Rows::Routes => routes_csv(&plan, &yard)?,
+            args::Rows::Hours => hours_csv(&plan),
+        }
     } else {
         plan_text(&plan, &weather, &teller)
     };
     print(&text)?;
     // A plan that leaves something short is an answer, and the answer is no.
     Ok(if plan.shortages.is_empty() { Done::Yes } else { Done::No })
+}
+
+/// The hours as CSV, unrounded: brine drawn by purpose, and what stands at the end.
+fn hours_csv(plan: &Plan) -> String {
+    let mut lines = vec![
+        "start,anti_icing_low_gal,anti_icing_mid_gal,anti_icing_high_gal,first_pass_low_gal,first_pass_mid_gal,\
+         first_pass_high_gal,follow_up_low_gal,follow_up_mid_gal,follow_up_high_gal,stock_end_gal"
+            .to_string(),
+    ];
+    let per_hour = plan.bins.count / plan.hours.len().max(1);
+    let gallons = |m3: f64| in_gallons(chemistry::quantity::cubic_metres(m3)).to_string();
+    for (hour, road) in plan.hours.iter().enumerate() {
+        let end = (hour + 1) * per_hour - 1;
+        let mut cells = vec![road.start.to_string()];
+        for band in &plan.purpose_bands {
+            for part in [&band.low, &band.mid, &band.high] {
+                cells.push(gallons(part[end] - if hour == 0 { 0.0 } else { part[end - per_hour] }));
+            }
+        }
+        cells.push(gallons(plan.schedule.stock[end]));
+        lines.push(cells.join(","));
+    }
+    lines.join("\n")
 }
 
 /// The routes as CSV, unrounded.

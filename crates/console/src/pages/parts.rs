@@ -257,7 +257,8 @@ pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment
             w.fill("storm.rate", &[("rate", &d.liquid_rate_range(p.liquid.low, p.liquid.high))])
         }),
         rate_source: pre_spray.map_or_else(String::new, |p| p.rate.source.clone()),
-        passes: report::plan_text::pass_lines(treatment, &teller)
+        passes: teller
+            .pass_lines(treatment)
             .into_iter()
             .map(|(text, source)| ReasonView { text, source })
             .collect(),
@@ -316,6 +317,6 @@ pub(crate) async fn record(
 pub(crate) fn cares(teller: &Teller<'_>, plan: &Plan) -> Vec<String> {
     let mut cares: Vec<String> = plan.shortages.iter().map(|s| teller.shortage(s)).collect();
     cares.extend(plan.cautions.iter().map(|c| teller.caution(c)));
-    cares.extend(plan.suspect.as_ref().map(|s| report::plan_text::suspect_line(s, teller)));
+    cares.extend(plan.suspect.as_ref().map(|s| teller.suspect_line(s)));
     cares
 }

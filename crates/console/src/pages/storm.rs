@@ -85,7 +85,7 @@ pub(crate) async fn show(
     let forecast = app.forecast(query.forecast.as_deref()).ok_or_else(|| PageError::missing(&visitor))?;
     let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let plan = app.plan(forecast, &books).map_err(|error| PageError::plan(&visitor, &error))?;
-    let (d, words, teller) = (&visitor.display, visitor.words, visitor.teller());
+    let (words, teller) = (visitor.words, visitor.teller());
     let next = teller.next_act(&plan);
     let others = app
         .forecasts
@@ -96,7 +96,8 @@ pub(crate) async fn show(
             current: other.key == forecast.key,
         })
         .collect();
-    let loads = loads(&visitor, &plan);
+    let loads_line: Vec<String> =
+        plan.loadings.iter().map(|(_, loading)| teller.loading_line(loading)).collect();
     let here = format!("/storm?forecast={}", forecast.key);
     let page = StormPage {
         c: Chrome::new(&visitor, Place::Storm, words.say("nav.storm"), &here),
@@ -104,16 +105,8 @@ pub(crate) async fn show(
         act: next.act,
         why: next.why,
         urgent: next.urgent,
-        forecast_line: words.fill(
-            "text.forecast",
-            &[
-                ("format", forecast.weather.format.name()),
-                ("station", forecast.weather.station.as_deref().unwrap_or("-")),
-                ("issued", &d.time(plan.issued)),
-                ("zone", d.zone.iana_name().unwrap_or("UTC")),
-            ],
-        ),
-        precipitation_line: report::plan_text::precipitation_line(&plan, &teller),
+        forecast_line: teller.forecast_line(&plan, &forecast.weather),
+        precipitation_line: teller.precipitation_line(&plan),
         notices: stale(&visitor, forecast)
             .into_iter()
             .chain(plan.notices.iter().map(|notice| teller.notice(notice)))
@@ -123,41 +116,15 @@ pub(crate) async fn show(
         storms: plan.storms.iter().map(|(s, t)| parts::storm_view(&visitor, s, t)).collect(),
         cover: parts::cover(&visitor, &plan),
         runs: runs(&visitor, &plan),
-        batch_line: words.fill(
-            "text.batch",
-            &[
-                ("salt", &d.mass(plan.batch.rock_salt)),
-                ("on_hand", &d.mass(plan.rock_salt)),
-                ("water", &d.volume(report::plan_text::water_volume(&plan))),
-                ("sludge", &d.mass(plan.batch.insolubles)),
-            ],
-        ),
+        batch_line: teller.batch_line(&plan),
         making_cares: ["care.lockout", "care.hopper", "care.backflow"]
             .map(|key| words.say(key).to_string())
             .to_vec(),
-        loads_line: loads_line(&visitor, &plan),
-        loads,
+        loads_line: loads_line.join(" "),
+        loads: loads(&visitor, &plan),
         routes: routes(&visitor, &plan),
-        total_line: words.fill(
-            "text.total",
-            &[
-                ("waste", &report::display::number(plan.waste_share * 100.0, 0)),
-                ("mid", &d.volume(plan.brine.mid)),
-                ("range", &d.volume_range(plan.brine)),
-                ("other", &d.volume_range(plan.other)),
-            ],
-        ),
-        cost_line: words.fill(
-            "text.salt-cost",
-            &[
-                ("salt", &d.mass(plan.salt.mid)),
-                ("salt_high", &d.mass(plan.salt.high)),
-                ("usd", &d.dollars(plan.costs.mid.total_usd())),
-                ("usd_high", &d.dollars(plan.costs.high.total_usd())),
-                ("chloride", &d.mass(plan.chloride.mid)),
-                ("chloride_high", &d.mass(plan.chloride.high)),
-            ],
-        ),
+        total_line: teller.total_line(&plan),
+        cost_line: teller.cost_line(&plan),
         cares: parts::cares(&teller, &plan),
     };
     render(&visitor, &page)
@@ -175,33 +142,16 @@ fn stale(visitor: &Visitor, forecast: &crate::state::NamedForecast) -> Vec<Strin
 }
 
 fn runs(visitor: &Visitor, plan: &Plan) -> Vec<RunView> {
-    let (d, w) = (&visitor.display, &visitor.words);
+    let (d, teller) = (&visitor.display, visitor.teller());
     plan.schedule
         .runs
         .iter()
         .zip(&plan.tank_uses)
-        .map(|(run, uses)| {
-            let length = d.duration(run.making_to.duration_since(run.making_from));
-            let into: Vec<String> = uses
-                .iter()
-                .map(|part| {
-                    w.fill("text.into-tank", &[("volume", &d.volume(part.volume)), ("tank", &part.tank)])
-                })
-                .collect();
-            RunView {
-                start: d.time(run.latest_start),
-                making: w.fill(
-                    "storm.run-making",
-                    &[
-                        ("from", &d.time(run.making_from)),
-                        ("to", &d.time(run.making_to)),
-                        ("length", &length),
-                        ("volume", &d.volume(run.volume)),
-                    ],
-                ),
-                ready: d.time(run.ready),
-                into: into.join(", "),
-            }
+        .map(|(run, uses)| RunView {
+            start: d.time(run.latest_start),
+            making: teller.making_line(run),
+            ready: d.time(run.ready),
+            into: teller.into_line(uses),
         })
         .collect()
 }
@@ -227,27 +177,6 @@ fn loads(visitor: &Visitor, plan: &Plan) -> Vec<LoadView> {
             leaves: d.clock(load.leaves),
         })
         .collect()
-}
-
-fn loads_line(visitor: &Visitor, plan: &Plan) -> String {
-    let d = &visitor.display;
-    let lines: Vec<String> = plan
-        .loadings
-        .iter()
-        .map(|(_, loading)| {
-            let first = loading.loads.first().map_or_else(String::new, |load| d.time(load.leaves));
-            visitor.words.fill(
-                "text.loading",
-                &[
-                    ("begin", &d.time(loading.begin)),
-                    ("first", &first),
-                    ("end", &d.time(loading.end)),
-                    ("loads", &loading.loads.len().to_string()),
-                ],
-            )
-        })
-        .collect();
-    lines.join(" ")
 }
 
 fn routes(visitor: &Visitor, plan: &Plan) -> Vec<RouteView> {
