@@ -95,8 +95,15 @@ fn measure() -> Result<Vec<Measured>, String> {
     let rates = RateTable::published().map_err(|e| e.to_string())?;
     let (weather, issued) = Spell::February.forecast().map_err(|e| format!("{e:?}"))?;
     let books = Books::opening(&yard);
-    let request =
-        PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72 };
+    let request = PlanRequest {
+        yard: &yard,
+        books: &books,
+        rates: &rates,
+        weather: &weather,
+        issued,
+        hours: 72,
+        now: issued,
+    };
     planner::plan(&request).map_err(|e| e.to_string())?;
     let median = median_ms(31, || {
         black_box(planner::plan(black_box(&request)).is_ok());

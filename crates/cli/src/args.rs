@@ -94,7 +94,10 @@ pub struct Serve {
     /// Where to listen. Only visitors on this machine may make entries.
     #[arg(long, default_value = "127.0.0.1:8420")]
     pub address: SocketAddr,
-    /// Path before every address, such as /brine, behind a proxy.
+    /// Name by which the console may be asked, besides its address and localhost; may be given several times.
+    #[arg(long)]
+    pub host: Vec<String>,
+    /// Path before every address, such as /brine, behind a proxy. Visitors who come through a proxy may only look.
     #[arg(long, default_value = "")]
     pub base_path: String,
     #[command(flatten)]
@@ -105,7 +108,7 @@ pub struct Serve {
 }
 
 /// How to read a weather file.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub struct Reading {
     /// Plan as if from this time (UTC like 2013-01-24T18:00Z, or yard time like 2013-01-24T13:00).
     #[arg(long)]

@@ -1,6 +1,7 @@
 //! Reading what verbs work on: text files, yard files, forecasts, times.
 
 use std::fs;
+use std::io::Read;
 use std::path::Path;
 
 use jiff::Timestamp;
@@ -8,6 +9,7 @@ use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use report::{Display, Language, Words};
 use road::RateTable;
+use store::{Ledger, SqliteLedger, StoreError, Verification};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
 use yard::site::UnitSystem;
@@ -21,11 +23,15 @@ const LARGEST_FILE: u64 = 256 * 1024 * 1024;
 /// A text file, whole.
 pub fn text(path: &Path) -> Result<String, Failure> {
     let refuse = |reason: String| Failure::Input(format!("{}: {reason}", path.display()));
-    let size = fs::metadata(path).map_err(|e| refuse(format!("cannot be read: {e}")))?.len();
-    if size > LARGEST_FILE {
-        return Err(refuse(format!("has {size} bytes; accepted: at most {LARGEST_FILE}")));
+    let file = fs::File::open(path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
+    let mut bytes = Vec::new();
+    // One more than the most, to see that there is more; a device has no length of its own.
+    file.take(LARGEST_FILE + 1)
+        .read_to_end(&mut bytes)
+        .map_err(|e| refuse(format!("cannot be read: {e}")))?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        return Err(refuse(format!("is longer than {LARGEST_FILE} bytes, the most that is read")));
     }
-    let bytes = fs::read(path).map_err(|e| refuse(format!("cannot be read: {e}")))?;
     String::from_utf8(bytes).map_err(|e| {
         refuse(format!(
             "is not text (byte {} is not UTF-8); accepted: a UTF-8 text file",
@@ -116,6 +122,24 @@ pub fn forecast(
             Ok((file, from))
         }
     }
+}
+
+/// A ledger that must be there and be sound: figures from a damaged one would only look like figures.
+pub fn sound_ledger(path: &Path) -> Result<SqliteLedger, Failure> {
+    let ledger = ledger(path)?;
+    match ledger.verify()? {
+        Verification::Sound(_) => Ok(ledger),
+        Verification::Damaged { seq, reason } => Err(StoreError::Damaged { seq, reason }.into()),
+    }
+}
+
+/// A ledger that must be there.
+pub fn ledger(path: &Path) -> Result<SqliteLedger, Failure> {
+    if path.exists() {
+        return Ok(SqliteLedger::open_existing(path)?);
+    }
+    let accepted = "accepted: one made by \"ledger add\" or \"serve\"";
+    Err(Failure::Input(format!("{}: there is no such ledger; {accepted}", path.display())))
 }
 
 /// A yard's zone.

@@ -11,6 +11,8 @@ use store::StoreError;
 /// Why a verb did not do what was asked.
 #[derive(Debug)]
 pub enum Failure {
+    /// The answer is no, and nothing was done: a damaged ledger. Exit code 1.
+    No(String),
     /// Something given cannot be used. Exit code 2.
     Input(String),
     /// The machine would not let it: disk full, port taken, database in use. Exit code 4.
@@ -37,6 +39,7 @@ impl From<StoreError> for Failure {
             | StoreError::InUse { .. }
             | StoreError::Access { .. }
             | StoreError::Database(_) => Failure::Machine(text),
+            StoreError::Damaged { .. } | StoreError::Unreadable { .. } => Failure::No(text),
             _ => Failure::Input(text),
         }
     }
@@ -85,6 +88,7 @@ pub fn finish(outcome: Outcome) -> ExitCode {
     let (code, message) = match outcome {
         Ok(Done::Yes) => return ExitCode::SUCCESS,
         Ok(Done::No) => return ExitCode::from(1),
+        Err(Failure::No(message)) => (1, message),
         Err(Failure::Input(message)) => (2, message),
         Err(Failure::Machine(message)) => (4, message),
     };

@@ -269,10 +269,13 @@ fn a_damaged_ledger_answers_no_and_takes_nothing() {
     .unwrap();
     drop(file);
     assert!(folder.expect(&["ledger", "verify"], 1, &[]).contains("row 2"));
-    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=three"], 2, &["damaged"]);
+    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=three"], 1, &["damaged"]);
+    folder.expect(&["ledger", "balance"], 1, &["damaged"]);
     folder.write("not.db", "this is no database at all, only words, and enough of them");
     folder.expect(&["ledger", "verify", "--database", "not.db"], 2, &["not a ledger"]);
-    folder.expect(&["ledger", "verify", "--database", "none.db"], 4, &["none.db"]);
+    folder.expect(&["ledger", "verify", "--database", "none.db"], 2, &["none.db", "no such ledger"]);
+    folder.write("empty.db", "");
+    folder.expect(&["ledger", "verify", "--database", "empty.db"], 2, &["empty"]);
 }
 
 #[test]
@@ -378,6 +381,14 @@ fn weather_says_what_it_read() {
     let told: serde_json::Value = serde_json::from_str(&folder.expect(&args, 0, &[])).unwrap();
     assert!((told["precipitation_read_mm"].as_f64().unwrap() - 32.004).abs() < 1e-9);
     assert_eq!(told["rows"].as_u64(), Some(22));
+    let half = "# times are the START of the hour\ntime_utc,air_temp_c,precip_mm\n";
+    let rows: String = (0..24).map(|h| format!("2026-01-14T{h:02}:00:00Z,-1,0.5\n")).collect();
+    folder.write("half.csv", &format!("{half}{rows}"));
+    let told: serde_json::Value =
+        serde_json::from_str(&folder.expect(&["weather", "half.csv", "--json"], 0, &[])).unwrap();
+    assert!((told["precipitation_read_mm"].as_f64().unwrap() - 12.0).abs() < 1e-9, "every row counts");
+    folder.write("none.csv", half);
+    folder.expect(&["weather", "none.csv"], 2, &["none.csv"]);
 }
 
 #[test]

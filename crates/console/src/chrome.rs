@@ -14,6 +14,8 @@ use crate::access::{Act, Role, authorise, role_at};
 use crate::error::PageError;
 use crate::state::App;
 
+/// Headers by which a proxy gives itself away.
+const FORWARDING: [&str; 4] = ["forwarded", "x-forwarded-for", "x-real-ip", "via"];
 /// Name of the cookie that keeps a device's units.
 pub(crate) const UNITS_COOKIE: &str = "units";
 
@@ -49,6 +51,9 @@ impl FromRequestParts<Arc<App>> for Visitor {
             .extensions
             .get::<ConnectInfo<SocketAddr>>()
             .map_or(Role::Viewer, |ConnectInfo(peer)| role_at(peer.ip()));
+        // Behind a proxy everybody seems to be at this machine: who came through one may only look.
+        let came_through = FORWARDING.iter().any(|name| parts.headers.contains_key(*name));
+        let role = if came_through { Role::Viewer } else { role };
         let cookies = parts.headers.get(header::COOKIE).and_then(|value| value.to_str().ok()).unwrap_or("");
         let units = cookies
             .split(';')
@@ -105,6 +110,8 @@ pub(crate) struct Chrome {
     pub(crate) banners: Vec<String>,
     /// What the last act did.
     pub(crate) saved: Option<String>,
+    /// The visitor may make entries.
+    pub(crate) may_enter: bool,
 }
 
 impl Chrome {
@@ -150,6 +157,7 @@ impl Chrome {
             look_url: app.url("/look"),
             banners,
             saved: None,
+            may_enter: authorise(visitor.role, Act::Record).is_ok(),
         }
     }
 }

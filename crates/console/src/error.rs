@@ -55,6 +55,11 @@ impl PageError {
         Self::new(visitor, StatusCode::BAD_REQUEST, "form", detail)
     }
 
+    /// The form is longer than any form here.
+    pub(crate) fn too_large(visitor: &Visitor) -> Self {
+        Self::new(visitor, StatusCode::PAYLOAD_TOO_LARGE, "too-large", String::new())
+    }
+
     /// A template failed: a fault of ours.
     pub(crate) fn broken(visitor: &Visitor, detail: String) -> Self {
         Self::new(visitor, StatusCode::INTERNAL_SERVER_ERROR, "broken", detail)

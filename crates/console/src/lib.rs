@@ -5,6 +5,7 @@
 //! from outside the yard, and every form works without script.
 
 pub mod access;
+mod asked;
 mod chrome;
 mod error;
 mod pages;
@@ -14,4 +15,4 @@ pub mod state;
 mod statics;
 
 pub use serve::{Ready, serve};
-pub use state::{App, AppOptions, Clock, NamedForecast};
+pub use state::{App, AppOptions, Clock, ForecastSource, NamedForecast};

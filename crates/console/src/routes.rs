@@ -4,7 +4,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, Request};
+use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
@@ -34,6 +34,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
 /// The console as a service.
 pub fn router(app: Arc<App>) -> Router {
     let base = app.base_path.clone();
+    let hosts = Arc::clone(&app);
     let pages = Router::new()
         .route("/", get(pages::today::show))
         .route("/storm", get(pages::storm::show))
@@ -49,11 +50,40 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/health", get(async || "ok"))
         .fallback(pages::device::missing)
         .with_state(app);
-    let pages = if base.is_empty() { pages } else { Router::new().nest(&base, pages) };
+    let pages = if base.is_empty() {
+        pages
+    } else {
+        // A nested router answers its root without a slash at the end; people and links ask with one.
+        let root =
+            Router::new().route(&format!("{base}/"), get(pages::today::show)).with_state(Arc::clone(&hosts));
+        Router::new().nest(&base, pages).merge(root)
+    };
     pages
+        .layer(middleware::from_fn_with_state(hosts, known_host))
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(same_origin))
         .layer(middleware::from_fn(headers))
+}
+
+/// Answers only to an address, to localhost, or to a name it was given: a page of some other name that points here
+/// must not reach the yard through a browser on this machine.
+async fn known_host(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
+    let host = request.headers().get(header::HOST).and_then(|value| value.to_str().ok());
+    let named = |host: &str| {
+        let name = host
+            .rsplit_once(':')
+            .filter(|(_, port)| port.parse::<u16>().is_ok())
+            .map_or(host, |(name, _)| name);
+        let address = name.trim_start_matches('[').trim_end_matches(']');
+        name.eq_ignore_ascii_case("localhost")
+            || address.parse::<std::net::IpAddr>().is_ok()
+            || app.hosts.iter().any(|known| known.eq_ignore_ascii_case(name))
+    };
+    if host.is_some_and(|host| !named(host)) {
+        let text = "this console is asked by a name it does not know; accepted: its address, localhost, or a --host name";
+        return (StatusCode::MISDIRECTED_REQUEST, text).into_response();
+    }
+    next.run(request).await
 }
 
 /// A form may only come from our own pages: a browser names the page's origin, and it must be the host asked.

@@ -17,6 +17,8 @@ use weather::WeatherFile;
 use yard::Yard;
 use yard::stock::Books;
 
+/// A plan is made anew when this much of the clock has passed, s: a quarter hour, the step of its schedule.
+const PLAN_STEP_SECONDS: i64 = 900;
 /// Plans kept: one a forecast and state of the ledger is all that pages ask for.
 const PLANS_KEPT: usize = 16;
 
@@ -39,8 +41,17 @@ impl Clock {
     }
 }
 
+/// Where a forecast comes from, and may come from anew.
+pub trait ForecastSource: Send + Sync {
+    /// The file when it changed since it was last taken; nothing when it did not. What cannot be read is said.
+    ///
+    /// # Errors
+    /// Why the changed file cannot be used; the one taken before is kept.
+    fn changed(&self) -> Result<Option<WeatherFile>, String>;
+}
+
 /// A forecast the console offers.
-#[derive(Debug, Clone)]
+#[derive(Clone)]
 pub struct NamedForecast {
     /// Key in addresses: letters, digits and hyphens.
     pub key: String,
@@ -48,10 +59,14 @@ pub struct NamedForecast {
     pub label: String,
     /// The file.
     pub weather: Arc<WeatherFile>,
-    /// From when to plan.
+    /// From when to plan; from now instead, once that is later, where newer forecasts may come.
     pub issued: Timestamp,
     /// For how long.
     pub hours: usize,
+    /// Where newer ones come from; none for a forecast that stands still.
+    pub source: Option<Arc<dyn ForecastSource>>,
+    /// Why the newest could not be used.
+    pub trouble: Option<String>,
 }
 
 /// What a console is made of.
@@ -70,9 +85,14 @@ pub struct AppOptions {
     pub clock: Clock,
     /// Path before every address, empty or like `/brine`.
     pub base_path: String,
+    /// Names this console may be asked by, besides addresses and localhost.
+    pub hosts: Vec<String>,
     /// This is the demo.
     pub is_demo: bool,
 }
+
+/// What a plan depends on besides the forecast's file: which forecast, state of the ledger, and from when.
+type PlanKey = (String, u64, Timestamp);
 
 /// The console's state, shared by all handlers.
 pub struct App {
@@ -84,16 +104,17 @@ pub struct App {
     pub rates: RateTable,
     /// Its ledger.
     pub ledger: Arc<dyn Ledger>,
-    /// Forecasts, the first shown first.
-    pub forecasts: Vec<NamedForecast>,
     /// The clock.
     pub clock: Clock,
     /// Path before every address.
     pub base_path: String,
+    /// Names this console may be asked by, besides addresses and localhost.
+    pub hosts: Vec<String>,
     /// This is the demo.
     pub is_demo: bool,
+    forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
-    plans: Mutex<HashMap<(String, u64), Arc<Plan>>>,
+    plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
     damage: Mutex<Option<String>>,
     verified: AtomicBool,
 }
@@ -110,10 +131,11 @@ impl App {
             zone,
             rates: options.rates,
             ledger: options.ledger,
-            forecasts: options.forecasts,
             clock: options.clock,
             base_path: options.base_path,
+            hosts: options.hosts,
             is_demo: options.is_demo,
+            forecasts: Mutex::new(options.forecasts),
             books: Mutex::new(None),
             plans: Mutex::new(HashMap::new()),
             damage: Mutex::new(None),
@@ -173,20 +195,43 @@ impl App {
         Ok(Arc::new(Books::fold(&self.yard, &self.ledger.events_after(0)?)))
     }
 
+    /// All forecasts, the first shown first, replaced by newer ones where their files changed.
+    pub fn forecasts(&self) -> Vec<NamedForecast> {
+        let mut held = hold(&self.forecasts);
+        for forecast in held.iter_mut() {
+            match forecast.source.as_ref().map(|source| source.changed()) {
+                Some(Ok(Some(weather))) => {
+                    forecast.weather = Arc::new(weather);
+                    forecast.trouble = None;
+                    hold(&self.plans).clear();
+                }
+                Some(Err(trouble)) => forecast.trouble = Some(trouble),
+                Some(Ok(None)) | None => {}
+            }
+        }
+        held.clone()
+    }
+
     /// A forecast by key, or the first.
-    pub fn forecast(&self, key: Option<&str>) -> Option<&NamedForecast> {
+    pub fn forecast(&self, key: Option<&str>) -> Option<NamedForecast> {
+        let forecasts = self.forecasts();
         match key {
-            Some(key) => self.forecasts.iter().find(|forecast| forecast.key == key),
-            None => self.forecasts.first(),
+            Some(key) => forecasts.into_iter().find(|forecast| forecast.key == key),
+            None => forecasts.into_iter().next(),
         }
     }
 
-    /// The plan for a forecast on the present books.
+    /// The plan for a forecast on the present books, from now (to the quarter hour) where the clock runs.
     ///
     /// # Errors
     /// [`PlanError`].
     pub fn plan(&self, forecast: &NamedForecast, books: &Books) -> Result<Arc<Plan>, PlanError> {
-        let key = (forecast.key.clone(), books.last_seq);
+        let now = self.clock.now();
+        let step = now.as_second().rem_euclid(PLAN_STEP_SECONDS);
+        let quarter = Timestamp::from_second(now.as_second() - step).unwrap_or(now);
+        // A forecast that stands still, as in the demo or a replay, is planned from its own time.
+        let issued = if forecast.source.is_some() { forecast.issued.max(quarter) } else { forecast.issued };
+        let key = (forecast.key.clone(), books.last_seq, issued);
         if let Some(plan) = hold(&self.plans).get(&key) {
             return Ok(Arc::clone(plan));
         }
@@ -195,8 +240,9 @@ impl App {
             books,
             rates: &self.rates,
             weather: &forecast.weather,
-            issued: forecast.issued,
+            issued,
             hours: forecast.hours,
+            now: if forecast.source.is_some() { now } else { issued },
         })?);
         let mut plans = hold(&self.plans);
         if plans.len() >= PLANS_KEPT {

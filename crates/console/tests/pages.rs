@@ -79,6 +79,8 @@ impl TestApp {
             weather: Arc::new(weather.as_perfect_forecast(issued)),
             issued,
             hours: 48,
+            source: None,
+            trouble: None,
         };
         let app = App::new(AppOptions {
             yard,
@@ -88,6 +90,7 @@ impl TestApp {
             forecasts: vec![forecast],
             clock: Clock::Fixed(issued),
             base_path: base.into(),
+            hosts: vec!["brine.example".into()],
             is_demo: false,
         })
         .unwrap();
@@ -261,7 +264,10 @@ async fn units_belong_to_the_device() {
     let request = Request::get("/tanks").header(header::COOKIE, "units=si").body(Body::empty()).unwrap();
     let page = test.send(HERE, request).await.body;
     assert!(page.contains("name=\"depth_m\"") && page.contains("16,280 L"));
-    assert_eq!(test.post("/units", "units=si&back=//evil.example/").await.location.as_deref(), Some("/"));
+    for back in ["//evil.example/", "/%5Cevil.example", "/%0d%0aX: y", "https://evil.example"] {
+        let answer = test.post("/units", &format!("units=si&back={back}")).await;
+        assert_eq!(answer.location.as_deref(), Some("/"), "{back}");
+    }
     assert_eq!(test.post("/units", "units=furlongs&back=/").await.status, StatusCode::BAD_REQUEST);
 }
 
@@ -273,6 +279,28 @@ async fn a_form_from_another_site_is_refused() {
     request.headers_mut().insert(header::ORIGIN, "http://elsewhere.example".parse().unwrap());
     assert_eq!(test.send(HERE, request).await.status, StatusCode::FORBIDDEN);
     assert_eq!(test.ledger.head().unwrap().seq, 2);
+}
+
+#[tokio::test]
+async fn only_known_names_are_answered_and_a_proxy_makes_a_viewer() {
+    let test = TestApp::new();
+    let note = || post("/ledger/note", &format!("entry_id={}&text=x&author=y", Uuid::now_v7()));
+    for (host, status) in [
+        ("127.0.0.1:8420", StatusCode::SEE_OTHER),
+        ("[::1]:8420", StatusCode::SEE_OTHER),
+        ("localhost", StatusCode::SEE_OTHER),
+        ("brine.example", StatusCode::SEE_OTHER),
+        ("evil.example:8420", StatusCode::MISDIRECTED_REQUEST),
+    ] {
+        let mut request = note();
+        request.headers_mut().insert(header::HOST, host.parse().unwrap());
+        assert_eq!(test.send(HERE, request).await.status, status, "{host}");
+    }
+    let mut request = note();
+    request.headers_mut().insert("x-forwarded-for", "203.0.113.9".parse().unwrap());
+    assert_eq!(test.send(HERE, request).await.status, StatusCode::FORBIDDEN);
+    let seen = Request::get("/tanks").body(Body::empty()).unwrap();
+    assert!(!test.send(ELSEWHERE, seen).await.body.contains("data-form=\"dip\""), "a viewer gets no form");
 }
 
 #[tokio::test]
@@ -308,13 +336,19 @@ async fn odd_requests_are_answered_plainly() {
     assert_eq!(test.get("/storm?forecast=none").await.status, StatusCode::NOT_FOUND);
     assert_eq!(test.get("/static/x/nothing").await.status, StatusCode::NOT_FOUND);
     assert_eq!(test.get("/health").await.body, "ok");
-    assert!(test.get("/storm?unknown=1").await.status.is_client_error());
+    let unknown = test.get("/storm?unknown=1").await;
+    assert!(
+        unknown.status == StatusCode::BAD_REQUEST && unknown.body.contains("<h1>"),
+        "a page, not a bare line"
+    );
     assert!(test.post("/tanks/dip", "entry_id=x").await.status.is_client_error());
     let bad_id = test.post("/ledger/note", "entry_id=not-an-id&text=x&author=y").await;
     assert_eq!(bad_id.status, StatusCode::BAD_REQUEST);
     let no_author =
         test.post("/ledger/note", &format!("entry_id={}&text=x&author=%20", Uuid::now_v7())).await;
-    assert_eq!(no_author.status, StatusCode::BAD_REQUEST);
+    assert_eq!(no_author.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(no_author.body.contains("Your name is needed") && no_author.body.contains(">x</textarea>"));
+    assert!(!test.get("/tanks?saved=99").await.body.contains("Dip recorded"));
     let huge = test.post("/ledger/note", &format!("text={}", "x".repeat(200_000))).await;
     assert_eq!(huge.status, StatusCode::PAYLOAD_TOO_LARGE);
     assert_eq!(test.ledger.head().unwrap().seq, 2);
@@ -329,6 +363,12 @@ async fn every_address_lies_under_the_base_path() {
         for link in answer.body.split("href=\"").skip(1).chain(answer.body.split("action=\"").skip(1)) {
             let to = link.split('"').next().unwrap();
             assert!(to.starts_with("/brine") || to.starts_with('#'), "{path}: {to}");
+        }
+        for link in answer.body.split("href=\"").skip(1) {
+            let to = link.split(['"', '#']).next().unwrap();
+            if !to.is_empty() {
+                assert_eq!(test.get(to).await.status, StatusCode::OK, "{path} links to {to}");
+            }
         }
     }
 }
@@ -357,7 +397,7 @@ async fn it_listens_on_any_listener_that_knows_its_visitors() {
     }));
     let mut stream = tokio::net::TcpStream::connect(address).await.unwrap();
     use tokio::io::{AsyncReadExt, AsyncWriteExt};
-    stream.write_all(b"GET /health HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n").await.unwrap();
+    stream.write_all(b"GET /health HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n").await.unwrap();
     let mut text = String::new();
     stream.read_to_string(&mut text).await.unwrap();
     assert!(text.starts_with("HTTP/1.1 200") && text.ends_with("ok"), "{text}");

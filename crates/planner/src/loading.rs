@@ -47,6 +47,12 @@ pub fn usable(truck: &Truck, density: MassDensity) -> Volume {
 }
 
 impl Loading {
+    /// When the last truck is back in the yard.
+    pub fn back(&self, yard: &Yard) -> Timestamp {
+        let back = |load: &TruckLoad| load.sprayed + duration(in_hours(yard.routes[load.route].drive));
+        self.loads.iter().map(back).max().unwrap_or(self.end)
+    }
+
     /// The same loads, all later by so much.
     pub fn later(mut self, by: SignedDuration) -> Self {
         for load in &mut self.loads {

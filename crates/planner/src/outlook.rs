@@ -57,10 +57,8 @@ pub struct RoadHour {
     pub precipitation_unknown: bool,
     /// Wind.
     pub wind: Option<Velocity>,
-    /// The pavement's middle lies below the frost point of the air.
-    pub frost: bool,
-    /// The pavement's coldest does.
-    pub frost_possible: bool,
+    /// The pavement lies below the frost point of the air, by case.
+    pub frost: [bool; 3],
 }
 
 impl RoadHour {
@@ -141,7 +139,6 @@ fn road_hour(hour: &Hour, policy: &Policy) -> RoadHour {
         freezing_rain: hour.freezing_rain,
         precipitation_unknown: no_amounts && hour.probability.is_none(),
         wind: hour.wind,
-        frost: frost(Case::Mid),
-        frost_possible: frost(Case::Cold),
+        frost: Case::ALL.map(frost),
     }
 }

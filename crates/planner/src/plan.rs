@@ -19,9 +19,9 @@ use yard::stock::Books;
 use crate::demand::{self, Band, Bins, Course, Draw, Purpose, band};
 use crate::loading::{self, Loading};
 use crate::outlook::{Case, RoadHour, road_hours};
-use crate::production::{self, Bound, MakingRun, Schedule, within};
+use crate::production::{self, Bound, Schedule, within};
 use crate::storm::{Storm, StormKind, find_storms, possible_frost};
-use crate::treatment::{PreSpray, Spread, Treatment, is_sprayed_ahead, judge, treat};
+use crate::treatment::{Going, PreSpray, Spread, Treatment, is_sprayed_ahead, judge, treat};
 
 /// Bins an hour: quarter hours.
 const BINS_PER_HOUR: usize = 4;
@@ -49,6 +49,8 @@ pub struct PlanRequest<'a> {
     pub issued: Timestamp,
     /// For how long.
     pub hours: usize,
+    /// When the plan is made: for saying today and tomorrow, and how old the forecast is.
+    pub now: Timestamp,
 }
 
 /// Why there is no plan.
@@ -108,6 +110,8 @@ pub enum PlanError {
 /// A storm plan.
 #[derive(Debug, Clone)]
 pub struct Plan {
+    /// When it was made.
+    pub now: Timestamp,
     /// From when.
     pub issued: Timestamp,
     /// Hours asked for.
@@ -181,6 +185,10 @@ pub struct SuspectWater {
     pub liquid: Length,
     /// Brine then needed.
     pub brine: Spread<Volume>,
+    /// Other liquid then needed.
+    pub other: Spread<Volume>,
+    /// Dry salt then needed.
+    pub salt: Spread<Mass>,
     /// Events then found.
     pub storms: usize,
 }
@@ -225,6 +233,8 @@ pub struct TankStock {
     pub room: Volume,
     /// First solid on cooling; none for other liquids and empty tanks.
     pub first_solid: Option<chemistry::freezing::FirstSolid>,
+    /// It stands in a heated building: the air outside is not its air.
+    pub is_indoors: bool,
 }
 
 /// Part of a making run that goes into a tank.
@@ -318,6 +328,16 @@ pub enum Caution {
     LeadCutShort {
         /// Place of the storm.
         storm: usize,
+    },
+    /// Spraying ahead is asked for, and no truck carries liquid.
+    NoTruck {
+        /// Place of the storm.
+        storm: usize,
+    },
+    /// The forecast was old when the plan was made.
+    OldForecast {
+        /// How old, hours.
+        hours: usize,
     },
     /// The forecast gives chances, not amounts.
     NoAmounts,
@@ -462,7 +482,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
     );
     let made = schedule.runs.iter().fold(cubic_metres(0.0), |sum, run| sum + run.volume);
     let batch = recipe::batch(&brine, made, yard.rock_salt())?;
-    let tank_uses = fill_tanks(&schedule.runs, &tanks, &takes_brine);
+    let tank_uses = fill_tanks(&schedule, &bins, need, &tanks, &takes_brine);
 
     let routes = route_needs(yard, &courses, middle, &main.loadings);
     let salt_needed = match yard.policy.cover_for {
@@ -481,6 +501,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
     let uses = MaterialUse { brine: brine_need, other: other_need, salt: salt_need };
     let (costs, chloride) = materials(yard, &uses, salt_per_volume, &brine)?;
     let mut plan = Plan {
+        now: request.now,
         issued: request.issued,
         hours_asked: request.hours,
         window: [trusted.from, trusted.to],
@@ -605,13 +626,16 @@ fn asked(request: &PlanRequest<'_>, hours: &[RoadHour], brine: &Brine) -> Result
     let mut asked = Asked { storms: Vec::new(), courses: vec![Vec::new(); 3], loadings: Vec::new() };
     for (place, storm) in find_storms(hours).into_iter().enumerate() {
         let judged = judge(request.yard, request.rates, hours, &storm, brine, request.issued)?;
-        let ahead = spray_ahead(request, &storm, judged.pre_spray.as_ref(), brine)?;
-        let (loading, too_late) = match ahead {
-            Ahead::No => (None, None),
-            Ahead::Loads(loading) => (Some(loading), None),
-            Ahead::TooLate(begin) => (None, Some(begin)),
+        // Trucks of an earlier spraying must be back first.
+        let back = asked.loadings.last().map(|(_, loading)| loading.back(request.yard));
+        let not_before = back.map_or(request.issued, |back| back.max(request.issued));
+        let ahead = spray_ahead(request.yard, &storm, judged.pre_spray.as_ref(), brine, not_before)?;
+        let (loading, going) = match ahead {
+            Ahead::No => (None, Going::Not),
+            Ahead::Loads(loading) => (Some(loading), Going::Ahead),
+            Ahead::TooLate(begin) => (None, Going::TooLate(begin)),
         };
-        let treatment = treat(request.yard, request.rates, hours, &storm, brine, judged, too_late)?;
+        let treatment = treat(request.yard, request.rates, hours, &storm, brine, judged, going)?;
         for case in Case::ALL {
             let course = &mut asked.courses[case as usize];
             if let (Some(loading), Some(pre_spray)) = (&loading, &treatment.pre_spray)
@@ -665,12 +689,12 @@ enum Ahead {
 /// Loads for spraying ahead, sized for the demand that is covered. Where the policy's lead can no longer be kept but
 /// the work still fits before the event, it begins at once; where it does not fit, it is too late.
 fn spray_ahead(
-    request: &PlanRequest<'_>,
+    yard: &Yard,
     storm: &Storm,
     pre_spray: Option<&PreSpray>,
     brine: &Brine,
+    not_before: Timestamp,
 ) -> Result<Ahead, PlanError> {
-    let yard = request.yard;
     let Some(pre_spray) = pre_spray else { return Ok(Ahead::No) };
     if pre_spray.verdicts.iter().all(|v| *v == Verdict::DoNot) {
         return Ok(Ahead::No);
@@ -686,7 +710,7 @@ fn spray_ahead(
     let Some(loading) = loading::load_by(yard, &per_route, density, storm.start - lead) else {
         return Ok(Ahead::No);
     };
-    let behind = request.issued.duration_since(loading.begin);
+    let behind = not_before.duration_since(loading.begin);
     Ok(if !behind.is_positive() {
         Ahead::Loads(loading)
     } else if loading.end + behind <= storm.start {
@@ -721,6 +745,11 @@ fn suspect_water(
     let hours = road_hours(&all.grid, &request.yard.policy);
     let asked = asked(request, &hours, brine)?;
     let waste = 1.0 + request.yard.policy.waste_share;
+    let of = |amount: &dyn Fn(&Draw) -> Spread<f64>| {
+        demand::total(&asked.courses, Case::Mid as usize, |_| true, amount)
+    };
+    let other = of(&|d| demand::other_m3(d).map(|v| v * waste));
+    let salt = of(&demand::salt_kg);
     let need = demand::total(
         &asked.courses,
         Case::Mid as usize,
@@ -730,6 +759,8 @@ fn suspect_water(
     Ok(Some(SuspectWater {
         liquid: liquid(&all.grid) - liquid(&trusted.grid),
         brine: demand::volumes(need),
+        other: demand::volumes(other),
+        salt: demand::masses(salt),
         storms: asked.storms.len(),
     }))
 }
@@ -756,47 +787,83 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
                 conformity,
                 usable: cubic_metres(if counts { above_heel } else { 0.0 }),
                 room: cubic_metres(in_cubic_metres(tank.working_capacity() - volume).max(0.0)),
+                is_indoors: tank.insulation == Insulation::Indoors,
                 first_solid: strength.and_then(|w| Brine::sodium_chloride(w).ok()).map(|b| b.first_solid()),
             })
         })
         .collect()
 }
 
-/// Puts runs into tanks, most room first.
+/// Content and room of a tank while the plan is played through, m³.
+struct TankLevel {
+    tank: String,
+    usable: f64,
+    room: f64,
+}
+
+/// Puts runs into tanks, most room first, after what trucks have drawn by then has left the fullest.
 fn fill_tanks(
-    runs: &[MakingRun],
+    schedule: &Schedule,
+    bins: &Bins,
+    need: &[f64],
     tanks: &[TankStock],
     takes_brine: &dyn Fn(&TankStock) -> bool,
 ) -> Vec<Vec<TankUse>> {
-    let mut rooms: Vec<(String, f64)> = tanks
+    let mut levels: Vec<TankLevel> = tanks
         .iter()
         .filter(|tank| takes_brine(tank))
-        .map(|tank| (tank.tank.clone(), in_cubic_metres(tank.room)))
+        .map(|tank| TankLevel {
+            tank: tank.tank.clone(),
+            usable: in_cubic_metres(tank.usable),
+            room: in_cubic_metres(tank.room),
+        })
         .collect();
-    runs.iter()
+    let mut drawn = 0.0;
+    schedule
+        .runs
+        .iter()
         .map(|run| {
-            let mut left = in_cubic_metres(run.volume);
-            let mut uses = Vec::new();
-            rooms.sort_by(|a, b| b.1.total_cmp(&a.1));
-            for (tank, room) in &mut rooms {
-                let part = f64::min(left, *room);
-                if part > 0.0 {
-                    uses.push(TankUse { tank: tank.clone(), volume: cubic_metres(part) });
-                    *room -= part;
-                    left -= part;
-                }
-            }
-            // What fits only after trucks have drawn goes where the most was put, or could be.
-            match (uses.first_mut(), rooms.first()) {
-                (Some(first), _) if left > 0.0 => first.volume += cubic_metres(left),
-                (None, Some((tank, _))) => {
-                    uses.push(TankUse { tank: tank.clone(), volume: cubic_metres(left) })
-                }
-                _ => {}
-            }
-            uses
+            let due = need[bins.bin(run.making_to - SignedDuration::from_secs(1))];
+            draw(&mut levels, due - drawn);
+            drawn = drawn.max(due);
+            pour(&mut levels, in_cubic_metres(run.volume))
         })
         .collect()
+}
+
+/// Takes a volume from the fullest tanks first, as far as there is any.
+fn draw(levels: &mut [TankLevel], volume: f64) {
+    let mut left = volume.max(0.0);
+    levels.sort_by(|a, b| b.usable.total_cmp(&a.usable));
+    for level in levels {
+        let part = f64::min(left, level.usable);
+        level.usable -= part;
+        level.room += part;
+        left -= part;
+    }
+}
+
+/// Puts a volume into the tanks with most room first.
+fn pour(levels: &mut [TankLevel], volume: f64) -> Vec<TankUse> {
+    let mut left = volume;
+    let mut uses: Vec<TankUse> = Vec::new();
+    levels.sort_by(|a, b| b.room.total_cmp(&a.room));
+    for level in levels.iter_mut() {
+        let part = f64::min(left, level.room);
+        if part > 0.0 {
+            uses.push(TankUse { tank: level.tank.clone(), volume: cubic_metres(part) });
+            level.room -= part;
+            level.usable += part;
+            left -= part;
+        }
+    }
+    // The schedule has made sure of room; what is left over is rounding, and goes with the rest.
+    match (uses.first_mut(), levels.first()) {
+        (Some(first), _) => first.volume += cubic_metres(left.max(0.0)),
+        (None, Some(level)) => uses.push(TankUse { tank: level.tank.clone(), volume: cubic_metres(left) }),
+        (None, None) => {}
+    }
+    uses
 }
 
 fn route_needs(
@@ -936,13 +1003,17 @@ fn cautions(
     for (place, (storm, treatment)) in plan.storms.iter().enumerate() {
         storm_cautions(&mut found, place, storm, treatment, plan, yard, zone);
     }
+    let age = request.now.duration_since(request.weather.issued.unwrap_or(request.issued)).as_hours();
+    if age as f64 > weather::file::FORECAST_STALE_AFTER_HOURS {
+        found.push(Caution::OldForecast { hours: age.max(0) as usize });
+    }
     if plan.storms.iter().any(|(storm, _)| !storm.pavement_given) {
         found.push(Caution::PavementAssumed);
     }
     let no_rate = plan
         .storms
         .iter()
-        .flat_map(|(_, t)| &t.passes[Case::Mid as usize])
+        .flat_map(|(_, t)| t.passes.iter().flatten())
         .filter(|pass| pass.rate.is_none())
         .count();
     if no_rate > 0 {
@@ -997,6 +1068,10 @@ fn storm_cautions(
     yard: &Yard,
     zone: &TimeZone,
 ) {
+    let asks = treatment.pre_spray.as_ref().is_some_and(|p| p.verdicts.iter().any(|v| *v != Verdict::DoNot));
+    if asks && !treatment.goes_ahead && treatment.too_late.is_none() {
+        found.push(Caution::NoTruck { storm: place });
+    }
     if let Some(begin) = treatment.too_late {
         found.push(Caution::TooLateToSpray { storm: place, begin });
     } else if let Some(pre_spray) = &treatment.pre_spray {

@@ -7,6 +7,8 @@ use crate::outlook::{Case, RoadHour};
 
 /// Dry hours that end an event: our own rule. Shorter lulls belong to the same storm, and the same crews.
 pub const DRY_HOURS_BETWEEN: usize = 6;
+/// Hours after a storm in which frost is no event of its own: our rule.
+pub const HOURS_AFTER_STORM: usize = 12;
 /// Rain or snow below this share of an event is not named in its kind.
 const NAMED_SHARE: f64 = 0.1;
 
@@ -54,6 +56,9 @@ impl Storm {
     /// The first hour whose road is freezing under something frozen (or glazing), where salt first works, in a case.
     /// None when the road never freezes.
     pub fn first_useful(&self, hours: &[RoadHour], case: Case) -> Option<usize> {
+        if self.kind == StormKind::Frost {
+            return (self.span[0]..self.span[1]).find(|&place| hours[place].frost[case as usize]);
+        }
         (self.span[0]..self.span[1]).find(|&place| {
             let hour = &hours[place];
             hour.is_freezing(case) && hour.wet && (hour.frozen_share >= 0.5 || hour.glazes(case))
@@ -125,15 +130,19 @@ fn storm(hours: &[RoadHour], span: [usize; 2]) -> Storm {
     }
 }
 
+/// Frost in the middle case, its hours joined over pauses as a storm's are. A frost that begins within
+/// [`HOURS_AFTER_STORM`] of a storm is no event of its own: what was put down still lies there, and the road must be
+/// looked at; it counts as a possible one.
 fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
-    let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
+    let follows =
+        |place: usize| storms.iter().any(|s| s.span[0] <= place && place < s.span[1] + HOURS_AFTER_STORM);
     let mut found: Vec<Storm> = Vec::new();
     for (place, hour) in hours.iter().enumerate() {
-        if !hour.frost || !free(place) {
+        if !hour.frost[Case::Mid as usize] || follows(place) {
             continue;
         }
         match found.last_mut() {
-            Some(last) if last.span[1] == place => {
+            Some(last) if place - last.span[1] < DRY_HOURS_BETWEEN => {
                 last.span[1] = place + 1;
                 last.end = hour_after(hour.start);
                 last.air = extremes(&hours[last.span[0]..=place]);
@@ -153,11 +162,12 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
     found
 }
 
-/// First and last hour (one past) in which only the coldest case of pavement has frost: a hint to look at the road,
+/// First and last hour (one past) with frost in the coldest case that no event covers: a hint to look at the road,
 /// without gallons, since a band around the air reaches the frost point on most damp nights.
 pub fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
     let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
-    let mut found = hours.iter().enumerate().filter(|(place, hour)| hour.frost_possible && free(*place));
+    let mut found =
+        hours.iter().enumerate().filter(|(place, hour)| hour.frost[Case::Cold as usize] && free(*place));
     let first = found.next()?.1.start;
     Some([first, hour_after(found.next_back().map_or(first, |(_, hour)| hour.start))])
 }

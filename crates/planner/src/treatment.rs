@@ -15,9 +15,9 @@ use yard::site::Policy;
 use crate::outlook::{Case, RoadHour};
 use crate::storm::{Storm, StormKind};
 
-/// The pavement is falling when three hours on it is colder by more than this: our rule.
-const FALLING_KELVIN: f64 = 0.5;
-/// See [`FALLING_KELVIN`].
+/// The pavement falls or rises when three hours on it is colder or warmer by more than this: our rule.
+const TREND_KELVIN: f64 = 0.5;
+/// See [`TREND_KELVIN`].
 const TREND_HOURS: usize = 3;
 /// Most passes of one route in one event: a guard on the loop, far above any real storm.
 const MOST_PASSES: usize = 500;
@@ -118,7 +118,9 @@ pub struct Judged {
 pub struct Treatment {
     /// Spraying ahead; none where no class is sprayed ahead, the event needs none, or no rate is on.
     pub pre_spray: Option<PreSpray>,
-    /// Set where spraying ahead can no longer be done: when it would have had to begin. Routes then get first passes.
+    /// Whether trucks go out ahead; where they do not, routes get first passes.
+    pub goes_ahead: bool,
+    /// Set where spraying ahead can no longer be done: when it would have had to begin.
     pub too_late: Option<Timestamp>,
     /// Passes, by case.
     pub passes: [Vec<RoutePass>; 3],
@@ -143,7 +145,18 @@ pub fn judge(
     Ok(Judged { pre_spray, useful, now })
 }
 
-/// Works out the passes of a judged event. `too_late` says that spraying ahead can no longer be done.
+/// What becomes of spraying ahead, once trucks and time are known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Going {
+    /// Trucks go out ahead, where the case asks for it.
+    Ahead,
+    /// They do not: nobody asks for it, or there is no truck.
+    Not,
+    /// They would have had to begin then.
+    TooLate(Timestamp),
+}
+
+/// Works out the passes of a judged event.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
@@ -154,7 +167,7 @@ pub fn treat(
     storm: &Storm,
     brine: &Brine,
     judged: Judged,
-    too_late: Option<Timestamp>,
+    going: Going,
 ) -> Result<Treatment, chemistry::Error> {
     let Judged { pre_spray, useful, now } = judged;
     let mut passes: [Vec<RoutePass>; 3] = Default::default();
@@ -163,12 +176,16 @@ pub fn treat(
             let Some(first) = useful[case as usize] else { continue };
             let first = hours[first].start.max(now);
             let wanted = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
-            let sprayed = wanted && too_late.is_none();
+            let sprayed = wanted && going == Going::Ahead;
             passes[case as usize] = case_passes(yard, rates, hours, storm, brine, case, first, sprayed)?;
         }
     }
     let first_useful = useful.map(|place| place.map(|p| hours[p].start.max(now)));
-    Ok(Treatment { pre_spray, too_late, passes, first_useful })
+    let too_late = match going {
+        Going::TooLate(begin) => Some(begin),
+        Going::Ahead | Going::Not => None,
+    };
+    Ok(Treatment { pre_spray, goes_ahead: going == Going::Ahead, too_late, passes, first_useful })
 }
 
 fn pre_spray(
@@ -184,7 +201,7 @@ fn pre_spray(
         .iter()
         .filter(|route| is_sprayed_ahead(yard, &route.class))
         .fold(chemistry::quantity::metres(0.0), |sum, route| sum + route.lane_length);
-    let needed = useful.iter().any(Option::is_some) || storm.kind == StormKind::Frost;
+    let needed = useful.iter().any(Option::is_some);
     let before = storm.span[0].saturating_sub(1);
     let Some(pavement) = coldest_bands(&hours[before..=storm.span[0]]) else { return Ok(None) };
     if !needed || lanes <= chemistry::quantity::metres(0.0) {
@@ -233,7 +250,7 @@ fn case_reasons(
     let frost = storm.kind == StormKind::Frost;
     let outlook = Outlook {
         pavement,
-        stays_above_freezing: useful.is_none() && !frost,
+        stays_above_freezing: useful.is_none(),
         rain_first: useful.map_or(millimetres(0.0), |place| storm.rain_before(hours, place)),
         freezing_rain: part.iter().any(|hour| hour.glazes(case)),
         wind: part[0].wind,
@@ -260,8 +277,9 @@ fn coldest_bands(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 3]> {
 fn trend(hours: &[RoadHour], place: usize) -> Trend {
     let mid = |place: usize| hours.get(place).and_then(|hour| hour.pavement(Case::Mid)).map(in_celsius);
     match (mid(place), mid(place + TREND_HOURS)) {
-        (Some(now), Some(then)) if then < now - FALLING_KELVIN => Trend::Falling,
-        _ => Trend::SteadyOrRising,
+        (Some(now), Some(then)) if then < now - TREND_KELVIN => Trend::Falling,
+        (Some(now), Some(then)) if then > now + TREND_KELVIN => Trend::Rising,
+        _ => Trend::Steady,
     }
 }
 
@@ -293,7 +311,10 @@ fn case_passes(
             }
             let since = at - cycle;
             let fell = number == 0
-                || hours.iter().any(|hour| hour.start >= since && hour.start < at && hour.can_freeze(case));
+                || hours.iter().any(|hour| {
+                    let overlaps = hour.start < at && since < hour.start + SignedDuration::from_hours(1);
+                    overlaps && hour.can_freeze(case)
+                });
             let Some(now) = hours.iter().rposition(|hour| hour.start <= at) else { continue };
             let Some(pavement) = hours[now].pavement(case) else { continue };
             if !fell {

@@ -111,11 +111,88 @@ proptest! {
             tank.sodium_chloride *= stock.min(1.2);
         }
         books.rock_salt *= salt;
-        let issued = "2026-01-14T00:00:00Z".parse::<Timestamp>().unwrap() + SignedDuration::from_mins(now as i64 * 37);
+        let midnight: Timestamp = "2026-01-14T00:00:00Z".parse().unwrap();
+        let issued = midnight + SignedDuration::from_mins(now as i64 * 37);
         let request =
-            PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72 };
+            PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72, now: issued };
         let made = plan(&request).unwrap();
         keeps_its_promises(&made, &yard, &books)?;
         prop_assert_eq!(format!("{made:?}"), format!("{:?}", plan(&request).unwrap()), "the same input, the same plan");
     }
+}
+
+/// Weather written hour by hour: (air °C, humidity %, pavement °C, precipitation mm).
+fn with_pavement(hours: &[(f64, f64, f64, f64)]) -> weather::WeatherFile {
+    let start: Timestamp = "2026-01-14T00:00:00Z".parse().unwrap();
+    let mut text = String::from("# times are the START of the hour\n");
+    text.push_str("time_utc,air_temp_c,rel_humidity_pct,pavement_temp_c,precip_mm\n");
+    for (n, (air, humidity, pavement, water)) in hours.iter().enumerate() {
+        let at = start + SignedDuration::from_hours(n as i64);
+        text.push_str(&format!("{at},{air:.1},{humidity:.0},{pavement:.1},{water:.2}\n"));
+    }
+    weather::read(&text, &weather::ReadOptions::default()).unwrap()
+}
+
+fn plan_on(yard: &Yard, weather: &weather::WeatherFile) -> Plan {
+    let (rates, books) = (RateTable::published().unwrap(), Books::opening(yard));
+    let issued = "2026-01-14T00:00:00Z".parse().unwrap();
+    plan(&PlanRequest { yard, books: &books, rates: &rates, weather, issued, hours: 48, now: issued })
+        .unwrap()
+}
+
+#[test]
+fn a_night_of_flickering_frost_is_sprayed_once() {
+    // Pavement below the frost point in every other hour of one night.
+    let hours: Vec<_> = (0..48)
+        .map(|n| (-1.0, 95.0, if (20..28).contains(&n) && n % 2 == 0 { -4.0 } else { 1.0 }, 0.0))
+        .collect();
+    let plan = plan_on(&yard(), &with_pavement(&hours));
+    assert_eq!(plan.storms.len(), 1);
+    // Iowa DOT: 50 gal a lane-mile, here on 140 lane-miles, and the waste share.
+    assert!((in_gallons(plan.brine.mid) - 140.0 * 50.0 * 1.05).abs() < 1e-6, "{:?}", plan.brine);
+}
+
+#[test]
+fn frost_on_the_heels_of_snow_is_looked_at_not_sprayed() {
+    let hours: Vec<_> = (0..48)
+        .map(|n| {
+            let snow = if (20..26).contains(&n) { 0.5 } else { 0.0 };
+            (-2.0, 98.0, if n >= 20 { -5.0 } else { 1.0 }, snow)
+        })
+        .collect();
+    let plan = plan_on(&yard(), &with_pavement(&hours[..36]));
+    assert_eq!(plan.storms.len(), 1, "the snow");
+    assert!(
+        plan.cautions.iter().any(|c| matches!(c, planner::Caution::FrostPossible { .. })),
+        "{:?}",
+        plan.cautions
+    );
+}
+
+#[test]
+fn without_trucks_routes_get_first_passes_and_it_is_said() {
+    let mut yard = yard();
+    yard.trucks.clear();
+    yard.routes.iter_mut().for_each(|route| route.truck = None);
+    let hours: Vec<_> =
+        (0..48).map(|n| (-4.0, 90.0, -4.0, if (20..26).contains(&n) { 0.5 } else { 0.0 })).collect();
+    let plan = plan_on(&yard, &with_pavement(&hours));
+    assert!(plan.cautions.iter().any(|c| matches!(c, planner::Caution::NoTruck { .. })));
+    let first = |p: &&planner::treatment::RoutePass| p.pass == road::rates::Pass::First;
+    assert_eq!(plan.storms[0].1.passes[1].iter().filter(first).count(), yard.routes.len());
+}
+
+#[test]
+fn shorter_cycles_ask_for_more_passes() {
+    let hours: Vec<_> =
+        (0..48).map(|n| (-4.0, 90.0, -4.0, if (20..26).contains(&n) { 0.5 } else { 0.0 })).collect();
+    let weather = with_pavement(&hours);
+    let passes = |cycle_hours: f64| {
+        let mut yard = yard();
+        yard.route_classes.iter_mut().for_each(|class| class.cycle = chemistry::quantity::hours(cycle_hours));
+        let plan = plan_on(&yard, &weather);
+        plan.storms[0].1.passes[1].iter().filter(|pass| pass.route == 0).count()
+    };
+    // Six hours of snow and one cycle: sprayed ahead, so the first pass comes one cycle on.
+    assert_eq!([2.0, 1.5, 1.0, 0.5].map(passes), [3, 4, 6, 12]);
 }

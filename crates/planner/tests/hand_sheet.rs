@@ -25,8 +25,16 @@ fn plan_from(issued: &str, hours: usize) -> Plan {
     let issued = issued.parse().unwrap();
     let weather = newark().as_perfect_forecast(issued);
     let books = Books::opening(&yard);
-    plan(&PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours })
-        .unwrap()
+    plan(&PlanRequest {
+        yard: &yard,
+        books: &books,
+        rates: &rates,
+        weather: &weather,
+        issued,
+        hours,
+        now: issued,
+    })
+    .unwrap()
 }
 
 #[test]

@@ -231,7 +231,7 @@ fn published_rates() {
     example("W27").holds(0, rate.prewet(ratio).gallons_per_lane_mile());
     let row = example("W28");
     let table = RateTable::published().unwrap();
-    for trend in [Trend::Falling, Trend::SteadyOrRising] {
+    for trend in [Trend::Falling, Trend::Steady] {
         let condition = Condition {
             use_for: Use::PrewetSalt,
             event: EventKind::Snow,

@@ -43,6 +43,8 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
             "liquid_mm": in_millimetres(s.liquid),
             "storms": s.storms,
             "brine_if_real": volumes(&s.brine),
+            "other_liquid_if_real": volumes(&s.other),
+            "dry_salt_if_real": masses(&s.salt),
         })),
         "next": { "act": next.act, "why": next.why, "urgent": next.urgent },
         "storms": plan.storms.iter().enumerate().map(|(place, _)| storm(plan, place, teller)).collect::<Vec<_>>(),
@@ -239,8 +241,8 @@ fn by_hour(plan: &Plan) -> Value {
                 "prewet_first_pass": spread(first_pass),
                 "prewet_follow_up": spread(later_pass),
                 "stock_end_m3": plan.schedule.stock[end],
-                "air_c": road.air.map(in_celsius),
-                "pavement_c": road.pavement.map(|band| band.map(in_celsius)),
+                "air_c": road.air.map(|t| clean(in_celsius(t))),
+                "pavement_c": road.pavement.map(|band| band.map(|t| clean(in_celsius(t)))),
                 "liquid_mm": in_millimetres(road.liquid),
                 "frozen_share": road.frozen_share,
             })
@@ -265,6 +267,11 @@ fn shortage(shortage: &Shortage, teller: &Teller<'_>) -> Value {
         }
         Shortage::RockSalt { by } => json!({ "what": "rock_salt", "by_kg": in_kilograms(*by), "text": text }),
     }
+}
+
+/// A temperature without the dust of its conversions.
+fn clean(celsius: f64) -> f64 {
+    (celsius * 1e9).round() / 1e9
 }
 
 fn rates(spread: &Spread<road::LiquidRate>) -> Value {

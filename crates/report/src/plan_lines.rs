@@ -14,11 +14,12 @@ use crate::plan_words::Teller;
 impl Teller<'_> {
     /// Which forecast, as known when.
     pub fn forecast_line(&self, plan: &Plan, weather: &WeatherFile) -> String {
+        let named = weather.station.as_deref().map(|s| self.words.fill("text.station", &[("station", s)]));
         self.words.fill(
             "text.forecast",
             &[
                 ("format", weather.format.name()),
-                ("station", weather.station.as_deref().unwrap_or("-")),
+                ("station", &named.unwrap_or_default()),
                 ("issued", &self.display.time(plan.issued)),
                 ("zone", self.display.zone.iana_name().unwrap_or("UTC")),
             ],
@@ -44,6 +45,8 @@ impl Teller<'_> {
                 ("water", &d.water(suspect.liquid)),
                 ("mid", &d.volume(suspect.brine.mid)),
                 ("range", &d.volume_range(suspect.brine)),
+                ("other", &d.volume_range(suspect.other)),
+                ("salt", &d.mass(suspect.salt.mid)),
             ],
         )
     }

@@ -13,6 +13,7 @@ use road::spraying::{Reason, Verdict};
 use weather::{Notice, NoticeKind};
 use yard::Yard;
 use yard::event::Body;
+use yard::stock::BookProblem;
 
 use crate::{Display, Words};
 
@@ -173,6 +174,10 @@ impl Teller<'_> {
                 w.fill("caution.too-late", &[("begin", &d.time(*begin))])
             }
             Caution::LeadCutShort { .. } => w.say("caution.lead-cut-short").to_string(),
+            Caution::NoTruck { .. } => w.say("caution.no-truck").to_string(),
+            Caution::OldForecast { hours } => {
+                w.fill("caution.old-forecast", &[("hours", &hours.to_string())])
+            }
             Caution::NoAmounts => w.say("caution.no-amounts").to_string(),
             Caution::OutsideCrewHours { .. } => w.say("caution.outside-crew-hours").to_string(),
             Caution::TooFarAhead { .. } => w.say("caution.too-far-ahead").to_string(),
@@ -248,7 +253,7 @@ impl Teller<'_> {
                 ("u", &d.degrees(first.uncertainty)),
             ],
         );
-        if let Some(coldest) = coldest {
+        if let Some(coldest) = coldest.filter(|_| !tank.is_indoors) {
             let below =
                 chemistry::quantity::in_celsius(first.temperature) < chemistry::quantity::in_celsius(coldest);
             text.push(' ');
@@ -271,7 +276,7 @@ impl Teller<'_> {
     ) -> bool {
         let c = chemistry::quantity::in_celsius;
         let freezes = match (tank.first_solid, coldest) {
-            (Some(first), Some(coldest)) => c(coldest) <= c(first.temperature),
+            (Some(first), Some(coldest)) if !tank.is_indoors => c(coldest) <= c(first.temperature),
             _ => false,
         };
         freezes || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)
@@ -280,7 +285,6 @@ impl Teller<'_> {
     /// The next act of a plan.
     pub fn next_act(&self, plan: &Plan) -> NextAct {
         let (d, w) = (self.display, self.words);
-        let brine_short = plan.shortages.iter().find(|s| matches!(s, Shortage::Brine { .. }));
         let run = plan.schedule.runs.first();
         let load = plan.loadings.first();
         let mut why = Vec::new();
@@ -292,7 +296,7 @@ impl Teller<'_> {
         for (place, short) in plan.shortages.iter().enumerate() {
             why.insert(place, self.shortage(short));
         }
-        let urgent = brine_short.is_some();
+        let urgent = !plan.shortages.is_empty();
         let here = plan.storms.iter().find(|(_, treatment)| {
             let soon = plan.issued + jiff::SignedDuration::from_hours(1);
             treatment.first_useful[Case::Mid as usize].is_some_and(|at| at <= soon)
@@ -303,11 +307,11 @@ impl Teller<'_> {
                 let kind = here.map_or("", |(storm, _)| self.storm_kind(storm.kind));
                 w.fill("next.now", &[("kind", kind)])
             }
-            (Some(run), None) => w.fill("next.make", &[("at", &self.when(run.latest_start, plan.issued))]),
+            (Some(run), None) => w.fill("next.make", &[("at", &self.when(run.latest_start, plan.now))]),
             (Some(run), Some((_, loading))) if run.latest_start <= loading.begin => {
-                w.fill("next.make", &[("at", &self.when(run.latest_start, plan.issued))])
+                w.fill("next.make", &[("at", &self.when(run.latest_start, plan.now))])
             }
-            (_, Some((_, loading))) => w.fill("next.load", &[("at", &self.when(loading.begin, plan.issued))]),
+            (_, Some((_, loading))) => w.fill("next.load", &[("at", &self.when(loading.begin, plan.now))]),
             (None, None) => self.quiet_act(plan),
         };
         NextAct { act, why, urgent }
@@ -327,13 +331,14 @@ impl Teller<'_> {
     }
 
     fn quiet_act(&self, plan: &Plan) -> String {
-        let waiting = plan.storms.iter().find(|(_, t)| {
-            t.too_late.is_some() || t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot))
+        let waiting = plan.storms.iter().find(|(storm, t)| {
+            let not_ahead = t.pre_spray.as_ref().is_some_and(|p| p.verdict() == Some(Verdict::DoNot));
+            storm.kind != StormKind::Frost && (t.too_late.is_some() || not_ahead)
         });
         if let Some((_, treatment)) = waiting
             && let Some(at) = treatment.first_useful[Case::Mid as usize]
         {
-            return self.words.fill("next.wait", &[("at", &self.when(at, plan.issued))]);
+            return self.words.fill("next.wait", &[("at", &self.when(at, plan.now))]);
         }
         let off = plan.tanks.iter().find(|tank| tank.conformity.is_some_and(|c| c != Conformity::InSpec));
         match off {
@@ -349,14 +354,9 @@ impl Teller<'_> {
         if in_cubic_metres(plan.brine.high) <= 0.0 {
             return self.words.fill("plan.no-need", &[("have", &d.volume(plan.in_hand))]);
         }
-        self.words.fill(
-            "plan.need",
-            &[
-                ("mid", &d.volume(plan.brine.mid)),
-                ("range", &d.volume_range(plan.brine)),
-                ("have", &d.volume(plan.in_hand)),
-            ],
-        )
+        let (mid, range) = (d.volume(plan.brine.mid), d.volume_range(plan.brine));
+        let key = if mid == range { "plan.need-sure" } else { "plan.need" };
+        self.words.fill(key, &[("mid", &mid), ("range", &range), ("have", &d.volume(plan.in_hand))])
     }
 
     /// What the cover chart says.
@@ -397,6 +397,21 @@ impl Teller<'_> {
             })
             .collect();
         lines.join(" ")
+    }
+
+    /// What does not add up, in a sentence.
+    pub fn book_problem(&self, problem: &BookProblem) -> String {
+        match problem {
+            BookProblem::TankBelowZero { tank, event } => {
+                self.words.fill("books.tank-below-zero", &[("tank", tank), ("event", &event.to_string())])
+            }
+            BookProblem::SaltBelowZero { event } => {
+                self.words.fill("books.salt-below-zero", &[("event", &event.to_string())])
+            }
+            BookProblem::NotCounted { event, reason } => {
+                self.words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", reason)])
+            }
+        }
     }
 
     /// Name of an event's kind, for a list.

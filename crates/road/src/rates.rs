@@ -45,8 +45,10 @@ pub enum Pass {
 /// Which way the pavement temperature goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Trend {
-    /// Steady or rising.
-    SteadyOrRising,
+    /// Rising.
+    Rising,
+    /// Neither.
+    Steady,
     /// Falling.
     Falling,
 }
@@ -299,8 +301,9 @@ impl RateRow {
         // A hair of tolerance: 32 °F reached through °C must count as 32.
         let f = in_fahrenheit(pavement) + 1e-9;
         let trend = match self.trend {
-            RowTrend::Any | RowTrend::SteadyOrFalling => true,
-            RowTrend::SteadyOrRising => condition.trend == Trend::SteadyOrRising,
+            RowTrend::Any => true,
+            RowTrend::SteadyOrFalling => condition.trend != Trend::Rising,
+            RowTrend::SteadyOrRising => condition.trend != Trend::Falling,
         };
         self.on
             && self.serves(condition)

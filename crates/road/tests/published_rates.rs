@@ -46,7 +46,7 @@ fn every_band_as_printed() {
         let warmest = high.map_or(45.0, |high| high - 0.01);
         for pavement in [coldest, 0.5 * (coldest + warmest), warmest] {
             for (pass, column) in [(Pass::First, 6), (Pass::Later, 7)] {
-                let rate = found(&table, pavement, pass, Trend::SteadyOrRising);
+                let rate = found(&table, pavement, pass, Trend::Steady);
                 if row[column].is_empty() {
                     assert_eq!(rate.use_for, Use::NoChemical, "{pavement} °F: {row:?}");
                     assert_eq!(rate.amount, Amount::None);
@@ -75,7 +75,7 @@ fn liquids_as_printed() {
     let table = RateTable::published().unwrap();
     for (low, high, row) in bands() {
         let pavement = 0.5 * (low.unwrap_or(-30.0) + high.unwrap_or(45.0));
-        let rate = found(&table, pavement, Pass::First, Trend::SteadyOrRising);
+        let rate = found(&table, pavement, Pass::First, Trend::Steady);
         let names = |word: &str| row[4].contains(word);
         assert_eq!(rate.liquids.contains(&LiquidClass::SaltBrine), names("salt brine"), "{row:?}");
         assert_eq!(rate.liquids.contains(&LiquidClass::MagnesiumOrCalcium), names("MgCl2"), "{row:?}");

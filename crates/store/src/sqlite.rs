@@ -52,8 +52,9 @@ const COLUMNS: &str =
 #[derive(Debug)]
 pub struct SqliteLedger {
     path: PathBuf,
-    writer: Mutex<Connection>,
+    // Fields are dropped in this order: the writer goes last, so that what is in the write-ahead log ends in the file.
     reader: Mutex<Connection>,
+    writer: Mutex<Connection>,
     /// Place at which damage was found, or [`SOUND`].
     damaged_at: AtomicU64,
 }
@@ -74,6 +75,11 @@ impl SqliteLedger {
     /// # Errors
     /// As [`SqliteLedger::open`]; [`StoreError::Access`] when there is none.
     pub fn open_existing(path: &Path) -> Result<Self, StoreError> {
+        let empty = std::fs::metadata(path).is_ok_and(|file| file.len() == 0);
+        if empty {
+            let reason = "the file is empty".to_string();
+            return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
+        }
         let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
         prepare(&mut writer, path)?;
         Self::with_reader(path, writer)
@@ -83,8 +89,8 @@ impl SqliteLedger {
         let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
         Ok(Self {
             path: path.to_path_buf(),
-            writer: Mutex::new(writer),
             reader: Mutex::new(reader),
+            writer: Mutex::new(writer),
             damaged_at: AtomicU64::new(SOUND),
         })
     }
@@ -203,7 +209,8 @@ impl Ledger for SqliteLedger {
     }
 
     fn verify(&self) -> Result<Verification, StoreError> {
-        let reader = lock(&self.reader);
+        // Its own connection: a check of a long ledger must not keep the pages waiting.
+        let reader = connect(&self.path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
         let mut head = Head { seq: 0, hash: Hash::ORIGIN };
         let mut damage = None;
         visit_rows(&reader, 0, |row| {
@@ -270,7 +277,7 @@ fn read_batches(connection: &Connection, after: u64, send: &SyncSender<Batch>) -
     while let Some(row) = rows.next()? {
         let mut kept = BatchRow {
             seq: row.get::<_, i64>(0)? as u64,
-            version: row.get(1)?,
+            version: version_of(row, 1)?,
             start: batch.text.len(),
             ends: [0; 7],
         };
@@ -446,7 +453,7 @@ fn row_of(row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
         seq: row.get::<_, i64>(0)? as u64,
         id: row.get(1)?,
         kind: row.get(2)?,
-        version: row.get(3)?,
+        version: version_of(row, 3)?,
         occurred_at: row.get(4)?,
         recorded_at: row.get(5)?,
         author: row.get(6)?,
@@ -455,6 +462,11 @@ fn row_of(row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
         previous: blob(row, 9)?,
         hash: blob(row, 10)?,
     })
+}
+
+/// A version that is none is damage; it reads as version 0, which nothing has.
+fn version_of(row: &rusqlite::Row<'_>, column: usize) -> rusqlite::Result<u32> {
+    Ok(u32::try_from(row.get::<_, i64>(column)?).unwrap_or(0))
 }
 
 /// A hash of the wrong length is damage; it reads as a hash that cannot fit.

@@ -69,6 +69,18 @@ fn what_goes_in_comes_out_after_a_restart() {
 }
 
 #[test]
+fn the_file_alone_holds_everything_once_it_is_closed() {
+    let folder = Folder::new();
+    SqliteLedger::open(&folder.ledger()).unwrap().append(&[note(1), note(2)], at(3)).unwrap();
+    let copy = folder.0.join("copy.db");
+    std::fs::copy(folder.ledger(), &copy).unwrap();
+    assert_eq!(SqliteLedger::open_existing(&copy).unwrap().head().unwrap().seq, 2);
+    std::fs::write(folder.0.join("empty.db"), "").unwrap();
+    let empty = SqliteLedger::open_existing(&folder.0.join("empty.db"));
+    assert!(matches!(empty, Err(StoreError::NotALedger { .. })));
+}
+
+#[test]
 fn sending_twice_records_once() {
     let folder = Folder::new();
     let ledger = SqliteLedger::open(&folder.ledger()).unwrap();
@@ -121,6 +133,7 @@ fn every_kind_of_tampering_is_found_and_nothing_more_is_recorded() {
         ("update event set hash = x'00' where seq = 10", 10),
         ("update event set seq = 99 where seq = 10", 99),
         ("update event set body = '{' where seq = 2", 2),
+        ("update event set version = -1 where seq = 3", 3),
     ];
     for (sql, found_at) in cases {
         let folder = Folder::new();

@@ -4,12 +4,16 @@
 //! wrong is refused, naming field, value and what is accepted; what is possible but unlikely (litres taken for
 //! gallons) is a doubt that the person must confirm.
 
-use chemistry::quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, metres};
+use chemistry::quantity::{cubic_metres, in_gallons};
 use serde_json::{Map, Value};
 
 use crate::event::{Body, BodyError, KINDS};
-use crate::site::{ProductKind, Yard};
-use crate::stock::Books;
+use crate::site::Yard;
+
+mod check;
+mod doubt;
+
+pub use doubt::doubts;
 
 /// Litres in a US gallon: two volumes in this ratio are one volume in two units.
 const LITRES_PER_GALLON: f64 = 3.785_411_784;
@@ -104,76 +108,28 @@ pub fn read_body(kind: &str, fields: &[(String, String)], yard: &Yard) -> Result
     }
     let body = Body::from_json(&kind, crate::event::EVENT_VERSION, &Value::Object(object).to_string())
         .map_err(|error| vec![missing_field(&kind, &error, accepted)])?;
-    let problems = check(&body, yard);
+    let body = match body {
+        Body::Void(void) => Body::Void(named_void(void)?),
+        other => other,
+    };
+    let problems = check::problems(&body, yard);
     if problems.is_empty() { Ok(body) } else { Err(problems) }
 }
 
-/// What is possible but unlikely, and must be confirmed before it is recorded.
-pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
-    let mut doubts = Vec::new();
-    let free_and_full = |tank: &str| {
-        let site = yard.tank(tank)?;
-        let product = yard.product(&site.product)?;
-        let held = books.tank(tank)?.volume(product);
-        Some((site.working_capacity() - held, held))
-    };
-    let over = |what: &str, given: f64, limit: Volume, limit_name: &str| {
-        let limit_m3 = in_cubic_metres(limit);
-        (given > limit_m3 * 1.001).then(|| EntryProblem {
-            field: what.to_string(),
-            value: volume_text(given),
-            problem: format!("more than {limit_name}, {}{}", volume_text(limit_m3), mix_up(given, limit_m3)),
-            accepted: "confirm it if it is right".to_string(),
-        })
-    };
-    match body {
-        Body::MakingRun(b) => {
-            doubts.extend(
-                free_and_full(&b.tank)
-                    .and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")),
-            );
+/// A void with the id it names in its one written form.
+fn named_void(mut void: crate::event::Void) -> Result<crate::event::Void, Vec<EntryProblem>> {
+    match void.event.parse::<crate::event::EventId>() {
+        Ok(id) => {
+            void.event = id.to_string();
+            Ok(void)
         }
-        Body::LiquidDelivery(b) => {
-            doubts.extend(
-                free_and_full(&b.tank)
-                    .and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")),
-            );
-        }
-        Body::LoadOut(b) => {
-            let truck = yard.trucks.iter().find(|truck| truck.id == b.truck);
-            doubts
-                .extend(truck.and_then(|truck| over("volume", b.volume_m3, truck.tank, "the truck's tank")));
-            doubts.extend(free_and_full(&b.tank).and_then(|(_, held)| {
-                over("volume", b.volume_m3, held, "what the book says is in the tank")
-            }));
-        }
-        Body::Transfer(b) => {
-            doubts.extend(
-                free_and_full(&b.to_tank)
-                    .and_then(|(free, _)| over("volume", b.volume_m3, free, "the room left in the tank")),
-            );
-            doubts.extend(free_and_full(&b.from_tank).and_then(|(_, held)| {
-                over("volume", b.volume_m3, held, "what the book says is in the tank")
-            }));
-        }
-        Body::Dip(b) => {
-            let dipped = yard.tank(&b.tank).and_then(|tank| tank.shape.volume_at(metres(b.depth_m)).ok());
-            if let (Some(dipped), Some((_, held))) = (dipped, free_and_full(&b.tank)) {
-                let (dipped, held) = (in_cubic_metres(dipped), in_cubic_metres(held));
-                let hint = mix_up(dipped, held);
-                if !hint.is_empty() {
-                    doubts.push(EntryProblem {
-                        field: "depth".into(),
-                        value: volume_text(dipped),
-                        problem: format!("the book says {}{hint}", volume_text(held)),
-                        accepted: "confirm it if it is right".into(),
-                    });
-                }
-            }
-        }
-        _ => {}
+        Err(error) => Err(vec![EntryProblem {
+            field: "event".into(),
+            value: void.event,
+            problem: error.to_string(),
+            accepted: "the id of an event, as the ledger lists it".into(),
+        }]),
     }
-    doubts
 }
 
 /// Says so when two volumes stand in the ratio of litres to gallons.
@@ -234,6 +190,10 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
     }
     let number = parse_number(value).map_err(|(what, accepted)| problem(what, accepted))?;
     let kept = number * factor + offset;
+    let ceiling = ceiling(&name);
+    if kept > ceiling {
+        return Err(problem("beyond any yard".into(), format!("at most {ceiling} ({})", unit_of(&name))));
+    }
     let signed = name.ends_with("_c");
     if !signed && kept < 0.0 {
         return Err(problem("below zero".into(), "zero or more; take an event back with a void".into()));
@@ -241,6 +201,22 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
     serde_json::Number::from_f64(kept)
         .map(|number| (name, Value::Number(number)))
         .ok_or_else(|| problem("not a number".into(), "a finite number".into()))
+}
+
+/// More than any yard has of a quantity: a slip of the finger, not a doubt.
+fn ceiling(name: &str) -> f64 {
+    match unit_of(name) {
+        "m3" => 1e6,
+        "kg" => 1e9,
+        "m" => 100.0,
+        "c" | "pct" => 100.0,
+        "h" => 1000.0,
+        _ => 1e9,
+    }
+}
+
+fn unit_of(name: &str) -> &str {
+    name.rsplit('_').next().unwrap_or("")
 }
 
 fn missing_field(kind: &str, error: &BodyError, accepted: &[&str]) -> EntryProblem {
@@ -253,97 +229,4 @@ fn missing_field(kind: &str, error: &BodyError, accepted: &[&str]) -> EntryProbl
             accepted.join(", ")
         ),
     }
-}
-
-fn check(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
-    let mut problems = Vec::new();
-    let mut refuse = |field: &str, value: String, problem: String, accepted: String| {
-        problems.push(EntryProblem { field: field.into(), value, problem, accepted });
-    };
-    for tank in body.tanks() {
-        if yard.tank(tank).is_none() {
-            let names = || yard.tanks.iter().map(|t| t.id.as_str());
-            let hint = did_you_mean(tank, names());
-            refuse(
-                "tank",
-                tank.into(),
-                format!("no such tank{hint}"),
-                names().collect::<Vec<_>>().join(", "),
-            );
-        }
-    }
-    let truck = match body {
-        Body::LoadOut(b) => Some(&b.truck),
-        Body::ReturnToTank(b) => Some(&b.truck),
-        _ => None,
-    };
-    if let Some(truck) = truck
-        && !yard.trucks.iter().any(|known| known.id == *truck)
-    {
-        let names = || yard.trucks.iter().map(|t| t.id.as_str());
-        let hint = did_you_mean(truck, names());
-        refuse(
-            "truck",
-            truck.clone(),
-            format!("no such truck{hint}"),
-            names().collect::<Vec<_>>().join(", "),
-        );
-    }
-    let (strength, temperature) = match body {
-        Body::MakingRun(b) => (Some(b.strength_pct), b.temp_c),
-        Body::Reading(b) => (Some(b.strength_pct), b.temp_c),
-        Body::LiquidDelivery(b) => (b.strength_pct, b.temp_c),
-        Body::Settlement(b) => (b.strength_pct, None),
-        Body::Dip(b) => (None, b.temp_c),
-        Body::LoadOut(b) => (None, b.temp_c),
-        Body::Transfer(b) => (None, b.temp_c),
-        Body::ReturnToTank(b) => (None, b.temp_c),
-        Body::IssueOut(b) => (None, b.temp_c),
-        _ => (None, None),
-    };
-    let strongest = chemistry::Brine::STRONGEST_PERCENT;
-    match strength {
-        Some(pct) if 0.0 < pct && pct < 0.27 => refuse(
-            "strength_pct",
-            pct.to_string(),
-            format!("looks like a fraction; write {}", pct * 100.0),
-            format!("per cent by mass, 0…{strongest}"),
-        ),
-        Some(pct) if strongest < pct => refuse(
-            "strength_pct",
-            pct.to_string(),
-            "stronger than brine can be in the cold".into(),
-            format!("per cent by mass, 0…{strongest}"),
-        ),
-        _ => {}
-    }
-    if let Some(t) = temperature
-        && !(chemistry::density::COLDEST_CELSIUS..=chemistry::density::WARMEST_CELSIUS).contains(&t)
-    {
-        refuse(
-            "temp",
-            format!("{t:.1} °C"),
-            "outside the density data".into(),
-            "−20…40 °C, −4…104 °F".into(),
-        );
-    }
-    if let Body::Dip(b) = body
-        && let Some(tank) = yard.tank(&b.tank)
-        && let Err(error) = tank.shape.volume_at(metres(b.depth_m))
-    {
-        refuse("depth", format!("{:.3} m", b.depth_m), error.to_string(), "a depth within the tank".into());
-    }
-    if let Body::LiquidDelivery(b) = body
-        && b.strength_pct.is_none()
-        && let Some(tank) = yard.tank(&b.tank)
-        && matches!(yard.product(&tank.product).map(|p| &p.kind), Some(ProductKind::SodiumChlorideBrine))
-    {
-        refuse(
-            "strength_pct",
-            "(none)".into(),
-            "bought salt brine needs its strength".into(),
-            format!("0…{strongest}"),
-        );
-    }
-    problems
 }

@@ -299,9 +299,11 @@ impl Books {
         self.tanks.iter().find(|tank| tank.tank == id)
     }
 
-    /// Whether any book stands below zero.
+    /// Whether the books close: nothing stands below zero, and every event could be counted.
     pub fn close(&self) -> bool {
-        self.tanks.iter().all(|tank| -ROUNDING_KG <= in_kilograms(tank.mass))
+        let counted = !self.problems.iter().any(|p| matches!(p, BookProblem::NotCounted { .. }));
+        counted
+            && self.tanks.iter().all(|tank| -ROUNDING_KG <= in_kilograms(tank.mass))
             && -ROUNDING_KG <= in_kilograms(self.rock_salt)
     }
 
@@ -350,17 +352,26 @@ impl Books {
                 book.dip = Some(dip);
             }
             Body::Transfer(b) => {
+                // Both ends are found before anything moves: half a transfer would lose its liquid.
+                let (to, _) = place(yard, &b.to_tank)?;
                 let (mass, salt) = self.draw(yard, id, at, &b.from_tank, b.volume_m3, b.temp_c)?;
-                self.book(place(yard, &b.to_tank)?.0)?.put(mass, salt, id, at);
+                self.book(to)?.put(mass, salt, id, at);
             }
             Body::Correction(b) => self.correction(yard, id, at, b)?,
             Body::LoadOut(b) => {
                 let (mass, sodium_chloride) = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.loaded += mass;
-                self.trucks.insert(b.truck.clone(), Load { mass, sodium_chloride });
+                let none = Load { mass: kilograms(0.0), sodium_chloride: kilograms(0.0) };
+                let load = self.trucks.entry(b.truck.clone()).or_insert(none);
+                load.mass += mass;
+                load.sodium_chloride += sodium_chloride;
             }
             Body::ReturnToTank(b) => self.come_back(yard, id, at, b)?,
             Body::Application(b) => {
+                // What a route got is on the road; the truck carries it no more.
+                if let (Some(truck), Some(m3)) = (&b.truck, b.volume_m3) {
+                    self.spray(truck, cubic_metres(m3));
+                }
                 let salt = kilograms(b.salt_kg.unwrap_or(0.0));
                 self.totals.salt_spread += salt;
                 self.use_salt(id, salt);
@@ -436,6 +447,11 @@ impl Books {
         let strength = carried.or(book.strength()).or(book.last_strength);
         let (mass, salt) = weigh(product, cubic_metres(back.volume_m3), back.temp_c, strength);
         book.put(mass, salt, id, at);
+        if let Some(load) = self.trucks.get_mut(&back.truck) {
+            let left = (1.0 - in_kilograms(mass) / in_kilograms(load.mass)).clamp(0.0, 1.0);
+            load.mass *= left;
+            load.sodium_chloride *= left;
+        }
         self.totals.returned += mass;
         Ok(())
     }
@@ -447,11 +463,11 @@ impl Books {
         at: Timestamp,
         agreed: &crate::event::Settlement,
     ) -> Result<(), String> {
+        let tank = agreed.tank.as_ref().map(|tank| place(yard, tank)).transpose()?;
         if let Some(salt) = agreed.salt_kg {
             self.rock_salt = kilograms(salt);
         }
-        let Some(tank) = &agreed.tank else { return Ok(()) };
-        let (tank, product) = place(yard, tank)?;
+        let Some((tank, product)) = tank else { return Ok(()) };
         let book = self.book(tank)?;
         let strength = percent(agreed.strength_pct)?.or(book.strength()).or(book.last_strength);
         let volume = agreed.volume_m3.map_or_else(|| book.volume(product), cubic_metres);
@@ -488,6 +504,16 @@ impl Books {
             self.problems.push(BookProblem::TankBelowZero { tank: tank.id.clone(), event: id });
         }
         Ok((mass, salt))
+    }
+
+    /// Takes a sprayed volume off a truck, at what it carries.
+    fn spray(&mut self, truck: &str, volume: Volume) {
+        let Some(load) = self.trucks.get_mut(truck) else { return };
+        let strength = MassFraction::of(load.sodium_chloride, load.mass).unwrap_or(MassFraction::ZERO);
+        let held = load.mass / reference_density(strength);
+        let left = (1.0 - (volume / held).get::<uom::si::ratio::ratio>()).clamp(0.0, 1.0);
+        load.mass *= left;
+        load.sodium_chloride *= left;
     }
 
     fn use_salt(&mut self, id: EventId, salt: Mass) {

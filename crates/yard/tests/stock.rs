@@ -163,6 +163,42 @@ fn salt_is_used_by_making_correcting_and_spreading() {
 }
 
 #[test]
+fn half_an_event_is_never_counted() {
+    let to_nowhere = Body::Transfer(Transfer {
+        from_tank: "1".into(),
+        to_tank: "gone".into(),
+        volume_m3: m3(100.0),
+        temp_c: None,
+    });
+    let books = fold(&[made("1", 500.0, 23.3), to_nowhere]);
+    assert!((in_gallons(volume(&books, "1")) - 500.0).abs() < 1e-6);
+    assert!(!books.close() && books.problems.iter().any(|p| matches!(p, BookProblem::NotCounted { .. })));
+}
+
+#[test]
+fn what_comes_back_is_what_the_truck_took() {
+    let back = |gal: f64| {
+        Body::ReturnToTank(ReturnToTank {
+            tank: "2".into(),
+            truck: "T1".into(),
+            volume_m3: m3(gal),
+            temp_c: None,
+        })
+    };
+    let books = fold(&[
+        made("1", 900.0, 20.0),
+        made("3", 900.0, 26.0),
+        load("1", 500.0),
+        load("3", 500.0),
+        back(1000.0),
+    ]);
+    let w = books.tank("2").unwrap().strength().unwrap().percent();
+    // Equal volumes of 20 and 26 %: by hand (20 x 1150.3 + 26 x 1199.8)/(1150.3 + 1199.8) = 23.06 (PHREEQC densities).
+    assert!((w - 23.06).abs() < 0.05, "{w}");
+    assert!(in_kilograms(books.trucks["T1"].mass) < 10.0, "and the truck is empty");
+}
+
+#[test]
 fn lots_share_what_is_drawn_and_add_up_to_the_tank() {
     let books = fold(&[made("1", 300.0, 23.0), made("1", 100.0, 23.5), load("1", 200.0)]);
     let tank = books.tank("1").unwrap();
@@ -271,6 +307,22 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
         ("dip", &[("tank", "1"), ("depth_ft", "99")], "depth"),
         ("load_out", &[("tank", "1"), ("truck", "T9"), ("volume_gal", "5")], "no such truck"),
         ("liquid_delivery", &[("tank", "1"), ("volume_gal", "5")], "needs its strength"),
+        ("transfer", &[("from_tank", "4"), ("to_tank", "1"), ("volume_gal", "5")], "another product"),
+        ("transfer", &[("from_tank", "1"), ("to_tank", "1"), ("volume_gal", "5")], "the tank it comes from"),
+        ("making_run", &[("tank", "4"), ("volume_gal", "5"), ("strength_pct", "23")], "another product"),
+        ("correction", &[("tank", "4"), ("salt_lb", "1000")], "not predicted"),
+        ("correction", &[("tank", "1")], "adds something"),
+        ("settlement", &[("volume_gal", "5"), ("reason", "x")], "of a tank or of the salt pile"),
+        ("settlement", &[("tank", "1"), ("reason", "x")], "nothing is agreed"),
+        ("application", &[("route", "R99")], "no such route"),
+        (
+            "load_out",
+            &[("tank", "1"), ("truck", "T1"), ("route", "R99"), ("volume_gal", "5")],
+            "no such route",
+        ),
+        ("reading", &[("tank", "1"), ("strength_pct", "23"), ("uncertainty_pct", "50")], "too wide"),
+        ("salt_delivery", &[("mass_kg", "1.7e308")], "beyond any yard"),
+        ("void", &[("event", "that one"), ("reason", "x")], "id of an event"),
     ];
     for (kind, fields, expect) in cases {
         let problems = read(kind, fields).unwrap_err();
@@ -289,6 +341,16 @@ fn litres_taken_for_gallons_are_doubted() {
     let truck = in_gallons(yard.trucks[0].tank);
     assert!(doubts(&load("1", truck * 3.785)).contains("litres entered as gallons"));
     assert!(doubts(&load("1", truck)).is_empty());
+    let issue = |gal: f64| {
+        Body::IssueOut(IssueOut {
+            tank: "1".into(),
+            agency: "school".into(),
+            volume_m3: m3(gal),
+            temp_c: None,
+            price_usd: None,
+        })
+    };
+    assert!(doubts(&issue(11_000.0)).contains("what the book says") && doubts(&issue(100.0)).is_empty());
     let book = in_gallons(volume(&books, "1"));
     let shape = &yard.tanks[0].shape;
     let depth = |gal: f64| chemistry::quantity::in_metres(shape.depth_of(cubic_metres(m3(gal))).unwrap());

@@ -67,6 +67,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
             weather: &weather,
             issued,
             hours: Spell::HOURS,
+            now: issued,
         };
         let plan = planner::plan(&request).map_err(|error| Failure::Input(error.to_string()))?;
         print(&plan_text(&plan, &weather, &teller))?;
@@ -76,6 +77,8 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
             weather: Arc::new(weather),
             issued,
             hours: Spell::HOURS,
+            source: None,
+            trouble: None,
         });
     }
     if args.print_only {
@@ -90,6 +93,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
         forecasts,
         clock,
         base_path: String::new(),
+        hosts: Vec::new(),
         is_demo: true,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;

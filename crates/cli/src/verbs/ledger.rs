@@ -64,9 +64,15 @@ fn add(args: &args::LedgerAdd) -> Outcome {
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
     };
     let body = yard::entry::read_body(&args.kind, &fields, &yard).map_err(|p| Failure::Input(lines(&p)))?;
-    let ledger = SqliteLedger::open(&args.database)?;
-    if !args.confirm {
-        let books = Books::fold(&yard, &ledger.events_after(0)?);
+    let ledger = match args.database.exists() {
+        true => input::sound_ledger(&args.database)?,
+        false => SqliteLedger::open(&args.database)?,
+    };
+    let events = ledger.events_after(0)?;
+    // A retry of what is recorded already is no new event to doubt.
+    let is_retry = events.iter().any(|recorded| recorded.event.id == id);
+    if !args.confirm && !is_retry {
+        let books = Books::fold(&yard, &events);
         let doubts = yard::entry::doubts(&body, &yard, &books);
         if !doubts.is_empty() {
             return Err(Failure::Input(format!(
@@ -84,16 +90,16 @@ fn add(args: &args::LedgerAdd) -> Outcome {
 
 fn list(args: &args::LedgerList, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let ledger = input::ledger(&args.database)?;
     let rows = ledger.rows_after(0)?;
     let mut wanted: Vec<(&Row, yard::event::Event)> = Vec::new();
     for row in rows.iter().rev() {
+        if wanted.len() == args.limit {
+            break;
+        }
         let event = row.decode()?.event;
         if args.tank.as_deref().is_none_or(|tank| event.body.tanks().contains(&tank)) {
             wanted.push((row, event));
-        }
-        if wanted.len() == args.limit {
-            break;
         }
     }
     wanted.reverse();
@@ -128,10 +134,10 @@ fn list(args: &args::LedgerList, units: Option<Units>) -> Outcome {
 
 fn balance(args: &args::LedgerBalance, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let ledger = input::sound_ledger(&args.database)?;
     let books = Books::fold(&yard, &ledger.events_after(0)?);
     let text = if args.json {
-        format!("{:#}", balance_document(&books, &yard))
+        format!("{:#}", balance_document(&books, &yard, units)?)
     } else if args.table.is_some() {
         balance_csv(&books, &yard)?
     } else {
@@ -147,9 +153,11 @@ fn tank_volume(books: &Books, yard: &yard::Yard, place: usize) -> chemistry::qua
         .map_or(chemistry::quantity::cubic_metres(0.0), |product| books.tanks[place].volume(product))
 }
 
-fn balance_document(books: &Books, yard: &yard::Yard) -> Value {
+fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Result<Value, Failure> {
     let totals = &books.totals;
-    json!({
+    let (display, words) = (input::display(yard, units)?, input::words());
+    let teller = Teller { words: &words, display: &display, yard };
+    Ok(json!({
         "close": books.close(),
         "tanks": books.tanks.iter().enumerate().map(|(place, tank)| json!({
             "id": tank.tank,
@@ -171,8 +179,8 @@ fn balance_document(books: &Books, yard: &yard::Yard) -> Value {
             "issued": in_kilograms(totals.issued),
             "lost": in_kilograms(totals.lost),
         },
-        "problems": books.problems.iter().map(|p| format!("{p:?}")).collect::<Vec<_>>(),
-    })
+        "problems": books.problems.iter().map(|p| teller.book_problem(p)).collect::<Vec<_>>(),
+    }))
 }
 
 fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
@@ -223,12 +231,14 @@ fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Resul
     if !books.close() {
         lines.push("The books do not close: something stands below zero.".to_string());
     }
-    lines.extend(books.problems.iter().map(|problem| format!("- {problem:?}")));
+    let words = input::words();
+    let teller = Teller { words: &words, display: &d, yard };
+    lines.extend(books.problems.iter().map(|problem| format!("- {}", teller.book_problem(problem))));
     Ok(lines.join("\n"))
 }
 
 fn verify(args: &args::LedgerVerify) -> Outcome {
-    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let ledger = input::ledger(&args.database)?;
     let found = ledger.verify()?;
     let (text, document, done) = match &found {
         Verification::Sound(head) => (
@@ -250,7 +260,7 @@ fn verify(args: &args::LedgerVerify) -> Outcome {
 }
 
 fn export(args: &args::LedgerExport) -> Outcome {
-    let ledger = SqliteLedger::open_existing(&args.database)?;
+    let ledger = input::ledger(&args.database)?;
     let rows = ledger.rows_after(0)?;
     let text = match args.format {
         ExportFormat::Jsonl => rows.iter().map(|row| format!("{}\n", row_document(row))).collect(),

@@ -1,16 +1,23 @@
 //! `serve`: the console of a yard on its ledger.
 
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant, SystemTime};
 
-use console::{App, AppOptions, Clock, NamedForecast};
+use console::{App, AppOptions, Clock, ForecastSource, NamedForecast};
 use jiff::Timestamp;
 use store::{ServingLock, SqliteLedger};
 use tokio::net::TcpListener;
+use weather::WeatherFile;
+use yard::Yard;
 
 use crate::args;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
+
+/// How often a forecast file is looked at for a change.
+const LOOK_EVERY: Duration = Duration::from_secs(10);
 
 /// Runs the verb.
 pub fn run(args: &args::Serve) -> Outcome {
@@ -23,7 +30,9 @@ pub fn run(args: &args::Serve) -> Outcome {
     let yard = input::yard(&args.yard)?;
     let rates = input::rates(&yard)?;
     let mut forecasts = Vec::new();
+    let shared_yard = Arc::new(yard.clone());
     for path in &args.forecast {
+        let source = FileSource::new(path, &args.reading, &shared_yard);
         let (weather, issued) = input::forecast(path, &args.reading, &yard, Timestamp::now())?;
         let label =
             path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
@@ -33,6 +42,9 @@ pub fn run(args: &args::Serve) -> Outcome {
             weather: Arc::new(weather),
             issued,
             hours: args.hours,
+            // With a given issue time this is a replay, and stands still.
+            source: args.reading.issued.is_none().then(|| Arc::new(source) as Arc<dyn ForecastSource>),
+            trouble: None,
         });
     }
     let database = args.database.display().to_string();
@@ -52,11 +64,50 @@ pub fn run(args: &args::Serve) -> Outcome {
         forecasts,
         clock: Clock::System,
         base_path: args.base_path.clone(),
+        hosts: args.host.clone(),
         is_demo: false,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     listen(Arc::new(app), &[args.address])?;
     Ok(Done::Yes)
+}
+
+/// A forecast file that may be replaced while the console runs.
+struct FileSource {
+    path: PathBuf,
+    reading: args::Reading,
+    yard: Arc<Yard>,
+    seen: Mutex<(Instant, Option<SystemTime>)>,
+}
+
+impl FileSource {
+    fn new(path: &Path, reading: &args::Reading, yard: &Arc<Yard>) -> Self {
+        let seen = Mutex::new((Instant::now(), modified(path)));
+        Self { path: path.to_path_buf(), reading: reading.clone(), yard: Arc::clone(yard), seen }
+    }
+}
+
+fn modified(path: &Path) -> Option<SystemTime> {
+    std::fs::metadata(path).and_then(|file| file.modified()).ok()
+}
+
+impl ForecastSource for FileSource {
+    fn changed(&self) -> Result<Option<WeatherFile>, String> {
+        let mut seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner);
+        if seen.0.elapsed() < LOOK_EVERY {
+            return Ok(None);
+        }
+        let now = modified(&self.path);
+        let is_same = now == seen.1;
+        *seen = (Instant::now(), now);
+        if is_same {
+            return Ok(None);
+        }
+        match input::forecast(&self.path, &self.reading, &self.yard, Timestamp::now()) {
+            Ok((weather, _)) => Ok(Some(weather)),
+            Err(Failure::No(text) | Failure::Input(text) | Failure::Machine(text)) => Err(text),
+        }
+    }
 }
 
 /// Serves on the first of some addresses that is free, until the program is told to stop.

@@ -8,7 +8,7 @@ use weather::{Pressure, Rows};
 
 use crate::args;
 use crate::input;
-use crate::outcome::{Done, Outcome, print};
+use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Runs the verb.
 pub fn run(args: &args::Weather) -> Outcome {
@@ -19,8 +19,14 @@ pub fn run(args: &args::Weather) -> Outcome {
         args.reading.issued.as_deref().map(|text| input::time("--issued", text, &zone)).transpose()?;
     let station = yard.as_ref().and_then(|yard| yard.weather_station.as_deref());
     let file = input::weather(&args.file, &args.reading, station, issued.unwrap_or(now))?;
+    if file.samples.all().is_empty() {
+        let what = "holds no values; accepted: a file with at least one";
+        return Err(Failure::Input(format!("{}: {what}", args.file.display())));
+    }
     let first = file.samples.all().iter().map(|sample| sample.start).min().unwrap_or(now);
-    let last = file.latest.unwrap_or(first);
+    let end = file.samples.all().iter().map(|sample| sample.end.max(sample.start)).max().unwrap_or(first);
+    // Rows counted start before it; an instant at the very end counts too.
+    let last = if file.latest == Some(end) { end + jiff::SignedDuration::from_secs(1) } else { end };
     let from = args.from.as_deref().map_or(Ok(first), |text| input::time("--from", text, &zone))?;
     let to = args.to.as_deref().map_or(Ok(last), |text| input::time("--to", text, &zone))?;
     let total = file.precipitation_total(from, to, Rows::All, Pressure::STANDARD);

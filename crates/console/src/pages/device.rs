@@ -1,11 +1,11 @@
 //! How this device shows things, and addresses where nothing is.
 
-use axum::extract::Form;
 use axum::http::header;
 use axum::response::{IntoResponse, Redirect, Response};
 use serde::Deserialize;
 
 use crate::access::Act;
+use crate::asked::Sent;
 use crate::chrome::{UNITS_COOKIE, Visitor};
 use crate::error::PageError;
 
@@ -18,15 +18,17 @@ pub(crate) struct UnitsForm {
 }
 
 /// Keeps the units of this device.
-pub(crate) async fn units(visitor: Visitor, Form(form): Form<UnitsForm>) -> Result<Response, PageError> {
+pub(crate) async fn units(visitor: Visitor, Sent(form): Sent<UnitsForm>) -> Result<Response, PageError> {
     visitor.may(Act::SetDevice)?;
     if !matches!(form.units.as_str(), "us" | "si") {
         let detail = format!("units = {}: accepted: us, si", form.units);
         return Err(PageError::bad_form(&visitor, detail));
     }
     // Only ever back to a page of our own.
-    let back =
-        if form.back.starts_with('/') && !form.back.starts_with("//") { form.back.as_str() } else { "/" };
+    let is_ours = form.back.starts_with('/')
+        && !form.back.starts_with("//")
+        && form.back.chars().all(|c| c.is_ascii_graphic() && c != '\\');
+    let back = if is_ours { form.back.as_str() } else { "/" };
     let path = if visitor.app.base_path.is_empty() { "/" } else { &visitor.app.base_path };
     let cookie =
         format!("{UNITS_COOKIE}={}; Path={path}; Max-Age=31536000; SameSite=Strict; HttpOnly", form.units);

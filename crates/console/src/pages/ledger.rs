@@ -3,15 +3,14 @@
 use std::collections::{HashMap, HashSet};
 
 use askama::Template;
-use axum::extract::{Form, Query};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
 use yard::event::{EventId, Recorded};
-use yard::stock::BookProblem;
 
 use super::parts;
 use crate::access::Act;
+use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -78,18 +77,20 @@ struct LedgerPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Query(query): Query<LedgerQuery>,
+    Asked(query): Asked<LedgerQuery>,
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, query.before)?;
-    page.c.saved = query.saved.map(|seq| visitor.words.fill("ledger.saved", &[("seq", &seq.to_string())]));
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("ledger.saved", &[("seq", &seq.to_string())]));
     render(&visitor, &page)
 }
 
 /// Records a note.
-pub(crate) async fn note(visitor: Visitor, Form(form): Form<NoteForm>) -> Result<Response, PageError> {
+pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match parts::read_entry(&visitor, "note", &[("text", &form.text)]) {
+    match parts::read_entry(&visitor, "note", &[("text", &form.text)], &form.author) {
         Ok(body) => {
             let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
             Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
@@ -106,10 +107,10 @@ pub(crate) async fn note(visitor: Visitor, Form(form): Form<NoteForm>) -> Result
 }
 
 /// Takes an event back.
-pub(crate) async fn void(visitor: Visitor, Form(form): Form<VoidForm>) -> Result<Response, PageError> {
+pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result<Response, PageError> {
     visitor.may(Act::TakeBack)?;
     let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
-    let body = parts::read_entry(&visitor, "void", &fields)
+    let body = parts::read_entry(&visitor, "void", &fields, &form.author)
         .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
@@ -139,7 +140,7 @@ fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError>
         w: words,
         title,
         chain_line: words.fill(chain_key, &[("hash", &head.hash.to_string()[..12])]),
-        book_problems: books.problems.iter().map(|problem| book_problem(visitor, problem)).collect(),
+        book_problems: books.problems.iter().map(|problem| visitor.teller().book_problem(problem)).collect(),
         note_url: app.url("/ledger/note"),
         void_url: app.url("/ledger/void"),
         entry_id: parts::entry_id(),
@@ -176,20 +177,5 @@ fn view(
         voided,
         can_void: !voided && event.body.voids().is_none(),
         void_id: parts::entry_id(),
-    }
-}
-
-fn book_problem(visitor: &Visitor, problem: &BookProblem) -> String {
-    let words = &visitor.words;
-    match problem {
-        BookProblem::TankBelowZero { tank, event } => {
-            words.fill("books.tank-below-zero", &[("tank", tank), ("event", &event.to_string())])
-        }
-        BookProblem::SaltBelowZero { event } => {
-            words.fill("books.salt-below-zero", &[("event", &event.to_string())])
-        }
-        BookProblem::NotCounted { event, reason } => {
-            words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", reason)])
-        }
     }
 }

@@ -140,11 +140,13 @@ pub(crate) fn tanks(
     books: &Books,
     coldest: Option<ThermodynamicTemperature>,
 ) -> Vec<TankView> {
-    stock.iter().map(|tank| tank_view(visitor, tank, books, coldest)).collect()
+    let view = |(place, tank)| tank_view(visitor, place, tank, books, coldest);
+    stock.iter().enumerate().map(view).collect()
 }
 
 fn tank_view(
     visitor: &Visitor,
+    place: usize,
     stock: &TankStock,
     books: &Books,
     coldest: Option<ThermodynamicTemperature>,
@@ -157,7 +159,7 @@ fn tank_view(
     let share = |volume| in_cubic_metres(volume) / full;
     let strength = stock.strength.map_or_else(|| w.say("tanks.no-strength").to_string(), |s| d.strength(s));
     let level = tank_level(&TankLevel {
-        id: &format!("level-{}", stock.tank),
+        id: &format!("level-{place}"),
         title: &w.fill("tanks.level", &[("tank", &stock.tank)]),
         says: &w.fill(
             "tanks.level-says",
@@ -275,15 +277,27 @@ pub(crate) fn read_entry(
     visitor: &Visitor,
     kind: &str,
     fields: &[(&str, &str)],
+    author: &str,
 ) -> Result<Body, Vec<String>> {
+    let nameless: Vec<String> = author_problem(visitor, author).into_iter().collect();
     let fields: Vec<(String, String)> =
         fields.iter().map(|(name, value)| ((*name).to_string(), (*value).to_string())).collect();
-    yard::entry::read_body(kind, &fields, &visitor.app.yard).map_err(|problems| sentences(&problems))
+    match yard::entry::read_body(kind, &fields, &visitor.app.yard) {
+        Ok(body) if nameless.is_empty() => Ok(body),
+        Ok(_) => Err(nameless),
+        Err(problems) => Err(nameless.into_iter().chain(sentences(&problems)).collect()),
+    }
 }
 
 /// Problems as sentences.
 pub(crate) fn sentences(problems: &[EntryProblem]) -> Vec<String> {
     problems.iter().map(ToString::to_string).collect()
+}
+
+/// What is wrong with a name, if anything.
+fn author_problem(visitor: &Visitor, author: &str) -> Option<String> {
+    let length = author.trim().chars().count();
+    (!(1..=80).contains(&length)).then(|| visitor.words.say("form.author-needed").to_string())
 }
 
 /// Records one event; the answer is its place.
@@ -297,8 +311,7 @@ pub(crate) async fn record(
         PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with"))
     })?;
     let author = author.trim();
-    if author.is_empty() || author.chars().count() > 80 {
-        let detail = visitor.words.say("form.author-needed").to_string();
+    if let Some(detail) = author_problem(visitor, author) {
         return Err(PageError::bad_form(visitor, detail));
     }
     let now: Timestamp = visitor.app.clock.now();

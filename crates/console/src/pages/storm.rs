@@ -1,7 +1,6 @@
 //! The storm plan: what is coming, what to make and when, what each route gets.
 
 use askama::Template;
-use axum::extract::Query;
 use axum::response::Html;
 use planner::Plan;
 use report::Words;
@@ -9,6 +8,7 @@ use serde::Deserialize;
 
 use super::parts::{self, ChartPair, StormView};
 use crate::access::Act;
+use crate::asked::Asked;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -78,17 +78,17 @@ struct StormPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Query(query): Query<StormQuery>,
+    Asked(query): Asked<StormQuery>,
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let app = &visitor.app;
     let forecast = app.forecast(query.forecast.as_deref()).ok_or_else(|| PageError::missing(&visitor))?;
     let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let plan = app.plan(forecast, &books).map_err(|error| PageError::plan(&visitor, &error))?;
+    let plan = app.plan(&forecast, &books).map_err(|error| PageError::plan(&visitor, &error))?;
     let (words, teller) = (visitor.words, visitor.teller());
     let next = teller.next_act(&plan);
     let others = app
-        .forecasts
+        .forecasts()
         .iter()
         .map(|other| Choice {
             label: other.label.clone(),
@@ -107,8 +107,10 @@ pub(crate) async fn show(
         urgent: next.urgent,
         forecast_line: teller.forecast_line(&plan, &forecast.weather),
         precipitation_line: teller.precipitation_line(&plan),
-        notices: stale(&visitor, forecast)
-            .into_iter()
+        notices: forecast
+            .trouble
+            .iter()
+            .cloned()
             .chain(plan.notices.iter().map(|notice| teller.notice(notice)))
             .collect(),
         others,
@@ -128,17 +130,6 @@ pub(crate) async fn show(
         cares: parts::cares(&teller, &plan),
     };
     render(&visitor, &page)
-}
-
-/// A forecast past its time says so.
-fn stale(visitor: &Visitor, forecast: &crate::state::NamedForecast) -> Vec<String> {
-    let now = visitor.app.clock.now();
-    match (forecast.weather.is_stale(now, true), forecast.weather.age(now)) {
-        (Some(true), Some(age)) => {
-            vec![visitor.words.fill("storm.stale", &[("age", &visitor.display.time_span(age))])]
-        }
-        _ => Vec::new(),
-    }
 }
 
 fn runs(visitor: &Visitor, plan: &Plan) -> Vec<RunView> {

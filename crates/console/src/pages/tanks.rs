@@ -1,7 +1,6 @@
 //! Tanks: the freeze map, levels, lots, and a dip taken now.
 
 use askama::Template;
-use axum::extract::{Form, Query};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use planner::tank_stock;
 use report::Words;
@@ -9,6 +8,7 @@ use serde::Deserialize;
 
 use super::parts::{self, ChartPair, TankView};
 use crate::access::Act;
+use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -62,17 +62,19 @@ struct TanksPage {
 }
 
 /// Shows the page.
-pub(crate) async fn show(visitor: Visitor, Query(saved): Query<Saved>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let first = visitor.app.yard.tanks.first().map(|tank| tank.id.clone()).unwrap_or_default();
     let form = Typed { tank: first, ..Typed::default() };
     let mut page = page(&visitor, form, parts::entry_id(), Vec::new(), false)?;
-    page.c.saved = saved.saved.map(|seq| visitor.words.fill("dip.saved", &[("seq", &seq.to_string())]));
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = saved.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("dip.saved", &[("seq", &seq.to_string())]));
     render(&visitor, &page)
 }
 
 /// Records a dip, or shows the form again with what is wrong and everything that was typed.
-pub(crate) async fn dip(visitor: Visitor, Form(form): Form<DipForm>) -> Result<Response, PageError> {
+pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let tank = form.tank.clone().unwrap_or_default();
     let (depth_name, depth) = match (&form.depth_ft, &form.depth_m) {
@@ -90,7 +92,7 @@ pub(crate) async fn dip(visitor: Visitor, Form(form): Form<DipForm>) -> Result<R
         temp: temp.clone(),
         author: form.author.clone(),
     };
-    let body = match parts::read_entry(&visitor, "dip", &fields) {
+    let body = match parts::read_entry(&visitor, "dip", &fields, &form.author) {
         Ok(body) => body,
         Err(problems) => {
             let page = page(&visitor, typed(), form.entry_id.clone(), problems, false)?;
@@ -119,7 +121,7 @@ fn page(
     let app = &visitor.app;
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
     let stock = tank_stock(&app.yard, &books);
-    let plan = app.forecast(None).and_then(|forecast| app.plan(forecast, &books).ok());
+    let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, &books).ok());
     let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
     let coldest = parts::air_ahead(hours).map(|[low, _]| low);
     let teller = visitor.teller();

@@ -36,7 +36,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let teller = visitor.teller();
     let words = visitor.words;
     let forecast = app.forecast(None);
-    let plan = forecast.map(|forecast| app.plan(forecast, &books)).transpose();
+    let plan = forecast.as_ref().map(|forecast| app.plan(forecast, &books)).transpose();
     // A forecast that cannot be planned on must not hide the tanks.
     let (plan, trouble) = match plan {
         Ok(plan) => (plan, None),

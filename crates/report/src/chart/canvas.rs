@@ -34,6 +34,7 @@ impl Canvas {
     pub(super) fn new(size: Size, width: f64, height: f64, id: &str, title: &str, says: &str) -> Self {
         let mut text = String::with_capacity(8 * 1024);
         let class = size.class();
+        let id = escape(id);
         let _ = write!(
             text,
             "<svg class=\"{class}\" viewBox=\"0 0 {width} {height}\" role=\"img\" aria-labelledby=\"{id}-t {id}-d\">\
@@ -52,6 +53,7 @@ impl Canvas {
 
     /// Hatching for ice and dots for salt, under ids of this drawing.
     pub(super) fn patterns(&mut self, id: &str) {
+        let id = escape(id);
         let _ = write!(
             self.text,
             "<defs><pattern id=\"{id}-ice\" width=\"8\" height=\"8\" patternUnits=\"userSpaceOnUse\" \
@@ -72,7 +74,7 @@ impl Canvas {
         if close {
             d.push('Z');
         }
-        let fill = fill.map_or_else(String::new, |id| format!(" fill=\"url(#{id})\""));
+        let fill = fill.map_or_else(String::new, |id| format!(" fill=\"url(#{})\"", escape(id)));
         let _ = write!(self.text, "<path class=\"{class}\" d=\"{d}\"{fill}/>");
     }
 

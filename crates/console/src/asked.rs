@@ -1,0 +1,45 @@
+//! What a visitor sent, read into a type; what cannot be read is a page that says so, not a bare line.
+
+use std::sync::Arc;
+
+use axum::extract::{Form, FromRequest, FromRequestParts, Query, Request};
+use axum::http::request::Parts;
+use serde::de::DeserializeOwned;
+
+use crate::chrome::Visitor;
+use crate::error::PageError;
+use crate::state::App;
+
+/// The part of an address after the question mark.
+pub(crate) struct Asked<T>(pub(crate) T);
+
+impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
+    type Rejection = PageError;
+
+    async fn from_request_parts(parts: &mut Parts, app: &Arc<App>) -> Result<Self, Self::Rejection> {
+        let Ok(visitor) = Visitor::from_request_parts(parts, app).await;
+        Query::<T>::from_request_parts(parts, app)
+            .await
+            .map(|Query(asked)| Self(asked))
+            .map_err(|error| PageError::bad_form(&visitor, error.body_text()))
+    }
+}
+
+/// A form.
+pub(crate) struct Sent<T>(pub(crate) T);
+
+impl<T: DeserializeOwned> FromRequest<Arc<App>> for Sent<T> {
+    type Rejection = PageError;
+
+    async fn from_request(request: Request, app: &Arc<App>) -> Result<Self, Self::Rejection> {
+        let (mut parts, body) = request.into_parts();
+        let Ok(visitor) = Visitor::from_request_parts(&mut parts, app).await;
+        Form::<T>::from_request(Request::from_parts(parts, body), app)
+            .await
+            .map(|Form(typed)| Self(typed))
+            .map_err(|error| match error.status() {
+                axum::http::StatusCode::PAYLOAD_TOO_LARGE => PageError::too_large(&visitor),
+                _ => PageError::bad_form(&visitor, error.body_text()),
+            })
+    }
+}

@@ -1,0 +1,168 @@
+//! What is refused: names that are not the yard's, figures outside the data, events that cannot be.
+
+use chemistry::Brine;
+use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
+use chemistry::quantity::metres;
+
+use super::{EntryProblem, did_you_mean};
+use crate::event::Body;
+use crate::site::{ProductKind, Yard};
+
+/// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
+const FRACTION_BELOW: f64 = 0.27;
+
+/// Everything wrong with a body in a yard.
+pub(super) fn problems(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
+    let mut found = Found { problems: Vec::new() };
+    found.names(body, yard);
+    found.figures(body);
+    found.places(body, yard);
+    found.problems
+}
+
+struct Found {
+    problems: Vec<EntryProblem>,
+}
+
+impl Found {
+    fn refuse(&mut self, field: &str, value: &str, problem: &str, accepted: &str) {
+        let text = str::to_string;
+        let problem = EntryProblem {
+            field: text(field),
+            value: text(value),
+            problem: text(problem),
+            accepted: text(accepted),
+        };
+        self.problems.push(problem);
+    }
+
+    fn known<'a>(&mut self, field: &str, name: &str, names: impl Iterator<Item = &'a str> + Clone) {
+        if !names.clone().any(|known| known == name) {
+            let hint = did_you_mean(name, names.clone());
+            let accepted = names.collect::<Vec<_>>().join(", ");
+            self.refuse(field, name, &format!("no such {field}{hint}"), &accepted);
+        }
+    }
+
+    fn names(&mut self, body: &Body, yard: &Yard) {
+        for tank in body.tanks() {
+            self.known("tank", tank, yard.tanks.iter().map(|t| t.id.as_str()));
+        }
+        let (truck, route) = match body {
+            Body::LoadOut(b) => (Some(&b.truck), b.route.as_ref()),
+            Body::ReturnToTank(b) => (Some(&b.truck), None),
+            Body::Application(b) => (b.truck.as_ref(), Some(&b.route)),
+            _ => (None, None),
+        };
+        if let Some(truck) = truck {
+            self.known("truck", truck, yard.trucks.iter().map(|t| t.id.as_str()));
+        }
+        if let Some(route) = route {
+            self.known("route", route, yard.routes.iter().map(|r| r.id.as_str()));
+        }
+    }
+
+    fn figures(&mut self, body: &Body) {
+        let (strength, temperature) = strength_and_temperature(body);
+        let strongest = Brine::STRONGEST_PERCENT;
+        let accepted = format!("per cent by mass, 0…{strongest}");
+        match strength {
+            Some(pct) if 0.0 < pct && pct < FRACTION_BELOW => {
+                let problem = format!("looks like a fraction; write {}", pct * 100.0);
+                self.refuse("strength_pct", &pct.to_string(), &problem, &accepted);
+            }
+            Some(pct) if strongest < pct => {
+                let problem = "stronger than brine can be in the cold";
+                self.refuse("strength_pct", &pct.to_string(), problem, &accepted);
+            }
+            _ => {}
+        }
+        if let Some(t) = temperature
+            && !(COLDEST_CELSIUS..=WARMEST_CELSIUS).contains(&t)
+        {
+            let value = format!("{t:.1} °C");
+            self.refuse("temp", &value, "outside the density data", "−20…40 °C, −4…104 °F");
+        }
+        if let Body::Reading(b) = body
+            && b.uncertainty_pct.is_some_and(|u| u > 10.0)
+        {
+            let value = b.uncertainty_pct.unwrap_or(0.0).to_string();
+            self.refuse("uncertainty_pct", &value, "too wide to say anything", "± per cent by mass, 0…10");
+        }
+    }
+
+    fn places(&mut self, body: &Body, yard: &Yard) {
+        let product = |tank: &str| yard.tank(tank).map(|tank| tank.product.as_str());
+        let is_brine = |tank: &str| {
+            let kind = product(tank).and_then(|id| yard.product(id)).map(|product| &product.kind);
+            matches!(kind, Some(ProductKind::SodiumChlorideBrine))
+        };
+        match body {
+            Body::MakingRun(b) if product(&b.tank).is_some_and(|id| id != yard.plant.product) => {
+                self.refuse(
+                    "tank",
+                    &b.tank,
+                    "holds another product than the plant makes",
+                    "a tank for what is made",
+                );
+            }
+            Body::Transfer(b) if b.from_tank == b.to_tank => {
+                self.refuse("to_tank", &b.to_tank, "is the tank it comes from", "another tank");
+            }
+            Body::Transfer(b) if product(&b.from_tank) != product(&b.to_tank) => {
+                let problem = "holds another product: mixing is not predicted";
+                self.refuse("to_tank", &b.to_tank, problem, "a tank of the same product");
+            }
+            Body::Correction(b) if yard.tank(&b.tank).is_some() && !is_brine(&b.tank) => {
+                self.refuse(
+                    "tank",
+                    &b.tank,
+                    "holds no salt brine: the result is not predicted",
+                    "a tank of salt brine",
+                );
+            }
+            Body::Correction(b) if b.water_m3.is_none() && b.salt_kg.is_none() => {
+                self.refuse("water", "(none)", "a correction adds something", "water, salt, or both");
+            }
+            Body::Settlement(b) if b.tank.is_none() && b.salt_kg.is_none() => {
+                self.refuse(
+                    "tank",
+                    "(none)",
+                    "a settlement is of a tank or of the salt pile",
+                    "tank=…, or salt_tons=…",
+                );
+            }
+            Body::Settlement(b) if b.tank.is_some() && b.volume_m3.is_none() && b.strength_pct.is_none() => {
+                self.refuse("volume", "(none)", "nothing is agreed", "a volume, a strength, or both");
+            }
+            Body::LiquidDelivery(b) if b.strength_pct.is_none() && is_brine(&b.tank) => {
+                let accepted = format!("0…{}", Brine::STRONGEST_PERCENT);
+                self.refuse("strength_pct", "(none)", "bought salt brine needs its strength", &accepted);
+            }
+            Body::Dip(b) => {
+                if let Some(tank) = yard.tank(&b.tank)
+                    && let Err(error) = tank.shape.volume_at(metres(b.depth_m))
+                {
+                    let value = format!("{:.3} m", b.depth_m);
+                    self.refuse("depth", &value, &error.to_string(), "a depth within the tank");
+                }
+            }
+            _ => {}
+        }
+    }
+}
+
+fn strength_and_temperature(body: &Body) -> (Option<f64>, Option<f64>) {
+    match body {
+        Body::MakingRun(b) => (Some(b.strength_pct), b.temp_c),
+        Body::Reading(b) => (Some(b.strength_pct), b.temp_c),
+        Body::LiquidDelivery(b) => (b.strength_pct, b.temp_c),
+        Body::Settlement(b) => (b.strength_pct, None),
+        Body::Dip(b) => (None, b.temp_c),
+        Body::LoadOut(b) => (None, b.temp_c),
+        Body::Transfer(b) => (None, b.temp_c),
+        Body::ReturnToTank(b) => (None, b.temp_c),
+        Body::IssueOut(b) => (None, b.temp_c),
+        _ => (None, None),
+    }
+}
