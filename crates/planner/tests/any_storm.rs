@@ -114,7 +114,9 @@ proptest! {
         let midnight: Timestamp = "2026-01-14T00:00:00Z".parse().unwrap();
         let issued = midnight + SignedDuration::from_mins(now as i64 * 37);
         let request =
-            PlanRequest { yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72, now: issued };
+            PlanRequest {
+                yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72, now: issued,
+            };
         let made = plan(&request).unwrap();
         keeps_its_promises(&made, &yard, &books)?;
         prop_assert_eq!(format!("{made:?}"), format!("{:?}", plan(&request).unwrap()), "the same input, the same plan");
