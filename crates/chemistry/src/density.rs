@@ -165,6 +165,40 @@ pub fn brine_of_density(density: MassDensity, temperature: ThermodynamicTemperat
     Brine::sodium_chloride(MassFraction::from_fraction(fraction)?)
 }
 
+/// Brine of a known relative density at known temperatures: the inverse of [`relative_density`].
+///
+/// # Equation
+/// [`brine_of_density`] of ratio·ρ_water(T_water).
+///
+/// # Range
+/// Relative densities of 0…26.3 % brine at the temperatures, both −20…40 °C.
+///
+/// # Error
+/// As [`brine_of_density`]; 0.001 of relative density is 0.12 % by mass near 23.3 %.
+///
+/// # Source
+/// As [`relative_density`].
+///
+/// # Errors
+/// As [`brine_of_density`].
+///
+/// # Examples
+/// ```
+/// use chemistry::{RelativeDensity, density::brine_of_relative_density, quantity::celsius};
+/// let t = celsius(20.0);
+/// let brine = brine_of_relative_density(RelativeDensity::from_ratio(1.176)?, t, t)?;
+/// assert!((brine.strength().percent() - 23.3).abs() < 0.2); // AASHTO M 143-14, 6.3.1: 23.3 % is 1.176
+/// assert!(brine_of_relative_density(RelativeDensity::from_ratio(1.4)?, t, t).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn brine_of_relative_density(
+    reading: RelativeDensity,
+    brine_temperature: ThermodynamicTemperature,
+    water_temperature: ThermodynamicTemperature,
+) -> Result<Brine, Error> {
+    brine_of_density(water_density(water_temperature)? * reading.ratio(), brine_temperature)
+}
+
 /// The root of a rising function between two limits, by bisection; a root outside lands on the nearer limit.
 pub(crate) fn bisect(low: f64, high: f64, rising: impl Fn(f64) -> f64) -> f64 {
     let (mut low, mut high) = (low, high);

@@ -4,7 +4,7 @@
 
 mod common;
 
-use chemistry::density::relative_density;
+use chemistry::density::{brine_of_relative_density, relative_density};
 use chemistry::quantity::{celsius, fahrenheit};
 use chemistry::salometer::{brine_reading, degrees};
 use chemistry::{Brine, Error, MassFraction, RelativeDensity, SalometerDegree};
@@ -91,5 +91,16 @@ proptest! {
     fn relative_density_is_at_least_one_at_one_temperature(percent in 0.0..=26.3, t in -20.0..=40.0) {
         let found = relative_density(&brine(percent), celsius(t), celsius(t)).unwrap().ratio();
         prop_assert!((1.0 - 1e-12..1.24).contains(&found));
+    }
+}
+
+proptest! {
+    /// A hydrometer reading at the sample's own temperature leads back to the brine.
+    #[test]
+    fn a_reading_leads_back_to_the_brine(percent in 0.0..26.3f64, sample_c in -5.0..40.0f64, water_c in 4.0..25.0f64) {
+        let (sample, water) = (celsius(sample_c), celsius(water_c));
+        let reading = relative_density(&brine(percent), sample, water).unwrap();
+        let found = brine_of_relative_density(reading, sample, water).unwrap();
+        prop_assert!((found.strength().percent() - percent).abs() < 1e-6);
     }
 }

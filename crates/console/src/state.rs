@@ -242,7 +242,11 @@ impl App {
             weather: &forecast.weather,
             issued,
             hours: forecast.hours,
-            now: if forecast.source.is_some() { now } else { issued },
+            // A replay is told as of its own time; the demo's standing clock is its now.
+            now: match self.clock {
+                Clock::System if forecast.source.is_none() => issued,
+                Clock::System | Clock::Fixed(_) => now,
+            },
         })?);
         let mut plans = hold(&self.plans);
         if plans.len() >= PLANS_KEPT {

@@ -162,14 +162,17 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
     found
 }
 
-/// First and last hour (one past) with frost in the coldest case that no event covers: a hint to look at the road,
-/// without gallons, since a band around the air reaches the frost point on most damp nights.
+/// The first stretch with frost in the coldest case that no event covers, its hours joined like a storm's: a hint to
+/// look at the road, without gallons, since a band around the air reaches the frost point on most damp nights.
 pub fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
     let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
-    let mut found =
-        hours.iter().enumerate().filter(|(place, hour)| hour.frost[Case::Cold as usize] && free(*place));
-    let first = found.next()?.1.start;
-    Some([first, hour_after(found.next_back().map_or(first, |(_, hour)| hour.start))])
+    let mut found = (0..hours.len()).filter(|place| hours[*place].frost[Case::Cold as usize] && free(*place));
+    let first = found.next()?;
+    let last = found.fold((first, true), |(last, goes_on), place| {
+        let goes_on = goes_on && place - last <= DRY_HOURS_BETWEEN;
+        (if goes_on { place } else { last }, goes_on)
+    });
+    Some([hours[first].start, hour_after(hours[last.0].start)])
 }
 
 fn extremes(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {

@@ -175,6 +175,10 @@ impl Teller<'_> {
             }
             Caution::LeadCutShort { .. } => w.say("caution.lead-cut-short").to_string(),
             Caution::NoTruck { .. } => w.say("caution.no-truck").to_string(),
+            Caution::OldForecast { hours } if *hours >= 72 => {
+                let days = crate::display::number(*hours as f64 / 24.0, 0);
+                w.fill("caution.old-forecast-days", &[("days", &days)])
+            }
             Caution::OldForecast { hours } => {
                 w.fill("caution.old-forecast", &[("hours", &hours.to_string())])
             }
