@@ -1,25 +1,138 @@
 //! Documents that are made from the code, so that they cannot disagree with it.
 
+use std::fmt::Write;
 use std::path::PathBuf;
 
-fn yard_file_page() -> (PathBuf, String) {
-    (crate::workspace::root().join("docs/yard-file.md"), yard::yard_file::yard_file_reference())
+use chemistry::quantity::in_fahrenheit;
+use road::rates::{Amount, EventKind, Mark, Pass, RateRow, Use};
+
+/// The documents: where they lie, and what they must say.
+fn documents() -> Result<Vec<(PathBuf, String)>, String> {
+    let docs = crate::workspace::root().join("docs");
+    Ok(vec![
+        (docs.join("yard-file.md"), yard::yard_file::yard_file_reference()),
+        (docs.join("rates.md"), rates_page()?),
+    ])
+}
+
+const RATES_HEAD: &str = "\
+# Published rates
+
+Made by `cargo xtask docs` from `crates/road/data/rates.csv`. Rows are tried from the top; the first that is on and
+covers the event, the pass and the pavement is used. *On*: the figure was read in its source. *Off*: remembered,
+confirm before use; switch it on in the yard file (`[policy] rates_on = [\"id\"]`), where it then comes first. Agency
+policy comes first of all.
+
+| id | for | pavement | rate | liquid | shipped | source |
+| --- | --- | --- | --- | --- | --- | --- |
+";
+
+fn rates_page() -> Result<String, String> {
+    let table = road::RateTable::published().map_err(|e| e.to_string())?;
+    let mut page = RATES_HEAD.to_string();
+    for row in table.rows() {
+        let _ = writeln!(
+            page,
+            "| `{}` | {} | {} | {} | {} | {} | {}{} |",
+            row.id,
+            what_for(row),
+            band(row),
+            amount(row),
+            liquids(row),
+            if row.mark == Mark::Seen { "on" } else { "off: remembered, confirm before use" },
+            row.source,
+            if row.note.is_empty() { String::new() } else { format!(". {}", row.note) }
+        );
+    }
+    Ok(page)
+}
+
+fn what_for(row: &RateRow) -> String {
+    let use_for = match row.use_for {
+        Use::AntiIcing => "spraying ahead",
+        Use::PrewetSalt => "pre-wetted salt",
+        Use::NoChemical => "no chemical",
+    };
+    let event = |event: &EventKind| match event {
+        EventKind::Snow => "snow",
+        EventKind::Mixed => "snow and rain",
+        EventKind::FreezingRain => "freezing rain",
+        EventKind::Frost => "frost",
+    };
+    let events: Vec<&str> = row.events.iter().map(event).collect();
+    let pass = match row.pass {
+        Some(Pass::First) => ", first pass",
+        Some(Pass::Later) => ", later passes",
+        None => "",
+    };
+    format!("{use_for}: {}{pass}", events.join(", "))
+}
+
+fn band(row: &RateRow) -> String {
+    let f = |t| format!("{:.0}", in_fahrenheit(t));
+    let band = match (row.pavement_from.map(f), row.pavement_below.map(f)) {
+        (Some(low), Some(high)) => format!("{low} to {high} °F"),
+        (Some(low), None) => format!("{low} °F and above"),
+        (None, Some(high)) => format!("below {high} °F"),
+        (None, None) => "any".to_string(),
+    };
+    match row.trend {
+        road::rates::RowTrend::Any => band,
+        road::rates::RowTrend::SteadyOrRising => format!("{band}, steady or rising"),
+        road::rates::RowTrend::SteadyOrFalling => format!("{band}, steady or falling"),
+    }
+}
+
+fn amount(row: &RateRow) -> String {
+    match row.amount {
+        Amount::None => "no chemical".to_string(),
+        Amount::Liquid { low, high } => {
+            format!(
+                "{:.0} to {:.0} gal a lane-mile",
+                low.gallons_per_lane_mile(),
+                high.gallons_per_lane_mile()
+            )
+        }
+        Amount::LiquidAsDrySalt { low, high } => {
+            format!(
+                "{:.0} to {:.0} lb dry salt a lane-mile",
+                low.pounds_per_lane_mile(),
+                high.pounds_per_lane_mile()
+            )
+        }
+        Amount::Salt { low, high, prewet } => format!(
+            "{:.0} to {:.0} lb a lane-mile, {:.0} gal a ton",
+            low.pounds_per_lane_mile(),
+            high.pounds_per_lane_mile(),
+            prewet.gallons_per_short_ton()
+        ),
+    }
+}
+
+fn liquids(row: &RateRow) -> String {
+    let name = |liquid: &road::rates::LiquidClass| match liquid {
+        road::rates::LiquidClass::SaltBrine => "salt brine",
+        road::rates::LiquidClass::MagnesiumOrCalcium => "magnesium or calcium chloride",
+    };
+    row.liquids.iter().map(name).collect::<Vec<_>>().join(", or ")
 }
 
 /// Writes them.
 pub fn write() -> Result<(), String> {
-    let (path, text) = yard_file_page();
-    std::fs::write(&path, text).map_err(|e| format!("{}: {e}", path.display()))?;
-    println!("wrote {}", path.display());
+    for (path, text) in documents()? {
+        std::fs::write(&path, text).map_err(|e| format!("{}: {e}", path.display()))?;
+        println!("wrote {}", path.display());
+    }
     Ok(())
 }
 
 #[cfg(test)]
 mod tests {
     #[test]
-    fn the_yard_file_page_is_what_the_reader_accepts() {
-        let (path, text) = super::yard_file_page();
-        let kept = std::fs::read_to_string(path).unwrap();
-        assert!(kept == text, "docs/yard-file.md is not current; run `cargo xtask docs`");
+    fn made_documents_are_what_the_code_says() {
+        for (path, text) in super::documents().unwrap() {
+            let kept = std::fs::read_to_string(&path).unwrap();
+            assert!(kept == text, "{} is not current; run `cargo xtask docs`", path.display());
+        }
     }
 }

@@ -36,7 +36,7 @@ usage: cargo xtask <chore>
                              --short        as CI does it: fewer widths, no walks
   browser --self-test      check the browser checker itself, on pages with known faults
   validation [--check]     write VALIDATION.md, or fail if it is not what would be written
-  docs                     write docs/yard-file.md from the yard file's own table of keys
+  docs                     write docs/yard-file.md and docs/rates.md from the code's own tables
   bench                    benches against their budgets
   sizes                    size of the program, number of crates it is made of
 ";

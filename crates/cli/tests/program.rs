@@ -184,7 +184,11 @@ fn a_remembered_rate_is_used_only_when_switched_on() {
     let folder = Folder::new();
     assert!(folder.expect(&JANUARY, 0, &[]).contains("TxDOT San Antonio"));
     folder.write("yard.toml", &YARD.replacen("[policy]", "[policy]\nrates_on = [\"mn-anti-icing-snow\"]", 1));
-    assert!(folder.expect(&JANUARY, 0, &[]).contains("20 to 50 gal per lane-mile (Minnesota"));
+    let plan = folder.expect(&JANUARY, 0, &[]);
+    assert!(
+        plan.contains("20 to 50 gal per lane-mile (Minnesota") && plan.contains("confirm before use"),
+        "{plan}"
+    );
 }
 
 #[test]

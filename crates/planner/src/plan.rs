@@ -1,5 +1,7 @@
 //! The plan: all steps joined, checked, and told.
 
+use std::collections::BTreeSet;
+
 use bench::{Conformity, SpecBand};
 use chemistry::quantity::{
     Length, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms,
@@ -309,6 +311,11 @@ pub enum Caution {
         at: Timestamp,
         /// Pavement's middle then.
         pavement: ThermodynamicTemperature,
+    },
+    /// Rates from memory are used, since the yard switched them on.
+    RememberedRates {
+        /// Their ids.
+        ids: Vec<String>,
     },
     /// No published rate that is on covers some passes.
     NoRate {
@@ -1019,6 +1026,10 @@ fn cautions(
     if no_rate > 0 {
         found.push(Caution::NoRate { passes: no_rate });
     }
+    let ids = remembered(plan);
+    if !ids.is_empty() {
+        found.push(Caution::RememberedRates { ids });
+    }
     if in_cubic_metres(plan.other.high) > 0.0 && in_cubic_metres(plan.other_in_hand) <= 0.0 {
         found.push(Caution::NoOtherLiquid);
     }
@@ -1057,6 +1068,21 @@ fn cautions(
         found.push(Caution::BooksDoNotClose);
     }
     found
+}
+
+/// Ids of rates from memory that the plan uses.
+fn remembered(plan: &Plan) -> Vec<String> {
+    let of_storm = |treatment: &Treatment| -> Vec<String> {
+        let ahead = treatment.pre_spray.iter().map(|p| &p.rate);
+        let passes = treatment.passes.iter().flatten().filter_map(|pass| pass.rate.as_ref());
+        ahead
+            .chain(passes)
+            .filter(|rate| rate.mark == road::rates::Mark::Memory)
+            .map(|r| r.id.clone())
+            .collect()
+    };
+    let ids: BTreeSet<String> = plan.storms.iter().flat_map(|(_, treatment)| of_storm(treatment)).collect();
+    ids.into_iter().collect()
 }
 
 fn storm_cautions(

@@ -168,6 +168,9 @@ impl Teller<'_> {
                 "caution.may-refreeze",
                 &[("at", &d.time(*at)), ("pavement", &d.temperature(*pavement))],
             ),
+            Caution::RememberedRates { ids } => {
+                w.fill("caution.remembered-rates", &[("ids", &ids.join(", "))])
+            }
             Caution::NoRate { passes } => w.fill("caution.no-rate", &[("passes", &passes.to_string())]),
             Caution::NoOtherLiquid => w.say("caution.no-other-liquid").to_string(),
             Caution::TooLateToSpray { begin, .. } => {
