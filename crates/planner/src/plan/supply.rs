@@ -1,0 +1,228 @@
+//! What the yard has and makes: tanks, making runs, where they go, what runs short, and whether it all adds up.
+
+use bench::{Conformity, SpecBand};
+use chemistry::quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
+use chemistry::recipe::{self, Batch};
+use chemistry::{Brine, MassFraction};
+use jiff::SignedDuration;
+use jiff::tz::TimeZone;
+use plant::MakingRate;
+use yard::Yard;
+use yard::site::{CoverFor, Insulation, ProductKind};
+use yard::stock::Books;
+
+use super::needs::{MaterialUse, covered};
+use super::{Balance, PlanError, PlanRequest, Shortage, TankStock, TankUse};
+use crate::demand::Bins;
+use crate::production::{self, Schedule};
+
+/// Most that the balances may be off, as a share of the amount.
+const BALANCE_TOLERANCE: f64 = 1e-9;
+
+/// Stock and what is made.
+pub(super) struct Supply {
+    pub(super) tanks: Vec<TankStock>,
+    pub(super) in_hand: Volume,
+    pub(super) other_in_hand: Volume,
+    pub(super) schedule: Schedule,
+    pub(super) tank_uses: Vec<Vec<TankUse>>,
+    pub(super) made: Volume,
+    pub(super) batch: Batch,
+}
+
+/// Schedules making for a cumulative need, m³ by the end of each bin.
+pub(super) fn supply(
+    request: &PlanRequest<'_>,
+    zone: &TimeZone,
+    bins: &Bins,
+    need: &[f64],
+    brine: &Brine,
+) -> Result<Supply, PlanError> {
+    let yard = request.yard;
+    let tanks = tank_stock(yard, request.books);
+    let sum = |keep: &dyn Fn(&TankStock) -> bool, of: &dyn Fn(&TankStock) -> Volume| {
+        tanks.iter().filter(|t| keep(t)).map(of).fold(cubic_metres(0.0), |a, b| a + b)
+    };
+    let in_hand = sum(&|t| t.is_brine, &|t| t.usable);
+    let other_in_hand = sum(&|t| !t.is_brine, &|t| t.usable);
+    let takes_brine = |t: &TankStock| {
+        t.is_brine
+            && t.product == yard.plant.product
+            && matches!(t.conformity, None | Some(Conformity::InSpec))
+    };
+    let rate = MakingRate {
+        rated: yard.plant.making_rate,
+        rated_water_temperature: yard.plant.rated_water_temperature,
+        loss_per_kelvin: yard.plant.rate_loss_per_kelvin,
+        water_supply: yard.plant.water_rate,
+    }
+    .at(yard.plant.water_temperature, brine)?;
+    let salt_per_volume = recipe::salt_per_volume_of_brine(brine, recipe::reference_temperature())?;
+    let content = yard.rock_salt().sodium_chloride();
+    let limits = production::Limits {
+        plant: &yard.plant,
+        crew: &yard.crew,
+        zone,
+        now: request.issued,
+        rate,
+        in_hand,
+        room: sum(&takes_brine, &|t| t.room),
+        salt_allows: production::salt_allows(request.books.rock_salt, content, salt_per_volume),
+    };
+    let schedule = production::schedule(bins, need, &limits);
+    let made = schedule.runs.iter().fold(cubic_metres(0.0), |sum, run| sum + run.volume);
+    let batch = recipe::batch(brine, made, yard.rock_salt())?;
+    let tank_uses = fill_tanks(&schedule, bins, need, &tanks, &takes_brine);
+    Ok(Supply { tanks, in_hand, other_in_hand, schedule, tank_uses, made, batch })
+}
+
+/// Tanks as the books have them.
+pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
+    let band = SpecBand { low: yard.plant.spec_low, high: yard.plant.spec_high };
+    yard.tanks
+        .iter()
+        .filter_map(|tank| {
+            let (book, product) = (books.tank(&tank.id)?, yard.product(&tank.product)?);
+            let volume = book.volume(product);
+            let is_brine = matches!(product.kind, ProductKind::SodiumChlorideBrine);
+            let strength = book.strength().filter(|_| is_brine);
+            let conformity = strength.map(|w| band.judge(w, MassFraction::ZERO));
+            let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
+            let counts = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
+            Some(TankStock {
+                tank: tank.id.clone(),
+                product: product.id.clone(),
+                is_brine,
+                volume,
+                strength,
+                conformity,
+                usable: cubic_metres(if counts { above_heel } else { 0.0 }),
+                room: cubic_metres(in_cubic_metres(tank.working_capacity() - volume).max(0.0)),
+                is_indoors: tank.insulation == Insulation::Indoors,
+                first_solid: strength.and_then(|w| Brine::sodium_chloride(w).ok()).map(|b| b.first_solid()),
+            })
+        })
+        .collect()
+}
+
+/// Content and room of a tank while the plan is played through, m³.
+struct TankLevel {
+    tank: String,
+    usable: f64,
+    room: f64,
+}
+
+/// Puts runs into tanks, most room first, after what trucks have drawn by then has left the fullest.
+fn fill_tanks(
+    schedule: &Schedule,
+    bins: &Bins,
+    need: &[f64],
+    tanks: &[TankStock],
+    takes_brine: &dyn Fn(&TankStock) -> bool,
+) -> Vec<Vec<TankUse>> {
+    let mut levels: Vec<TankLevel> = tanks
+        .iter()
+        .filter(|tank| takes_brine(tank))
+        .map(|tank| TankLevel {
+            tank: tank.tank.clone(),
+            usable: in_cubic_metres(tank.usable),
+            room: in_cubic_metres(tank.room),
+        })
+        .collect();
+    let mut drawn = 0.0;
+    schedule
+        .runs
+        .iter()
+        .map(|run| {
+            let due = need[bins.bin(run.making_to - SignedDuration::from_secs(1))];
+            draw(&mut levels, due - drawn);
+            drawn = drawn.max(due);
+            pour(&mut levels, in_cubic_metres(run.volume))
+        })
+        .collect()
+}
+
+/// Takes a volume from the fullest tanks first, as far as there is any.
+fn draw(levels: &mut [TankLevel], volume: f64) {
+    let mut left = volume.max(0.0);
+    levels.sort_by(|a, b| b.usable.total_cmp(&a.usable));
+    for level in levels {
+        let part = f64::min(left, level.usable);
+        level.usable -= part;
+        level.room += part;
+        left -= part;
+    }
+}
+
+/// Puts a volume into the tanks with most room first.
+fn pour(levels: &mut [TankLevel], volume: f64) -> Vec<TankUse> {
+    let mut left = volume;
+    let mut uses: Vec<TankUse> = Vec::new();
+    levels.sort_by(|a, b| b.room.total_cmp(&a.room));
+    for level in levels.iter_mut() {
+        let part = f64::min(left, level.room);
+        if part > 0.0 {
+            uses.push(TankUse { tank: level.tank.clone(), volume: cubic_metres(part) });
+            level.room -= part;
+            level.usable += part;
+            left -= part;
+        }
+    }
+    // The schedule has made sure of room; what is left over is rounding, and goes with the rest.
+    match (uses.first_mut(), levels.first()) {
+        (Some(first), _) => first.volume += cubic_metres(left.max(0.0)),
+        (None, Some(level)) => uses.push(TankUse { tank: level.tank.clone(), volume: cubic_metres(left) }),
+        (None, None) => {}
+    }
+    uses
+}
+
+pub(super) fn shortages(
+    bins: &Bins,
+    supply: &Supply,
+    uses: &MaterialUse,
+    cover_for: CoverFor,
+    rock_salt: Mass,
+) -> Vec<Shortage> {
+    let schedule = &supply.schedule;
+    let salt_need = kilograms(covered(uses.salt, cover_for)) + supply.batch.rock_salt;
+    let mut found = Vec::new();
+    if let (Some(bound_by), Some(first)) =
+        (schedule.bound_by, schedule.stock.iter().position(|stock| *stock < -1e-4))
+    {
+        let worst = schedule.stock.iter().copied().fold(0.0, f64::min);
+        found.push(Shortage::Brine { at: bins.at(first), by: cubic_metres(-worst), bound_by });
+    }
+    let other = covered(uses.other, cover_for) - in_cubic_metres(supply.other_in_hand);
+    if other > 1e-4 {
+        found.push(Shortage::OtherLiquid { by: cubic_metres(other) });
+    }
+    let salt = in_kilograms(salt_need - rock_salt);
+    if salt > 1e-3 {
+        found.push(Shortage::RockSalt { by: kilograms(salt) });
+    }
+    found
+}
+
+/// Checks the plan's own sums and refuses one that does not close.
+pub(super) fn balance(supply: &Supply, need: &[f64], content: f64) -> Result<Balance, PlanError> {
+    let Supply { schedule, in_hand, made, batch, .. } = supply;
+    let share = |residual: f64, scale: f64| (residual / scale.abs().max(1.0)).abs();
+    let drawn = need.last().copied().unwrap_or(0.0);
+    let ready = schedule.ready_by.last().copied().unwrap_or(0.0);
+    let unsettled = in_cubic_metres(*made) - ready;
+    let left = schedule.stock.last().copied().unwrap_or(0.0) + unsettled;
+    let total = in_cubic_metres(*in_hand) + in_cubic_metres(*made);
+    let (rock, brine) = (in_kilograms(batch.rock_salt), in_kilograms(batch.brine));
+    let found = Balance {
+        volume: share(total - drawn - left, total.max(drawn)),
+        salt: share(rock * content - in_kilograms(batch.sodium_chloride), rock),
+        water: share(rock + in_kilograms(batch.water) - brine - in_kilograms(batch.insolubles), brine),
+    };
+    for (what, share) in [("brine", found.volume), ("salt", found.salt), ("water", found.water)] {
+        if share > BALANCE_TOLERANCE {
+            return Err(PlanError::DoesNotClose { what, share });
+        }
+    }
+    Ok(found)
+}

@@ -1,0 +1,97 @@
+//! The forecast's hours that a plan may stand on, checked for gaps.
+
+use jiff::{SignedDuration, Timestamp};
+use weather::{GridOptions, HourlyGrid, Notice, WeatherFile};
+use yard::Yard;
+
+use super::{PlanError, PlanRequest};
+use crate::outlook::{RoadHour, road_hours};
+
+/// So many hours in a row with temperatures make a stretch dense.
+const DENSE_HOURS: usize = 3;
+
+/// The forecast's hours in the window, checked for gaps.
+pub(super) struct Window {
+    pub(super) from: Timestamp,
+    pub(super) to: Timestamp,
+    pub(super) grid: HourlyGrid,
+}
+
+pub(super) fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Window, PlanError> {
+    let from = hour_floor(request.issued);
+    let options = grid_options(request.yard, use_suspect);
+    let mut grid = request.weather.hourly(from, request.hours, options);
+    let covered = hours_between(from, grid.covers_until).min(request.hours);
+    if covered == 0 {
+        let within = request
+            .weather
+            .latest
+            .map_or_else(String::new, |latest| format!(", whose last value is for {latest}"));
+        return Err(PlanError::NothingCovered { from, within });
+    }
+    grid.hours.truncate(covered);
+    let no_temperature = |hour: &weather::Hour| hour.air.is_none() && hour.pavement.is_none();
+    let mut covered = covered;
+    if let Some([start, end]) = open_gap(&grid, no_temperature, 1) {
+        // A forecast that only grows sparse toward its end is planned as far as it is dense; a hole is refused.
+        let rest = &grid.hours[hours_between(from, end).min(grid.hours.len())..];
+        let dense = rest.windows(DENSE_HOURS).any(|hours| hours.iter().all(|hour| !no_temperature(hour)));
+        if dense || start <= from {
+            return Err(PlanError::Gap { quantity: "temperature", from: start, to: end });
+        }
+        covered = hours_between(from, start);
+        grid.hours.truncate(covered);
+    }
+    let no_water = |hour: &weather::Hour| hour.precipitation.is_none() && hour.probability.is_none();
+    if let Some(gap) = open_gap(&grid, no_water, 3) {
+        return Err(PlanError::Gap { quantity: "precipitation", from: gap[0], to: gap[1] });
+    }
+    Ok(Window { from, to: from + SignedDuration::from_hours(covered as i64), grid })
+}
+
+pub(super) fn notices(grid: &HourlyGrid, file: &WeatherFile) -> Vec<Notice> {
+    let terms = file.notices.iter().filter(|notice| notice.kind == weather::NoticeKind::Terms);
+    let kept = grid.notices.iter().filter(|notice| notice.kind != weather::NoticeKind::OpenGap);
+    kept.chain(terms).cloned().collect()
+}
+
+fn grid_options(yard: &Yard, use_suspect: bool) -> GridOptions {
+    GridOptions { use_suspect, pressure: weather::psychrometrics::standard_pressure(yard.elevation).ok() }
+}
+
+/// The first stretch of at least so many hours that lack something.
+fn open_gap(
+    grid: &HourlyGrid,
+    lacks: impl Fn(&weather::Hour) -> bool,
+    at_least: usize,
+) -> Option<[Timestamp; 2]> {
+    let mut run = 0;
+    for (place, hour) in grid.hours.iter().enumerate() {
+        run = if lacks(hour) { run + 1 } else { 0 };
+        let ends = grid.hours.get(place + 1).is_none_or(|next| !lacks(next));
+        if run >= at_least && ends {
+            let end = hour.start + SignedDuration::from_hours(1);
+            return Some([end - SignedDuration::from_hours(run as i64), end]);
+        }
+    }
+    None
+}
+
+pub(super) fn hour_floor(at: Timestamp) -> Timestamp {
+    let seconds = at.as_second().rem_euclid(3600);
+    at - SignedDuration::from_secs(seconds) - SignedDuration::from_nanos(i64::from(at.subsec_nanosecond()))
+}
+
+pub(super) fn hours_between(from: Timestamp, to: Timestamp) -> usize {
+    (to.duration_since(from).as_secs().max(0) / 3600) as usize
+}
+
+pub(super) fn members(request: &PlanRequest<'_>, window: &Window) -> Vec<Vec<RoadHour>> {
+    let count = window.grid.hours.len();
+    request
+        .weather
+        .member_grids(window.from, count, grid_options(request.yard, false))
+        .iter()
+        .map(|(_, grid)| road_hours(grid, &request.yard.policy))
+        .collect()
+}
