@@ -53,7 +53,11 @@ pub enum Verb {
     )]
     Properties(Properties),
     /// Volume in a tank by depth, row by row.
-    #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv")]
+    #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv\n\n\
+        Columns: inside_diameter_m, straight_length_m, orientation (vertical, horizontal),\n\
+        end_A_shape, end_A_depth_m, end_B_shape, end_B_depth_m (flat, elliptical, hemispherical, conical,\n\
+        torispherical), tori_crown_ratio_f, tori_knuckle_ratio_k, liquid_depth_m. A tank standing has its\n\
+        bottom as end A. Cells that do not apply stay blank; other columns pass through.")]
     Strap(Strap),
     /// Record what happened, list it, add it up, check it, hand it out.
     #[command(after_help = "Example:\n  brinewright ledger add --author Pat dip tank=1 depth_ft=6.5")]
@@ -227,10 +231,10 @@ pub struct Strap {
 #[derive(Debug, Args)]
 pub struct Doctor {
     /// Yard file.
-    #[arg(required_unless_present = "sample")]
-    pub yard: Option<PathBuf>,
+    #[arg(default_value = "yard.toml")]
+    pub yard: PathBuf,
     /// Print a complete example yard file instead.
-    #[arg(long, conflicts_with = "yard")]
+    #[arg(long)]
     pub sample: bool,
     /// Print as JSON.
     #[arg(long, conflicts_with = "sample")]

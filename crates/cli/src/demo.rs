@@ -15,7 +15,8 @@ use crate::outcome::Failure;
 /// The demo's present: Thursday 24 January 2013, 13:00 in the yard.
 pub const NOW: &str = "2013-01-24T18:00:00Z";
 
-const YARD: &str = include_str!("../../../examples/alder_fork.toml");
+/// The invented yard file.
+pub const YARD: &str = include_str!("../../../examples/alder_fork.toml");
 const WEATHER: &str = include_str!("../../weather/tests/data/nyc_winter_2013.csv");
 /// Cubic metres in a US gallon.
 const GALLON: f64 = 0.003_785_411_784;

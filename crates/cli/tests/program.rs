@@ -64,6 +64,12 @@ fn the_plan_tells_both_spells() {
         january.contains("Spray ahead, with care") && january.contains("Start the plant by"),
         "{january}"
     );
+    folder.write(
+        "yard.toml",
+        &YARD.replacen("[policy]", "[policy]\nrates_off = [\"tx-anti-icing-snow\", \"ia-anti-icing\"]", 1),
+    );
+    assert!(folder.expect(&JANUARY, 1, &[]).contains("covers spraying ahead"));
+    folder.write("yard.toml", YARD);
     // Rock salt runs short in the high case, so the answer is no.
     let february = folder.expect(&FEBRUARY, 1, &[]);
     assert!(february.contains("32.004 mm"), "weather README: 32.004 mm; {february}");

@@ -127,6 +127,7 @@ impl Chrome {
         if let Some(damage) = app.damage() {
             banners.push(words.fill("banner.damaged", &[("what", &damage)]));
         }
+        banners.extend(app.forecasts().into_iter().filter_map(|forecast| forecast.trouble));
         if app.is_demo {
             banners.push(words.say("banner.demo").to_string());
         }

@@ -55,6 +55,11 @@ impl PageError {
         Self::new(visitor, StatusCode::BAD_REQUEST, "form", detail)
     }
 
+    /// No forecast is loaded: no fault, but nothing to plan on.
+    pub(crate) fn no_forecast(visitor: &Visitor) -> Self {
+        Self::new(visitor, StatusCode::OK, "no-forecast", String::new())
+    }
+
     /// The form is longer than any form here.
     pub(crate) fn too_large(visitor: &Visitor) -> Self {
         Self::new(visitor, StatusCode::PAYLOAD_TOO_LARGE, "too-large", String::new())

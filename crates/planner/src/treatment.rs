@@ -306,7 +306,9 @@ fn case_passes(
         let from = if sprayed && class.anti_icing { 1 } else { 0 };
         for number in from..MOST_PASSES {
             let at = first + cycle * number as i32;
-            if number > 0 && at >= storm.end + cycle {
+            let window_end =
+                hours.last().map_or(storm.end, |hour| hour.start + SignedDuration::from_hours(1));
+            if number > 0 && (at >= storm.end + cycle || at >= window_end) {
                 break;
             }
             let since = at - cycle;

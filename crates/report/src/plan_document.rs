@@ -204,7 +204,7 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
             "load_from": load.load_from.to_string(),
             "leaves": load.leaves.to_string(),
             "sprayed": load.sprayed.to_string(),
-        })).collect::<Vec<_>>()),
+        })).collect::<Vec<_>>()).unwrap_or_default(),
         "passes": treatment.passes[Case::Mid as usize].iter().map(|pass| json!({
             "route": teller.yard.routes[pass.route].id,
             "at": pass.at.to_string(),

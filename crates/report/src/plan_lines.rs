@@ -156,9 +156,11 @@ impl Teller<'_> {
             };
             let values = [("count", times.len().to_string()), ("when", when), ("amount", self.amount(rate))];
             let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));
-            lines.push((self.words.fill("text.passes", &values), rate.source.clone()));
+            let line = (self.words.fill("text.passes", &values), rate.source.clone());
+            lines.push((times.iter().min().copied(), line));
         }
-        lines
+        lines.sort_by_key(|(first, _)| *first);
+        lines.into_iter().map(|(_, line)| line).collect()
     }
 
     /// How much salt a row puts down, and what wets it.

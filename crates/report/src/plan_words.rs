@@ -177,6 +177,8 @@ impl Teller<'_> {
                 w.fill("caution.too-late", &[("begin", &d.time(*begin))])
             }
             Caution::LeadCutShort { .. } => w.say("caution.lead-cut-short").to_string(),
+            Caution::NoRateAhead => w.say("caution.no-rate-ahead").to_string(),
+            Caution::IssueUnknown => w.say("caution.issue-unknown").to_string(),
             Caution::NoTruck { .. } => w.say("caution.no-truck").to_string(),
             Caution::OldForecast { hours } if *hours >= 72 => {
                 let days = crate::display::number(*hours as f64 / 24.0, 0);

@@ -224,11 +224,16 @@ impl RateTable {
             let at = table.position(id)?;
             table.rows[at].on = false;
         }
-        for (place, id) in on.iter().enumerate() {
+        let mut placed = 0;
+        for id in on {
             let at = table.position(id)?;
-            let mut row = table.rows.remove(at);
-            row.on = true;
-            table.rows.insert(place.min(table.rows.len()), row);
+            // Named twice is named once.
+            if at >= placed {
+                let mut row = table.rows.remove(at);
+                row.on = true;
+                table.rows.insert(placed, row);
+                placed += 1;
+            }
         }
         Ok(table)
     }

@@ -81,3 +81,10 @@ fn liquids_as_printed() {
         assert_eq!(rate.liquids.contains(&LiquidClass::MagnesiumOrCalcium), names("MgCl2"), "{row:?}");
     }
 }
+
+#[test]
+fn a_row_named_twice_still_comes_first() {
+    let twice = ["mn-anti-icing-snow".to_string(), "mn-anti-icing-snow".to_string()];
+    let table = RateTable::with_choice(&twice, &[]).unwrap();
+    assert_eq!((table.rows()[0].id.as_str(), table.rows()[0].on), ("mn-anti-icing-snow", true));
+}

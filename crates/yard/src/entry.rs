@@ -220,10 +220,13 @@ fn unit_of(name: &str) -> &str {
 }
 
 fn missing_field(kind: &str, error: &BodyError, accepted: &[&str]) -> EntryProblem {
+    let text = error.to_string();
+    // The reader of the text names the first field that is missing; a person needs no more than that.
+    let missing = text.split_once("missing field `").and_then(|(_, rest)| rest.split_once('`'));
     EntryProblem {
-        field: kind.to_string(),
-        value: "(the whole entry)".into(),
-        problem: error.to_string(),
+        field: missing.map_or(kind, |(field, _)| field).to_string(),
+        value: if missing.is_some() { "(none)".into() } else { "(the whole entry)".into() },
+        problem: missing.map_or(text.clone(), |_| "is needed".into()),
         accepted: format!(
             "fields {} (or with a US unit: _gal, _lb, _tons, _ft, _in, _f)",
             accepted.join(", ")

@@ -97,12 +97,37 @@ pub struct ReadingEvidence {
 }
 
 /// A truck's content.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Load {
+    /// Id of the product.
+    pub product: String,
     /// Mass.
     pub mass: Mass,
     /// Sodium chloride in it.
     pub sodium_chloride: Mass,
+}
+
+impl Load {
+    /// Strength, for salt brine; none for an empty truck.
+    pub fn strength(&self) -> Option<MassFraction> {
+        MassFraction::of(self.sodium_chloride, self.mass).ok()
+    }
+
+    /// Volume at 60 °F.
+    pub fn volume(&self, yard: &Yard) -> Volume {
+        match yard.product(&self.product).map(|product| &product.kind) {
+            Some(ProductKind::Declared { density, .. }) => self.mass / *density,
+            _ => self.mass / reference_density(self.strength().unwrap_or(MassFraction::ZERO)),
+        }
+    }
+
+    /// Takes a mass off, salt with it.
+    fn lose(&mut self, mass: Mass) {
+        let held = in_kilograms(self.mass);
+        let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
+        self.mass *= left;
+        self.sodium_chloride *= left;
+    }
 }
 
 /// Sums over the ledger.
@@ -361,16 +386,24 @@ impl Books {
             Body::LoadOut(b) => {
                 let (mass, sodium_chloride) = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.loaded += mass;
-                let none = Load { mass: kilograms(0.0), sodium_chloride: kilograms(0.0) };
-                let load = self.trucks.entry(b.truck.clone()).or_insert(none);
-                load.mass += mass;
-                load.sodium_chloride += sodium_chloride;
+                let (_, product) = place(yard, &b.tank)?;
+                let fresh = Load { product: product.id.clone(), mass, sodium_chloride };
+                match self.trucks.get_mut(&b.truck) {
+                    Some(load) if load.product == product.id => {
+                        load.mass += mass;
+                        load.sodium_chloride += sodium_chloride;
+                    }
+                    // A truck that takes another product was emptied first.
+                    _ => {
+                        self.trucks.insert(b.truck.clone(), fresh);
+                    }
+                }
             }
             Body::ReturnToTank(b) => self.come_back(yard, id, at, b)?,
             Body::Application(b) => {
                 // What a route got is on the road; the truck carries it no more.
                 if let (Some(truck), Some(m3)) = (&b.truck, b.volume_m3) {
-                    self.spray(truck, cubic_metres(m3));
+                    self.spray(yard, truck, cubic_metres(m3));
                 }
                 let salt = kilograms(b.salt_kg.unwrap_or(0.0));
                 self.totals.salt_spread += salt;
@@ -441,16 +474,20 @@ impl Books {
     ) -> Result<(), String> {
         let (tank, product) = place(yard, &back.tank)?;
         // What comes back is what the truck took; without a load on the books it counts as what is in the tank.
-        let carried =
-            self.trucks.get(&back.truck).and_then(|l| MassFraction::of(l.sodium_chloride, l.mass).ok());
+        let load = self.trucks.get(&back.truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG);
+        if let Some(load) = load.filter(|load| load.product != product.id) {
+            return Err(format!(
+                "truck \"{}\" carries {}, tank \"{}\" holds {}",
+                back.truck, load.product, tank.id, product.id
+            ));
+        }
+        let carried = load.and_then(Load::strength);
         let book = self.book(tank)?;
         let strength = carried.or(book.strength()).or(book.last_strength);
         let (mass, salt) = weigh(product, cubic_metres(back.volume_m3), back.temp_c, strength);
         book.put(mass, salt, id, at);
         if let Some(load) = self.trucks.get_mut(&back.truck) {
-            let left = (1.0 - in_kilograms(mass) / in_kilograms(load.mass)).clamp(0.0, 1.0);
-            load.mass *= left;
-            load.sodium_chloride *= left;
+            load.lose(mass);
         }
         self.totals.returned += mass;
         Ok(())
@@ -507,13 +544,12 @@ impl Books {
     }
 
     /// Takes a sprayed volume off a truck, at what it carries.
-    fn spray(&mut self, truck: &str, volume: Volume) {
+    fn spray(&mut self, yard: &Yard, truck: &str, volume: Volume) {
         let Some(load) = self.trucks.get_mut(truck) else { return };
-        let strength = MassFraction::of(load.sodium_chloride, load.mass).unwrap_or(MassFraction::ZERO);
-        let held = load.mass / reference_density(strength);
-        let left = (1.0 - (volume / held).get::<uom::si::ratio::ratio>()).clamp(0.0, 1.0);
-        load.mass *= left;
-        load.sodium_chloride *= left;
+        let held = load.volume(yard);
+        if held > cubic_metres(0.0) {
+            load.lose(load.mass / held * volume);
+        }
     }
 
     fn use_salt(&mut self, id: EventId, salt: Mass) {

@@ -199,6 +199,62 @@ fn what_comes_back_is_what_the_truck_took() {
 }
 
 #[test]
+fn a_truck_that_changes_product_does_not_mix_them() {
+    let yard = yard();
+    let mag = Body::Settlement(Settlement {
+        tank: Some("4".into()),
+        volume_m3: Some(m3(900.0)),
+        strength_pct: None,
+        salt_kg: None,
+        reason: "count".into(),
+    });
+    let back = |tank: &str, gal: f64| {
+        Body::ReturnToTank(ReturnToTank {
+            tank: tank.into(),
+            truck: "T1".into(),
+            volume_m3: m3(gal),
+            temp_c: None,
+        })
+    };
+    // An ordinary day: magnesium out, not recorded as sprayed, then brine out and back.
+    let books =
+        fold(&[made("1", 900.0, 23.0), mag.clone(), load("4", 500.0), load("1", 500.0), back("1", 500.0)]);
+    let w = books.tank("1").unwrap().strength().unwrap().percent();
+    assert!((w - 23.0).abs() < 1e-6, "{w}");
+    // Magnesium into a brine tank: doubted at entry, not counted in the book.
+    let before = [made("1", 900.0, 23.0), mag, load("4", 500.0)];
+    let doubts = yard::entry::doubts(&back("1", 100.0), &yard, &fold(&before));
+    assert!(doubts.iter().any(|d| d.problem.contains("holds brine")), "{doubts:?}");
+    let books = fold(&[&before[..], &[back("1", 100.0)]].concat());
+    assert!(!books.close() && (in_gallons(volume(&books, "1")) - 900.0).abs() < 1e-6);
+}
+
+#[test]
+fn a_second_return_and_a_strengthless_count_are_doubted() {
+    let yard = yard();
+    let back = Body::ReturnToTank(ReturnToTank {
+        tank: "1".into(),
+        truck: "T1".into(),
+        volume_m3: m3(500.0),
+        temp_c: None,
+    });
+    let once = fold(&[made("1", 900.0, 23.0), load("1", 500.0)]);
+    assert!(yard::entry::doubts(&back, &yard, &once).is_empty());
+    let twice = fold(&[made("1", 900.0, 23.0), load("1", 500.0), back.clone()]);
+    assert!(
+        yard::entry::doubts(&back, &yard, &twice).iter().any(|d| d.problem.contains("took and has left"))
+    );
+    let count = Body::Settlement(Settlement {
+        tank: Some("2".into()),
+        volume_m3: Some(m3(500.0)),
+        strength_pct: None,
+        salt_kg: None,
+        reason: "first".into(),
+    });
+    assert!(yard::entry::doubts(&count, &yard, &once).iter().any(|d| d.problem.contains("no strength")));
+}
+
+#[test]
 fn lots_share_what_is_drawn_and_add_up_to_the_tank() {
     let books = fold(&[made("1", 300.0, 23.0), made("1", 100.0, 23.5), load("1", 200.0)]);
     let tank = books.tank("1").unwrap();
@@ -323,6 +379,9 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
         ("reading", &[("tank", "1"), ("strength_pct", "23"), ("uncertainty_pct", "50")], "too wide"),
         ("salt_delivery", &[("mass_kg", "1.7e308")], "beyond any yard"),
         ("void", &[("event", "that one"), ("reason", "x")], "id of an event"),
+        ("void", &[("event", "01930000-0000-7000-8000-00000000007e")], "reason = (none): is needed"),
+        ("application", &[("route", "R1")], "nothing was put down"),
+        ("reading", &[("tank", "4"), ("strength_pct", "23")], "bought liquid"),
     ];
     for (kind, fields, expect) in cases {
         let problems = read(kind, fields).unwrap_err();

@@ -46,6 +46,8 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
     std::fs::create_dir_all(&folder.path)
         .map_err(|error| Failure::Machine(format!("{}: cannot be made: {error}", folder.path.display())))?;
     let yard = demo::yard()?;
+    // Beside the ledger, so that the other verbs can be tried on the same yard.
+    crate::outcome::write_file(&folder.path.join("yard.toml"), demo::YARD)?;
     let rates = input::rates(&yard)?;
     let database = folder.path.join("ledger.db");
     let _lock = ServingLock::acquire(&database, &format!("process {}", std::process::id()))?;

@@ -8,10 +8,11 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Runs the verb.
 pub fn run(args: &args::Doctor) -> Outcome {
-    let Some(path) = args.yard.as_ref().filter(|_| !args.sample) else {
+    if args.sample {
         print(&yard::yard_file::sample_yard_file())?;
         return Ok(Done::Yes);
-    };
+    }
+    let path = &args.yard;
     let name = path.display().to_string();
     let found = yard::yard_file::read_yard(&input::text(path)?, &name);
     let mut problems: Vec<String> = Vec::new();

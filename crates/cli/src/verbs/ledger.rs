@@ -229,7 +229,7 @@ fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Resul
         d.mass(t.salt_spread)
     ));
     if !books.close() {
-        lines.push("The books do not close: something stands below zero.".to_string());
+        lines.push(input::words().say("caution.books").to_string());
     }
     let words = input::words();
     let teller = Teller { words: &words, display: &d, yard };

@@ -39,7 +39,7 @@ pub fn run(args: &args::Weather) -> Outcome {
                 "station": file.station,
                 "issued": file.issued.map(|t| t.to_string()),
                 "first": first.to_string(),
-                "last": last.to_string(),
+                "last": end.to_string(),
                 "members": file.members.len(),
                 "from": from.to_string(),
                 "to": to.to_string(),
@@ -55,7 +55,7 @@ pub fn run(args: &args::Weather) -> Outcome {
     let mut lines = vec![
         format!("{}, station {}", file.format.name(), file.station.as_deref().unwrap_or("not named")),
         format!("Issued {}.", file.issued.map_or_else(|| "not said".to_string(), |t| t.to_string())),
-        format!("Values from {first} to {last}."),
+        format!("Values from {first} to {end}."),
         format!(
             "Precipitation from {from} to {to}: {:.3} mm as water in {} rows ({} traces, {:.3} mm suspect).",
             in_millimetres(total.liquid),

@@ -69,8 +69,9 @@ pub(crate) fn map(
     let drawing = FreezeMap { id: "map", marks: &marks, ahead, says: &says };
     let draw = |size| freeze_map(&drawing, size, &visitor.display, &visitor.words);
     let worst = tanks.iter().find(|tank| teller.tank_needs_act(tank, coldest));
+    let well = if ahead.is_some() { "map.all-well" } else { "map.no-air" };
     let caption = worst.map_or_else(
-        || visitor.words.say("map.all-well").to_string(),
+        || visitor.words.say(well).to_string(),
         |tank| {
             let state = teller.tank_state(tank, coldest);
             visitor.words.fill("map.worst", &[("tank", &tank.tank), ("state", &state)])
@@ -157,7 +158,8 @@ fn tank_view(
     let product = visitor.app.yard.product(&stock.product);
     let full = site.map_or(1.0, |tank| in_cubic_metres(tank.shape.full_volume()));
     let share = |volume| in_cubic_metres(volume) / full;
-    let strength = stock.strength.map_or_else(|| w.say("tanks.no-strength").to_string(), |s| d.strength(s));
+    let none = if stock.is_brine { "tanks.no-brine" } else { "tanks.no-strength" };
+    let strength = stock.strength.map_or_else(|| w.say(none).to_string(), |s| d.strength(s));
     let level = tank_level(&TankLevel {
         id: &format!("level-{place}"),
         title: &w.fill("tanks.level", &[("tank", &stock.tank)]),

@@ -82,7 +82,10 @@ pub(crate) async fn show(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let app = &visitor.app;
-    let forecast = app.forecast(query.forecast.as_deref()).ok_or_else(|| PageError::missing(&visitor))?;
+    let forecast = app.forecast(query.forecast.as_deref()).ok_or_else(|| match query.forecast {
+        Some(_) => PageError::missing(&visitor),
+        None => PageError::no_forecast(&visitor),
+    })?;
     let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let plan = app.plan(&forecast, &books).map_err(|error| PageError::plan(&visitor, &error))?;
     let (words, teller) = (visitor.words, visitor.teller());
@@ -107,12 +110,7 @@ pub(crate) async fn show(
         urgent: next.urgent,
         forecast_line: teller.forecast_line(&plan, &forecast.weather),
         precipitation_line: teller.precipitation_line(&plan),
-        notices: forecast
-            .trouble
-            .iter()
-            .cloned()
-            .chain(plan.notices.iter().map(|notice| teller.notice(notice)))
-            .collect(),
+        notices: plan.notices.iter().map(|notice| teller.notice(notice)).collect(),
         others,
         timeline: parts::hours_ahead(&visitor, &plan),
         storms: plan.storms.iter().map(|(s, t)| parts::storm_view(&visitor, s, t)).collect(),

@@ -15,7 +15,7 @@ use super::{Plan, PlanRequest};
 use crate::outlook::Case;
 use crate::production::within;
 use crate::storm::{Storm, StormKind, possible_frost};
-use crate::treatment::Treatment;
+use crate::treatment::{Treatment, is_sprayed_ahead};
 
 /// Hours after an event in which a falling road is watched for refreezing: our rule.
 const REFREEZE_HOURS: i64 = 12;
@@ -66,6 +66,10 @@ pub enum Caution {
         /// Place of the storm.
         storm: usize,
     },
+    /// No rate that is on covers spraying ahead, and some class of route is sprayed ahead.
+    NoRateAhead,
+    /// The forecast does not say when it was made.
+    IssueUnknown,
     /// Spraying ahead is asked for, and no truck carries liquid.
     NoTruck {
         /// Place of the storm.
@@ -139,12 +143,22 @@ pub(super) fn cautions(request: &PlanRequest<'_>, plan: &Plan, zone: &TimeZone) 
     if plan.storms.iter().any(|(storm, _)| !storm.pavement_given) {
         found.push(Caution::PavementAssumed);
     }
-    let no_rate = plan
+    let no_rate: usize = plan
         .storms
         .iter()
-        .flat_map(|(_, t)| t.passes.iter().flatten())
-        .filter(|pass| pass.rate.is_none())
-        .count();
+        .map(|(_, t)| t.passes.iter().map(|case| case.iter().filter(|p| p.rate.is_none()).count()).max())
+        .map(|most| most.unwrap_or(0))
+        .sum();
+    let unrated = |treatment: &Treatment| {
+        treatment.pre_spray.is_none() && treatment.first_useful.iter().any(Option::is_some)
+    };
+    let is_sprayed = yard.routes.iter().any(|route| is_sprayed_ahead(yard, &route.class));
+    if is_sprayed && plan.storms.iter().any(|(_, treatment)| unrated(treatment)) {
+        found.push(Caution::NoRateAhead);
+    }
+    if request.weather.issued.is_none() && request.weather.kind != weather::Kind::Observation {
+        found.push(Caution::IssueUnknown);
+    }
     if no_rate > 0 {
         found.push(Caution::NoRate { passes: no_rate });
     }

@@ -109,7 +109,11 @@ impl Found {
             Body::Transfer(b) if b.from_tank == b.to_tank => {
                 self.refuse("to_tank", &b.to_tank, "is the tank it comes from", "another tank");
             }
-            Body::Transfer(b) if product(&b.from_tank) != product(&b.to_tank) => {
+            Body::Transfer(b)
+                if product(&b.from_tank).is_some()
+                    && product(&b.to_tank).is_some()
+                    && product(&b.from_tank) != product(&b.to_tank) =>
+            {
                 let problem = "holds another product: mixing is not predicted";
                 self.refuse("to_tank", &b.to_tank, problem, "a tank of the same product");
             }
@@ -121,7 +125,7 @@ impl Found {
                     "a tank of salt brine",
                 );
             }
-            Body::Correction(b) if b.water_m3.is_none() && b.salt_kg.is_none() => {
+            Body::Correction(b) if b.water_m3.unwrap_or(0.0) <= 0.0 && b.salt_kg.unwrap_or(0.0) <= 0.0 => {
                 self.refuse("water", "(none)", "a correction adds something", "water, salt, or both");
             }
             Body::Settlement(b) if b.tank.is_none() && b.salt_kg.is_none() => {
@@ -138,6 +142,32 @@ impl Found {
             Body::LiquidDelivery(b) if b.strength_pct.is_none() && is_brine(&b.tank) => {
                 let accepted = format!("0…{}", Brine::STRONGEST_PERCENT);
                 self.refuse("strength_pct", "(none)", "bought salt brine needs its strength", &accepted);
+            }
+            Body::Application(b) if b.volume_m3.unwrap_or(0.0) <= 0.0 && b.salt_kg.unwrap_or(0.0) <= 0.0 => {
+                self.refuse("volume", "(none)", "nothing was put down", "liquid, dry salt, or both");
+            }
+            Body::SaltDelivery(b) if b.mass_kg <= 0.0 => {
+                self.refuse("mass", &b.mass_kg.to_string(), "nothing was received", "a mass above zero");
+            }
+            Body::Settlement(b)
+                if b.strength_pct.is_some()
+                    && b.tank.as_ref().is_some_and(|tank| yard.tank(tank).is_some() && !is_brine(tank)) =>
+            {
+                let tank = b.tank.clone().unwrap_or_default();
+                self.refuse(
+                    "strength_pct",
+                    &tank,
+                    "holds a bought liquid, whose strength is not kept",
+                    "no strength",
+                );
+            }
+            Body::Reading(b) if yard.tank(&b.tank).is_some() && !is_brine(&b.tank) => {
+                self.refuse(
+                    "tank",
+                    &b.tank,
+                    "holds a bought liquid, whose strength is not kept",
+                    "a tank of salt brine",
+                );
             }
             Body::Dip(b) => {
                 if let Some(tank) = yard.tank(&b.tank)

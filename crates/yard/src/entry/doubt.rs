@@ -1,10 +1,12 @@
 //! What is possible but unlikely: more than a tank, a truck or a load can be, or litres taken for gallons.
 
-use chemistry::quantity::{Mass, Volume, in_cubic_metres, in_kilograms, in_short_tons, kilograms, metres};
+use chemistry::quantity::{
+    Mass, Volume, in_cubic_metres, in_kilograms, in_pounds, in_short_tons, kilograms, metres,
+};
 
 use super::{EntryProblem, mix_up, volume_text};
 use crate::event::Body;
-use crate::site::{Product, Tank, Yard};
+use crate::site::{Product, ProductKind, Tank, Yard};
 use crate::stock::Books;
 
 /// More rock salt than one delivery brings, short tons: a shipload. Our own threshold.
@@ -17,8 +19,12 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
         Body::MakingRun(b) => look.room(&b.tank, b.volume_m3).into_iter().collect(),
         Body::LiquidDelivery(b) => look.room(&b.tank, b.volume_m3).into_iter().collect(),
         Body::LoadOut(b) => {
-            look.truck(&b.truck, b.volume_m3).into_iter().chain(look.held(&b.tank, b.volume_m3)).collect()
+            [look.truck(&b.truck, b.volume_m3), look.weight(b), look.held(&b.tank, b.volume_m3)]
+                .into_iter()
+                .flatten()
+                .collect()
         }
+
         Body::Transfer(b) => look
             .room(&b.to_tank, b.volume_m3)
             .into_iter()
@@ -30,7 +36,8 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
         Body::CleanOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::Correction(b) => look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().collect(),
         Body::Settlement(b) => {
-            b.tank.as_ref().and_then(|tank| look.capacity(tank, b.volume_m3?)).into_iter().collect()
+            let over = b.tank.as_ref().and_then(|tank| look.capacity(tank, b.volume_m3?));
+            [over, look.strengthless(b)].into_iter().flatten().collect()
         }
         Body::SaltDelivery(b) => shipload(kilograms(b.mass_kg)).into_iter().collect(),
         Body::Dip(b) => look.dip(b).into_iter().collect(),
@@ -71,18 +78,55 @@ impl<'a> Look<'a> {
         over(given, truck.tank, "the truck's tank")
     }
 
-    /// A return of more than the truck took, as far as the ledger knows a load.
+    /// A return of more than the truck took and has left, or of another product, as far as the ledger knows a load.
     fn load(&self, back: &crate::event::ReturnToTank) -> Option<EntryProblem> {
         let truck = self.truck(&back.truck, back.volume_m3);
         let load = self.books.trucks.get(&back.truck)?;
         let product = self.site(&back.tank)?.1;
-        let density = self.books.tank(&back.tank).map(|book| book.mass / book.volume(product))?;
-        let took = load.mass / density;
-        let is_known = in_kilograms(load.mass) > 0.0 && in_cubic_metres(took).is_finite();
+        let is_loaded = in_kilograms(load.mass) > 1.0;
+        let other = (is_loaded && load.product != product.id).then(|| EntryProblem {
+            field: "tank".into(),
+            value: back.tank.clone(),
+            problem: format!("holds {}, and truck {} took {}", product.id, back.truck, load.product),
+            accepted: "a tank of what the truck carries".into(),
+        });
         // A hundredth for the difference of two strengths.
-        truck.or(is_known
-            .then(|| over(back.volume_m3 / 1.01, took, "what the truck took and has left"))
-            .flatten())
+        let took = load.volume(self.yard) * 1.01;
+        other.or(truck).or_else(|| over(back.volume_m3, took, "what the truck took and has left"))
+    }
+
+    /// A brine tank settled without a strength, whose book has none: it would count as water.
+    fn strengthless(&self, agreed: &crate::event::Settlement) -> Option<EntryProblem> {
+        let tank = agreed.tank.as_ref()?;
+        let book = self.books.tank(tank)?;
+        let is_brine = matches!(self.site(tank)?.1.kind, ProductKind::SodiumChlorideBrine);
+        let known = agreed.strength_pct.is_some() || book.strength().or(book.last_strength).is_some();
+        (is_brine && !known).then(|| EntryProblem {
+            field: "strength_pct".into(),
+            value: "(none)".into(),
+            problem: "the book of this tank has no strength: it would count as water".into(),
+            accepted: "the strength found, per cent by mass".into(),
+        })
+    }
+
+    /// More than the truck's own limit of mass.
+    fn weight(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
+        let truck = self.yard.trucks.iter().find(|known| known.id == load.truck)?;
+        let limit = truck.liquid_limit?;
+        let book = self.books.tank(&load.tank)?;
+        let volume = in_cubic_metres(book.volume(self.site(&load.tank)?.1));
+        let per_m3 = in_kilograms(book.mass) / volume;
+        let mass = kilograms(per_m3 * load.volume_m3);
+        (volume > 0.0 && mass > limit * 1.001).then(|| EntryProblem {
+            field: "volume".into(),
+            value: volume_text(load.volume_m3),
+            problem: format!(
+                "weighs {:.0} lb, and the truck may carry {:.0} lb",
+                in_pounds(mass),
+                in_pounds(limit)
+            ),
+            accepted: "less, or confirm it if the limit is wrong".into(),
+        })
     }
 
     fn dip(&self, dip: &crate::event::Dip) -> Option<EntryProblem> {

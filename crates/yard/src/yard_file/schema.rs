@@ -254,7 +254,7 @@ pub(super) static TABLES: &[Table] = &[
         field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"brine\"", "\"mag30\""]),
         field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Salt brine\"", "\"Magnesium chloride 30 %\""]),
         field("kind", Choice(&["brine", "declared"]), Required, "brine: sodium chloride brine, predicted. declared: bought, known by its supplier's sheet.", "", &["\"brine\"", "\"declared\""]),
-        field("base", Choice(&["magnesium", "calcium", "other"]), Otherwise("other"), "Chloride that does the work in a declared liquid: magnesium and calcium serve where a published rate asks for them.", "", &["#\"magnesium\"", "\"calcium\""]),
+        field("base", Choice(&["magnesium", "calcium", "other"]), Otherwise("other"), "Chloride that does the work in a declared liquid: magnesium and calcium serve where a published rate asks for them.", "", &["#\"magnesium\"", "\"magnesium\""]),
         field("density", Quantity(units::DENSITY), Otherwise("required for kind declared"), "Density by the supplier's sheet.", "", &["#1280", "1280"]).within(900.0, 1700.0),
         field("density_temp", Quantity(units::TEMPERATURE), Def(60.0), "Temperature of that density.", "usual reference temperature for gallons", &["#60", "60"]).within(0.0, 120.0),
         field("chloride_pct", Percent(0.1, 0.7), Otherwise("required for kind declared"), "Chloride (Cl) by mass of liquid, by the supplier's sheet.", "", &["#22.3", "22.3"]).within(0.0, 70.0),
@@ -262,7 +262,7 @@ pub(super) static TABLES: &[Table] = &[
         field("usd_per", Quantity(units::LIQUID_PRICE), Def(0.0), "Price when bought. Brine made here is costed from salt and water instead.", "no cost until a price is given", &["#0", "1.35"]).within(0.0, 100.0),
     ] },
     Table { name: "tank", many: true, required: true, meaning: "A tank, by its inside measures.", fields: &[
-        field("id", Id, Required, "Short id, as painted on the tank.", "", &["\"T1\"", "\"T2\"", "\"M1\""]),
+        field("id", Id, Required, "Short id, as painted on the tank.", "", &["\"1\"", "\"2\"", "\"3\""]),
         field("product", Reference, Otherwise("the plant's product"), "Id of the product that belongs in it.", "", &["\"brine\"", "\"brine\"", "\"mag30\""]),
         field("orientation", Choice(&["vertical", "horizontal"]), Required, "Whether it stands or lies.", "", &["\"vertical\"", "\"horizontal\"", "\"vertical\""]),
         field("diameter", Quantity(units::SIZE), Required, "Inside diameter.", "", &["12", "8", "8"]).within(1.0, 100.0),
