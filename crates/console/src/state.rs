@@ -4,7 +4,6 @@
 //! event takes another back or comes late.
 
 use std::collections::HashMap;
-use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -77,8 +76,6 @@ pub struct AppOptions {
     pub rates: RateTable,
     /// Its ledger.
     pub ledger: Arc<dyn Ledger>,
-    /// Where the ledger is, for messages.
-    pub ledger_path: PathBuf,
     /// Forecasts, the first shown first.
     pub forecasts: Vec<NamedForecast>,
     /// The clock.

@@ -86,7 +86,6 @@ impl TestApp {
             yard,
             rates: road::RateTable::published().unwrap(),
             ledger: Arc::clone(&ledger) as Arc<dyn Ledger>,
-            ledger_path: folder.join("ledger.db"),
             forecasts: vec![forecast],
             clock: Clock::Fixed(issued),
             base_path: base.into(),

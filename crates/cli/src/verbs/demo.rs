@@ -91,7 +91,6 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
         yard,
         rates,
         ledger: Arc::new(ledger),
-        ledger_path: database,
         forecasts,
         clock,
         base_path: String::new(),

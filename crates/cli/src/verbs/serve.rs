@@ -60,7 +60,6 @@ pub fn run(args: &args::Serve) -> Outcome {
         yard,
         rates,
         ledger: Arc::new(ledger),
-        ledger_path: args.database.clone(),
         forecasts,
         clock: Clock::System,
         base_path: args.base_path.clone(),
