@@ -11,6 +11,7 @@ mod browser;
 mod ci;
 mod docs;
 mod exam;
+mod fit;
 mod http;
 mod running;
 mod scratch;
@@ -36,6 +37,7 @@ usage: cargo xtask <chore>
                              --short        as CI does it: fewer widths, no walks
   browser --self-test      check the browser checker itself, on pages with known faults
   validation [--check]     write VALIDATION.md, or fail if it is not what would be written
+  fit [--check]            fit the coefficients of the chemistry, or fail if they are not what the data give
   docs                     write docs/yard-file.md and docs/rates.md from the code's own tables
   bench                    benches against their budgets
   sizes                    size of the program, number of crates it is made of
@@ -52,6 +54,8 @@ fn main() -> ExitCode {
         ["browser", "--self-test"] => browser::self_test::run(),
         ["validation"] => write_validation(),
         ["validation", "--check"] => check_validation(),
+        ["fit"] => fit::run(&workspace::root(), false),
+        ["fit", "--check"] => fit::run(&workspace::root(), true),
         ["docs"] => docs::write(),
         ["bench"] => exam::bench(),
         ["sizes"] => sizes::print(),

@@ -3,12 +3,13 @@
 //! [`generate`] reads the data files kept with the tests, asks our functions for the same points and tabulates the
 //! differences. The same input gives the same text. Nothing here is asserted: the tests beside the data do that.
 
+mod brines;
+
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use chemistry::density::{density, relative_density, water_density};
-use chemistry::freezing::{EUTECTIC_PERCENT, first_solid, strength_saturated_at};
+use chemistry::density::{relative_density, water_density};
 use chemistry::quantity::{celsius, in_celsius, in_kg_per_m3};
 use chemistry::{Brine, MassFraction};
 use weather::psychrometrics::{ice_bulb, saturation_over_ice, saturation_over_water, wet_bulb};
@@ -36,7 +37,7 @@ the data give. Do not edit it.
 /// A table of one property.
 struct Table {
     title: &'static str,
-    about: &'static str,
+    about: String,
     /// Unit of the errors.
     unit: &'static str,
     decimals: usize,
@@ -85,17 +86,13 @@ pub fn generate(root: &Path) -> Result<String, String> {
         cited.extend(data.sources.iter().cloned());
         Ok(data)
     };
-    let mut ice_files = vec![load(CHEMISTRY, "nacl_freezing_print.csv")?];
-    ice_files.push(load(CHEMISTRY, "nacl_freezing_models.csv")?);
-    let mut tables = vec![
-        ice(&ice_files)?,
-        saturation(&load(CHEMISTRY, "nacl_solubility.csv")?)?,
-        brine_density(&[load(CHEMISTRY, "nacl_density.csv")?, load(CHEMISTRY, "hydrometer.csv")?])?,
+    let mut tables = brines::tables(|file| load(CHEMISTRY, file))?;
+    tables.extend([
         water(&load(CHEMISTRY, "water_density.csv")?)?,
         gravity(&load(CHEMISTRY, "nacl_specific_gravity.csv")?)?,
         vapour(&load(XTASK, "vapour_pressure.csv")?)?,
         bulbs(&load(XTASK, "wet_bulb.csv")?)?,
-    ];
+    ]);
     tables.push(tanks(root)?);
     cited.insert("fluids_tank".into(), "`fluids.geometry.TANK` of the Python package fluids 1.3.1".into());
     let mut text = INTRO.to_string();
@@ -109,134 +106,6 @@ pub fn generate(root: &Path) -> Result<String, String> {
     Ok(text)
 }
 
-fn ice(files: &[Data]) -> Result<Table, String> {
-    let mut points = Vec::new();
-    for row in files.iter().flat_map(|file| &file.rows) {
-        let (percent, t) = (number(row, "wt_pct")?, number(row, "t_ice_c")?);
-        // Past the eutectic ice is not the first solid, and we do not say where it would be.
-        if percent <= EUTECTIC_PERCENT {
-            let ours = in_celsius(first_solid(&brine(percent)?).temperature);
-            points.push(point(row, usize::from(percent > 22.0), vec![percent], ours - t)?);
-        }
-    }
-    Ok(Table {
-        title: "Temperature at which ice appears in sodium chloride brine",
-        about: "Our curve was fitted to the `crc` points alone; all others are held out.",
-        unit: "K",
-        decimals: 3,
-        axes: &[" %"],
-        parts: vec![part("to 22 %", 0.1), part("22 to 23.3 %", 0.5)],
-        points,
-        notes: vec![
-            note(
-                "coldchem",
-                "The two low-temperature Pitzer sets lie below print, by 0.05 K at 10 % and 0.3 K at 22 %, \
-                 and agree with each other. Why is not known to us; three printed or measured curves agree \
-                 against them.",
-            ),
-            note("frezchem", "As `coldchem`."),
-            note(
-                "pitzer_ice",
-                "The water activity of pitzer.dat is carried below the temperatures it was made for; it ends \
-                 0.2 K above print.",
-            ),
-            note(
-                "coolprop_vna",
-                "This CoolProp fit lies 0.16 K below the handbook at 10 % and 0.23 K at 22 %; CoolProp's MNA \
-                 and MNA2 do not.",
-            ),
-        ],
-    })
-}
-
-fn saturation(data: &Data) -> Result<Table, String> {
-    let mut points = Vec::new();
-    for row in &data.rows {
-        let (t, expected) = (number(row, "temp_c")?, number(row, "wt_pct_saturated")?);
-        let ours = strength_saturated_at(celsius(t)).map_err(|e| e.to_string())?.percent();
-        let halite = text(row, "solid")? == "halite";
-        points.push(point(row, usize::from(halite), vec![t], ours - expected)?);
-    }
-    Ok(Table {
-        title: "Strength of saturated sodium chloride brine",
-        about: "Our table takes the `crc_solubility` points, except at −2.7 °C, and leans on `coldchem` at \
-                −10 °C. Near the eutectic 0.3 % of strength is 2 K of temperature. The tolerance of halite \
-                is what we state.",
-        unit: "% by mass",
-        decimals: 3,
-        axes: &[" °C"],
-        parts: vec![part("hydrohalite", 0.3), part("halite", 0.05)],
-        points,
-        notes: vec![
-            note_in(
-                "aquasol_sparrow",
-                1,
-                "0.055 % more salt than the handbook at 25 °C, 0.03 to 0.04 % at 20 and 40 °C; `coldchem` \
-                 lies between.",
-            ),
-            note_in(
-                "crc_solubility",
-                0,
-                "At −2.7 °C print (26.10 %) and `coldchem` (25.87 %) disagree; ours is the mean of the two.",
-            ),
-            note_in(
-                "frezchem",
-                1,
-                "This set holds 0.17 % less salt than the handbook at 20 °C (26.24 against 26.41 %), the \
-                 newer `coldchem` does not.",
-            ),
-        ],
-    })
-}
-
-fn brine_density(files: &[Data]) -> Result<Table, String> {
-    let mut points = Vec::new();
-    for row in files.iter().flat_map(|file| &file.rows) {
-        let (percent, t) = (number(row, "wt_pct")?, number(row, "temp_c")?);
-        let ours = density(&brine(percent)?, celsius(t)).map_err(|e| e.to_string())?;
-        let place = if t < 0.0 { 0 } else { usize::from(t >= 10.0) + 1 };
-        points.push(point(row, place, vec![percent, t], in_kg_per_m3(ours) - number(row, "density_kg_m3")?)?);
-    }
-    Ok(Table {
-        title: "Density of sodium chloride brine",
-        about: "1 kg/m³ is 0.12 % of strength. `laliberte`, `laliberte_below_fit` and `hydrometer` use the \
-                equation we use, in another program: they show that we copied it rightly, not that it is \
-                right. Below 0 °C no measurement was found; the tolerance there is what we state.",
-        unit: "kg/m³",
-        decimals: 2,
-        axes: &[" %", " °C"],
-        parts: vec![part("below 0 °C", 3.0), part("0 to 10 °C", 1.2), part("10 to 40 °C", 1.0)],
-        points,
-        notes: vec![
-            note(
-                "coolprop_mna2",
-                "This CoolProp fit misses print itself: 5.3 kg/m³ above the handbook at 5 %, 20 °C. \
-                 `coolprop_mna` does not.",
-            ),
-            note_in("coolprop_vna", 2, "1.2 kg/m³ above the handbook at 22 %, 20 °C itself."),
-            note_in(
-                "phreeqc_pitzer",
-                1,
-                "At 0 °C this set lies up to 2.8 kg/m³ above the measurements behind `rogers_pitzer_1982`, \
-                 which lie within 1 kg/m³ of ours.",
-            ),
-            note_in(
-                "phreeqc_pitzer",
-                2,
-                "Outside only at 26 %, 40 °C. `aquasol_simion` there and `aquasol_al_ghafri` at 25 % also lie \
-                 0.8 kg/m³ above ours and no measurement that strong and warm was found: our density may be 1 \
-                 kg/m³ low in nearly saturated brine at 40 °C (0.1 % of strength). Not understood.",
-            ),
-            note_in(
-                "rogers_pitzer_1982",
-                1,
-                "Weak brine (3 to 10 %) at 0 °C: ours is 0.6 to 0.9 kg/m³ low, and `coolprop_mna` and \
-                 `aquasol_simion` say the same. The equation's error, inside the tolerance.",
-            ),
-        ],
-    })
-}
-
 fn water(data: &Data) -> Result<Table, String> {
     let mut points = Vec::new();
     for row in &data.rows {
@@ -246,7 +115,7 @@ fn water(data: &Data) -> Result<Table, String> {
     }
     Ok(Table {
         title: "Density of water",
-        about: "Kell's equation; the tolerance is his own.",
+        about: "Kell's equation; the tolerance is his own.".into(),
         unit: "kg/m³",
         decimals: 4,
         axes: &[" °C"],
@@ -275,14 +144,24 @@ fn gravity(data: &Data) -> Result<Table, String> {
     }
     Ok(Table {
         title: "Relative density (specific gravity) of sodium chloride brine",
-        about: "15.56 °C is 60 °F. `laliberte_iapws95` again uses our equation for brine, over another \
-                equation for water.",
+        about:
+            "15.56 °C is 60 °F. `laliberte_iapws95` is Laliberté's correlation for brine over IAPWS-95 water."
+                .into(),
         unit: "ratio",
         decimals: 6,
         axes: &[" %", " °C"],
         parts: references.into_iter().map(|(name, tolerance)| Part { name, tolerance }).collect(),
         points,
-        notes: vec![note("lange", "The print does not state its reference water; 15 °C is assumed.")],
+        notes: vec![
+            note(
+                "lange",
+                "The print does not state its reference water; 15 °C is assumed, and it has three decimals.",
+            ),
+            note(
+                "laliberte_iapws95",
+                "The correlation carried below 0 °C, where ours follows Melinder; see density.",
+            ),
+        ],
     })
 }
 
@@ -298,7 +177,8 @@ fn vapour(data: &Data) -> Result<Table, String> {
     Ok(Table {
         title: "Saturation pressure of water vapour",
         about: "Errors in per cent of the pressure; tolerances are what we state. `magnus` is the equation \
-                we use, worked by another program. 0.3 % of pressure is 0.05 K of dew point.",
+                we use, worked by another program. 0.3 % of pressure is 0.05 K of dew point."
+            .into(),
         unit: "%",
         decimals: 3,
         axes: &[" °C"],
@@ -329,7 +209,8 @@ fn bulbs(data: &Data) -> Result<Table, String> {
     Ok(Table {
         title: "Wet bulb at 1013.25 hPa",
         about: "The source solves our equation in another program, to 0.001 K: a check of the solving, not \
-                of the equation, whose coefficients are from memory and good to about 0.1 K.",
+                of the equation, whose coefficients are from memory and good to about 0.1 K."
+            .into(),
         unit: "K",
         decimals: 4,
         axes: &[" °C", " % humidity"],
@@ -363,7 +244,8 @@ fn tanks(root: &Path) -> Result<Table, String> {
     Ok(Table {
         title: "Volume in a tank at a depth",
         about: "Errors in millionths of the full volume. The source's volumes are rounded to a millilitre \
-                and its depths to a micrometre, which is up to 0.3 millionths.",
+                and its depths to a micrometre, which is up to 0.3 millionths."
+            .into(),
         unit: "ppm of full",
         decimals: 3,
         axes: &[" m"],
@@ -477,10 +359,6 @@ fn note(source: &'static str, text: &'static str) -> Note {
     Note { source, part: None, text }
 }
 
-fn note_in(source: &'static str, part: usize, text: &'static str) -> Note {
-    Note { source, part: Some(part), text }
-}
-
 fn point(row: &BTreeMap<String, String>, part: usize, at: Vec<f64>, error: f64) -> Result<Point, String> {
     Ok(Point { part, source: text(row, "source")?.to_string(), at, error })
 }
@@ -521,7 +399,7 @@ fn read(path: &Path) -> Result<Data, String> {
     Ok(Data { sources, rows })
 }
 
-fn records(all: &str) -> Result<Vec<BTreeMap<String, String>>, String> {
+pub fn records(all: &str) -> Result<Vec<BTreeMap<String, String>>, String> {
     let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(all.as_bytes());
     let header = reader.headers().map_err(|e| e.to_string())?.clone();
     let mut rows = Vec::new();

@@ -1,9 +1,14 @@
 //! Density of brine and of water, and strength read back from density.
 
+use crate::brine::SALTS;
 use crate::quantity::{
-    MassDensity, MassFraction, RelativeDensity, ThermodynamicTemperature, in_celsius, in_kg_per_m3, kg_per_m3,
+    Estimate, MassDensity, MassFraction, RelativeDensity, ThermodynamicTemperature, in_kg_per_m3, kg_per_m3,
 };
-use crate::{Brine, Error};
+use crate::surface::at;
+use crate::water::checked;
+use crate::{Brine, Error, Salt, fitted};
+use uom::si::f64::TemperatureCoefficient;
+use uom::si::temperature_coefficient::per_kelvin;
 
 /// Coldest temperature covered, °C.
 pub const COLDEST_CELSIUS: f64 = -20.0;
@@ -16,14 +21,8 @@ const KELL: [f64; 6] =
 /// Kell's denominator coefficient.
 const KELL_DENOMINATOR: f64 = 16.879_85e-3;
 
-/// Laliberté's c0…c4 for NaCl, as distributed with his 2009 update.
-const NACL: [f64; 5] = [
-    -0.003_241_122_236_551_49,
-    0.063_635_433_590_661_6,
-    1.013_713_994_673_65,
-    0.014_595_101_521_015_9,
-    3_317.348_544_265_37,
-];
+/// Strongest part of each salt in the density data, by mass of solution.
+pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.34, 0.28, 0.04];
 
 /// Bisection steps: halves 100 % below 1e-15.
 const BISECTIONS: usize = 60;
@@ -53,28 +52,28 @@ const BISECTIONS: usize = 60;
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn water_density(temperature: ThermodynamicTemperature) -> Result<MassDensity, Error> {
-    Ok(kg_per_m3(water_kg_m3(checked(temperature)?)))
+    Ok(kg_per_m3(water_kg_m3(checked(temperature, REASON)?)))
 }
 
-/// Density of sodium chloride brine at 1 atm, of the liquid whether or not it is stable.
+/// Density of a brine at 1 atm, of the liquid whether or not it is stable.
 ///
 /// # Equation
-/// 1/ρ = (1−w)/ρ_water + w/ρ_app, ρ_app = (c0·w + c1)·exp(1e-6·(t + c4)²)/(w + c2 + c3·t), w the mass fraction and t in
-/// °C.
+/// 1/ρ = (1−W)/ρ_water + Σ wᵢ vᵢ(W, t): every salt has the apparent specific volume it would have alone at the
+/// same total strength W. vᵢ is a polynomial in √W and t.
 ///
 /// # Range
-/// 0…26.3 % by mass, −20…40 °C. Laliberté's data begin at 0 °C; below, the same equation is used and held against
-/// CoolProp's MNA fit.
+/// −20…40 °C; by mass NaCl to 26.67 %, CaCl2 40 %, MgCl2 34 %, KCl 28 %, Na2SO4 4 %; blends in total to the most of any
+/// salt in them.
 ///
 /// # Error
-/// 95 %: 1 kg/m³ at 10…40 °C (0.12 % by mass of strength), 1.2 at 0 °C, 3 below. Measured: see VALIDATION.md.
+/// See [`estimate`]. Measured: VALIDATION.md.
 ///
 /// # Source
-/// M. Laliberté, W. E. Cooper, J. Chem. Eng. Data 49, 1141 (2004), with the coefficients of M. Laliberté, J. Chem.
-/// Eng. Data 54, 1725 (2009), read from the general-purpose Python package `chemicals` 1.5.2.
+/// Mixing: M. Laliberté, W. E. Cooper, J. Chem. Eng. Data 49, 1141 (2004). vᵢ: our fit to CRC, Rogers & Pitzer (1982),
+/// Pitzer et al. (1984), Melinder (2010), Laliberté (2009) and others; data and weights in `tests/data/density.csv`.
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range.
+/// [`Error::Temperature`] and [`Error::Strength`] outside the range.
 ///
 /// # Examples
 /// ```
@@ -85,7 +84,101 @@ pub fn water_density(temperature: ThermodynamicTemperature) -> Result<MassDensit
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn density(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<MassDensity, Error> {
-    Ok(kg_per_m3(brine_kg_m3(brine.strength().fraction(), checked(temperature)?)))
+    Ok(kg_per_m3(covered_kg_m3(brine, temperature)?.1))
+}
+
+/// Density with the 95 % interval of the equation.
+///
+/// # Equation
+/// As [`density`].
+///
+/// # Range
+/// As [`density`].
+///
+/// # Error
+/// The interval, kg/m³: NaCl and KCl 0.5 from 10 °C, 1.2 from 0 °C, 2.5 below; CaCl2 and MgCl2 2.5 from 10 °C,
+/// 3.5 below, 5 below 0 °C, and twice that above 32 % away from 20 °C; blends 2 more. It covers the spread of
+/// the sources that agree with print.
+///
+/// # Source
+/// VALIDATION.md, from the data.
+///
+/// # Errors
+/// As [`density`].
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, MassFraction, density::estimate, quantity::{celsius, in_kg_per_m3}};
+/// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
+/// assert!(in_kg_per_m3(estimate(&brine, celsius(20.0))?.uncertainty) <= 0.5);
+/// assert!(estimate(&brine, celsius(41.0)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn estimate(
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+) -> Result<Estimate<MassDensity>, Error> {
+    let (celsius, value) = covered_kg_m3(brine, temperature)?;
+    let of_salt = |salt, part: f64| match salt {
+        Salt::CalciumChloride | Salt::MagnesiumChloride => {
+            let usual = if celsius < 0.0 {
+                5.0
+            } else if celsius < 10.0 {
+                3.5
+            } else {
+                2.5
+            };
+            if part > 0.32 && (celsius - 20.0).abs() > 5.0 { 2.0 * usual } else { usual }
+        }
+        _ if celsius < 0.0 => 2.5,
+        _ if celsius < 10.0 => 1.2,
+        _ => 0.5,
+    };
+    let single = brine.dissolved().map(|(salt, part)| of_salt(salt, part)).fold(0.01, f64::max);
+    let mixing = if brine.only_salt().is_some() { 0.0 } else { 2.0 };
+    Ok(Estimate { value: kg_per_m3(value), uncertainty: kg_per_m3(single + mixing) })
+}
+
+fn covered_kg_m3(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<(f64, f64), Error> {
+    let celsius = checked(temperature, REASON)?;
+    brine.check_covered(&MOST, "the density data")?;
+    Ok((celsius, brine_kg_m3(brine, celsius)))
+}
+
+/// Thermal expansion of a brine: share of volume gained per kelvin.
+///
+/// # Equation
+/// −(1/ρ) dρ/dT, by a central difference of 0.5 K.
+///
+/// # Range
+/// As [`density`]; within 0.5 K of an end of the temperatures, one-sided.
+///
+/// # Error
+/// 5 % for NaCl and KCl from 10 °C, 10 % otherwise.
+///
+/// # Source
+/// As [`density`].
+///
+/// # Errors
+/// As [`density`].
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, density::thermal_expansion, quantity::celsius};
+/// let water = thermal_expansion(&Brine::WATER, celsius(20.0))?;
+/// let per_kelvin = water.get::<uom::si::temperature_coefficient::per_kelvin>();
+/// assert!((per_kelvin - 2.07e-4).abs() < 2e-6); // water at 20 °C: 2.07e-4 per kelvin
+/// assert!(thermal_expansion(&Brine::WATER, celsius(41.0)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn thermal_expansion(
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+) -> Result<TemperatureCoefficient, Error> {
+    let (celsius, density) = covered_kg_m3(brine, temperature)?;
+    let (cold, warm) = ((celsius - 0.25).max(COLDEST_CELSIUS), (celsius + 0.25).min(WARMEST_CELSIUS));
+    let slope = (brine_kg_m3(brine, warm) - brine_kg_m3(brine, cold)) / (warm - cold);
+    Ok(TemperatureCoefficient::new::<per_kelvin>(-slope / density))
 }
 
 /// Relative density (specific gravity) of brine at one temperature over water at another.
@@ -129,7 +222,7 @@ pub fn relative_density(
 /// [`density`] read backward by bisection; density rises with strength everywhere in range.
 ///
 /// # Range
-/// Densities of 0…26.3 % brine at the temperature, which is −20…40 °C.
+/// Densities of 0…26.67 % brine at the temperature, which is −20…40 °C.
 ///
 /// # Error
 /// 0.12 % by mass at 10…40 °C from the density equation alone; a reading's own error comes on top.
@@ -149,19 +242,20 @@ pub fn relative_density(
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn brine_of_density(density: MassDensity, temperature: ThermodynamicTemperature) -> Result<Brine, Error> {
-    let t = checked(temperature)?;
+    let t = checked(temperature, REASON)?;
     let wanted = in_kg_per_m3(density);
     let strongest = Brine::STRONGEST_PERCENT / 100.0;
-    let (low, high) = (brine_kg_m3(0.0, t), brine_kg_m3(strongest, t));
+    let of = |w| single_kg_m3(Salt::SodiumChloride, w, t);
+    let (low, high) = (of(0.0), of(strongest));
     if !(low - 1e-9..=high + 1e-9).contains(&wanted) {
         return Err(Error::Density {
             kg_m3: wanted,
             low,
             high,
-            reason: "what 0…26.3 % brine has at that temperature",
+            reason: "what 0…26.67 % brine has at that temperature",
         });
     }
-    let fraction = bisect(0.0, strongest, |w| brine_kg_m3(w, t) - wanted);
+    let fraction = bisect(0.0, strongest, |w| of(w) - wanted);
     Brine::sodium_chloride(MassFraction::from_fraction(fraction)?)
 }
 
@@ -171,7 +265,7 @@ pub fn brine_of_density(density: MassDensity, temperature: ThermodynamicTemperat
 /// [`brine_of_density`] of ratio·ρ_water(T_water).
 ///
 /// # Range
-/// Relative densities of 0…26.3 % brine at the temperatures, both −20…40 °C.
+/// Relative densities of 0…26.67 % brine at the temperatures, both −20…40 °C.
 ///
 /// # Error
 /// As [`brine_of_density`]; 0.001 of relative density is 0.12 % by mass near 23.3 %.
@@ -213,27 +307,23 @@ pub(crate) fn bisect(low: f64, high: f64, rising: impl Fn(f64) -> f64) -> f64 {
     0.5 * (low + high)
 }
 
-fn checked(temperature: ThermodynamicTemperature) -> Result<f64, Error> {
-    let celsius = in_celsius(temperature);
-    // Limits are inclusive; a conversion may land a rounding outside.
-    if (COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&celsius) {
-        Ok(celsius)
-    } else {
-        Err(Error::Temperature {
-            celsius,
-            low: COLDEST_CELSIUS,
-            high: WARMEST_CELSIUS,
-            reason: "the range of the density equation",
-        })
-    }
-}
+const REASON: &str = "the range of the density equation";
 
-fn water_kg_m3(t: f64) -> f64 {
+pub(crate) fn water_kg_m3(t: f64) -> f64 {
     KELL.iter().rev().fold(0.0, |sum, a| sum * t + a) / (1.0 + KELL_DENOMINATOR * t)
 }
 
-fn brine_kg_m3(w: f64, t: f64) -> f64 {
-    let [c0, c1, c2, c3, c4] = NACL;
-    let apparent = (c0 * w + c1) * (1e-6 * (t + c4).powi(2)).exp() / (w + c2 + c3 * t);
-    1.0 / ((1.0 - w) / water_kg_m3(t) + w / apparent)
+/// Density of a brine of one salt, kg/m³, unchecked.
+pub(crate) fn single_kg_m3(salt: Salt, w: f64, t: f64) -> f64 {
+    let volume = at(fitted::DENSITY[salt.place()], w.sqrt(), t);
+    1.0 / ((1.0 - w) / water_kg_m3(t) + w * 1e-3 * volume)
+}
+
+/// Density of any brine, kg/m³, unchecked.
+pub(crate) fn brine_kg_m3(brine: &Brine, t: f64) -> f64 {
+    let (total, mut volume) = (brine.total(), 0.0);
+    for (salt, part) in brine.dissolved() {
+        volume += part * 1e-3 * at(fitted::DENSITY[salt.place()], total.sqrt(), t);
+    }
+    1.0 / ((1.0 - total) / water_kg_m3(t) + volume)
 }

@@ -1,11 +1,15 @@
 //! Why a property cannot be given.
 
+use crate::freezing::Solid;
+
 /// A refusal. Every variant names the quantity, the value and the limits, in the words a person can act on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum Error {
     /// A strength outside what a fraction of mass can be, or outside the data.
-    #[error("strength {} % by mass is outside {low}…{high} %, {reason}", tidy(*.percent))]
+    #[error("{what} {} % by mass is outside {low}…{} %, {reason}", tidy(*.percent), tidy(*.high))]
     Strength {
+        /// What it is a strength of: "strength", a salt, or all together.
+        what: &'static str,
         /// The refused value, per cent by mass.
         percent: f64,
         /// Lowest accepted value, per cent by mass.
@@ -28,7 +32,7 @@ pub enum Error {
         reason: &'static str,
     },
     /// A density (or relative density) that no brine in range has.
-    #[error("density {kg_m3} kg/m³ is outside {low:.2}…{high:.2} kg/m³, {reason}")]
+    #[error("density {} kg/m³ is outside {low:.2}…{high:.2} kg/m³, {reason}", tidy(*.kg_m3))]
     Density {
         /// The refused value, kg/m³.
         kg_m3: f64,
@@ -37,6 +41,52 @@ pub enum Error {
         /// Highest accepted value, kg/m³.
         high: f64,
         /// What sets the limit.
+        reason: &'static str,
+    },
+    /// A reading that no brine in range gives.
+    #[error("{quantity} {} is outside {low:.5}…{high:.5}, {reason}", tidy(*.value))]
+    Reading {
+        /// What was read, with its unit.
+        quantity: &'static str,
+        /// The refused value.
+        value: f64,
+        /// Lowest value a brine in range gives.
+        low: f64,
+        /// Highest value a brine in range gives.
+        high: f64,
+        /// What sets the limit.
+        reason: &'static str,
+    },
+    /// More salt than stays dissolved at a temperature.
+    #[error(
+        "{} % by mass does not stay dissolved at {} °C: {solid} drops out, down to {most:.2} %",
+        tidy(*.percent),
+        tidy(*.celsius)
+    )]
+    Supersaturated {
+        /// The refused strength, per cent by mass.
+        percent: f64,
+        /// The temperature, °C.
+        celsius: f64,
+        /// What drops out.
+        solid: Solid,
+        /// Strength that stays dissolved, per cent by mass.
+        most: f64,
+    },
+    /// Colder than its ice point: part of the brine is ice.
+    #[error("at {} °C this brine is partly ice; it is all liquid down to {ice:.2} °C", tidy(*.celsius))]
+    PartlyIce {
+        /// The temperature, °C.
+        celsius: f64,
+        /// The ice point, °C.
+        ice: f64,
+    },
+    /// Something this crate does not predict.
+    #[error("{what}: {reason}")]
+    NotCovered {
+        /// The property.
+        what: &'static str,
+        /// Why not, and what to do instead.
         reason: &'static str,
     },
     /// A quantity that must be finite and positive, and is not.

@@ -1,51 +1,110 @@
 //! What comes out of a brine first as it cools, and at what temperature.
 //!
-//! Below the eutectic (23.3 %) it is ice and the liquid left grows stronger; above, it is salt (hydrohalite,
-//! NaCl·2H₂O, below 0.1 °C; halite, NaCl, above) and the liquid left grows weaker. Stronger is not safer.
+//! Weaker than the eutectic it is ice, and the liquid left grows stronger; stronger, it is salt (below certain
+//! temperatures with water of crystallisation) and the liquid left grows weaker. Stronger is not safer. Every
+//! salt has an ice curve and one saturation curve for each of its solids; the solid that appears at the
+//! warmest temperature is the first.
+//!
+//! Of a *blend* nothing is predicted yet: [`first_solid`] says so, and is the seam where that will come in.
 
+use std::fmt;
+
+use crate::fitted;
 use crate::quantity::{
     MassFraction, TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins,
 };
-use crate::{Brine, Error};
+use crate::surface::{polynomial, slope};
+use crate::{Brine, Error, Salt};
 
-/// Ice curve, T_f/°C = −Σ aᵢ Cⁱ, C in per cent by mass: our own least-squares fit to the handbook's ice points of
-/// `tests/data/nacl_freezing_print.csv` (its `crc` rows), residual below 0.02 K to 22 %.
-const ICE: [f64; 4] = [0.580_777_476, 4.434_270_20e-3, 2.406_524_92e-4, 7.192_256_21e-6];
-
-/// Strength at which ice and hydrohalite leave together, per cent by mass (handbook and Lange 23.3; models 23.1).
+/// Strength at which ice and hydrohalite leave a sodium chloride brine together, per cent by mass (CRC and Lange 23.3;
+/// models 23.1).
 pub const EUTECTIC_PERCENT: f64 = 23.3;
 
-/// Salt-saturated strengths: (°C, per cent by mass). Below 0.1 °C hydrohalite, above halite.
-/// Ends, −17.3 °C and the halite points: CRC Handbook solubility of NaCl. −10 °C: ColdChem Pitzer set raised 0.07 %
-/// toward print; −2.7 °C: print (26.10) and ColdChem (25.87) differ and the mean is taken.
-const SATURATION: [(f64, f64); 8] = [
-    (-21.1, 23.30),
-    (-17.3, 23.70),
-    (-10.0, 24.83),
-    (-2.7, 25.985),
-    (0.1, 26.285),
-    (20.0, 26.41),
-    (25.0, 26.45),
-    (40.0, 26.67),
-];
+/// From here to [`UNDECIDED_TO`], per cent NaCl by mass, print and models do not agree on which solid is first.
+const UNDECIDED_FROM: f64 = 22.5;
+const UNDECIDED_TO: f64 = 23.5;
 
-/// Temperature at which hydrohalite turns to halite, °C.
-const PERITECTIC_CELSIUS: f64 = 0.1;
+/// Coldest metastable ice point given, °C: further down the curves have no data.
+const COLDEST_ICE: f64 = -60.0;
+/// Steps of Newton's method on a smooth curve; three or four are used.
+const NEWTON_STEPS: usize = 12;
 
-/// A solid that can leave a sodium chloride brine.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// A solid that can leave a brine.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
 pub enum Solid {
     /// Water ice.
     Ice,
     /// So near the eutectic that it cannot be said: ice or hydrohalite.
     IceOrHydrohalite,
-    /// NaCl·2H₂O.
+    /// NaCl·2H2O.
     Hydrohalite,
     /// NaCl.
     Halite,
+    /// KCl.
+    Sylvite,
+    /// CaCl2·6H2O.
+    CalciumChlorideHexahydrate,
+    /// MgCl2·12H2O.
+    MagnesiumChlorideDodecahydrate,
+    /// MgCl2·8H2O.
+    MagnesiumChlorideOctahydrate,
+    /// MgCl2·6H2O.
+    MagnesiumChlorideHexahydrate,
 }
 
-/// The first solid on cooling.
+impl Solid {
+    /// Short name, as tables have it.
+    pub fn code(self) -> &'static str {
+        match self {
+            Solid::Ice => "ice",
+            Solid::IceOrHydrohalite => "ice_or_hydrohalite",
+            Solid::Hydrohalite => "hydrohalite",
+            Solid::Halite => "halite",
+            Solid::Sylvite => "sylvite",
+            Solid::CalciumChlorideHexahydrate => "cacl2_6h2o",
+            Solid::MagnesiumChlorideDodecahydrate => "mgcl2_12h2o",
+            Solid::MagnesiumChlorideOctahydrate => "mgcl2_8h2o",
+            Solid::MagnesiumChlorideHexahydrate => "mgcl2_6h2o",
+        }
+    }
+
+    /// Water molecules to one of salt; none for ice.
+    fn hydration(self) -> Option<f64> {
+        match self {
+            Solid::Ice | Solid::IceOrHydrohalite => None,
+            Solid::Halite | Solid::Sylvite => Some(0.0),
+            Solid::Hydrohalite => Some(2.0),
+            Solid::CalciumChlorideHexahydrate | Solid::MagnesiumChlorideHexahydrate => Some(6.0),
+            Solid::MagnesiumChlorideOctahydrate => Some(8.0),
+            Solid::MagnesiumChlorideDodecahydrate => Some(12.0),
+        }
+    }
+
+    /// Anhydrous salt in the solid, by mass.
+    pub(crate) fn salt_fraction(self, salt: Salt) -> f64 {
+        let molar = salt.molar_mass();
+        self.hydration().map_or(0.0, |waters| molar / (molar + waters * crate::brine::WATER))
+    }
+}
+
+impl fmt::Display for Solid {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Solid::Ice => "ice",
+            Solid::IceOrHydrohalite => "ice or hydrohalite",
+            Solid::Hydrohalite => "hydrohalite (NaCl·2H2O)",
+            Solid::Halite => "salt (NaCl)",
+            Solid::Sylvite => "potassium chloride",
+            Solid::CalciumChlorideHexahydrate => "CaCl2·6H2O",
+            Solid::MagnesiumChlorideDodecahydrate => "MgCl2·12H2O",
+            Solid::MagnesiumChlorideOctahydrate => "MgCl2·8H2O",
+            Solid::MagnesiumChlorideHexahydrate => "MgCl2·6H2O",
+        })
+    }
+}
+
+/// The first solid on cooling, with both points from which it was told.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FirstSolid {
     /// Which.
@@ -54,64 +113,293 @@ pub struct FirstSolid {
     pub temperature: ThermodynamicTemperature,
     /// 95 % interval, ± this much.
     pub uncertainty: TemperatureInterval,
+    /// Where ice appears, also where salt comes first and the liquid would have to be supercooled; none below the data.
+    pub ice: Option<ThermodynamicTemperature>,
+    /// Which salt appears where in the liquid as it is, also where ice comes first; none where the data do not say.
+    pub salt: Option<(Solid, ThermodynamicTemperature)>,
 }
 
-/// The first solid of a sodium chloride brine on cooling, with its temperature and 95 % interval.
+/// The saturation curve of one solid.
+struct Branch {
+    solid: Solid,
+    curve: Curve,
+    /// Temperatures, °C, between which the curve has data.
+    from: f64,
+    to: f64,
+}
+
+enum Curve {
+    /// Saturated fraction by τ.
+    ByTemperature(&'static [f64]),
+    /// Temperature by saturated fraction: for a solid that melts whole, whose saturated strength runs away
+    /// near its melting point. From a fraction, to that of the solid itself, and on to where the next hydrate
+    /// takes over.
+    ByStrength(&'static [f64], [f64; 3]),
+}
+
+const HYDROHALITE: Branch = Branch {
+    solid: Solid::Hydrohalite,
+    curve: Curve::ByTemperature(&fitted::HYDROHALITE),
+    from: -47.0,
+    to: 0.5,
+};
+const HALITE: Branch =
+    Branch { solid: Solid::Halite, curve: Curve::ByTemperature(&fitted::HALITE), from: -1.0, to: 40.5 };
+const CACL2_6H2O: Branch = Branch {
+    solid: Solid::CalciumChlorideHexahydrate,
+    curve: Curve::ByTemperature(&fitted::CACL2_6H2O),
+    from: -52.0,
+    to: 26.0,
+};
+const MGCL2_12H2O: Branch = Branch {
+    solid: Solid::MagnesiumChlorideDodecahydrate,
+    curve: Curve::ByStrength(&fitted::MGCL2_12H2O, [0.205, 0.305, 0.3175]),
+    from: -36.0,
+    to: -16.5,
+};
+const MGCL2_8H2O: Branch = Branch {
+    solid: Solid::MagnesiumChlorideOctahydrate,
+    curve: Curve::ByTemperature(&fitted::MGCL2_8H2O),
+    from: -20.0,
+    to: -2.0,
+};
+const MGCL2_6H2O: Branch = Branch {
+    solid: Solid::MagnesiumChlorideHexahydrate,
+    curve: Curve::ByTemperature(&fitted::MGCL2_6H2O),
+    from: -5.0,
+    to: 41.0,
+};
+const SYLVITE: Branch =
+    Branch { solid: Solid::Sylvite, curve: Curve::ByTemperature(&fitted::SYLVITE), from: -12.0, to: 41.0 };
+
+/// The curves of a salt that freezes by itself; none for sulphate, which is only an impurity here.
+fn branches(salt: Salt) -> &'static [Branch] {
+    match salt {
+        Salt::SodiumChloride => &[HYDROHALITE, HALITE],
+        Salt::CalciumChloride => &[CACL2_6H2O],
+        Salt::MagnesiumChloride => &[MGCL2_12H2O, MGCL2_8H2O, MGCL2_6H2O],
+        Salt::PotassiumChloride => &[SYLVITE],
+        Salt::SodiumSulfate => &[],
+    }
+}
+
+impl Branch {
+    /// Saturated fraction at a temperature within the data.
+    fn strength(&self, t: f64) -> Option<f64> {
+        if !(self.from..=self.to).contains(&t) {
+            return None;
+        }
+        match self.curve {
+            Curve::ByTemperature(c) => Some(polynomial(c, t / 100.0)),
+            Curve::ByStrength(c, [low, whole, _]) => newton(c, t, low, whole),
+        }
+    }
+
+    /// Temperature at which a fraction is saturated, where that lies within the data.
+    fn temperature(&self, w: f64) -> Option<f64> {
+        match self.curve {
+            Curve::ByTemperature(c) => {
+                newton(c, w, self.from / 100.0, self.to / 100.0).map(|tau| 100.0 * tau)
+            }
+            Curve::ByStrength(c, [low, whole, high]) => {
+                // Past the solid's own strength its liquidus hardly falls before the next hydrate takes over.
+                (low..=high).contains(&w).then(|| polynomial(c, w.min(whole)))
+            }
+        }
+    }
+}
+
+/// The point between two limits where a rising polynomial has a value; none when it does not.
+fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64> {
+    let (at_low, at_high) = (polynomial(coefficients, low), polynomial(coefficients, high));
+    if !(at_low - 1e-12..=at_high + 1e-12).contains(&wanted) {
+        return None;
+    }
+    let mut x = low + (high - low) * (wanted - at_low) / (at_high - at_low);
+    for _ in 0..NEWTON_STEPS {
+        let step = (polynomial(coefficients, x) - wanted) / slope(coefficients, x);
+        x = (x - step).clamp(low, high);
+        if step.abs() < 1e-13 {
+            break;
+        }
+    }
+    Some(x)
+}
+
+/// The first solid of a brine on cooling, with its temperature and 95 % interval.
 ///
 /// # Equation
-/// Ice branch: a quartic without constant in per cent by mass. Salt branches: straight lines between saturated
-/// strengths, read backward.
+/// Ice: T = Σ aᵢ wⁱ. Salts: polynomials between temperature and saturated strength, one for each solid. The warmest of
+/// their points is the first solid.
 ///
 /// # Range
-/// 0…26.3 % by mass, all that a [`Brine`] can be.
+/// All that a [`Brine`] of one chloride can be. From 22.5 to 23.5 % NaCl it is "ice or hydrohalite", with both
+/// temperatures.
 ///
 /// # Error
-/// Stated: ice 0.1 K to 22.5 %, 0.5 K to 23.1 %; 1.5 K from there to 23.5 %, where print and models disagree on which
-/// solid it is; salt branches 2 K. Measured: see VALIDATION.md.
+/// Stated, K. NaCl: ice 0.1 to 22.5 %, 0.5 to 23.1 %, 1.5 to 23.5 %; hydrohalite 2; halite 5, since its
+/// solubility hardly moves with temperature. CaCl2: ice 0.3 to 18 %, 1 to 25 %, 2.5 above; hydrate 3. MgCl2:
+/// ice 0.2 to 12 %, 0.8 to 18 %,
+/// 1.5 to 20 %, 2 above; 12-hydrate 0.7, 8-hydrate 2, 6-hydrate 5. KCl: ice 0.1, sylvite 1. Measured: VALIDATION.md.
 ///
 /// # Source
-/// CRC Handbook of Chemistry and Physics, concentrative properties and solubility of NaCl; Lange's Handbook 15th
-/// ed., Table 5.13; ColdChem (Toner & Catling) between the handbook's hydrohalite points.
+/// Our fits to CRC, Lange (Table 5.13), Kaufmann (1960), Steiger et al. (2008), Melinder (2010) and, where nothing is
+/// printed, the Pitzer sets ColdChem and FREZCHEM: `tests/data/ice_points.csv`, `saturation.csv`.
+///
+/// # Errors
+/// [`Error::NotCovered`] for a blend and for sulphate.
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, freezing::{first_solid, Solid}, quantity::in_celsius};
-/// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
-/// let first = first_solid(&brine);
+/// use chemistry::{Brine, MassFraction, Salt, freezing::{first_solid, Solid}, quantity::in_celsius};
+/// let percent = MassFraction::from_percent;
+/// let first = first_solid(&Brine::sodium_chloride(percent(10.0)?)?)?;
 /// assert_eq!(first.solid, Solid::Ice);
 /// assert!((in_celsius(first.temperature) - -6.56).abs() < 0.05); // CRC: −6.56 °C
+/// let blend = Brine::blend(&[(Salt::SodiumChloride, percent(20.0)?), (Salt::CalciumChloride, percent(3.0)?)])?;
+/// assert!(first_solid(&blend).is_err());
 /// # Ok::<(), chemistry::Error>(())
 /// ```
-pub fn first_solid(brine: &Brine) -> FirstSolid {
-    let percent = brine.strength().percent();
-    if percent <= EUTECTIC_PERCENT {
-        let (solid, uncertainty) = match percent {
-            p if p < 22.5 => (Solid::Ice, 0.1),
-            p if p < 23.1 => (Solid::IceOrHydrohalite, 0.5),
-            _ => (Solid::IceOrHydrohalite, 1.5),
-        };
-        return FirstSolid {
-            solid,
-            temperature: celsius(ice_celsius(percent)),
-            uncertainty: kelvins(uncertainty),
-        };
-    }
-    let at = interpolate(percent, |&(t, w)| (w, t));
-    let (solid, uncertainty) = match percent {
-        p if p <= 23.5 => (Solid::IceOrHydrohalite, 1.5),
-        _ if at <= PERITECTIC_CELSIUS => (Solid::Hydrohalite, 2.0),
-        _ => (Solid::Halite, 2.0),
+pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
+    let salt = single(brine)?;
+    let w = brine.total();
+    let ice = ice_celsius(salt, w).filter(|t| *t >= COLDEST_ICE);
+    let salt_out = branches(salt)
+        .iter()
+        .filter_map(|branch| Some((branch.solid, branch.temperature(w)?)))
+        .max_by(|a, b| a.1.total_cmp(&b.1));
+    let (solid, at) = match (ice, salt_out) {
+        (Some(ice), Some((_, out))) if ice >= out => (Solid::Ice, ice),
+        (_, Some((solid, out))) => (solid, out),
+        (Some(ice), None) => (Solid::Ice, ice),
+        (None, None) => {
+            let reason = "no data say where this strength freezes";
+            return Err(Error::NotCovered { what: "first solid", reason });
+        }
     };
-    FirstSolid { solid, temperature: celsius(at), uncertainty: kelvins(uncertainty) }
+    let percent = 100.0 * w;
+    let undecided =
+        salt == Salt::SodiumChloride && (UNDECIDED_FROM - 1e-9..=UNDECIDED_TO + 1e-9).contains(&percent);
+    let solid = if undecided { Solid::IceOrHydrohalite } else { solid };
+    Ok(FirstSolid {
+        solid,
+        temperature: celsius(at),
+        uncertainty: kelvins(uncertainty(salt, solid, percent)),
+        ice: ice.map(celsius),
+        salt: salt_out.map(|(solid, out)| (solid, celsius(out))),
+    })
 }
 
-/// Strength of the brine left in contact with ice at a temperature: the weakest that stays liquid.
+/// The salt of a brine whose freezing is covered.
+fn single(brine: &Brine) -> Result<Salt, Error> {
+    match brine.only_salt() {
+        Some(Salt::SodiumSulfate) => Err(Error::NotCovered {
+            what: "first solid of sodium sulphate brine",
+            reason: "sulphate is covered as an impurity only",
+        }),
+        Some(salt) => Ok(salt),
+        None => Err(Error::NotCovered {
+            what: "first solid of a blend",
+            reason: "what leaves a mixture of salts first is not predicted yet; test a jar of it at the coldest \
+                     temperature it will meet",
+        }),
+    }
+}
+
+fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
+    match (salt, solid) {
+        (_, Solid::Ice | Solid::IceOrHydrohalite) if percent <= 0.0 => 0.0,
+        (Salt::SodiumChloride, Solid::Ice) => 0.1,
+        (Salt::SodiumChloride, Solid::IceOrHydrohalite) => {
+            if percent < 23.1 {
+                0.5
+            } else {
+                1.5
+            }
+        }
+        (Salt::CalciumChloride, Solid::Ice) => match percent {
+            p if p <= 18.0 => 0.3,
+            p if p <= 25.0 => 1.0,
+            _ => 2.5,
+        },
+        (Salt::MagnesiumChloride, Solid::Ice) => match percent {
+            p if p <= 12.0 => 0.2,
+            p if p <= 18.0 => 0.8,
+            p if p <= 20.0 => 1.5,
+            _ => 2.0,
+        },
+        (_, Solid::Ice | Solid::IceOrHydrohalite) => 0.1,
+        (_, Solid::Hydrohalite | Solid::MagnesiumChlorideOctahydrate) => 2.0,
+        (_, Solid::Halite | Solid::MagnesiumChlorideHexahydrate) => 5.0,
+        (_, Solid::MagnesiumChlorideDodecahydrate) => 0.7,
+        (_, Solid::CalciumChlorideHexahydrate) => 3.0,
+        (_, Solid::Sylvite) => 1.0,
+    }
+}
+
+/// Refuses a brine of which something drops out at a temperature, or that is partly ice.
 ///
 /// # Equation
-/// The ice branch of [`first_solid`] read backward by bisection.
+/// [`first_solid`] against the temperature; within its 95 % interval nothing is refused.
 ///
 /// # Range
-/// −21.1…0 °C.
+/// As [`first_solid`].
+///
+/// # Error
+/// As [`first_solid`].
+///
+/// # Source
+/// As [`first_solid`].
+///
+/// # Errors
+/// [`Error::Supersaturated`] with what drops out, [`Error::PartlyIce`] with the ice point; as [`first_solid`].
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, Error, MassFraction, freezing::check_dissolved, quantity::celsius};
+/// let strong = Brine::sodium_chloride(MassFraction::from_percent(26.5)?)?;
+/// assert!(check_dissolved(&strong, celsius(30.0)).is_ok());
+/// assert!(matches!(check_dissolved(&strong, celsius(0.0)), Err(Error::Supersaturated { .. })));
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn check_dissolved(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<(), Error> {
+    check_dissolved_by(brine, &first_solid(brine)?, temperature)
+}
+
+/// The same, with the first solid already found.
+pub(crate) fn check_dissolved_by(
+    brine: &Brine,
+    first: &FirstSolid,
+    temperature: ThermodynamicTemperature,
+) -> Result<(), Error> {
+    let t = in_celsius(temperature);
+    let margin = crate::quantity::in_kelvins(first.uncertainty);
+    if in_celsius(first.temperature) - margin <= t + 1e-9 {
+        return Ok(());
+    }
+    let ice_first = matches!(first.solid, Solid::Ice | Solid::IceOrHydrohalite);
+    match first.salt.filter(|_| !ice_first) {
+        None => Err(Error::PartlyIce { celsius: t, ice: in_celsius(first.temperature) }),
+        Some((solid, _)) => {
+            let most =
+                single(brine).ok().and_then(|salt| saturation(salt, t)).map_or(brine.total(), |(_, w)| w);
+            Err(Error::Supersaturated {
+                percent: 100.0 * brine.total(),
+                celsius: t,
+                solid,
+                most: 100.0 * most,
+            })
+        }
+    }
+}
+
+/// Strength of the sodium chloride brine left in contact with ice at a temperature: the weakest that stays liquid.
+///
+/// # Equation
+/// The ice curve of [`first_solid`] read backward by Newton's method.
+///
+/// # Range
+/// From the eutectic, −21.1 °C, to 0 °C.
 ///
 /// # Error
 /// 0.1 K on the curve, at most 0.1 % by mass.
@@ -130,34 +418,59 @@ pub fn first_solid(brine: &Brine) -> FirstSolid {
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn strength_freezing_at(temperature: ThermodynamicTemperature) -> Result<MassFraction, Error> {
-    let celsius = in_celsius(temperature);
-    let coldest = ice_celsius(EUTECTIC_PERCENT);
-    // A value a rounding outside a limit is at the limit.
-    if !(coldest - 1e-9..=1e-9).contains(&celsius) {
-        return Err(Error::Temperature {
-            celsius,
-            low: -21.1,
-            high: 0.0,
-            reason: "the ice branch of sodium chloride brine",
-        });
-    }
-    let percent = crate::density::bisect(0.0, EUTECTIC_PERCENT, |p| celsius - ice_celsius(p));
-    MassFraction::from_percent(percent)
+    brine_beside_ice(Salt::SodiumChloride, temperature)
 }
 
-/// Strength of brine saturated with salt at a temperature: the strongest that stays clear.
+/// Strength of a brine of one salt left in contact with ice at a temperature.
 ///
 /// # Equation
-/// Straight lines between tabulated saturated strengths.
+/// As [`strength_freezing_at`].
+///
+/// # Range
+/// From the salt's eutectic to 0 °C.
+///
+/// # Error
+/// The ice curve's own, over its slope.
+///
+/// # Source
+/// As [`first_solid`].
+///
+/// # Errors
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Salt, freezing::brine_beside_ice, quantity::celsius};
+/// let strength = brine_beside_ice(Salt::MagnesiumChloride, celsius(-10.5))?;
+/// assert!((strength.percent() - 12.0).abs() < 0.15); // Lange: 12 % freezes at −10.5 °C
+/// assert!(brine_beside_ice(Salt::MagnesiumChloride, celsius(-40.0)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn brine_beside_ice(salt: Salt, temperature: ThermodynamicTemperature) -> Result<MassFraction, Error> {
+    let t = in_celsius(temperature);
+    let (_, coldest) = eutectic_point(salt)?;
+    match ice_strength(salt, t).filter(|_| t >= coldest - 1e-9) {
+        Some(w) => MassFraction::from_fraction(w),
+        None => {
+            let reason = "the ice branch of this brine";
+            Err(Error::Temperature { celsius: t, low: (10.0 * coldest).round() / 10.0, high: 0.0, reason })
+        }
+    }
+}
+
+/// Strength of sodium chloride brine saturated with salt at a temperature: the strongest that stays clear.
+///
+/// # Equation
+/// The saturation curves of [`first_solid`]: the smaller of hydrohalite's and halite's.
 ///
 /// # Range
 /// −21.1…40 °C.
 ///
 /// # Error
-/// 0.3 % by mass below 0 °C, where print and models differ by 0.23 %; 0.05 % above. Measured: see VALIDATION.md.
+/// 0.3 % by mass below 0 °C, where sources differ by 0.2 %; 0.05 % above. Measured: see VALIDATION.md.
 ///
 /// # Source
-/// CRC Handbook, solubility of NaCl; ColdChem between its points below 0 °C.
+/// As [`first_solid`].
 ///
 /// # Errors
 /// [`Error::Temperature`] outside the range.
@@ -165,26 +478,120 @@ pub fn strength_freezing_at(temperature: ThermodynamicTemperature) -> Result<Mas
 /// # Examples
 /// ```
 /// use chemistry::{freezing::strength_saturated_at, quantity::celsius};
-/// assert!((strength_saturated_at(celsius(20.0))?.percent() - 26.41).abs() < 0.01); // CRC
+/// assert!((strength_saturated_at(celsius(20.0))?.percent() - 26.41).abs() < 0.02); // CRC
 /// assert!(strength_saturated_at(celsius(41.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn strength_saturated_at(temperature: ThermodynamicTemperature) -> Result<MassFraction, Error> {
-    let celsius = in_celsius(temperature);
-    let (low, high) = (SATURATION[0].0, SATURATION[SATURATION.len() - 1].0);
-    if !(low - 1e-9..=high + 1e-9).contains(&celsius) {
-        return Err(Error::Temperature { celsius, low, high, reason: "the solubility data" });
+    Ok(saturated_at(Salt::SodiumChloride, temperature)?.1)
+}
+
+/// Strength of a brine of one salt saturated at a temperature, and the solid it is saturated with.
+///
+/// # Equation
+/// The smallest of the saturation curves of [`first_solid`]: the least soluble solid is the stable one.
+///
+/// # Range
+/// From the eutectic to 40 °C; calcium chloride to 26 °C, since above 29 °C a lower hydrate leaves instead.
+///
+/// # Error
+/// % by mass: NaCl 0.3 below 0 °C and 0.05 above; CaCl2 0.5; MgCl2 0.3; KCl 0.2.
+///
+/// # Source
+/// As [`first_solid`].
+///
+/// # Errors
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Salt, freezing::{Solid, saturated_at}, quantity::celsius};
+/// let (solid, strength) = saturated_at(Salt::PotassiumChloride, celsius(20.0))?;
+/// assert_eq!(solid, Solid::Sylvite);
+/// assert!((strength.percent() - 25.5).abs() < 0.2); // Steiger et al. 2008: 25.51 %
+/// assert!(saturated_at(Salt::CalciumChloride, celsius(30.0)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn saturated_at(
+    salt: Salt,
+    temperature: ThermodynamicTemperature,
+) -> Result<(Solid, MassFraction), Error> {
+    let t = in_celsius(temperature);
+    let (_, coldest) = eutectic_point(salt)?;
+    let warmest = if salt == Salt::CalciumChloride { 26.0 } else { 40.0 };
+    let found = saturation(salt, t).filter(|_| (coldest - 1e-9..=warmest + 1e-9).contains(&t));
+    let Some((solid, w)) = found else {
+        let low = (10.0 * coldest).round() / 10.0;
+        return Err(Error::Temperature { celsius: t, low, high: warmest, reason: "the solubility data" });
+    };
+    Ok((solid, MassFraction::from_fraction(w)?))
+}
+
+/// The eutectic of a salt: strength and temperature at which ice and salt leave together.
+///
+/// # Equation
+/// Where the ice curve and the saturation curve cross.
+///
+/// # Range
+/// The four chlorides.
+///
+/// # Error
+/// NaCl 0.2 % and 0.1 K; KCl 0.2 % and 0.1 K; MgCl2 0.4 % and 1 K; CaCl2 0.6 % and 2 K: the spread of the sources.
+///
+/// # Source
+/// As [`first_solid`].
+///
+/// # Errors
+/// [`Error::NotCovered`] for sulphate.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Salt, freezing::eutectic, quantity::in_celsius};
+/// let (strength, temperature) = eutectic(Salt::SodiumChloride)?;
+/// assert!((strength.percent() - 23.3).abs() < 0.05 && (in_celsius(temperature) - -21.1).abs() < 0.05); // CRC
+/// assert!(eutectic(Salt::SodiumSulfate).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn eutectic(salt: Salt) -> Result<(MassFraction, ThermodynamicTemperature), Error> {
+    let (w, t) = eutectic_point(salt)?;
+    Ok((MassFraction::from_fraction(w)?, celsius(t)))
+}
+
+/// Eutectic as fraction and °C.
+pub(crate) fn eutectic_point(salt: Salt) -> Result<(f64, f64), Error> {
+    fitted::EUTECTIC.get(salt.place()).copied().ok_or(Error::NotCovered {
+        what: "freezing of sodium sulphate brine",
+        reason: "sulphate is covered as an impurity only",
+    })
+}
+
+/// Stable solid and saturated fraction at a temperature in °C, where a curve has data.
+pub(crate) fn saturation(salt: Salt, t: f64) -> Option<(Solid, f64)> {
+    let found = branches(salt).iter().filter_map(|branch| Some((branch.solid, branch.strength(t)?)));
+    found.min_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// Ice point, °C, of a fraction; none past the data.
+fn ice_celsius(salt: Salt, w: f64) -> Option<f64> {
+    let most = [0.2667, 0.32, 0.25, 0.24].get(salt.place())?;
+    (w <= most + 1e-12).then(|| w * polynomial(fitted::ICE[salt.place()], w))
+}
+
+/// Fraction in equilibrium with ice at a temperature in °C; none past the eutectic.
+pub(crate) fn ice_strength(salt: Salt, t: f64) -> Option<f64> {
+    let curve = fitted::ICE.get(salt.place())?;
+    let (most, coldest) = fitted::EUTECTIC[salt.place()];
+    if !(coldest - 1e-9..=1e-9).contains(&t) {
+        return None;
     }
-    MassFraction::from_percent(interpolate(celsius, |&(t, w)| (t, w)))
-}
-
-fn ice_celsius(percent: f64) -> f64 {
-    -ICE.iter().rev().fold(0.0, |sum, a| (sum + a) * percent)
-}
-
-/// Straight line between the saturation points, in either direction; the callers keep `x` inside the table.
-fn interpolate(x: f64, pair: impl Fn(&(f64, f64)) -> (f64, f64)) -> f64 {
-    let upper = SATURATION.iter().position(|p| x <= pair(p).0).unwrap_or(SATURATION.len() - 1).max(1);
-    let ((x0, y0), (x1, y1)) = (pair(&SATURATION[upper - 1]), pair(&SATURATION[upper]));
-    y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+    let mut w = most * t / coldest;
+    for _ in 0..NEWTON_STEPS {
+        let value = polynomial(curve, w);
+        let step = (w * value - t) / (value + w * slope(curve, w));
+        w = (w - step).clamp(0.0, most);
+        if step.abs() < 1e-14 {
+            break;
+        }
+    }
+    Some(w)
 }

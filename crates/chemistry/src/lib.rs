@@ -1,21 +1,42 @@
 //! Composition to properties of chloride brines, and back.
 //!
 //! Pure: no input or output, no clock, no globals. Every function states its equation, range, error and source,
-//! and refuses outside its range instead of extrapolating. This first cut covers sodium chloride; a [`Brine`] is
-//! the seam through which the other salts arrive.
+//! and refuses outside its range instead of extrapolating. Sodium, calcium, magnesium and potassium chloride, alone and
+//! mixed, with sulphate as the impurity that matters. What leaves a *blend* first on cooling is not predicted yet:
+//! [`freezing`] is the seam.
 //!
-//! Start reading at [`quantity`], then [`freezing`] and [`density`].
+//! Start reading at [`quantity`] and [`brine`], then [`freezing`] and [`density`].
 
 pub mod quantity;
 
 mod error;
 
 pub mod brine;
+pub mod conductivity;
+pub mod correction;
 pub mod density;
+pub mod enthalpy;
+#[doc(hidden)]
+pub mod forms;
 pub mod freezing;
+pub mod heat_capacity;
+pub mod impurities;
+pub mod inverse;
+pub mod phases;
+pub mod properties;
 pub mod recipe;
+pub mod refraction;
 pub mod salometer;
+pub mod viscosity;
+pub mod water;
+pub mod water_activity;
+
+mod fitted;
+mod surface;
 
 pub use brine::{Brine, Salt};
 pub use error::Error;
-pub use quantity::{MassFraction, RelativeDensity, SalometerDegree};
+pub use quantity::{
+    BaumeDegree, BrixDegree, Estimate, MassFraction, RefractiveIndex, RelativeDensity, SalometerDegree,
+    WaterActivity,
+};

@@ -13,14 +13,18 @@
 use crate::Error;
 
 pub use uom::si::f64::{
-    Length, Mass, MassDensity, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Velocity,
-    Volume, VolumeRate,
+    AvailableEnergy, DynamicViscosity, ElectricalConductivity, Length, Mass, MassDensity, MassRate,
+    SpecificHeatCapacity, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
 };
 
 use uom::si::{
+    available_energy::joule_per_kilogram,
+    dynamic_viscosity::pascal_second,
+    electrical_conductivity::siemens_per_meter,
     length::{foot, meter, millimeter},
     mass::kilogram,
     mass_density::kilogram_per_cubic_meter,
+    specific_heat_capacity::joule_per_kilogram_kelvin,
     temperature_interval, thermodynamic_temperature as absolute, time,
     velocity::{meter_per_second, mile_per_hour},
     volume::cubic_meter,
@@ -226,6 +230,55 @@ pub fn in_gallons_per_hour(value: VolumeRate) -> f64 {
     in_gallons(value * hours(1.0))
 }
 
+/// A viscosity from mPa·s (centipoise).
+pub fn millipascal_seconds(value: f64) -> DynamicViscosity {
+    DynamicViscosity::new::<pascal_second>(value / 1000.0)
+}
+
+/// mPa·s (centipoise) of a viscosity.
+pub fn in_millipascal_seconds(value: DynamicViscosity) -> f64 {
+    value.get::<pascal_second>() * 1000.0
+}
+
+/// A specific heat capacity from J/(kg·K).
+pub fn joules_per_kg_kelvin(value: f64) -> SpecificHeatCapacity {
+    SpecificHeatCapacity::new::<joule_per_kilogram_kelvin>(value)
+}
+
+/// J/(kg·K) of a specific heat capacity.
+pub fn in_joules_per_kg_kelvin(value: SpecificHeatCapacity) -> f64 {
+    value.get::<joule_per_kilogram_kelvin>()
+}
+
+/// A conductivity from mS/cm.
+pub fn millisiemens_per_cm(value: f64) -> ElectricalConductivity {
+    ElectricalConductivity::new::<siemens_per_meter>(value / 10.0)
+}
+
+/// mS/cm of a conductivity.
+pub fn in_millisiemens_per_cm(value: ElectricalConductivity) -> f64 {
+    value.get::<siemens_per_meter>() * 10.0
+}
+
+/// An energy by mass from kJ/kg.
+pub fn kilojoules_per_kg(value: f64) -> AvailableEnergy {
+    AvailableEnergy::new::<joule_per_kilogram>(value * 1000.0)
+}
+
+/// kJ/kg of an energy by mass.
+pub fn in_kilojoules_per_kg(value: AvailableEnergy) -> f64 {
+    value.get::<joule_per_kilogram>() / 1000.0
+}
+
+/// A value with its 95 % interval, ± the uncertainty. The two stay together up to the page.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate<V, U = V> {
+    /// The value.
+    pub value: V,
+    /// Half of the 95 % interval: what our equation may be off by, not what a reading adds.
+    pub uncertainty: U,
+}
+
 /// Mass of a salt (or of all salts) over the mass of the solution, 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct MassFraction(f64);
@@ -258,6 +311,7 @@ impl MassFraction {
             Ok(Self(value / 100.0))
         } else {
             Err(Error::Strength {
+                what: "strength",
                 percent: value,
                 low: 0.0,
                 high: 100.0,
@@ -339,4 +393,50 @@ impl SalometerDegree {
     pub fn degrees(self) -> f64 {
         self.0
     }
+}
+
+/// Defines a number on a scale, built only by a named constructor that checks its limits.
+macro_rules! on_a_scale {
+    ($(#[$doc:meta])* $name:ident, $make:ident, $read:ident, $range:expr, $quantity:literal, $accepted:literal) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
+        pub struct $name(f64);
+
+        impl $name {
+            #[doc = concat!("From its number; accepted: ", $accepted, ".")]
+            ///
+            /// # Errors
+            /// [`Error::NotUsable`] when the value is not a number or outside that.
+            pub fn $make(value: f64) -> Result<Self, Error> {
+                if ($range).contains(&value) {
+                    Ok(Self(value))
+                } else {
+                    Err(Error::NotUsable { quantity: $quantity, value, accepted: $accepted })
+                }
+            }
+
+            /// The number.
+            pub fn $read(self) -> f64 {
+                self.0
+            }
+        }
+    };
+}
+
+on_a_scale! {
+    /// Refractive index against air at 589.3 nm (sodium D).
+    RefractiveIndex, from_index, index, 1.0..=2.0, "refractive index", "1…2"
+}
+on_a_scale! {
+    /// Degrees Brix: what a sugar scale shows, per cent of SUCROSE by mass. On brine it is not per cent salt.
+    BrixDegree, from_degrees, degrees, 0.0..=85.0, "Brix reading", "0…85 degrees"
+}
+on_a_scale! {
+    /// Degrees Baumé of liquids heavier than water, 60/60 °F, modulus 145.
+    BaumeDegree, from_degrees, degrees, 0.0..=70.0, "Baumé reading", "0…70 degrees"
+}
+on_a_scale! {
+    /// Activity of water: its vapour pressure over the brine by that over pure water. Times 100, the humidity
+    /// (%) of air that neither wets nor dries the brine.
+    WaterActivity, from_ratio, ratio, 0.0..=1.0, "water activity", "0…1"
 }

@@ -85,7 +85,7 @@ pub fn salt_per_volume_of_water(
 /// w·ρ(w, T) = s solved by bisection; it rises with w.
 ///
 /// # Range
-/// From no salt to that of 26.3 % brine.
+/// From no salt to that of 26.67 % brine.
 ///
 /// # Error
 /// As [`density`].
@@ -114,7 +114,7 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
             kg_m3: wanted,
             low: 0.0,
             high,
-            reason: "salt in a volume of 0…26.3 % brine",
+            reason: "salt in a volume of 0…26.67 % brine",
         });
     }
     let held = |w: f64| {
@@ -133,7 +133,7 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
 /// w = s/(s + ρ_water(T)).
 ///
 /// # Range
-/// Up to the salt of 26.3 % brine.
+/// Up to the salt of 26.67 % brine.
 ///
 /// # Error
 /// As [`water_density`].
@@ -142,7 +142,7 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
 /// Definition.
 ///
 /// # Errors
-/// [`Error::Strength`] above 26.3 %; as [`water_density`].
+/// [`Error::Strength`] above 26.67 %; as [`water_density`].
 ///
 /// # Examples
 /// ```

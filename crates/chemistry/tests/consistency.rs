@@ -48,15 +48,15 @@ fn units_are_exact() {
 #[test]
 fn strength_limits_are_inclusive_and_just_beyond_is_refused() {
     let of = |p: f64| MassFraction::from_percent(p).and_then(Brine::sodium_chloride);
-    for p in [0.0, 26.3] {
+    for p in [0.0, 26.67] {
         assert!(of(p).is_ok(), "{p}");
         assert!(MassFraction::from_fraction(p / 100.0).and_then(Brine::sodium_chloride).is_ok(), "{p}");
     }
-    for p in [-0.001, 26.301, 100.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+    for p in [-0.001, 26.671, 100.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
         assert!(matches!(of(p), Err(Error::Strength { .. })), "{p}");
     }
-    let refusal = of(26.301).unwrap_err().to_string();
-    assert!(refusal.contains("26.301") && refusal.contains("0…26.3 %"), "{refusal}");
+    let refusal = of(26.671).unwrap_err().to_string();
+    assert!(refusal.contains("26.671") && refusal.contains("0…26.67 %"), "{refusal}");
 }
 
 #[test]
@@ -75,8 +75,8 @@ proptest! {
     #[test]
     fn a_brine_is_in_range_or_refused(p in proptest::num::f64::ANY) {
         match MassFraction::from_percent(p).and_then(Brine::sodium_chloride) {
-            Ok(brine) => prop_assert!((0.0..=26.3 + 1e-9).contains(&brine.strength().percent())),
-            Err(_) => prop_assert!(!(0.0..=26.3).contains(&p)),
+            Ok(brine) => prop_assert!((0.0..=26.67 + 1e-9).contains(&brine.strength().percent())),
+            Err(_) => prop_assert!(!(0.0..=26.67).contains(&p)),
         }
     }
 

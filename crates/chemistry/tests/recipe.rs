@@ -102,15 +102,15 @@ fn what_cannot_be_is_refused() {
     }
 }
 
-/// The most salt a gallon can hold is that of 26.3 % brine: accepted there, refused just beyond.
+/// The most salt a gallon can hold is that of 26.67 % brine: accepted there, refused just beyond.
 #[test]
 fn holding_limits() {
     let t = reference_temperature();
-    let most = in_kg_per_m3(salt_per_volume_of_brine(&brine(26.3), t).unwrap());
-    assert!((brine_holding(kg_per_m3(most), t).unwrap().strength().percent() - 26.3).abs() < 1e-9);
+    let most = in_kg_per_m3(salt_per_volume_of_brine(&brine(26.67), t).unwrap());
+    assert!((brine_holding(kg_per_m3(most), t).unwrap().strength().percent() - 26.67).abs() < 1e-9);
     assert!(brine_holding(kg_per_m3(most + 0.001), t).is_err());
     assert!(brine_holding(kg_per_m3(0.0), t).unwrap().strength().percent() < 1e-9);
-    let most = in_kg_per_m3(salt_per_volume_of_water(&brine(26.3), t).unwrap());
+    let most = in_kg_per_m3(salt_per_volume_of_water(&brine(26.67), t).unwrap());
     assert!(brine_from_water(kg_per_m3(most), t).is_ok());
     assert!(brine_from_water(kg_per_m3(most + 0.01), t).is_err());
 }
@@ -119,7 +119,7 @@ proptest! {
     /// Salt and water in are brine and sludge out, to 1e-12 of the brine; so is the sodium chloride.
     #[test]
     fn batch_balances(
-        strength in 0.0..=26.3,
+        strength in 0.0..=26.67,
         volume in 0.001..1e6,
         purity in 1.0..=100.0,
         moisture in 0.0..=50.0,
@@ -145,7 +145,7 @@ proptest! {
     }
 
     #[test]
-    fn per_brine_and_back(strength in 0.0..=26.3, t in -20.0..=40.0) {
+    fn per_brine_and_back(strength in 0.0..=26.67, t in -20.0..=40.0) {
         let salt = salt_per_volume_of_brine(&brine(strength), celsius(t)).unwrap();
         let back = brine_holding(salt, celsius(t)).unwrap();
         prop_assert!((back.strength().percent() - strength).abs() < 1e-9);
@@ -160,7 +160,7 @@ proptest! {
 
     /// A gallon of water takes more salt than a gallon of brine holds, at any strength.
     #[test]
-    fn water_takes_more(strength in 0.01..=26.3, t in 0.0..=40.0) {
+    fn water_takes_more(strength in 0.01..=26.67, t in 0.0..=40.0) {
         let of_brine = salt_per_volume_of_brine(&brine(strength), celsius(t)).unwrap();
         let of_water = salt_per_volume_of_water(&brine(strength), celsius(t)).unwrap();
         prop_assert!(of_water > of_brine);
@@ -178,7 +178,7 @@ proptest! {
 
     /// A batch passes the yield check with its own salt, and fails with a third of it.
     #[test]
-    fn a_batch_passes_its_own_yield_check(strength in 1.0..=26.3, volume in 1.0..1e6) {
+    fn a_batch_passes_its_own_yield_check(strength in 1.0..=26.67, volume in 1.0..1e6) {
         let made = batch(&brine(strength), gallons(volume), pure()).unwrap();
         prop_assert!(check_yield(&brine(strength), made.volume, made.rock_salt).is_ok());
         prop_assert!(check_yield(&brine(strength), made.volume, made.rock_salt / 3.0).is_err());

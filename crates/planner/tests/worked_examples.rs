@@ -182,13 +182,13 @@ fn an_impossible_yield_is_refused() {
 
 #[test]
 fn first_solids() {
-    let at = |strength| in_fahrenheit(first_solid(&brine(strength)).temperature);
+    let at = |strength| in_fahrenheit(first_solid(&brine(strength)).unwrap().temperature);
     example("W08").holds(0, at(10.0));
     example("W09").holds(0, at(15.0));
     example("W10").holds(0, at(23.3));
     let row = example("W11");
     row.holds(0, at(25.0));
-    assert_eq!(first_solid(&brine(25.0)).solid, Solid::Hydrohalite, "{}", row.source);
+    assert_eq!(first_solid(&brine(25.0)).unwrap().solid, Solid::Hydrohalite, "{}", row.source);
     assert!(at(25.0) > at(23.3), "{}", row.source);
 }
 

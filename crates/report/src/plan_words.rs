@@ -251,7 +251,7 @@ impl Teller<'_> {
         let solid = self.words.say(match first.solid {
             Solid::Ice => "solid.ice",
             Solid::IceOrHydrohalite => "solid.either",
-            Solid::Hydrohalite | Solid::Halite => "solid.salt",
+            _ => "solid.salt",
         });
         let mut text = self.words.fill(
             "tank.state",

@@ -4,7 +4,24 @@ use super::{Source, hold, shown, sources};
 
 const FOLDER: &str = "crates/chemistry/src/";
 
-const FILES: [&str; 4] = ["freezing.rs", "density.rs", "salometer.rs", "recipe.rs"];
+const FILES: [&str; 16] = [
+    "freezing.rs",
+    "phases.rs",
+    "density.rs",
+    "viscosity.rs",
+    "heat_capacity.rs",
+    "enthalpy.rs",
+    "conductivity.rs",
+    "refraction.rs",
+    "water_activity.rs",
+    "water.rs",
+    "salometer.rs",
+    "recipe.rs",
+    "correction.rs",
+    "impurities.rs",
+    "inverse.rs",
+    "properties.rs",
+];
 
 const HEADINGS: [&str; 4] = ["# Equation", "# Range", "# Error", "# Source"];
 

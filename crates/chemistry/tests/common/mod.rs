@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use chemistry::{Brine, MassFraction};
+use chemistry::{Brine, MassFraction, Salt};
 
 /// What the head of a data file must say, besides at least one `# source key: citation`.
 const HEAD: [&str; 4] = ["# units: ", "# transcribed: ", "# licence: ", "# date: "];
@@ -91,4 +91,24 @@ pub fn brine(percent: f64) -> Brine {
 pub fn held(row: &Row, found: f64, expected: f64, tolerance: f64) {
     let off = found - expected;
     assert!(off.abs() <= tolerance, "{}: {found}, off by {off}, tolerance {tolerance}", row.shown());
+}
+
+/// The salt of a formula.
+pub fn salt_of(formula: &str) -> Salt {
+    Salt::ALL
+        .into_iter()
+        .find(|salt| salt.formula() == formula)
+        .unwrap_or_else(|| panic!("no salt {formula}"))
+}
+
+/// Brine of one salt.
+pub fn brine_of(salt: Salt, percent: f64) -> Brine {
+    blend(&[(salt, percent)])
+}
+
+/// Brine of several salts, in per cent by mass.
+pub fn blend(parts: &[(Salt, f64)]) -> Brine {
+    let parts: Vec<(Salt, MassFraction)> =
+        parts.iter().map(|(salt, percent)| (*salt, MassFraction::from_percent(*percent).unwrap())).collect();
+    Brine::blend(&parts).unwrap()
 }

@@ -1,202 +1,285 @@
-//! `properties`: freezing, density and salt of sodium chloride brine, one or a CSV of many.
+//! `properties`: everything measurable about a chloride brine, one or a CSV of many.
 
 use chemistry::freezing::{FirstSolid, Solid};
+use chemistry::phases::Phases;
+use chemistry::properties::{Properties, properties};
 use chemistry::quantity::{
-    MassDensity, celsius, fahrenheit, in_celsius, in_fahrenheit, in_kelvins, in_kg_per_m3,
+    Estimate, MassDensity, ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit,
+    in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_millipascal_seconds, in_millisiemens_per_cm,
     in_pounds_per_gallon,
 };
-use chemistry::{Brine, MassFraction, density, recipe, salometer};
+use chemistry::{Brine, Error, MassFraction, Salt, recipe};
 use report::display::number;
-use serde_json::json;
+use serde_json::{Value, json};
 
 use crate::args::{self, Units};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
-/// Columns added to a CSV.
-const ADDED: [&str; 8] = [
-    "density_kg_m3",
-    "relative_density_60f",
-    "salometer_deg",
-    "freezing_c",
-    "freezing_u_c",
-    "first_solid",
-    "salt_per_brine_kg_m3",
-    "error",
-];
+mod table;
 
 /// Runs the verb.
 pub fn run(args: &args::Properties, units: Option<Units>) -> Outcome {
     match &args.csv {
-        Some(path) => print(&rows(&input::text(path)?, &path.display().to_string())?)?,
+        Some(path) => table::print_rows(&input::text(path)?, &path.display().to_string())?,
         None => one(args, units)?,
     }
     Ok(Done::Yes)
 }
 
+/// The brine of the flags.
+fn brine_of(args: &args::Properties) -> Result<Brine, Failure> {
+    let refuse = |error: Error| Failure::Input(error.to_string());
+    let flags = [args.strength_pct, args.cacl2_pct, args.mgcl2_pct, args.kcl_pct, args.na2so4_pct];
+    if flags.iter().all(Option::is_none) {
+        return Err(Failure::Input(
+            "no strength given; accepted: --strength-pct (NaCl), --cacl2-pct, --mgcl2-pct, --kcl-pct, --na2so4-pct, \
+             or --csv"
+                .into(),
+        ));
+    }
+    if let Some(percent) = args.strength_pct.filter(|percent| 0.0 < *percent && *percent < 0.27) {
+        return Err(Failure::Input(format!(
+            "--strength-pct = {percent}: looks like a fraction; write {}; accepted: per cent by mass, 0…26.67",
+            percent * 100.0
+        )));
+    }
+    let mut parts = Vec::new();
+    for (salt, percent) in Salt::ALL.into_iter().zip(flags) {
+        parts.push((salt, MassFraction::from_percent(percent.unwrap_or(0.0)).map_err(refuse)?));
+    }
+    Brine::blend(&parts).map_err(refuse)
+}
+
 fn one(args: &args::Properties, units: Option<Units>) -> Result<(), Failure> {
-    let refuse = |error: chemistry::Error| Failure::Input(error.to_string());
-    let percent = args.strength_pct.unwrap_or(0.0);
+    let refuse = |error: Error| Failure::Input(error.to_string());
     let temperature = match (args.temp_f, args.temp_c) {
         (Some(f), _) => fahrenheit(f),
         (None, Some(c)) => celsius(c),
         (None, None) => recipe::reference_temperature(),
     };
-    if 0.0 < percent && percent < 0.27 {
-        return Err(Failure::Input(format!(
-            "--strength-pct = {percent}: looks like a fraction; write {}; accepted: per cent by mass, 0…26.3",
-            percent * 100.0
-        )));
+    let brine = brine_of(args)?;
+    let all = properties(&brine, temperature);
+    // What nothing can be said about is bad input; what is partly frozen or dropped out is an answer.
+    if let Err(error @ (Error::Temperature { .. } | Error::Strength { .. })) = &all.density {
+        return Err(refuse(error.clone()));
     }
-    let brine = MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).map_err(refuse)?;
-    let rho = brine.density(temperature).map_err(refuse)?;
-    let sg =
-        density::relative_density(&brine, recipe::reference_temperature(), recipe::reference_temperature())
-            .map_err(refuse)?;
-    let per_brine =
-        recipe::salt_per_volume_of_brine(&brine, recipe::reference_temperature()).map_err(refuse)?;
-    let per_water =
-        recipe::salt_per_volume_of_water(&brine, recipe::reference_temperature()).map_err(refuse)?;
-    let degrees = salometer::degrees(&brine).map_err(refuse)?;
-    let first = brine.first_solid();
     if args.json {
-        return print(&format!(
-            "{:#}",
-            json!({
-                "strength_pct": percent,
-                "temp_c": in_celsius(temperature),
-                "density_kg_m3": in_kg_per_m3(rho),
-                "relative_density_60f": sg.ratio(),
-                "salometer_deg": degrees.degrees(),
-                "freezing_c": in_celsius(first.temperature),
-                "freezing_u_c": in_kelvins(first.uncertainty),
-                "first_solid": solid(first.solid),
-                "salt_per_brine_kg_m3": in_kg_per_m3(per_brine),
-                "salt_per_water_kg_m3": in_kg_per_m3(per_water),
-            })
-        ));
+        return print(&format!("{:#}", document(&brine, temperature, &all)));
     }
-    let si_first = matches!(units, Some(Units::Si));
-    print(
-        &[
+    print(&lines(&brine, temperature, &all, matches!(units, Some(Units::Si))).join("\n"))
+}
+
+fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties, si: bool) -> Vec<String> {
+    let dissolved: Vec<String> = Salt::ALL
+        .into_iter()
+        .map(|salt| (salt, brine.part(salt).percent()))
+        .filter(|(_, percent)| *percent > 0.0)
+        .map(|(salt, percent)| format!("{} {} %", salt.formula(), number(percent, 2)))
+        .collect();
+    let what = if dissolved.is_empty() { "Water".to_string() } else { dissolved.join(", ") };
+    let mut lines = vec![format!("{what} by mass, at {}.", both(temperature, si))];
+    match &all.first_solid {
+        Ok(first) => lines.extend(freezing_lines(first, si)),
+        Err(error) => lines.push(format!("Not predicted: {error}.")),
+    }
+    if let Ok(phases) = all.phases.as_ref()
+        && phases.solids() > 0.0
+    {
+        lines.push(phase_line(phases));
+    }
+    if let Err(error @ (Error::Supersaturated { .. } | Error::PartlyIce { .. })) = &all.density {
+        lines.push(format!("Readings of the liquid are not given: {error}."));
+    }
+    let mut estimate = |name: &str, text: Result<String, &Error>| match text {
+        Ok(text) => lines.push(format!("{name} {text}.")),
+        Err(Error::Supersaturated { .. } | Error::PartlyIce { .. }) => {}
+        Err(error) => lines.push(format!("{name}: not given: {error}.")),
+    };
+    estimate("Density", all.density.as_ref().map(|e| with_interval_density(e, si)));
+    estimate(
+        "Relative density at 60/60 °F",
+        all.relative_density_60f.as_ref().map(|sg| number(sg.ratio(), 4)),
+    );
+    estimate("Baumé at 60 °F", all.baume.as_ref().map(|b| format!("{}°", number(b.degrees(), 1))));
+    estimate("Salometer at 60 °F", all.salometer.as_ref().map(|s| format!("{}°", number(s.degrees(), 1))));
+    estimate(
+        "Refractive index at 589 nm",
+        all.refractive_index
+            .as_ref()
+            .map(|e| format!("{} ± {}", number(e.value.index(), 5), number(e.uncertainty, 5))),
+    );
+    estimate(
+        "Brix (sugar scale, not compensated)",
+        all.brix.as_ref().map(|b| format!("{}°", number(b.degrees(), 2))),
+    );
+    estimate(
+        "Conductivity",
+        all.conductivity.as_ref().map(|e| {
+            let (value, off) = (in_millisiemens_per_cm(e.value), in_millisiemens_per_cm(e.uncertainty));
+            format!("{} ± {} mS/cm", number(value, 1), number(off, 1))
+        }),
+    );
+    estimate(
+        "Viscosity",
+        all.viscosity.as_ref().map(|e| {
+            let (value, off) = (in_millipascal_seconds(e.value), in_millipascal_seconds(e.uncertainty));
+            format!("{} ± {} mPa·s (cP)", number(value, 2), number(off, 2))
+        }),
+    );
+    estimate("Heat capacity", all.heat_capacity.as_ref().map(|e| heat_capacity_text(e, si)));
+    estimate(
+        "Water activity",
+        all.water_activity.as_ref().map(|e| {
+            let humidity = 100.0 * e.value.ratio();
             format!(
-                "Sodium chloride brine, {} % by mass, at {}.",
-                number(percent, 2),
-                both(temperature, si_first)
-            ),
-            freezing_line(&first, si_first),
-            format!("Density {}.", both_density(rho, si_first)),
-            format!(
-                "Relative density at 60/60 °F {}; salometer {} degrees.",
-                number(sg.ratio(), 4),
-                number(degrees.degrees(), 1)
-            ),
-            format!("Salt per volume of brine {}.", both_density(per_brine, si_first)),
+                "{} ± {}: air of {} % humidity neither wets nor dries it",
+                number(e.value.ratio(), 3),
+                number(e.uncertainty, 3),
+                number(humidity, 1)
+            )
+        }),
+    );
+    lines.extend(recipe_lines(brine, si));
+    lines
+}
+
+fn recipe_lines(brine: &Brine, si: bool) -> Vec<String> {
+    let at_60 = recipe::reference_temperature();
+    let per_brine = recipe::salt_per_volume_of_brine(brine, at_60);
+    let per_water = recipe::salt_per_volume_of_water(brine, at_60);
+    match (per_brine, per_water) {
+        (Ok(per_brine), Ok(per_water)) => vec![
+            format!("Salt per volume of brine {}.", density_text(per_brine, si)),
             format!(
                 "Salt per volume of WATER to make it {}: not the same figure.",
-                both_density(per_water, si_first)
+                density_text(per_water, si)
             ),
-        ]
-        .join("\n"),
-    )
+        ],
+        _ => Vec::new(),
+    }
 }
 
-fn freezing_line(first: &FirstSolid, si_first: bool) -> String {
+fn freezing_lines(first: &FirstSolid, si: bool) -> Vec<String> {
     let what = match first.solid {
-        Solid::Ice => "ice",
-        Solid::IceOrHydrohalite => "ice or salt crystals (it cannot be said which)",
-        Solid::Hydrohalite | Solid::Halite => "salt crystals",
+        Solid::Ice => "ice".to_string(),
+        Solid::IceOrHydrohalite => "ice or salt crystals (it cannot be said which)".to_string(),
+        solid => format!("salt crystals, {solid}"),
     };
-    format!(
+    let mut lines = vec![format!(
         "First solid on cooling: {what}, at {} ± {} K ({} °F).",
-        both(first.temperature, si_first),
+        both(first.temperature, si),
         number(in_kelvins(first.uncertainty), 1),
         number(in_kelvins(first.uncertainty) * 1.8, 1)
-    )
+    )];
+    if let (Solid::IceOrHydrohalite, Some(ice), Some((_, salt))) = (first.solid, first.ice, first.salt) {
+        lines.push(format!("Ice would come at {}, hydrohalite at {}.", both(ice, si), both(salt, si)));
+    } else if let (Some(ice), false) = (first.ice, first.solid == Solid::Ice) {
+        lines.push(format!("Ice would not come before {}.", both(ice, si)));
+    }
+    lines
 }
 
-fn both(temperature: chemistry::quantity::ThermodynamicTemperature, si_first: bool) -> String {
+fn phase_line(phases: &Phases) -> String {
+    let mut parts = vec![format!("liquid {} %", number(100.0 * phases.liquid, 1))];
+    if phases.ice > 0.0 {
+        parts.push(format!("ice {} %", number(100.0 * phases.ice, 1)));
+    }
+    for (solid, share) in phases.salts.iter().flatten() {
+        parts.push(format!("{solid} {} %", number(100.0 * share, 1)));
+    }
+    let liquid = phases
+        .liquid_strength
+        .map_or(String::new(), |w| format!("; the liquid is {} % strong", number(w.percent(), 1)));
+    format!("At that temperature, by mass: {}{liquid}.", parts.join(", "))
+}
+
+fn both(temperature: ThermodynamicTemperature, si: bool) -> String {
     let (f, c) = (number(in_fahrenheit(temperature), 1), number(in_celsius(temperature), 1));
-    if si_first { format!("{c} °C ({f} °F)") } else { format!("{f} °F ({c} °C)") }
+    if si { format!("{c} °C ({f} °F)") } else { format!("{f} °F ({c} °C)") }
 }
 
-fn both_density(density: MassDensity, si_first: bool) -> String {
-    let (us, si) = (number(in_pounds_per_gallon(density), 3), number(in_kg_per_m3(density), 1));
-    if si_first { format!("{si} kg/m³ ({us} lb/gal)") } else { format!("{us} lb/gal ({si} kg/m³)") }
+fn density_text(density: MassDensity, si: bool) -> String {
+    let (us, kg) = (number(in_pounds_per_gallon(density), 3), number(in_kg_per_m3(density), 1));
+    if si { format!("{kg} kg/m³ ({us} lb/gal)") } else { format!("{us} lb/gal ({kg} kg/m³)") }
 }
 
-fn solid(solid: Solid) -> &'static str {
-    match solid {
-        Solid::Ice => "ice",
-        Solid::IceOrHydrohalite => "ice_or_hydrohalite",
-        Solid::Hydrohalite => "hydrohalite",
-        Solid::Halite => "halite",
-    }
+fn with_interval_density(e: &Estimate<MassDensity>, si: bool) -> String {
+    let pounds = format!(
+        "{} ± {} lb/gal",
+        number(in_pounds_per_gallon(e.value), 3),
+        number(in_pounds_per_gallon(e.uncertainty), 3)
+    );
+    let kilograms =
+        format!("{} ± {} kg/m³", number(in_kg_per_m3(e.value), 1), number(in_kg_per_m3(e.uncertainty), 1));
+    if si { format!("{kilograms} ({pounds})") } else { format!("{pounds} ({kilograms})") }
 }
 
-/// Rows with the properties added. A value out of range is empty and named in `error`; the other values stay.
-fn rows(text: &str, name: &str) -> Result<String, Failure> {
-    let refuse = |problem: String| Failure::Input(format!("{name}: {problem}"));
-    let mut reader =
-        csv::ReaderBuilder::new().comment(Some(b'#')).trim(csv::Trim::All).from_reader(text.as_bytes());
-    let headers = reader.headers().map_err(|e| refuse(e.to_string()))?.clone();
-    let column = |wanted: &str| {
-        headers.iter().position(|h| h == wanted).ok_or_else(|| {
-            let hint = yard::entry::did_you_mean(wanted, headers.iter());
-            refuse(format!(
-                "column {wanted} is missing{hint}; accepted: nacl_wt_pct, temp_c; found: {}",
-                headers.iter().collect::<Vec<_>>().join(", ")
-            ))
-        })
-    };
-    let (strength, temperature) = (column("nacl_wt_pct")?, column("temp_c")?);
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    let failed = |error: String| Failure::Machine(format!("the table could not be written: {error}"));
-    writer.write_record(headers.iter().chain(ADDED)).map_err(|e| failed(e.to_string()))?;
-    for record in reader.records() {
-        let record = record.map_err(|e| refuse(e.to_string()))?;
-        let added = added(record.get(strength).unwrap_or(""), record.get(temperature).unwrap_or(""));
-        writer
-            .write_record(record.iter().map(str::to_string).chain(added))
-            .map_err(|e| failed(e.to_string()))?;
-    }
-    let bytes = writer.into_inner().map_err(|e| failed(e.to_string()))?;
-    String::from_utf8(bytes).map_err(|e| failed(e.to_string()))
+fn heat_capacity_text(e: &Estimate<chemistry::quantity::SpecificHeatCapacity>, si: bool) -> String {
+    /// J/(kg·K) in a Btu/(lb·°F): the international table Btu, exact.
+    const BTU_PER_POUND_DEGREE: f64 = 4186.8;
+    let (value, off) = (in_joules_per_kg_kelvin(e.value), in_joules_per_kg_kelvin(e.uncertainty));
+    let joules = format!("{} ± {} J/(kg·K)", number(value, 0), number(off, 0));
+    let us = format!(
+        "{} ± {} Btu/(lb·°F)",
+        number(value / BTU_PER_POUND_DEGREE, 3),
+        number(off / BTU_PER_POUND_DEGREE, 3)
+    );
+    if si { format!("{joules} ({us})") } else { format!("{us} ({joules})") }
 }
 
-fn added(strength: &str, temperature: &str) -> [String; 8] {
-    let mut cells: [String; 8] = Default::default();
+fn document(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties) -> Value {
+    let at_60 = recipe::reference_temperature();
+    let first = all.first_solid.as_ref().ok();
     let mut errors: Vec<String> = Vec::new();
-    let mut number_of = |name: &str, text: &str| {
-        let found = yard::entry::parse_number(text);
-        if let Err((problem, accepted)) = &found {
-            errors.push(format!("{name} = \"{text}\": {problem}; accepted: {accepted}"));
+    let mut keep = |what: &str, error: Option<&Error>| {
+        if let Some(error) = error {
+            errors.push(format!("{what}: {error}"));
         }
-        found.ok()
     };
-    let (percent, t) = (number_of("nacl_wt_pct", strength), number_of("temp_c", temperature));
-    let brine = percent.map(|p| MassFraction::from_percent(p).and_then(Brine::sodium_chloride));
-    match brine {
-        Some(Ok(brine)) => {
-            let reference = recipe::reference_temperature();
-            let mut put = |cell: usize, value: Result<f64, chemistry::Error>| match value {
-                Ok(value) => cells[cell] = format!("{value}"),
-                Err(error) => errors.push(error.to_string()),
-            };
-            if let Some(t) = t {
-                put(0, brine.density(celsius(t)).map(in_kg_per_m3));
-            }
-            put(1, density::relative_density(&brine, reference, reference).map(|sg| sg.ratio()));
-            put(2, salometer::degrees(&brine).map(|d| d.degrees()));
-            put(6, recipe::salt_per_volume_of_brine(&brine, reference).map(in_kg_per_m3));
-            let first = brine.first_solid();
-            cells[3] = format!("{}", in_celsius(first.temperature));
-            cells[4] = format!("{}", in_kelvins(first.uncertainty));
-            cells[5] = solid(first.solid).to_string();
-        }
-        Some(Err(error)) => errors.push(error.to_string()),
-        None => {}
-    }
-    cells[7] = errors.join("; ");
-    cells
+    keep("density_kg_m3", all.density.as_ref().err());
+    keep("viscosity_mpa_s", all.viscosity.as_ref().err());
+    keep("heat_capacity_j_kg_k", all.heat_capacity.as_ref().err());
+    keep("conductivity_ms_cm", all.conductivity.as_ref().err());
+    keep("refractive_index", all.refractive_index.as_ref().err());
+    keep("salometer_deg", all.salometer.as_ref().err());
+    keep("first_solid", all.first_solid.as_ref().err());
+    let pair = |value: Option<(f64, f64)>| value.map(|(value, u)| json!({ "value": value, "u": u }));
+    let ok = |e: &Result<Estimate<MassDensity>, Error>| {
+        e.as_ref().ok().map(|e| (in_kg_per_m3(e.value), in_kg_per_m3(e.uncertainty)))
+    };
+    json!({
+        "strength_pct": brine.strength().percent(),
+        "nacl_wt_pct": brine.part(Salt::SodiumChloride).percent(),
+        "cacl2_wt_pct": brine.part(Salt::CalciumChloride).percent(),
+        "mgcl2_wt_pct": brine.part(Salt::MagnesiumChloride).percent(),
+        "kcl_wt_pct": brine.part(Salt::PotassiumChloride).percent(),
+        "na2so4_wt_pct": brine.part(Salt::SodiumSulfate).percent(),
+        "temp_c": in_celsius(temperature),
+        "density_kg_m3": pair(ok(&all.density)),
+        "relative_density_60f": all.relative_density_60f.as_ref().ok().map(|sg| sg.ratio()),
+        "baume_deg": all.baume.as_ref().ok().map(|b| b.degrees()),
+        "salometer_deg": all.salometer.as_ref().ok().map(|s| s.degrees()),
+        "refractive_index": pair(all.refractive_index.as_ref().ok().map(|e| (e.value.index(), e.uncertainty))),
+        "brix_deg": all.brix.as_ref().ok().map(|b| b.degrees()),
+        "viscosity_mpa_s": pair(all.viscosity.as_ref().ok().map(|e| {
+            (in_millipascal_seconds(e.value), in_millipascal_seconds(e.uncertainty))
+        })),
+        "heat_capacity_j_kg_k": pair(all.heat_capacity.as_ref().ok().map(|e| {
+            (in_joules_per_kg_kelvin(e.value), in_joules_per_kg_kelvin(e.uncertainty))
+        })),
+        "conductivity_ms_cm": pair(all.conductivity.as_ref().ok().map(|e| {
+            (in_millisiemens_per_cm(e.value), in_millisiemens_per_cm(e.uncertainty))
+        })),
+        "water_activity": pair(all.water_activity.as_ref().ok().map(|e| (e.value.ratio(), e.uncertainty))),
+        "freezing_c": first.map(|f| in_celsius(f.temperature)),
+        "freezing_u_c": first.map(|f| in_kelvins(f.uncertainty)),
+        "first_solid": first.map(|f| f.solid.code()),
+        "ice_c": first.and_then(|f| f.ice).map(in_celsius),
+        "salt_c": first.and_then(|f| f.salt).map(|(_, t)| in_celsius(t)),
+        "first_salt": first.and_then(|f| f.salt).map(|(solid, _)| solid.code()),
+        "salt_per_brine_kg_m3": recipe::salt_per_volume_of_brine(brine, at_60).ok().map(in_kg_per_m3),
+        "salt_per_water_kg_m3": recipe::salt_per_volume_of_water(brine, at_60).ok().map(in_kg_per_m3),
+        "errors": errors,
+    })
 }

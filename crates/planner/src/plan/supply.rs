@@ -99,7 +99,9 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
                 usable: cubic_metres(if counts { above_heel } else { 0.0 }),
                 room: cubic_metres(in_cubic_metres(tank.working_capacity() - volume).max(0.0)),
                 is_indoors: tank.insulation == Insulation::Indoors,
-                first_solid: strength.and_then(|w| Brine::sodium_chloride(w).ok()).map(|b| b.first_solid()),
+                first_solid: strength
+                    .and_then(|w| Brine::sodium_chloride(w).ok())
+                    .and_then(|b| b.first_solid().ok()),
             })
         })
         .collect()

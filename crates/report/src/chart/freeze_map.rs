@@ -90,7 +90,8 @@ fn curve(from: f64, to: f64, steps: u32) -> Vec<(f64, f64)> {
         .filter_map(|n| {
             let percent = from + (to - from) * f64::from(n) / f64::from(steps);
             let brine = MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).ok()?;
-            Some((percent, chemistry::quantity::in_celsius(brine.first_solid().temperature)))
+            let first = brine.first_solid().ok()?;
+            Some((percent, chemistry::quantity::in_celsius(first.temperature)))
         })
         .collect()
 }

@@ -1,0 +1,202 @@
+//! Electrical conductivity of brine: what an inline sensor sees.
+
+use crate::brine::SALTS;
+use crate::quantity::{
+    ElectricalConductivity, Estimate, MassFraction, ThermodynamicTemperature, in_celsius, millisiemens_per_cm,
+};
+use crate::surface::at;
+use crate::{Brine, Error, Salt, fitted};
+
+/// Strongest part of each salt in the conductivity data.
+pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.26, 0.04];
+/// Coldest temperature with conductivity data, °C.
+pub const COLDEST_CELSIUS: f64 = -15.0;
+/// Warmest, °C.
+pub const WARMEST_CELSIUS: f64 = 40.0;
+/// Stronger calcium and magnesium chloride was measured near 20 °C only.
+const MEASURED_WARM_AND_COLD: f64 = 0.27;
+/// Share of the equivalents below which a salt counts as a trace in a blend.
+const TRACE: f64 = 0.1;
+/// Steps of the search for the strength that conducts best.
+const SEARCH_STEPS: usize = 48;
+
+/// Electrical conductivity of a brine, at its own temperature: not compensated to any other.
+///
+/// # Equation
+/// One salt: ln(κ/w) = f(√w, t), a polynomial. Several: κ = Σ xᵢ κᵢ, where xᵢ is the share of salt i in all equivalents
+/// and κᵢ what it would conduct alone at the same total equivalents per kilogram of water.
+///
+/// # Range
+/// −15…40 °C; by mass NaCl to 26.67 % (saturation), CaCl2 40 %, MgCl2 32 %, KCl 26 %, Na2SO4 4 %. In a blend
+/// every salt that makes up a tenth of the equivalents must stay within that at their total.
+///
+/// # Error
+/// See [`estimate`]. Measured: VALIDATION.md.
+///
+/// # Source
+/// Mixing: D. G. Miller, J. Phys. Chem. 100, 1220 (1996), applied here by mass of water. f: our fit to CRC (20
+/// °C), saturated brine standards (0…35 °C), Kohlrausch (18 °C), McKee (KCl), and for other temperatures
+/// PHREEQC with pitzer.dat; data and weights in `tests/data/conductivity.csv`. Below 0 °C nothing measured was found.
+///
+/// # Errors
+/// [`Error::Temperature`] and [`Error::Strength`] outside the range.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, MassFraction, conductivity::conductivity, quantity::{celsius, in_millisiemens_per_cm}};
+/// let brine = Brine::sodium_chloride(MassFraction::from_percent(20.0)?)?;
+/// assert!((in_millisiemens_per_cm(conductivity(&brine, celsius(20.0))?) / 204.0 - 1.0).abs() < 0.015); // CRC
+/// assert!(conductivity(&brine, celsius(-16.0)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn conductivity(
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+) -> Result<ElectricalConductivity, Error> {
+    Ok(estimate(brine, temperature)?.value)
+}
+
+/// Conductivity with the 95 % interval of the equation.
+///
+/// # Equation
+/// As [`conductivity`].
+///
+/// # Range
+/// As [`conductivity`].
+///
+/// # Error
+/// The interval, per cent of the value, at 15…25 °C, else from 0 °C, and below: NaCl and KCl 1.5, 4, 10; CaCl2 2.5, 5,
+/// 10; MgCl2 2, 10, 15; both above 27 %, which were measured near 20 °C only, 2.5, 15, 25; blends 5 more.
+///
+/// # Source
+/// VALIDATION.md, from the data.
+///
+/// # Errors
+/// As [`conductivity`].
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, conductivity::estimate, quantity::celsius};
+/// assert!(estimate(&Brine::WATER, celsius(20.0)).is_ok());
+/// assert!(estimate(&Brine::WATER, celsius(41.0)).is_err());
+/// ```
+pub fn estimate(
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+) -> Result<Estimate<ElectricalConductivity>, Error> {
+    let celsius = checked(temperature)?;
+    brine.check_covered(&MOST, "the conductivity data")?;
+    let value = millisiemens(brine, celsius)?;
+    let place = match celsius {
+        t if (15.0..=25.0).contains(&t) => 0,
+        t if t >= 0.0 => 1,
+        _ => 2,
+    };
+    let percent = brine
+        .dissolved()
+        .map(|(salt, part)| match salt {
+            Salt::SodiumChloride | Salt::PotassiumChloride => [1.5, 4.0, 10.0],
+            Salt::CalciumChloride | Salt::MagnesiumChloride if part > MEASURED_WARM_AND_COLD => {
+                [2.5, 15.0, 25.0]
+            }
+            Salt::CalciumChloride => [2.5, 5.0, 10.0],
+            Salt::MagnesiumChloride => [2.0, 10.0, 15.0],
+            Salt::SodiumSulfate => [5.0, 8.0, 15.0],
+        })
+        .fold(0.0, |most: f64, own| most.max(own[place]));
+    let mixing = if brine.only_salt().is_some() { 0.0 } else { 5.0 };
+    Ok(Estimate {
+        value: millisiemens_per_cm(value),
+        uncertainty: millisiemens_per_cm(value * (percent + mixing) / 100.0),
+    })
+}
+
+/// Strength at which a brine of one salt conducts best at a temperature; none when it rises all the way. One
+/// reading below the best belongs to two strengths.
+///
+/// # Equation
+/// The maximum of [`conductivity`] over strength, by golden section.
+///
+/// # Range
+/// As [`conductivity`].
+///
+/// # Error
+/// 1 % by mass: the curve is flat there.
+///
+/// # Source
+/// As [`conductivity`]; CRC shows CaCl2 turning near 24 % and MgCl2 near 18 % at 20 °C.
+///
+/// # Errors
+/// [`Error::Temperature`] outside the range.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Salt, conductivity::best_conducting, quantity::celsius};
+/// let turn = best_conducting(Salt::MagnesiumChloride, celsius(20.0))?.map(|w| w.percent());
+/// assert!(turn.is_some_and(|percent| (15.0..20.0).contains(&percent)));
+/// assert!(best_conducting(Salt::SodiumChloride, celsius(20.0))?.is_none());
+/// assert!(best_conducting(Salt::SodiumChloride, celsius(50.0)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn best_conducting(
+    salt: Salt,
+    temperature: ThermodynamicTemperature,
+) -> Result<Option<MassFraction>, Error> {
+    let celsius = checked(temperature)?;
+    let most = MOST[salt.place()];
+    let turn = turning_point(salt, celsius);
+    if turn > most - 1e-4 { Ok(None) } else { MassFraction::from_fraction(turn).map(Some) }
+}
+
+/// The fraction of the maximum, or the end of the data.
+pub(crate) fn turning_point(salt: Salt, celsius: f64) -> f64 {
+    let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
+    let (mut low, mut high) = (0.0, MOST[salt.place()]);
+    for _ in 0..SEARCH_STEPS {
+        let (a, b) = (high - golden * (high - low), low + golden * (high - low));
+        if single(salt, a, celsius) < single(salt, b, celsius) { low = a } else { high = b }
+    }
+    0.5 * (low + high)
+}
+
+fn checked(temperature: ThermodynamicTemperature) -> Result<f64, Error> {
+    let celsius = in_celsius(temperature);
+    if (COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&celsius) {
+        return Ok(celsius);
+    }
+    let reason = "the range of the conductivity data";
+    Err(Error::Temperature { celsius, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason })
+}
+
+/// mS/cm of a brine of one salt, unchecked.
+pub(crate) fn single(salt: Salt, w: f64, celsius: f64) -> f64 {
+    w * at(fitted::CONDUCTIVITY[salt.place()], w.sqrt(), celsius).exp()
+}
+
+fn millisiemens(brine: &Brine, celsius: f64) -> Result<f64, Error> {
+    if let Some(salt) = brine.only_salt() {
+        return Ok(single(salt, brine.total(), celsius));
+    }
+    let water = 1.0 - brine.total();
+    let equivalents = |salt: Salt, part: f64| salt.equivalents() * part / salt.molar_mass() / water;
+    let total: f64 = brine.dissolved().map(|(salt, part)| equivalents(salt, part)).sum();
+    let mut sum = 0.0;
+    for (salt, part) in brine.dissolved() {
+        // What fraction of this salt alone has all these equivalents to a kilogram of water.
+        let mass = total * salt.molar_mass() / salt.equivalents();
+        let alone = mass / (1.0 + mass);
+        // Of a trace, the value where its data end stands in beyond them, within the stated 5 %.
+        let most = MOST[salt.place()];
+        let share = equivalents(salt, part) / total;
+        let is_trace = share < TRACE || salt == Salt::SodiumSulfate;
+        let alone = if is_trace { alone.min(most) } else { alone };
+        if alone > most + 1e-9 {
+            return Err(Error::NotCovered {
+                what: "conductivity of this blend",
+                reason: "it holds more dissolved salt than one of its salts has data for",
+            });
+        }
+        sum += share * single(salt, alone, celsius);
+    }
+    Ok(sum)
+}

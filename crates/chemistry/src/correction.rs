@@ -1,0 +1,214 @@
+//! Putting a tank right: how much water, salt or other brine brings it to a strength.
+//!
+//! By mass: masses of salt and of water add, volumes do not. Sodium chloride brine only; a blend is another matter.
+
+use crate::enthalpy::{Mixture, Portion, SolidSalt, Stream, mix};
+use crate::quantity::{
+    Mass, MassFraction, ThermodynamicTemperature, Volume, in_cubic_metres, in_kilograms, kilograms,
+};
+use crate::recipe::{RockSalt, reference_temperature};
+use crate::{Brine, Error, Salt};
+
+/// A strength this near the target needs nothing, as a fraction: a hundredth of a per cent.
+const NEAR_ENOUGH: f64 = 1e-4;
+
+/// What stands in the tank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Content {
+    /// The brine, by its measured strength.
+    pub brine: Brine,
+    /// Half of the 95 % interval of that strength.
+    pub strength_uncertainty: MassFraction,
+    /// How much there is.
+    pub mass: Mass,
+    /// How warm.
+    pub temperature: ThermodynamicTemperature,
+}
+
+/// With what it is put right.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Means {
+    /// Water.
+    Water(ThermodynamicTemperature),
+    /// Rock salt as delivered.
+    Salt(RockSalt, ThermodynamicTemperature),
+    /// Another sodium chloride brine, stronger or weaker than the target.
+    Lot(Brine, ThermodynamicTemperature),
+}
+
+/// What to put in, and what comes of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Correction {
+    /// What to put in: water, salt as delivered, or brine.
+    pub add: Mass,
+    /// Its volume at 60 °F; none for salt.
+    pub add_volume: Option<Volume>,
+    /// Least and most to put in, as the strength's 95 % interval has it; least is zero when the tank may be
+    /// right already.
+    pub add_between: (Mass, Mass),
+    /// What the tank then holds.
+    pub after: Mixture,
+    /// Its volume at 60 °F.
+    pub volume_after: Volume,
+}
+
+/// How it fits the tank.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Fit {
+    /// There is room.
+    Fits,
+    /// There is none: first draw so much off, then put in so much.
+    DrawFirst {
+        /// What to draw off first, by mass.
+        draw: Mass,
+        /// Its volume at 60 °F.
+        draw_volume: Volume,
+        /// What to put in then.
+        add: Mass,
+        /// Its volume at 60 °F; none for salt.
+        add_volume: Option<Volume>,
+    },
+}
+
+/// What to put into a tank so that it comes to a strength.
+///
+/// # Equation
+/// x = (w* M − S)/(c − w*(1 − i)): M and S the brine and its salt, w* the target, c the sodium chloride and i
+/// the insolubles in what is put in.
+///
+/// # Range
+/// Sodium chloride brines of [`crate::density::density`]; water and salt at −20…40 °C.
+///
+/// # Error
+/// Of the amount: `add_between`. Water for a too strong tank is in proportion to the error of strength: near
+/// 23.3 %, 0.1 % of strength is 0.4 % of the tank's mass in water.
+///
+/// # Source
+/// Mass balance; temperature by [`mix`].
+///
+/// # Errors
+/// [`Error::NotCovered`] when the tank is right already, when what is put in cannot bring it there, or for a blend;
+/// [`Error::Supersaturated`] when that much salt does not dissolve at the temperature it comes to; as [`mix`].
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, MassFraction, correction::{Content, Means, correct}, recipe::reference_temperature};
+/// use chemistry::quantity::{gallons, in_gallons};
+/// let percent = MassFraction::from_percent;
+/// let brine = Brine::sodium_chloride(percent(25.0)?)?;
+/// let at = reference_temperature();
+/// let mass = brine.density(at)? * gallons(5000.0);
+/// let tank = Content { brine, strength_uncertainty: MassFraction::ZERO, mass, temperature: at };
+/// let water = correct(&tank, percent(23.3)?, Means::Water(at))?;
+/// assert!(water.add_volume.is_some_and(|v| (in_gallons(v) / 434.0 - 1.0).abs() < 0.02)); // worked example W12
+/// assert!(correct(&tank, percent(26.0)?, Means::Water(at)).is_err());
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<Correction, Error> {
+    let (strength, wanted) = (content.brine.strength().fraction(), target.fraction());
+    only_sodium_chloride(&content.brine)?;
+    if (strength - wanted).abs() < NEAR_ENOUGH {
+        return refuse("it is at that strength already");
+    }
+    let (salt, insolubles) = match means {
+        Means::Water(_) => (0.0, 0.0),
+        Means::Salt(rock, _) => {
+            let sodium_chloride = rock.sodium_chloride();
+            (sodium_chloride, 1.0 - rock.moisture.fraction() - sodium_chloride)
+        }
+        Means::Lot(brine, _) => {
+            only_sodium_chloride(&brine)?;
+            (brine.strength().fraction(), 0.0)
+        }
+    };
+    // How much of what is put in per mass of tank, at a strength of the tank: negative when it leads away.
+    let share = |strength: f64| (wanted - strength) / (salt - wanted * (1.0 - insolubles));
+    let needed = share(strength);
+    if !(needed.is_finite() && needed > 0.0) {
+        return refuse(match means {
+            Means::Water(_) => "water only makes it weaker",
+            Means::Salt(..) => "salt only makes it stronger",
+            Means::Lot(..) => {
+                "that brine does not lie beyond the target: it must be stronger than the target to \
+                               strengthen, weaker to weaken"
+            }
+        });
+    }
+    let add = content.mass * needed;
+    let (portion, temperature) = match means {
+        Means::Water(at) => (Portion::Brine(Brine::WATER), at),
+        Means::Salt(rock, at) => (Portion::Solid(SolidSalt::Rock(rock)), at),
+        Means::Lot(brine, at) => (Portion::Brine(brine), at),
+    };
+    let tank = Stream {
+        portion: Portion::Brine(content.brine),
+        mass: content.mass,
+        temperature: content.temperature,
+    };
+    let after = mix(&[tank, Stream { portion, mass: add, temperature }])?;
+    crate::freezing::check_dissolved(&after.brine, after.temperature)?;
+    let spread = content.strength_uncertainty.fraction();
+    let (a, b) = (share(strength - spread).max(0.0), share(strength + spread).max(0.0));
+    let at_60 = reference_temperature();
+    let add_volume = match portion {
+        Portion::Brine(brine) => Some(add / brine.density(at_60)?),
+        Portion::Solid(_) => None,
+    };
+    Ok(Correction {
+        add,
+        add_volume,
+        add_between: (content.mass * a.min(b), content.mass * a.max(b)),
+        after,
+        volume_after: after.mass / after.brine.density(at_60)?,
+    })
+}
+
+fn only_sodium_chloride(brine: &Brine) -> Result<(), Error> {
+    match brine.only_salt() {
+        Some(Salt::SodiumChloride) => Ok(()),
+        _ => refuse("only sodium chloride brine is put right here"),
+    }
+}
+
+fn refuse<T>(reason: &'static str) -> Result<T, Error> {
+    Err(Error::NotCovered { what: "putting this tank right so", reason })
+}
+
+impl Correction {
+    /// Whether it fits a tank that holds so much (volume at 60 °F), and if not, what to draw off first. The
+    /// amounts keep their proportion, since the strengths are the same.
+    ///
+    /// # Errors
+    /// [`Error::NotUsable`] for a capacity that is not above zero.
+    pub fn fit(&self, content: &Content, capacity: Volume) -> Result<Fit, Error> {
+        let room = in_cubic_metres(capacity);
+        if !room.is_finite() || room <= 0.0 {
+            return Err(Error::NotUsable {
+                quantity: "room of the tank, m³,",
+                value: room,
+                accepted: "more than nothing",
+            });
+        }
+        if self.volume_after <= capacity * (1.0 + 1e-12) {
+            return Ok(Fit::Fits);
+        }
+        let keep: f64 = (capacity / self.volume_after).get::<uom::si::ratio::ratio>();
+        let draw = content.mass * (1.0 - keep);
+        Ok(Fit::DrawFirst {
+            draw,
+            draw_volume: draw / content.brine.density(reference_temperature())?,
+            add: self.add * keep,
+            add_volume: self.add_volume.map(|volume| volume * keep),
+        })
+    }
+
+    /// Sodium chloride after less before and put in: nothing, to rounding. For tests and for the ledger's own check.
+    pub fn salt_balance(&self, content: &Content, put_in: Mass) -> Mass {
+        let held = |mass: Mass, strength: MassFraction| in_kilograms(mass) * strength.fraction();
+        kilograms(
+            held(self.after.mass, self.after.brine.strength())
+                - held(content.mass, content.brine.strength())
+                - in_kilograms(put_in),
+        )
+    }
+}
