@@ -149,9 +149,10 @@ impl Load {
         Content { mass, sodium_chloride, declared: self.declared.clone() }
     }
 
-    /// Strength, for salt brine; none for an empty truck, and for a declared liquid or a mix with one.
+    /// Strength, for salt brine; zero for water, none for an empty truck, a declared liquid or a mix with one.
     pub fn strength(&self) -> Option<MassFraction> {
-        self.content().strength()
+        let is_brine = !self.content().has_declared();
+        MassFraction::of(self.sodium_chloride, self.mass).ok().filter(|_| is_brine)
     }
 
     /// Volume at 60 °F.

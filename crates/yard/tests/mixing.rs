@@ -328,6 +328,22 @@ fn another_liquid_alone_in_a_tank_is_told_and_weighed_as_what_it_is() {
 }
 
 #[test]
+fn water_that_comes_back_is_water() {
+    let back = Body::ReturnToTank(ReturnToTank {
+        tank: "2".into(),
+        truck: "T1".into(),
+        volume_m3: m3(100.0),
+        temp_c: None,
+    });
+    let before = [made("2", 400.0, 23.0), corrected("1", 200.0, 0.0), load("1", "T1", 100.0)];
+    let salt = |books: &Books| in_kilograms(books.tank("2").unwrap().sodium_chloride);
+    let (before, after) = (fold(&before), fold(&[&before[..], &[back]].concat()));
+    near(salt(&after), salt(&before), 1e-9);
+    // By hand: 400 x 1176 x 0.23 / (400 x 1176 + 100 x 999) (AASHTO M 143-14's 1.176).
+    near(after.tank("2").unwrap().strength().unwrap().percent(), 18.97, 0.05);
+}
+
+#[test]
 fn a_mix_below_zero_is_flagged_and_has_no_part_of_less_than_nothing() {
     let mixed = [made("1", 70.0, 23.0), delivered("1", Some("mag"), 30.0), load("1", "T1", 150.0)];
     let books = fold(&mixed);

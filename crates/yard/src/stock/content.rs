@@ -98,8 +98,7 @@ impl Content {
 
     /// Strength; none without salt, and none of a mix with a declared liquid, where it would say nothing.
     pub fn strength(&self) -> Option<MassFraction> {
-        let has_declared = self.declared.values().any(|mass| in_kilograms(*mass) > ROUNDING_KG);
-        if has_declared { None } else { self.brine_strength() }
+        self.brine_strength().filter(|_| !self.has_declared())
     }
 
     /// Volume at 60 °F, below zero where the masses are. Of a mix, what its parts would fill apart: an estimate.
@@ -170,6 +169,11 @@ impl Content {
         let (brine, sodium_chloride) =
             if is_there(brine) { (brine, self.sodium_chloride) } else { (kilograms(0.0), kilograms(0.0)) };
         Self { mass: declared.values().fold(brine, |sum, mass| sum + *mass), sodium_chloride, declared }
+    }
+
+    /// Whether any declared liquid is in it.
+    pub(super) fn has_declared(&self) -> bool {
+        self.declared.values().any(|mass| in_kilograms(*mass) > ROUNDING_KG)
     }
 
     /// What is not a declared liquid.
