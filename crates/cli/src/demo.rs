@@ -5,9 +5,9 @@ use jiff::{SignedDuration, Timestamp};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
 use yard::event::{
-    Application, Body, CleanOut, Correction, Dip, Event, EventId, IssueOut, LiquidDelivery, LoadOut, Loss,
-    Maintenance, MakingRun, MeterReading, Note, Reading, ReturnToTank, SaltDelivery, Settlement, Transfer,
-    Void,
+    Application, Body, CleanOut, Correction, Dip, Event, EventId, IssueOut, JarTest, LiquidDelivery, LoadOut,
+    Loss, Maintenance, MakingRun, MeterReading, Note, Reading, ReturnToTank, SaltDelivery, Settlement,
+    Transfer, Void,
 };
 
 use crate::outcome::Failure;
@@ -269,6 +269,7 @@ fn odd_jobs(season: &mut Season) {
         volume_m3: 300.0 * GALLON,
         temp_c: None,
         strength_pct: None,
+        product: None,
         ticket: Some("M-12".into()),
         price_usd: Some(405.0),
     };
@@ -305,4 +306,15 @@ fn odd_jobs(season: &mut Season) {
         "Ines",
         Body::Note(Note { text: "New refractometer zeroed on distilled water.".into() }),
     );
+    let jar = JarTest {
+        liquid_a: "brine".into(),
+        liquid_b: "mag".into(),
+        share_a_pct: 80.0,
+        temp_c: -18.0,
+        duration_h: 24.0,
+        result: "crystals".into(),
+        remark: Some("A finger of fine salt on the bottom; gone again when warm.".into()),
+        tank: None,
+    };
+    season.add(day(79.5), "Ines", Body::JarTest(jar));
 }

@@ -198,6 +198,42 @@ fn a_remembered_rate_is_used_only_when_switched_on() {
 }
 
 #[test]
+fn a_mix_is_doubted_recorded_and_told_and_a_jar_test_is_kept() {
+    let folder = Folder::new();
+    let add = |code: i32, fields: &[&str]| {
+        let mut args = vec!["ledger", "add", "--author", "Pat", "--at", "2026-01-05T08:00:00Z"];
+        args.extend(fields);
+        folder.expect(&args, code, &[])
+    };
+    add(0, &["salt_delivery", "mass_tons=95"]);
+    add(0, &["making-run", "tank=1", "volume_gal=2000", "strength_pct=23.3"]);
+    add(0, &["liquid-delivery", "tank=4", "product=mag", "volume_gal=600"]);
+    let mix = ["transfer", "from_tank=4", "to_tank=1", "volume_gal=200"];
+    add(2, &mix);
+    add(0, &[&["--confirm"][..], &mix].concat());
+    let test = ["liquid_a=brine", "liquid_b=mag", "share_a_pct=90", "temp_f=0", "duration_h=24", "tank=1"];
+    add(2, &[&["jar-test"][..], &test, &["result=fine"]].concat());
+    add(0, &[&["jar-test"][..], &test, &["result=crystals"]].concat());
+    let list = folder.expect(&["ledger", "list", "--tank", "1"], 0, &[]);
+    assert!(
+        list.contains("Jar test: 90 % Salt brine with 10 % Magnesium chloride liquid by volume"),
+        "{list}"
+    );
+    let balance = folder.expect(&["ledger", "balance"], 0, &[]);
+    assert!(balance.contains("Mixed: ") && balance.contains("not predicted"), "{balance}");
+    let told: serde_json::Value =
+        serde_json::from_str(&folder.expect(&["ledger", "balance", "--json"], 0, &[])).unwrap();
+    let (one, four) = (&told["tanks"][0], &told["tanks"][3]);
+    assert_eq!((one["mixed"].as_bool(), four["mixed"].as_bool()), (Some(true), Some(false)));
+    assert!(one["strength_pct"].is_null());
+    // 200 gal of 1283 kg/m³ with 22.3 % of chloride.
+    let mag = 200.0 * 0.003_785_411_784 * 1283.0;
+    assert!((one["declared_kg"]["mag"].as_f64().unwrap() - mag).abs() < 1e-6);
+    let of_salt = one["sodium_chloride_kg"].as_f64().unwrap() * 0.6066;
+    assert!((one["chloride_kg"].as_f64().unwrap() - of_salt - mag * 0.223).abs() < 0.05);
+}
+
+#[test]
 fn the_ledger_is_kept_listed_balanced_verified_and_handed_out() {
     let folder = Folder::new();
     let add = |fields: &[&str]| {

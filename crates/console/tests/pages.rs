@@ -16,7 +16,7 @@ use jiff::Timestamp;
 use store::{Ledger, SqliteLedger};
 use tower::ServiceExt;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, Event, EventId, Settlement};
+use yard::event::{Body as EventBody, Event, EventId, JarTest, LiquidDelivery, Settlement};
 
 const HERE: &str = "127.0.0.1:50000";
 const ELSEWHERE: &str = "192.0.2.7:50000";
@@ -402,4 +402,78 @@ async fn it_listens_on_any_listener_that_knows_its_visitors() {
     assert!(text.starts_with("HTTP/1.1 200") && text.ends_with("ok"), "{text}");
     stop.send(()).unwrap();
     server.await.unwrap().unwrap();
+}
+
+fn happened(n: u128, body: EventBody) -> Event {
+    Event {
+        id: EventId(Uuid::from_u128(n)),
+        occurred_at: "2013-01-24T18:00:00Z".parse().unwrap(),
+        author: "Pat".into(),
+        device: "test".into(),
+        body,
+    }
+}
+
+fn delivered(tank: &str, product: Option<&str>) -> EventBody {
+    EventBody::LiquidDelivery(LiquidDelivery {
+        tank: tank.into(),
+        volume_m3: 1.0,
+        temp_c: None,
+        strength_pct: None,
+        product: product.map(Into::into),
+        ticket: None,
+        price_usd: None,
+    })
+}
+
+/// What a tank's own part of the tanks page says.
+async fn told_of_tank(test: &TestApp, tank: &str) -> String {
+    let body = test.get("/tanks").await.body;
+    body.split(&format!("id=\"tank-{tank}\"")).nth(1).unwrap().split("</section>").next().unwrap().to_string()
+}
+
+#[tokio::test]
+async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
+    let test = TestApp::new();
+    assert!(told_of_tank(&test, "4").await.contains("Empty."));
+    let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    test.ledger.append(&[happened(11, delivered("4", None))], now).unwrap();
+    let told = told_of_tank(&test, "4").await;
+    assert!(told.contains("freezes at 2 °F as delivered, by its sheet (supplier"), "{told}");
+    assert!(told.contains("below the coldest air ahead"), "{told}");
+    assert!(!told.contains("jar test"), "{told}");
+}
+
+#[tokio::test]
+async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
+    let test = TestApp::new();
+    let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    test.ledger.append(&[happened(11, delivered("1", Some("mag")))], now).unwrap();
+    let told = told_of_tank(&test, "1").await;
+    assert!(told.contains("Mixed: ") && told.contains("Magnesium chloride liquid by mass"), "{told}");
+    assert!(told.contains("not predicted") && told.contains("No jar test is recorded"), "{told}");
+    assert!(!told.contains("below the coldest"), "{told}");
+    let jar = JarTest {
+        liquid_a: "brine".into(),
+        liquid_b: "mag".into(),
+        share_a_pct: 94.0,
+        temp_c: -20.0,
+        duration_h: 36.0,
+        result: "sludge".into(),
+        remark: Some("<b>white</b>".into()),
+        tank: Some("1".into()),
+    };
+    test.ledger.append(&[happened(12, EventBody::JarTest(jar))], now).unwrap();
+    let told = told_of_tank(&test, "1").await;
+    let line = "94 % Salt brine with 6 % Magnesium chloride liquid by volume, kept at −4 °F for 36 h";
+    assert!(told.contains("Last jar test for it") && told.contains(line), "{told}");
+    assert!(told.contains("sludge") && !told.contains("<b>white"), "{told}");
+    let ledger = test.get("/ledger").await.body;
+    assert!(
+        ledger.contains("Jar test") && ledger.contains(&format!("{line}: sludge, for tank 1.")),
+        "{ledger}"
+    );
+    assert!(ledger.contains("of Magnesium chloride liquid received into tank 1"), "{ledger}");
+    let today = test.get("/").await.body;
+    assert!(today.contains("Tank 1 is not counted. Mixed: "), "{today}");
 }

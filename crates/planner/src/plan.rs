@@ -7,7 +7,7 @@ mod supply;
 mod window;
 
 use bench::Conformity;
-use chemistry::quantity::{Length, Mass, Volume, millimetres};
+use chemistry::quantity::{Length, Mass, ThermodynamicTemperature, Volume, in_celsius, millimetres};
 use chemistry::recipe::Batch;
 use chemistry::{Brine, MassFraction};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
@@ -15,7 +15,7 @@ use road::RateTable;
 use weather::{Notice, WeatherFile};
 use yard::Yard;
 use yard::site::CoverFor;
-use yard::stock::Books;
+use yard::stock::{Books, Part};
 
 use crate::demand::{self, Band, Bins};
 use crate::loading::Loading;
@@ -223,8 +223,11 @@ pub struct TankStock {
     pub tank: String,
     /// Product id.
     pub product: String,
-    /// Whether it holds brine of our own kind.
+    /// Whether it holds brine of our own kind, or nothing and is for it.
     pub is_brine: bool,
+    /// What it holds, most first, when that is not its product alone: then nothing is predicted of it and it is not
+    /// counted. Empty when all is as it should be.
+    pub unlike: Vec<Part>,
     /// Book volume at 60 °F.
     pub volume: Volume,
     /// Book strength.
@@ -237,8 +240,26 @@ pub struct TankStock {
     pub room: Volume,
     /// First solid on cooling; none for other liquids and empty tanks.
     pub first_solid: Option<chemistry::freezing::FirstSolid>,
+    /// Where a declared liquid freezes as delivered, by its sheet; none where the sheet does not say, for brine, for a
+    /// mix and for empty tanks.
+    pub sheet_freezing: Option<ThermodynamicTemperature>,
     /// It stands in a heated building: the air outside is not its air.
     pub is_indoors: bool,
+}
+
+impl TankStock {
+    /// Where it freezes: predicted for brine, by the sheet for a declared liquid.
+    pub fn freezes_at(&self) -> Option<ThermodynamicTemperature> {
+        self.first_solid.map(|first| first.temperature).or(self.sheet_freezing)
+    }
+
+    /// Whether the coldest air ahead is cold enough to freeze it. Not indoors, where the air outside is not its air.
+    pub fn freezes_in(&self, coldest: Option<ThermodynamicTemperature>) -> bool {
+        match (self.freezes_at(), coldest) {
+            (Some(first), Some(coldest)) => !self.is_indoors && in_celsius(coldest) <= in_celsius(first),
+            _ => false,
+        }
+    }
 }
 
 /// Part of a making run that goes into a tank.

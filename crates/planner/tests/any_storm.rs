@@ -109,6 +109,7 @@ proptest! {
         for tank in &mut books.tanks {
             tank.mass *= stock.min(1.2);
             tank.sodium_chloride *= stock.min(1.2);
+            tank.declared.values_mut().for_each(|mass| *mass *= stock.min(1.2));
         }
         books.rock_salt *= salt;
         let midnight: Timestamp = "2026-01-14T00:00:00Z".parse().unwrap();

@@ -14,6 +14,7 @@ use planner::{Plan, Shortage};
 use road::spraying::Verdict;
 use serde_json::{Value, json};
 use weather::WeatherFile;
+use yard::stock::{Liquid, Part};
 
 use crate::plan_words::Teller;
 
@@ -81,6 +82,8 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
                 "strength_pct": tank.strength.map(|w| w.percent()),
                 "spec": tank.conformity.map(conformity),
                 "first_solid_c": tank.first_solid.map(|f| in_celsius(f.temperature)),
+                "sheet_freezing_c": tank.sheet_freezing.map(in_celsius),
+                "mixed": tank.unlike.iter().map(part).collect::<Vec<_>>(),
             })).collect::<Vec<_>>(),
         },
         "making": {
@@ -135,6 +138,15 @@ fn masses(spread: &Spread<Mass>) -> Value {
         "low_kg": in_kilograms(spread.low), "mid_kg": in_kilograms(spread.mid), "high_kg": in_kilograms(spread.high),
         "low_lb": in_pounds(spread.low), "mid_lb": in_pounds(spread.mid), "high_lb": in_pounds(spread.high),
     })
+}
+
+/// Part of what a tank holds, when that is not its product alone: `brine`, or the id of a declared product.
+fn part(part: &Part) -> Value {
+    let liquid = match &part.liquid {
+        Liquid::Brine => "brine",
+        Liquid::Declared(id) => id,
+    };
+    json!({ "liquid": liquid, "mass_kg": in_kilograms(part.mass) })
 }
 
 fn conformity(conformity: Conformity) -> &'static str {

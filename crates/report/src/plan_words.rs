@@ -204,6 +204,9 @@ impl Teller<'_> {
                     ("coldest", &d.temperature(*coldest)),
                 ],
             ),
+            Caution::TankUnlike { tank, parts } => {
+                w.fill("caution.tank-unlike", &[("tank", tank), ("state", &self.not_its_own(parts))])
+            }
             Caution::FrostPossible { from, to } => {
                 w.fill("caution.frost-possible", &[("from", &d.time(*from)), ("to", &d.time(*to))])
             }
@@ -243,10 +246,10 @@ impl Teller<'_> {
         coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
     ) -> String {
         let d = self.display;
-        let Some(conformity) = tank.conformity else {
-            let key = if tank.is_brine { "tank.empty" } else { "tank.declared" };
-            return self.words.say(key).to_string();
-        };
+        if !tank.unlike.is_empty() {
+            return self.not_its_own(&tank.unlike);
+        }
+        let Some(conformity) = tank.conformity else { return self.declared_state(tank, coldest) };
         let Some(first) = tank.first_solid else { return self.conformity(conformity).to_string() };
         let solid = self.words.say(match first.solid {
             Solid::Ice => "solid.ice",
@@ -262,33 +265,20 @@ impl Teller<'_> {
                 ("u", &d.degrees(first.uncertainty)),
             ],
         );
-        if let Some(coldest) = coldest.filter(|_| !tank.is_indoors) {
-            let below =
-                chemistry::quantity::in_celsius(first.temperature) < chemistry::quantity::in_celsius(coldest);
-            text.push(' ');
-            text.push_str(&self.words.fill(
-                if below { "tank.margin" } else { "tank.no-margin" },
-                &[
-                    ("margin", &d.degrees_between(coldest, first.temperature)),
-                    ("coldest", &d.temperature(coldest)),
-                ],
-            ));
-        }
+        text.push_str(&self.freeze_margin(tank, coldest));
         text
     }
 
-    /// Whether a tank asks for something: out of spec, or not colder-proof enough.
+    /// Whether a tank asks for something: mixed, out of spec, or not colder-proof enough.
     pub fn tank_needs_act(
         &self,
         tank: &TankStock,
         coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
     ) -> bool {
-        let c = chemistry::quantity::in_celsius;
-        let freezes = match (tank.first_solid, coldest) {
-            (Some(first), Some(coldest)) if !tank.is_indoors => c(coldest) <= c(first.temperature),
-            _ => false,
-        };
-        freezes || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)
+        let is_off = !tank.unlike.is_empty();
+        is_off
+            || tank.freezes_in(coldest)
+            || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)
     }
 
     /// The next act of a plan.
@@ -441,7 +431,14 @@ impl Teller<'_> {
         match body {
             Body::SaltDelivery(b) => fill("line.salt_delivery", &[("mass", &mass(b.mass_kg))]),
             Body::LiquidDelivery(b) => {
-                fill("line.liquid_delivery", &[("volume", &volume(b.volume_m3)), ("tank", &b.tank)])
+                let volume = volume(b.volume_m3);
+                match &b.product {
+                    Some(id) => fill(
+                        "line.liquid_delivery-of",
+                        &[("volume", &volume), ("product", self.called(id)), ("tank", &b.tank)],
+                    ),
+                    None => fill("line.liquid_delivery", &[("volume", &volume), ("tank", &b.tank)]),
+                }
             }
             Body::MakingRun(b) => fill(
                 "line.making_run",
@@ -459,6 +456,7 @@ impl Teller<'_> {
                     ("temp", &temp(b.temp_c)),
                 ],
             ),
+            Body::JarTest(b) => self.jar_test(b),
             Body::Transfer(b) => fill(
                 "line.transfer",
                 &[("volume", &volume(b.volume_m3)), ("from", &b.from_tank), ("to", &b.to_tank)],

@@ -153,6 +153,10 @@ pub enum BodyError {
     },
 }
 
+/// What a jar test can end with. Clear: nothing seen. Crystals, sludge or gel: something came out. Layers: they do not
+/// mix.
+pub const JAR_RESULTS: &[&str] = &["clear", "crystals", "sludge", "layers", "gel"];
+
 bodies! {
     /// Rock salt received.
     SaltDelivery = "salt_delivery" {
@@ -175,6 +179,8 @@ bodies! {
         temp_c: Option<f64>,
         /// Strength, % by mass, for salt brine.
         strength_pct: Option<f64>,
+        /// Id of the product delivered; absent: the tank's.
+        product: Option<String>,
         /// Supplier's ticket.
         ticket: Option<String>,
         /// Price of the delivery, US dollars.
@@ -220,6 +226,25 @@ bodies! {
         depth_m: f64,
         /// Temperature of the content, °C.
         temp_c: Option<f64>,
+    }
+    /// Two liquids mixed in a jar and kept cold, to see what a mix does. Evidence: it does not change the book.
+    JarTest = "jar_test" {
+        /// First liquid: id of a product, or in words.
+        liquid_a: String,
+        /// Second liquid, likewise.
+        liquid_b: String,
+        /// The first in the mix, % by volume.
+        share_a_pct: f64,
+        /// Kept at, °C.
+        temp_c: f64,
+        /// Kept for, h.
+        duration_h: f64,
+        /// What was seen, one of [`JAR_RESULTS`].
+        result: String,
+        /// Anything else seen.
+        remark: Option<String>,
+        /// Tank the mix is meant for.
+        tank: Option<String>,
     }
     /// From one tank to another.
     Transfer = "transfer" {
@@ -365,6 +390,7 @@ impl Body {
             Body::IssueOut(b) => &[&b.tank],
             Body::Loss(b) => &[&b.tank],
             Body::CleanOut(b) => &[&b.tank],
+            Body::JarTest(b) => return b.tank.as_deref().into_iter().collect(),
             Body::Settlement(b) => return b.tank.as_deref().into_iter().collect(),
             _ => &[],
         };

@@ -40,6 +40,8 @@ pub struct Yard {
     pub crew: Crew,
     /// How the agency treats roads.
     pub policy: Policy,
+    /// What a tank can be put right with.
+    pub put_right: PutRight,
 }
 
 /// Units shown first on pages and in text.
@@ -110,8 +112,22 @@ pub enum ProductKind {
         chloride: MassFraction,
         /// Where the figures come from.
         source: String,
+        /// Where it freezes by the same sheet, weakest first; may be empty.
+        freezing: Vec<FreezingRow>,
     },
 }
+
+/// A row of a declared liquid's freezing table.
+#[derive(Debug, Clone, Copy)]
+pub struct FreezingRow {
+    /// The product as delivered, per cent by volume; the rest is water. 100 is as delivered.
+    pub share_pct: f64,
+    /// Where that freezes, by the sheet.
+    pub temperature: ThermodynamicTemperature,
+}
+
+/// How near two shares of a freezing table are one: per cent by volume.
+pub(crate) const SAME_SHARE_PCT: f64 = 1e-6;
 
 /// Chloride that does the work in a declared liquid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -128,6 +144,22 @@ impl ProductKind {
     /// Whether it serves where a published rate asks for magnesium or calcium chloride.
     pub fn is_magnesium_or_calcium(&self) -> bool {
         matches!(self, ProductKind::Declared { base: LiquidBase::Magnesium | LiquidBase::Calcium, .. })
+    }
+
+    /// Where a declared liquid freezes as delivered, if its table says so: never read from between or beyond the rows,
+    /// since between two rows the curve may turn. None for brine, which is predicted.
+    pub fn freezing_as_delivered(&self) -> Option<ThermodynamicTemperature> {
+        let ProductKind::Declared { freezing, .. } = self else { return None };
+        let row = freezing.iter().find(|row| (row.share_pct - 100.0).abs() < SAME_SHARE_PCT)?;
+        Some(row.temperature)
+    }
+
+    /// Where the figures of a declared liquid come from.
+    pub fn source(&self) -> Option<&str> {
+        match self {
+            ProductKind::SodiumChlorideBrine => None,
+            ProductKind::Declared { source, .. } => Some(source),
+        }
     }
 }
 
@@ -294,4 +326,17 @@ pub struct Policy {
     pub rates_on: Vec<String>,
     /// See `rates_on`.
     pub rates_off: Vec<String>,
+}
+
+/// What a tank can be put right with.
+#[derive(Debug, Clone)]
+pub struct PutRight {
+    /// Rock salt as delivered in one bucket of the loader.
+    pub bucket: Option<Mass>,
+    /// Pump that circulates a tank.
+    pub circulation_rate: Option<VolumeRate>,
+    /// Tank volumes to pump round before sampling again.
+    pub turnovers: f64,
+    /// Pump from tank to tank.
+    pub transfer_rate: Option<VolumeRate>,
 }

@@ -3,18 +3,26 @@
 //! A fold of the ledger in order of happening. Dips, readings and meters are evidence: kept beside the book, never a
 //! reset; only a settlement replaces a book figure. A book stock below zero is kept and flagged, never refused: it says
 //! that the books do not close. The fold can be dropped and rebuilt at any time from the same events.
+//!
+//! A declared liquid that came together with anything else is still counted, by mass and chloride (`content`); its
+//! strength and freezing are never worked out.
+
+mod content;
 
 use std::collections::{BTreeMap, HashSet};
 
+use chemistry::MassFraction;
 use chemistry::quantity::{
-    Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_kilograms, kilograms, metres,
+    Mass, ThermodynamicTemperature, Time, Volume, celsius, cubic_metres, hours, in_kilograms, kilograms,
+    metres,
 };
 use chemistry::recipe::{self, RockSalt};
-use chemistry::{Brine, MassFraction};
 use jiff::Timestamp;
 
 use crate::event::{Body, EventId, Recorded};
-use crate::site::{Product, ProductKind, Tank, Yard};
+use crate::site::{Product, Tank, Yard};
+
+pub use content::{Content, Liquid, Part};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
 const ROUNDING_KG: f64 = 1e-3;
@@ -46,12 +54,16 @@ pub struct TankBook {
     pub mass: Mass,
     /// Sodium chloride in it; zero for declared liquids.
     pub sodium_chloride: Mass,
+    /// Declared liquids in it, by product; the rest of the mass is brine or water.
+    pub declared: BTreeMap<String, Mass>,
     /// Last strength it was known to have, for when it runs empty.
     pub last_strength: Option<MassFraction>,
     /// Last dip.
     pub dip: Option<DipEvidence>,
     /// Last reading.
     pub reading: Option<ReadingEvidence>,
+    /// Last jar test meant for it.
+    pub jar_test: Option<JarTestEvidence>,
     /// When something last went in or out.
     pub moved_at: Option<Timestamp>,
     /// What the content came from, oldest first; draws take from all in proportion.
@@ -96,6 +108,27 @@ pub struct ReadingEvidence {
     pub expanded_uncertainty: Option<MassFraction>,
 }
 
+/// A jar test, as evidence.
+#[derive(Debug, Clone)]
+pub struct JarTestEvidence {
+    /// When.
+    pub at: Timestamp,
+    /// First liquid: id of a product, or as written.
+    pub liquid_a: String,
+    /// Second liquid, likewise.
+    pub liquid_b: String,
+    /// The first in the mix, per cent by volume.
+    pub share_a_pct: f64,
+    /// Kept at.
+    pub temperature: ThermodynamicTemperature,
+    /// Kept for.
+    pub duration: Time,
+    /// What was seen, one of [`JAR_RESULTS`](crate::event::JAR_RESULTS).
+    pub result: String,
+    /// Remark.
+    pub remark: Option<String>,
+}
+
 /// A truck's content.
 #[derive(Debug, Clone)]
 pub struct Load {
@@ -105,28 +138,49 @@ pub struct Load {
     pub mass: Mass,
     /// Sodium chloride in it.
     pub sodium_chloride: Mass,
+    /// Declared liquids in it, by product; the rest of the mass is brine or water.
+    pub declared: BTreeMap<String, Mass>,
 }
 
 impl Load {
-    /// Strength, for salt brine; none for an empty truck.
+    /// All of it, by what is in it.
+    pub fn content(&self) -> Content {
+        let (mass, sodium_chloride) = (self.mass, self.sodium_chloride);
+        Content { mass, sodium_chloride, declared: self.declared.clone() }
+    }
+
+    /// Strength, for salt brine; zero for water, none for an empty truck, a declared liquid or a mix with one.
     pub fn strength(&self) -> Option<MassFraction> {
-        MassFraction::of(self.sodium_chloride, self.mass).ok()
+        let is_brine = !self.content().has_declared();
+        MassFraction::of(self.sodium_chloride, self.mass).ok().filter(|_| is_brine)
     }
 
     /// Volume at 60 °F.
     pub fn volume(&self, yard: &Yard) -> Volume {
-        match yard.product(&self.product).map(|product| &product.kind) {
-            Some(ProductKind::Declared { density, .. }) => self.mass / *density,
-            _ => self.mass / reference_density(self.strength().unwrap_or(MassFraction::ZERO)),
-        }
+        self.content().volume(yard, None)
     }
 
-    /// Takes a mass off, salt with it.
+    /// Chloride (Cl) in it.
+    pub fn chloride(&self, yard: &Yard) -> Mass {
+        self.content().chloride(yard)
+    }
+
+    fn of(product: String, content: Content) -> Self {
+        let Content { mass, sodium_chloride, declared } = content;
+        Self { product, mass, sodium_chloride, declared }
+    }
+
+    fn add(&mut self, more: &Content) {
+        let mut content = self.content();
+        content.add(more);
+        *self = Self::of(std::mem::take(&mut self.product), content);
+    }
+
+    /// Takes a mass off, of all parts in proportion.
     fn lose(&mut self, mass: Mass) {
         let held = in_kilograms(self.mass);
         let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
-        self.mass *= left;
-        self.sodium_chloride *= left;
+        *self = Self::of(std::mem::take(&mut self.product), self.content().times(left));
     }
 }
 
@@ -176,38 +230,43 @@ pub enum BookProblem {
 }
 
 impl TankBook {
-    /// Strength of the content; none when it is empty or not salt brine.
-    pub fn strength(&self) -> Option<MassFraction> {
-        MassFraction::of(self.sodium_chloride, self.mass)
-            .ok()
-            .filter(|_| in_kilograms(self.sodium_chloride) > 0.0)
+    /// All of it, by what is in it.
+    pub fn content(&self) -> Content {
+        let (mass, sodium_chloride) = (self.mass, self.sodium_chloride);
+        Content { mass, sodium_chloride, declared: self.declared.clone() }
     }
 
-    /// Volume of the content at 60 °F, below zero when the book is.
-    pub fn volume(&self, product: &Product) -> Volume {
-        match &product.kind {
-            ProductKind::Declared { density, .. } => self.mass / *density,
-            ProductKind::SodiumChlorideBrine => {
-                let strength = self.strength().or(self.last_strength).unwrap_or(MassFraction::ZERO);
-                self.mass / reference_density(strength)
-            }
-        }
+    /// Strength of the content; none when it is empty, not salt brine, or a mix with a declared liquid.
+    pub fn strength(&self) -> Option<MassFraction> {
+        self.content().strength()
+    }
+
+    /// The liquids it holds, most first, when they are anything but the tank's product alone: then nothing is
+    /// predicted. Empty when all is as it should be.
+    pub fn unlike(&self, product: &Product) -> Vec<Part> {
+        self.content().unlike(product)
+    }
+
+    /// Volume of the content at 60 °F, below zero when the book is. Of a mix, what its parts would fill apart.
+    pub fn volume(&self, yard: &Yard) -> Volume {
+        self.content().volume(yard, self.last_strength)
     }
 
     /// Chloride (Cl) in the content.
-    pub fn chloride(&self, product: &Product) -> Mass {
-        match &product.kind {
-            ProductKind::Declared { chloride, .. } => self.mass * chloride.fraction(),
-            ProductKind::SodiumChlorideBrine => {
-                self.sodium_chloride * chemistry::Salt::SodiumChloride.chloride_fraction().fraction()
-            }
-        }
+    pub fn chloride(&self, yard: &Yard) -> Mass {
+        self.content().chloride(yard)
+    }
+
+    fn hold(&mut self, content: Content) {
+        let Content { mass, sodium_chloride, declared } = content;
+        (self.mass, self.sodium_chloride, self.declared) = (mass, sodium_chloride, declared);
     }
 
     /// Puts liquid in, as a lot of its own.
-    fn put(&mut self, mass: Mass, salt: Mass, event: EventId, at: Timestamp) {
-        self.mass += mass;
-        self.sodium_chloride += salt;
+    fn put(&mut self, liquid: &Content, event: EventId, at: Timestamp) {
+        let mut content = self.content();
+        content.add(liquid);
+        self.hold(content);
         self.last_strength = self.strength().or(self.last_strength);
         self.moved_at = Some(at);
         if self.lots.len() == MOST_LOTS {
@@ -217,14 +276,15 @@ impl TankBook {
                 next.mass += oldest.mass;
             }
         }
-        self.lots.push(Lot { event: Some(event), at, mass });
+        self.lots.push(Lot { event: Some(event), at, mass: liquid.mass });
     }
 
     /// Takes liquid out, from all lots in proportion.
-    fn draw(&mut self, mass: Mass, salt: Mass, at: Timestamp) {
+    fn draw(&mut self, liquid: &Content, at: Timestamp) {
         let before = in_kilograms(self.mass);
-        self.mass -= mass;
-        self.sodium_chloride -= salt;
+        let mut content = self.content();
+        content.add(&liquid.times(-1.0));
+        self.hold(content);
         self.last_strength = self.strength().or(self.last_strength);
         self.moved_at = Some(at);
         let left = if before > 0.0 { (in_kilograms(self.mass) / before).clamp(0.0, 1.0) } else { 0.0 };
@@ -237,15 +297,6 @@ impl TankBook {
     }
 }
 
-/// Density at 60 °F of brine of a strength; strengths past the data, which only a broken book has, count as the last.
-fn reference_density(strength: MassFraction) -> chemistry::quantity::MassDensity {
-    let fraction = strength.fraction().min(Brine::STRONGEST_PERCENT / 100.0);
-    MassFraction::from_fraction(fraction)
-        .and_then(Brine::sodium_chloride)
-        .and_then(|brine| brine.density(recipe::reference_temperature()))
-        .unwrap_or(chemistry::quantity::kg_per_m3(1000.0))
-}
-
 impl Books {
     /// An empty yard: nothing has happened yet.
     pub fn empty(yard: &Yard) -> Self {
@@ -256,9 +307,11 @@ impl Books {
                 tank: tank.id.clone(),
                 mass: kilograms(0.0),
                 sodium_chloride: kilograms(0.0),
+                declared: BTreeMap::new(),
                 last_strength: None,
                 dip: None,
                 reading: None,
+                jar_test: None,
                 moved_at: None,
                 lots: Vec::new(),
             })
@@ -282,9 +335,7 @@ impl Books {
             let (Some(opening), Some(product)) = (tank.opening, yard.product(&tank.product)) else {
                 continue;
             };
-            let (mass, salt) = weigh(product, opening.volume, None, opening.strength);
-            book.mass = mass;
-            book.sodium_chloride = salt;
+            book.hold(Content::of_product(product, opening.volume, None, opening.strength));
             book.last_strength = opening.strength;
         }
         books
@@ -350,10 +401,14 @@ impl Books {
                 self.totals.salt_delivered += kilograms(b.mass_kg);
             }
             Body::LiquidDelivery(b) => {
-                let (tank, product) = place(yard, &b.tank)?;
-                let (mass, salt) =
-                    weigh(product, cubic_metres(b.volume_m3), b.temp_c, percent(b.strength_pct)?);
-                self.book(tank)?.put(mass, salt, id, at);
+                let (tank, own) = place(yard, &b.tank)?;
+                let product = match &b.product {
+                    Some(id) => yard.product(id).ok_or_else(|| no_product(id))?,
+                    None => own,
+                };
+                let (volume, strength) = (cubic_metres(b.volume_m3), percent(b.strength_pct)?);
+                let liquid = Content::of_product(product, volume, b.temp_c, strength);
+                self.book(tank)?.put(&liquid, id, at);
             }
             Body::MakingRun(b) => self.making_run(yard, id, at, b)?,
             Body::Reading(b) => {
@@ -365,37 +420,47 @@ impl Books {
                 self.book(place(yard, &b.tank)?.0)?.reading = Some(reading);
             }
             Body::Dip(b) => {
-                let (tank, product) = place(yard, &b.tank)?;
+                let (tank, _) = place(yard, &b.tank)?;
                 let volume = tank.shape.volume_at(metres(b.depth_m)).map_err(|e| e.to_string())?;
                 let book = self.book(tank)?;
                 let dip = DipEvidence {
                     at,
                     volume,
                     temperature: b.temp_c.map(celsius),
-                    book_volume: book.volume(product),
+                    book_volume: book.volume(yard),
                 };
                 book.dip = Some(dip);
+            }
+            Body::JarTest(b) => {
+                if let Some(tank) = &b.tank {
+                    self.book(place(yard, tank)?.0)?.jar_test = Some(JarTestEvidence {
+                        at,
+                        liquid_a: b.liquid_a.clone(),
+                        liquid_b: b.liquid_b.clone(),
+                        share_a_pct: b.share_a_pct,
+                        temperature: celsius(b.temp_c),
+                        duration: hours(b.duration_h),
+                        result: b.result.clone(),
+                        remark: b.remark.clone(),
+                    });
+                }
             }
             Body::Transfer(b) => {
                 // Both ends are found before anything moves: half a transfer would lose its liquid.
                 let (to, _) = place(yard, &b.to_tank)?;
-                let (mass, salt) = self.draw(yard, id, at, &b.from_tank, b.volume_m3, b.temp_c)?;
-                self.book(to)?.put(mass, salt, id, at);
+                let liquid = self.draw(yard, id, at, &b.from_tank, b.volume_m3, b.temp_c)?;
+                self.book(to)?.put(&liquid, id, at);
             }
             Body::Correction(b) => self.correction(yard, id, at, b)?,
             Body::LoadOut(b) => {
-                let (mass, sodium_chloride) = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
-                self.totals.loaded += mass;
+                let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
+                self.totals.loaded += liquid.mass;
                 let (_, product) = place(yard, &b.tank)?;
-                let fresh = Load { product: product.id.clone(), mass, sodium_chloride };
                 match self.trucks.get_mut(&b.truck) {
-                    Some(load) if load.product == product.id => {
-                        load.mass += mass;
-                        load.sodium_chloride += sodium_chloride;
-                    }
+                    Some(load) if load.product == product.id => load.add(&liquid),
                     // A truck that takes another product was emptied first.
                     _ => {
-                        self.trucks.insert(b.truck.clone(), fresh);
+                        self.trucks.insert(b.truck.clone(), Load::of(product.id.clone(), liquid));
                     }
                 }
             }
@@ -410,13 +475,13 @@ impl Books {
                 self.use_salt(id, salt);
             }
             Body::IssueOut(b) => {
-                let (mass, _) = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
-                self.totals.issued += mass;
+                let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
+                self.totals.issued += liquid.mass;
             }
             Body::Loss(crate::event::Loss { tank, volume_m3, .. })
             | Body::CleanOut(crate::event::CleanOut { tank, volume_m3, .. }) => {
-                let (mass, _) = self.draw(yard, id, at, tank, *volume_m3, None)?;
-                self.totals.lost += mass;
+                let liquid = self.draw(yard, id, at, tank, *volume_m3, None)?;
+                self.totals.lost += liquid.mass;
             }
             Body::Settlement(b) => self.settle(yard, id, at, b)?,
             Body::MeterReading(_) | Body::Maintenance(_) | Body::Note(_) | Body::Void(_) => {}
@@ -431,15 +496,17 @@ impl Books {
         at: Timestamp,
         run: &crate::event::MakingRun,
     ) -> Result<(), String> {
-        let (tank, product) = place(yard, &run.tank)?;
+        let (tank, own) = place(yard, &run.tank)?;
+        // Whatever the tank is for, the plant makes its own product.
+        let product = yard.product(&yard.plant.product).unwrap_or(own);
         let strength = percent(Some(run.strength_pct))?;
-        let (mass, salt) = weigh(product, cubic_metres(run.volume_m3), run.temp_c, strength);
+        let liquid = Content::of_product(product, cubic_metres(run.volume_m3), run.temp_c, strength);
         let rock_salt = match run.salt_kg {
             Some(kg) => kilograms(kg),
-            None => salt / yard.rock_salt().sodium_chloride(),
+            None => liquid.sodium_chloride / yard.rock_salt().sodium_chloride(),
         };
-        self.book(tank)?.put(mass, salt, id, at);
-        self.totals.made += mass;
+        self.book(tank)?.put(&liquid, id, at);
+        self.totals.made += liquid.mass;
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
         Ok(())
@@ -459,7 +526,9 @@ impl Books {
         let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
         let salt = rock_salt * yard.rock_salt().sodium_chloride();
         let moisture = rock_salt * yard.salt.moisture.fraction();
-        self.book(tank)?.put(water + salt + moisture, salt, id, at);
+        let mass = water + salt + moisture;
+        let liquid = Content { mass, sodium_chloride: salt, ..Content::default() };
+        self.book(tank)?.put(&liquid, id, at);
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
         Ok(())
@@ -481,15 +550,16 @@ impl Books {
                 back.truck, load.product, tank.id, product.id
             ));
         }
-        let carried = load.and_then(Load::strength);
+        let (held, carried) = (load.map(Load::content), load.and_then(Load::strength));
         let book = self.book(tank)?;
         let strength = carried.or(book.strength()).or(book.last_strength);
-        let (mass, salt) = weigh(product, cubic_metres(back.volume_m3), back.temp_c, strength);
-        book.put(mass, salt, id, at);
+        let held = held.unwrap_or_else(|| book.content());
+        let liquid = held.drawn(yard, product, cubic_metres(back.volume_m3), back.temp_c, strength);
+        book.put(&liquid, id, at);
         if let Some(load) = self.trucks.get_mut(&back.truck) {
-            load.lose(mass);
+            load.lose(liquid.mass);
         }
-        self.totals.returned += mass;
+        self.totals.returned += liquid.mass;
         Ok(())
     }
 
@@ -507,9 +577,12 @@ impl Books {
         let Some((tank, product)) = tank else { return Ok(()) };
         let book = self.book(tank)?;
         let strength = percent(agreed.strength_pct)?.or(book.strength()).or(book.last_strength);
-        let volume = agreed.volume_m3.map_or_else(|| book.volume(product), cubic_metres);
-        let (mass, salt) = weigh(product, volume, None, strength);
-        (book.mass, book.sodium_chloride, book.last_strength) = (mass, salt, strength);
+        let volume = agreed.volume_m3.map_or_else(|| book.volume(yard), cubic_metres);
+        // What was agreed is an amount of the tank's product: a mix on the book ends here.
+        let liquid = Content::of_product(product, volume, None, strength);
+        let mass = liquid.mass;
+        book.hold(liquid);
+        book.last_strength = strength;
         book.moved_at = Some(at);
         // The content still came from where it came; only how much of it is there was agreed.
         let known: f64 = book.lots.iter().map(|lot| in_kilograms(lot.mass)).sum();
@@ -521,7 +594,8 @@ impl Books {
         Ok(())
     }
 
-    /// Takes a volume out of a tank at its book strength, and flags a book that falls below zero.
+    /// Takes a volume out of a tank at its book strength, or of all parts of a mix in proportion, and flags a book that
+    /// falls below zero.
     fn draw(
         &mut self,
         yard: &Yard,
@@ -530,17 +604,17 @@ impl Books {
         tank: &str,
         volume_m3: f64,
         temp_c: Option<f64>,
-    ) -> Result<(Mass, Mass), String> {
+    ) -> Result<Content, String> {
         let (tank, product) = place(yard, tank)?;
         let book = self.book(tank)?;
         let strength = book.strength().or(book.last_strength);
-        let (mass, salt) = weigh(product, cubic_metres(volume_m3), temp_c, strength);
+        let liquid = book.content().drawn(yard, product, cubic_metres(volume_m3), temp_c, strength);
         let was_sound = -ROUNDING_KG <= in_kilograms(book.mass);
-        book.draw(mass, salt, at);
+        book.draw(&liquid, at);
         if was_sound && in_kilograms(book.mass) < -ROUNDING_KG {
             self.problems.push(BookProblem::TankBelowZero { tank: tank.id.clone(), event: id });
         }
-        Ok((mass, salt))
+        Ok(liquid)
     }
 
     /// Takes a sprayed volume off a truck, at what it carries.
@@ -569,6 +643,10 @@ fn no_tank(id: &str) -> String {
     format!("tank \"{id}\" is not in the yard file")
 }
 
+fn no_product(id: &str) -> String {
+    format!("product \"{id}\" is not in the yard file")
+}
+
 fn place<'y>(yard: &'y Yard, tank: &str) -> Result<(&'y Tank, &'y Product), String> {
     let tank = yard.tank(tank).ok_or_else(|| no_tank(tank))?;
     let product =
@@ -578,27 +656,6 @@ fn place<'y>(yard: &'y Yard, tank: &str) -> Result<(&'y Tank, &'y Product), Stri
 
 fn percent(value: Option<f64>) -> Result<Option<MassFraction>, String> {
     value.map(MassFraction::from_percent).transpose().map_err(|e| e.to_string())
-}
-
-/// Mass, and sodium chloride in it, of a volume at a temperature (60 °F where none was taken).
-fn weigh(
-    product: &Product,
-    volume: Volume,
-    temp_c: Option<f64>,
-    strength: Option<MassFraction>,
-) -> (Mass, Mass) {
-    match &product.kind {
-        ProductKind::Declared { density, .. } => (volume * *density, kilograms(0.0)),
-        ProductKind::SodiumChlorideBrine => {
-            let strength = strength.unwrap_or(MassFraction::ZERO);
-            let temperature = temp_c.map_or_else(recipe::reference_temperature, celsius);
-            let density = Brine::sodium_chloride(strength)
-                .and_then(|brine| brine.density(temperature))
-                .unwrap_or_else(|_| reference_density(strength));
-            let mass = volume * density;
-            (mass, mass * strength.fraction())
-        }
-    }
 }
 
 impl Yard {

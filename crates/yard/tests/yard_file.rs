@@ -3,7 +3,7 @@
 use chemistry::quantity::{
     in_celsius, in_cubic_metres, in_fahrenheit, in_feet, in_gallons, in_gallons_per_hour, in_hours,
     in_kelvins, in_kg_per_m3, in_kilograms, in_metres, in_metres_per_second, in_miles_per_hour, in_minutes,
-    in_pounds, in_short_tons,
+    in_pounds, in_short_tons, minutes,
 };
 use proptest::prelude::*;
 use yard::Yard;
@@ -248,6 +248,13 @@ fn the_sample_file_reads_and_shows_every_key() {
     };
     near(in_kg_per_m3(*density), 1280.0);
     near(chloride.percent(), 22.3);
+    let freezing = yard.products[1].kind.freezing_as_delivered();
+    near(in_fahrenheit(freezing.expect("the sample's sheet says where it freezes")), 2.0);
+    let put_right = &yard.put_right;
+    near(in_pounds(put_right.bucket.unwrap()), 5400.0);
+    near(in_gallons(put_right.circulation_rate.unwrap() * minutes(1.0)), 150.0);
+    near(in_gallons(put_right.transfer_rate.unwrap() * minutes(1.0)), 200.0);
+    near(put_right.turnovers, 3.0);
     for doc in field_docs() {
         assert!(text.contains(&format!("{} = ", doc.keys[0])), "{doc:?}");
         assert!(!doc.meaning.is_empty() && !doc.default.is_empty() && !doc.accepted.is_empty(), "{doc:?}");
@@ -547,6 +554,102 @@ fn products() {
         "{both}\n[[tank]]\nid = \"M\"\nproduct = \"mag\"\norientation = \"vertical\"\ndiameter_ft = 8\nstraight_height_ft = 8\nopening_gal = 100\nopening_strength_pct = 20\n"
     ));
     assert!(problem.message.starts_with("is for brine only"), "{problem}");
+}
+
+/// A row of the freezing table of [`MAGNESIUM`] in a yard that also has a brine.
+fn freezing_row(share: &str, temperature: &str) -> String {
+    format!("\n[[product_freezing]]\nproduct = \"mag\"\nshare_pct = {share}\n{temperature}\n")
+}
+
+fn with_magnesium() -> String {
+    format!("{SMALL}{MAGNESIUM}\n[[product]]\nid = \"b\"\nkind = \"brine\"\n")
+}
+
+#[test]
+fn a_freezing_table_is_sorted_and_never_read_between_its_rows() {
+    let base = with_magnesium();
+    let none = yard(&base);
+    assert!(none.products[0].kind.freezing_as_delivered().is_none(), "no table");
+    assert_eq!(none.products[0].kind.source(), Some("supplier's sheet"));
+    assert!(none.products[1].kind.freezing_as_delivered().is_none(), "brine is predicted");
+    assert!(none.products[1].kind.source().is_none());
+    let rows = [freezing_row("100", "freezing_temp_c = -16.7"), freezing_row("75", "freezing_temp_f = -17")]
+        .concat();
+    let read = yard(&format!("{base}{rows}"));
+    let ProductKind::Declared { freezing, .. } = &read.products[0].kind else { panic!("declared") };
+    let shares: Vec<f64> = freezing.iter().map(|row| row.share_pct).collect();
+    assert!(shares.len() == 2 && shares[0] < shares[1], "{shares:?}");
+    near(in_fahrenheit(freezing[0].temperature), -17.0);
+    near(in_celsius(read.products[0].kind.freezing_as_delivered().unwrap()), -16.7);
+    let near_only = format!(
+        "{base}{}{}",
+        freezing_row("99", "freezing_temp_f = 2"),
+        freezing_row("75", "freezing_temp_f = -17")
+    );
+    assert!(yard(&near_only).products[0].kind.freezing_as_delivered().is_none(), "99 % is not as delivered");
+}
+
+#[test]
+fn a_wrong_freezing_row_is_named() {
+    let base = with_magnesium();
+    let wrong = |rows: &str| only(&format!("{base}{rows}"));
+    let row = freezing_row("100", "freezing_temp_f = 2");
+    let problem = wrong(&row.replace("\"mag\"", "\"b\""));
+    assert!(problem.message.contains("the freezing of brine is predicted"), "{problem}");
+    assert_eq!(
+        (problem.key.as_str(), problem.accepted.as_deref()),
+        ("product_freezing[1].product", Some("mag"))
+    );
+    let problem = wrong(&row.replace("\"mag\"", "\"mga\""));
+    assert_eq!((problem.suggestion.as_deref(), problem.value.as_deref()), (Some("mag"), Some("\"mga\"")));
+    let problem = wrong(&[row.clone(), freezing_row("100.0", "freezing_temp_f = 3")].concat());
+    assert!(problem.message.contains("row 1 of that product has 100 % too"), "{problem}");
+    assert_eq!(problem.key, "product_freezing[2].share_pct");
+    for (share, message) in [
+        ("0", "must be above zero"),
+        ("-1", "must be above zero"),
+        ("1", "looks like a fraction; write 100"),
+        ("0.5", "looks like a fraction; write 50"),
+        ("100.1", "is too large"),
+    ] {
+        let problem = wrong(&freezing_row(share, "freezing_temp_f = 2"));
+        assert_eq!((problem.message.as_str(), problem.accepted.as_deref()), (message, Some("1…100 %")));
+    }
+    let problem = wrong(&freezing_row("100", "freezing_temp = 2"));
+    assert_eq!(problem.accepted.as_deref(), Some("freezing_temp_f, freezing_temp_c"));
+    assert_eq!(wrong(&freezing_row("100", "freezing_temp_f = 33")).message, "is too large");
+    assert!(
+        wrong(&freezing_row("100", "")).message.starts_with("is missing from [[product_freezing]] number 1")
+    );
+}
+
+#[test]
+fn what_a_tank_is_put_right_with() {
+    let left_out = yard(SMALL).put_right;
+    assert!(left_out.bucket.is_none() && left_out.circulation_rate.is_none());
+    assert!(left_out.transfer_rate.is_none());
+    near(left_out.turnovers, 3.0);
+    let given = |lines: &str| format!("{SMALL}\n[put_right]\n{lines}\n");
+    let read =
+        yard(&given("bucket_tons = 2.7\ncirculation_l_min = 600\nturnovers = 0.5\ntransfer_m3_h = 45"));
+    near(in_pounds(read.put_right.bucket.unwrap()), 5400.0);
+    near(in_cubic_metres(read.put_right.circulation_rate.unwrap() * minutes(1.0)), 0.6);
+    near(in_cubic_metres(read.put_right.transfer_rate.unwrap() * minutes(60.0)), 45.0);
+    near(read.put_right.turnovers, 0.5);
+    near(in_kilograms(yard(&given("bucket_kg = 2400")).put_right.bucket.unwrap()), 2400.0);
+    near(yard(&given("turnovers = 20")).put_right.turnovers, 20.0);
+    for (line, message) in [
+        ("turnovers = 0.4", "is too small"),
+        ("turnovers = 21", "is too large"),
+        ("bucket_lb = 0", "must be above zero"),
+        ("circulation_gpm = 0", "must be above zero"),
+        ("transfer_gpm = 9000", "is too large"),
+    ] {
+        let problem = only(&given(line));
+        assert_eq!(problem.message, message, "{problem}");
+    }
+    let problem = only(&given("bucket_lb = 5400\nbucket_kg = 2400"));
+    assert_eq!(problem.message, "bucket_lb is given as well; keep one of them");
 }
 
 #[test]

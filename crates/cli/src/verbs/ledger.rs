@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
 use yard::event::{Event, EventId, KINDS};
-use yard::stock::Books;
+use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
 use crate::input;
@@ -147,10 +147,9 @@ fn balance(args: &args::LedgerBalance, units: Option<Units>) -> Outcome {
     Ok(if books.close() { Done::Yes } else { Done::No })
 }
 
-fn tank_volume(books: &Books, yard: &yard::Yard, place: usize) -> chemistry::quantity::Volume {
-    let site = &yard.tanks[place];
-    yard.product(&site.product)
-        .map_or(chemistry::quantity::cubic_metres(0.0), |product| books.tanks[place].volume(product))
+/// What a tank holds that is not its product alone.
+fn unlike(yard: &yard::Yard, place: usize, tank: &TankBook) -> Vec<Part> {
+    yard.product(&yard.tanks[place].product).map_or_else(Vec::new, |product| tank.unlike(product))
 }
 
 fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Result<Value, Failure> {
@@ -164,9 +163,15 @@ fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> R
             "product": yard.tanks[place].product,
             "mass_kg": in_kilograms(tank.mass),
             "sodium_chloride_kg": in_kilograms(tank.sodium_chloride),
-            "volume_m3": in_cubic_metres(tank_volume(books, yard, place)),
+            "volume_m3": in_cubic_metres(tank.volume(yard)),
             "strength_pct": tank.strength().map(|w| w.percent()),
-            "chloride_kg": yard.product(&yard.tanks[place].product).map(|p| in_kilograms(tank.chloride(p))),
+            "chloride_kg": in_kilograms(tank.chloride(yard)),
+            "declared_kg": tank
+                .declared
+                .iter()
+                .map(|(id, mass)| (id.clone(), json!(in_kilograms(*mass))))
+                .collect::<serde_json::Map<_, _>>(),
+            "mixed": !unlike(yard, place, tank).is_empty(),
         })).collect::<Vec<_>>(),
         "rock_salt_kg": in_kilograms(books.rock_salt),
         "totals_kg": {
@@ -190,7 +195,7 @@ fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
             "{},{},{},{},{}",
             tank.tank,
             yard.tanks[place].product,
-            in_gallons(tank_volume(books, yard, place)),
+            in_gallons(tank.volume(yard)),
             in_pounds(tank.mass),
             tank.strength().map_or_else(String::new, |w| w.percent().to_string())
         ));
@@ -199,10 +204,11 @@ fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
 }
 
 fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Result<String, Failure> {
-    let d = input::display(yard, units)?;
+    let (d, words) = (input::display(yard, units)?, input::words());
+    let teller = Teller { words: &words, display: &d, yard };
     let mut lines = Vec::new();
     for (place, tank) in books.tanks.iter().enumerate() {
-        let volume = tank_volume(books, yard, place);
+        let volume = tank.volume(yard);
         let strength = tank.strength().map_or_else(|| "-".to_string(), |w| d.strength(w));
         lines.push(format!(
             "Tank {:<4} {:>12} ({:>12})  {:>12}  {strength:>8}",
@@ -211,6 +217,10 @@ fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Resul
             d.volume_beside(volume),
             d.mass(tank.mass)
         ));
+        let unlike = unlike(yard, place, tank);
+        if !unlike.is_empty() {
+            lines.push(format!("          {}", teller.not_its_own(&unlike)));
+        }
     }
     lines.push(format!("Rock salt {}", d.mass(books.rock_salt)));
     let t = &books.totals;
@@ -229,10 +239,8 @@ fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Resul
         d.mass(t.salt_spread)
     ));
     if !books.close() {
-        lines.push(input::words().say("caution.books").to_string());
+        lines.push(words.say("caution.books").to_string());
     }
-    let words = input::words();
-    let teller = Teller { words: &words, display: &d, yard };
     lines.extend(books.problems.iter().map(|problem| format!("- {}", teller.book_problem(problem))));
     Ok(lines.join("\n"))
 }

@@ -69,7 +69,15 @@ pub(crate) fn map(
     let drawing = FreezeMap { id: "map", marks: &marks, ahead, says: &says };
     let draw = |size| freeze_map(&drawing, size, &visitor.display, &visitor.words);
     let worst = tanks.iter().find(|tank| teller.tank_needs_act(tank, coldest));
-    let well = if ahead.is_some() { "map.all-well" } else { "map.no-air" };
+    // An empty tank freezes nothing; one of an unknown liquid may.
+    let is_known = |tank: &TankStock| {
+        tank.is_indoors || tank.freezes_at().is_some() || in_cubic_metres(tank.volume) <= 0.0
+    };
+    let well = match ahead {
+        None => "map.no-air",
+        Some(_) if tanks.iter().all(is_known) => "map.all-well",
+        Some(_) => "map.well-as-known",
+    };
     let caption = worst.map_or_else(
         || visitor.words.say(well).to_string(),
         |tank| {
@@ -125,6 +133,8 @@ pub(crate) struct TankView {
     pub(crate) beside: String,
     pub(crate) strength: String,
     pub(crate) state: String,
+    /// For a tank whose content is not predicted: what a jar has shown.
+    pub(crate) jar_test: Option<String>,
     pub(crate) needs_act: bool,
     pub(crate) level: String,
     pub(crate) usable: String,
@@ -158,7 +168,11 @@ fn tank_view(
     let product = visitor.app.yard.product(&stock.product);
     let full = site.map_or(1.0, |tank| in_cubic_metres(tank.shape.full_volume()));
     let share = |volume| in_cubic_metres(volume) / full;
-    let none = if stock.is_brine { "tanks.no-brine" } else { "tanks.no-strength" };
+    let none = match (stock.unlike.is_empty(), stock.is_brine) {
+        (false, _) => "tanks.not-predicted",
+        (true, true) => "tanks.no-brine",
+        (true, false) => "tanks.no-strength",
+    };
     let strength = stock.strength.map_or_else(|| w.say(none).to_string(), |s| d.strength(s));
     let level = tank_level(&TankLevel {
         id: &format!("level-{place}"),
@@ -198,6 +212,8 @@ fn tank_view(
         beside: d.volume_beside(stock.volume),
         strength,
         state: teller.tank_state(stock, coldest),
+        jar_test: (!stock.unlike.is_empty())
+            .then(|| teller.jar_evidence(book.and_then(|book| book.jar_test.as_ref()))),
         needs_act: teller.tank_needs_act(stock, coldest),
         level,
         usable: d.volume(stock.usable),

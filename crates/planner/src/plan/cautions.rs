@@ -8,7 +8,7 @@ use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
 use road::spraying::Verdict;
 use yard::Yard;
-use yard::site::Insulation;
+use yard::stock::Part;
 
 use super::window::{hour_floor, hours_between};
 use super::{Plan, PlanRequest};
@@ -104,11 +104,18 @@ pub enum Caution {
         /// Why.
         conformity: Conformity,
     },
-    /// A tank whose brine may freeze or drop salt in the coldest air ahead.
+    /// A tank that holds something else than its product alone, which is not predicted and not counted.
+    TankUnlike {
+        /// Tank.
+        tank: String,
+        /// What it holds, most first.
+        parts: Vec<Part>,
+    },
+    /// A tank whose liquid may freeze or drop salt in the coldest air ahead.
     TankMayFreeze {
         /// Tank.
         tank: String,
-        /// First solid.
+        /// First solid: predicted for brine, by the sheet for a declared liquid.
         first_solid: ThermodynamicTemperature,
         /// Coldest air.
         coldest: ThermodynamicTemperature,
@@ -178,22 +185,20 @@ pub(super) fn cautions(request: &PlanRequest<'_>, plan: &Plan, zone: &TimeZone) 
     if plan.window[1] < plan.window[0] + SignedDuration::from_hours(plan.hours_asked as i64) {
         found.push(Caution::Shortened);
     }
-    for (tank, site) in plan.tanks.iter().zip(&yard.tanks) {
+    for tank in &plan.tanks {
         match tank.conformity {
             Some(conformity) if conformity != Conformity::InSpec => {
                 found.push(Caution::TankNotInSpec { tank: tank.tank.clone(), conformity });
             }
             _ => {}
         }
-        if let (Some(first), Some(coldest)) = (tank.first_solid, coldest)
-            && site.insulation != Insulation::Indoors
-            && in_celsius(coldest) <= in_celsius(first.temperature)
+        if !tank.unlike.is_empty() {
+            found.push(Caution::TankUnlike { tank: tank.tank.clone(), parts: tank.unlike.clone() });
+        }
+        if let (Some(first_solid), Some(coldest), true) =
+            (tank.freezes_at(), coldest, tank.freezes_in(coldest))
         {
-            found.push(Caution::TankMayFreeze {
-                tank: tank.tank.clone(),
-                first_solid: first.temperature,
-                coldest,
-            });
+            found.push(Caution::TankMayFreeze { tank: tank.tank.clone(), first_solid, coldest });
         }
     }
     let storms: Vec<Storm> = plan.storms.iter().map(|(storm, _)| storm.clone()).collect();

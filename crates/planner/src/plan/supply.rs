@@ -83,16 +83,21 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
         .iter()
         .filter_map(|tank| {
             let (book, product) = (books.tank(&tank.id)?, yard.product(&tank.product)?);
-            let volume = book.volume(product);
-            let is_brine = matches!(product.kind, ProductKind::SodiumChlorideBrine);
+            let volume = book.volume(yard);
+            let unlike = book.unlike(product);
+            let is_own = unlike.is_empty();
+            let is_brine = is_own && matches!(product.kind, ProductKind::SodiumChlorideBrine);
+            let is_empty = book.content().parts().is_empty();
             let strength = book.strength().filter(|_| is_brine);
             let conformity = strength.map(|w| band.judge(w, MassFraction::ZERO));
             let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
-            let counts = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
+            let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
+            let counts = is_own && serves;
             Some(TankStock {
                 tank: tank.id.clone(),
                 product: product.id.clone(),
                 is_brine,
+                unlike,
                 volume,
                 strength,
                 conformity,
@@ -102,6 +107,7 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
                 first_solid: strength
                     .and_then(|w| Brine::sodium_chloride(w).ok())
                     .and_then(|b| b.first_solid().ok()),
+                sheet_freezing: product.kind.freezing_as_delivered().filter(|_| is_own && !is_empty),
             })
         })
         .collect()

@@ -5,11 +5,14 @@ use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 use chemistry::quantity::metres;
 
 use super::{EntryProblem, did_you_mean};
-use crate::event::Body;
+use crate::event::{Body, JAR_RESULTS, JarTest};
 use crate::site::{ProductKind, Yard};
 
 /// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
 const FRACTION_BELOW: f64 = 0.27;
+
+/// Temperatures a jar can be kept at, °C: from a deep freezer's to a warm shop's.
+const JAR_CELSIUS: std::ops::RangeInclusive<f64> = -60.0..=60.0;
 
 /// Everything wrong with a body in a yard.
 pub(super) fn problems(body: &Body, yard: &Yard) -> Vec<EntryProblem> {
@@ -57,6 +60,9 @@ impl Found {
         if let Some(truck) = truck {
             self.known("truck", truck, yard.trucks.iter().map(|t| t.id.as_str()));
         }
+        if let Body::LiquidDelivery(crate::event::LiquidDelivery { product: Some(product), .. }) = body {
+            self.known("product", product, yard.products.iter().map(|p| p.id.as_str()));
+        }
         if let Some(route) = route {
             self.known("route", route, yard.routes.iter().map(|r| r.id.as_str()));
         }
@@ -91,12 +97,37 @@ impl Found {
         }
     }
 
+    fn jar_test(&mut self, jar: &JarTest) {
+        self.known("result", &jar.result, JAR_RESULTS.iter().copied());
+        if !(0.0..=100.0).contains(&jar.share_a_pct) {
+            let value = jar.share_a_pct.to_string();
+            self.refuse(
+                "share_a_pct",
+                &value,
+                "is no share",
+                "per cent by volume of the first liquid, 0…100",
+            );
+        }
+        if !JAR_CELSIUS.contains(&jar.temp_c) {
+            let value = format!("{:.1} °C", jar.temp_c);
+            self.refuse("temp", &value, "is no temperature to keep a jar at", "−60…60 °C, −76…140 °F");
+        }
+        if jar.duration_h <= 0.0 {
+            self.refuse(
+                "duration",
+                &format!("{} h", jar.duration_h),
+                "is no time at all",
+                "a time above zero",
+            );
+        }
+    }
+
     fn places(&mut self, body: &Body, yard: &Yard) {
         let product = |tank: &str| yard.tank(tank).map(|tank| tank.product.as_str());
-        let is_brine = |tank: &str| {
-            let kind = product(tank).and_then(|id| yard.product(id)).map(|product| &product.kind);
-            matches!(kind, Some(ProductKind::SodiumChlorideBrine))
+        let is_brine_product = |id: &str| {
+            matches!(yard.product(id).map(|product| &product.kind), Some(ProductKind::SodiumChlorideBrine))
         };
+        let is_brine = |tank: &str| product(tank).is_some_and(is_brine_product);
         match body {
             Body::MakingRun(b) if product(&b.tank).is_some_and(|id| id != yard.plant.product) => {
                 self.refuse(
@@ -109,21 +140,14 @@ impl Found {
             Body::Transfer(b) if b.from_tank == b.to_tank => {
                 self.refuse("to_tank", &b.to_tank, "is the tank it comes from", "another tank");
             }
+            // A declared liquid put to another did happen, and is doubted instead.
             Body::Transfer(b)
-                if product(&b.from_tank).is_some()
-                    && product(&b.to_tank).is_some()
+                if is_brine(&b.from_tank)
+                    && is_brine(&b.to_tank)
                     && product(&b.from_tank) != product(&b.to_tank) =>
             {
                 let problem = "holds another product: mixing is not predicted";
                 self.refuse("to_tank", &b.to_tank, problem, "a tank of the same product");
-            }
-            Body::Correction(b) if yard.tank(&b.tank).is_some() && !is_brine(&b.tank) => {
-                self.refuse(
-                    "tank",
-                    &b.tank,
-                    "holds no salt brine: the result is not predicted",
-                    "a tank of salt brine",
-                );
             }
             Body::Correction(b) if b.water_m3.unwrap_or(0.0) <= 0.0 && b.salt_kg.unwrap_or(0.0) <= 0.0 => {
                 self.refuse("water", "(none)", "a correction adds something", "water, salt, or both");
@@ -139,7 +163,10 @@ impl Found {
             Body::Settlement(b) if b.tank.is_some() && b.volume_m3.is_none() && b.strength_pct.is_none() => {
                 self.refuse("volume", "(none)", "nothing is agreed", "a volume, a strength, or both");
             }
-            Body::LiquidDelivery(b) if b.strength_pct.is_none() && is_brine(&b.tank) => {
+            Body::LiquidDelivery(b)
+                if b.strength_pct.is_none()
+                    && b.product.as_ref().map_or_else(|| is_brine(&b.tank), |id| is_brine_product(id)) =>
+            {
                 let accepted = format!("0…{}", Brine::STRONGEST_PERCENT);
                 self.refuse("strength_pct", "(none)", "bought salt brine needs its strength", &accepted);
             }
@@ -169,6 +196,7 @@ impl Found {
                     "a tank of salt brine",
                 );
             }
+            Body::JarTest(b) => self.jar_test(b),
             Body::Dip(b) => {
                 if let Some(tank) = yard.tank(&b.tank)
                     && let Err(error) = tank.shape.volume_at(metres(b.depth_m))

@@ -1,4 +1,5 @@
-//! What is possible but unlikely: more than a tank, a truck or a load can be, or litres taken for gallons.
+//! What is possible but unlikely: more than a tank, a truck or a load can be, or litres taken for gallons. And what is
+//! likely but must be known: that a mix with a declared liquid cannot be predicted.
 
 use chemistry::quantity::{
     Mass, Volume, in_cubic_metres, in_kilograms, in_pounds, in_short_tons, kilograms, metres,
@@ -7,7 +8,7 @@ use chemistry::quantity::{
 use super::{EntryProblem, mix_up, volume_text};
 use crate::event::Body;
 use crate::site::{Product, ProductKind, Tank, Yard};
-use crate::stock::Books;
+use crate::stock::{Books, Liquid, Part};
 
 /// More rock salt than one delivery brings, short tons: a shipload. Our own threshold.
 const MOST_TONS_DELIVERED: f64 = 5000.0;
@@ -16,8 +17,13 @@ const MOST_TONS_DELIVERED: f64 = 5000.0;
 pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
     let look = Look { yard, books };
     match body {
-        Body::MakingRun(b) => look.room(&b.tank, b.volume_m3).into_iter().collect(),
-        Body::LiquidDelivery(b) => look.room(&b.tank, b.volume_m3).into_iter().collect(),
+        Body::MakingRun(b) => {
+            let mix = look.mix("tank", &b.tank, &[Liquid::Brine], look.name(&Liquid::Brine));
+            look.room(&b.tank, b.volume_m3).into_iter().chain(mix).collect()
+        }
+        Body::LiquidDelivery(b) => {
+            look.room(&b.tank, b.volume_m3).into_iter().chain(look.delivery_mix(b)).collect()
+        }
         Body::LoadOut(b) => {
             [look.truck(&b.truck, b.volume_m3), look.weight(b), look.held(&b.tank, b.volume_m3)]
                 .into_iter()
@@ -29,15 +35,23 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
             .room(&b.to_tank, b.volume_m3)
             .into_iter()
             .chain(look.held(&b.from_tank, b.volume_m3))
+            .chain(look.transfer_mix(b))
             .collect(),
-        Body::ReturnToTank(b) => look.load(b).into_iter().chain(look.room(&b.tank, b.volume_m3)).collect(),
+        Body::ReturnToTank(b) => look
+            .load(b)
+            .into_iter()
+            .chain(look.room(&b.tank, b.volume_m3))
+            .chain(look.return_mix(b))
+            .collect(),
         Body::IssueOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::Loss(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::CleanOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
-        Body::Correction(b) => look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().collect(),
+        Body::Correction(b) => {
+            look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().chain(look.correction_mix(b)).collect()
+        }
         Body::Settlement(b) => {
             let over = b.tank.as_ref().and_then(|tank| look.capacity(tank, b.volume_m3?));
-            [over, look.strengthless(b)].into_iter().flatten().collect()
+            [over, look.strengthless(b), look.unmixed(b)].into_iter().flatten().collect()
         }
         Body::SaltDelivery(b) => shipload(kilograms(b.mass_kg)).into_iter().collect(),
         Body::Dip(b) => look.dip(b).into_iter().collect(),
@@ -57,7 +71,7 @@ impl<'a> Look<'a> {
     }
 
     fn book(&self, tank: &str) -> Option<Volume> {
-        Some(self.books.tank(tank)?.volume(self.site(tank)?.1))
+        Some(self.books.tank(tank)?.volume(self.yard))
     }
 
     fn room(&self, tank: &str, given: f64) -> Option<EntryProblem> {
@@ -109,12 +123,95 @@ impl<'a> Look<'a> {
         })
     }
 
+    /// What a liquid is called.
+    fn name(&self, liquid: &Liquid) -> String {
+        let id = match liquid {
+            Liquid::Brine => &self.yard.plant.product,
+            Liquid::Declared(id) => id,
+        };
+        self.yard.product(id).map_or_else(|| id.clone(), |product| product.name.clone())
+    }
+
+    fn names(&self, liquids: &[Liquid]) -> String {
+        liquids.iter().map(|liquid| self.name(liquid)).collect::<Vec<_>>().join(" and ")
+    }
+
+    /// What stands in a tank by the book; in an empty one, what belongs there: its heel is seldom clean.
+    fn liquids(&self, tank: &str) -> Option<Vec<Liquid>> {
+        let parts = self.books.tank(tank)?.content().parts();
+        let own = Liquid::of(self.site(tank)?.1);
+        Some(if parts.is_empty() { vec![own] } else { liquids_of(parts) })
+    }
+
+    /// A declared liquid that comes together with anything else.
+    fn mix(&self, field: &str, tank: &str, comes: &[Liquid], called: String) -> Option<EntryProblem> {
+        let held = self.liquids(tank)?;
+        let all: Vec<&Liquid> = held.iter().chain(comes).collect();
+        let declared = all.iter().find(|liquid| matches!(liquid, Liquid::Declared(_)))?;
+        let mixes = all.iter().any(|liquid| liquid != declared);
+        mixes.then(|| EntryProblem {
+            field: field.into(),
+            value: tank.into(),
+            problem: format!(
+                "mixes {called} with {}: how strong the mix is and where it freezes cannot be predicted, since {} \
+                 is known by its supplier's sheet only",
+                self.names(&held),
+                self.name(declared)
+            ),
+            accepted: "confirm it if it happened, and record a jar test of the two (jar_test)".into(),
+        })
+    }
+
+    fn delivery_mix(&self, delivery: &crate::event::LiquidDelivery) -> Option<EntryProblem> {
+        let product = match &delivery.product {
+            Some(id) => self.yard.product(id)?,
+            None => self.site(&delivery.tank)?.1,
+        };
+        self.mix("tank", &delivery.tank, &[Liquid::of(product)], product.name.clone())
+    }
+
+    fn transfer_mix(&self, transfer: &crate::event::Transfer) -> Option<EntryProblem> {
+        let comes = self.liquids(&transfer.from_tank)?;
+        self.mix("to_tank", &transfer.to_tank, &comes, self.names(&comes))
+    }
+
+    fn correction_mix(&self, correction: &crate::event::Correction) -> Option<EntryProblem> {
+        let is_given = |amount: Option<f64>| amount.unwrap_or(0.0) > 0.0;
+        let what = [(is_given(correction.water_m3), "water"), (is_given(correction.salt_kg), "rock salt")];
+        let called: Vec<&str> = what.iter().filter(|(given, _)| *given).map(|(_, name)| *name).collect();
+        self.mix("tank", &correction.tank, &[Liquid::Brine], called.join(" and "))
+    }
+
+    /// A return of a mix, or into one. A truck that carries another product is doubted by [`Look::load`].
+    fn return_mix(&self, back: &crate::event::ReturnToTank) -> Option<EntryProblem> {
+        let product = self.site(&back.tank)?.1;
+        let load = self.books.trucks.get(&back.truck).filter(|load| load.product == product.id)?;
+        let comes = liquids_of(load.content().parts());
+        if comes.is_empty() {
+            return None;
+        }
+        self.mix("tank", &back.tank, &comes, self.names(&comes))
+    }
+
+    /// A settlement of a tank that holds a mix: it ends the mix on the book.
+    fn unmixed(&self, agreed: &crate::event::Settlement) -> Option<EntryProblem> {
+        let tank = agreed.tank.as_ref()?;
+        let product = self.site(tank)?.1;
+        let held = liquids_of(self.books.tank(tank)?.unlike(product));
+        (!held.is_empty()).then(|| EntryProblem {
+            field: "tank".into(),
+            value: tank.clone(),
+            problem: format!("holds {}, and would count as {} alone", self.names(&held), product.name),
+            accepted: "confirm it if the tank holds that alone now".into(),
+        })
+    }
+
     /// More than the truck's own limit of mass.
     fn weight(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
         let truck = self.yard.trucks.iter().find(|known| known.id == load.truck)?;
         let limit = truck.liquid_limit?;
         let book = self.books.tank(&load.tank)?;
-        let volume = in_cubic_metres(book.volume(self.site(&load.tank)?.1));
+        let volume = in_cubic_metres(book.volume(self.yard));
         let per_m3 = in_kilograms(book.mass) / volume;
         let mass = kilograms(per_m3 * load.volume_m3);
         (volume > 0.0 && mass > limit * 1.001).then(|| EntryProblem {
@@ -140,6 +237,10 @@ impl<'a> Look<'a> {
             accepted: "confirm it if it is right".into(),
         })
     }
+}
+
+fn liquids_of(parts: Vec<Part>) -> Vec<Liquid> {
+    parts.into_iter().map(|part| part.liquid).collect()
 }
 
 fn over(given: f64, limit: Volume, limit_name: &str) -> Option<EntryProblem> {

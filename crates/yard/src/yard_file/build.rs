@@ -1,5 +1,6 @@
 //! Values to a yard, and what must hold between them.
 
+mod freezing;
 mod places;
 mod tank;
 
@@ -59,6 +60,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         plant: all("plant"),
         salt: all("salt"),
         products: all("product"),
+        freezing: all("product_freezing"),
         tanks: all("tank"),
         classes: all("route_class"),
         routes: all("route"),
@@ -66,6 +68,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         loading: all("loading"),
         crew: all("crew"),
         policy: all("policy"),
+        put_right: all("put_right"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -104,6 +107,7 @@ struct Found<'a> {
     plant: Vec<Section<'a>>,
     salt: Vec<Section<'a>>,
     products: Vec<Section<'a>>,
+    freezing: Vec<Section<'a>>,
     tanks: Vec<Section<'a>>,
     classes: Vec<Section<'a>>,
     routes: Vec<Section<'a>>,
@@ -111,6 +115,7 @@ struct Found<'a> {
     loading: Vec<Section<'a>>,
     crew: Vec<Section<'a>>,
     policy: Vec<Section<'a>>,
+    put_right: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -124,8 +129,9 @@ impl Found<'_> {
         let tank_ids = known(context, &self.tanks, "tank");
         let route_ids = known(context, &self.routes, "route");
 
-        let products = places::products(context, &self.products, &mut product_ids);
+        let mut products = places::products(context, &self.products, &mut product_ids);
         let brines = places::brines(&self.products, &product_ids);
+        freezing::rows(context, &self.freezing, &product_ids, &brines, &mut products);
         places::at_least_one_brine(context, &self.products, &brines);
         let plant = self.plant.first().and_then(|one| places::plant(context, one, &product_ids, &brines));
         let tanks = tank::tanks(context, &self.tanks, &tank_ids, &product_ids, &brines, plant.as_ref());
@@ -144,6 +150,7 @@ impl Found<'_> {
         let loading = self.loading.first().and_then(|one| places::loading(context, one));
         let crew = or_defaults(context, &self.crew, "crew", places::crew);
         let policy = or_defaults(context, &self.policy, "policy", places::policy);
+        let put_right = or_defaults(context, &self.put_right, "put_right", places::put_right);
         let site = site?;
         Some(Yard {
             name: site.name,
@@ -161,6 +168,7 @@ impl Found<'_> {
             loading: loading?,
             crew: crew?,
             policy: policy?,
+            put_right: put_right?,
         })
     }
 }

@@ -280,6 +280,11 @@ pub(super) static TABLES: &[Table] = &[
         field("opening", Quantity(units::VOLUME), Otherwise("not known"), "Content when no ledger is given, as volume at 60 °F.", "", &["7200", "3000", "2500"]).within(0.0, 10_000_000.0),
         field("opening_strength_pct", STRENGTH, Otherwise("the plant's target strength, when opening is given"), "Strength of that content, for brine.", "", &["23.1", "23.3"]).within(0.0, STRONGEST),
     ] },
+    Table { name: "product_freezing", many: true, required: false, meaning: "A row of a declared liquid's freezing table, by its supplier's sheet; its source is the product's. Nothing is read from between the rows.", fields: &[
+        field("product", Reference, Required, "Id of the declared product.", "", &["\"mag30\"", "\"mag30\"", "\"mag30\""]),
+        field("share_pct", Percent(0.0, 1.0), Required, "The product as delivered in water, per cent by volume. 100 is as delivered.", "", &["100", "75", "50"]).within(1.0, 100.0),
+        field("freezing_temp", Quantity(units::TEMPERATURE), Required, "Where it freezes at that share.", "", &["2", "-17", "-3"]).within(-100.0, 32.0),
+    ] },
     Table { name: "route_class", many: true, required: false, meaning: "What service a route gets.", fields: &[
         field("id", Id, Required, "Id used by routes.", "", &["\"A\"", "\"B\""]),
         field("anti_icing", Switch, Required, "Whether it is sprayed ahead of storms.", "", &["true", "false"]),
@@ -322,5 +327,11 @@ pub(super) static TABLES: &[Table] = &[
         field("pavement_warmer", Quantity(units::STEP), Def(2.0), "Pavement may be this much warmer than the air where no pavement temperature is given.", PROPOSAL, &["2"]).within(0.0, 15.0),
         field("rates_on", Names, Otherwise("none"), "Ids of rate rows this yard switches on, over the shipped default.", "", &["[]"]),
         field("rates_off", Names, Otherwise("none"), "Ids of rate rows this yard switches off, over the shipped default.", "", &["[]"]),
+    ] },
+    Table { name: "put_right", many: false, required: false, meaning: "What a tank can be put right with.", fields: &[
+        field("bucket", Quantity(units::BUCKET), Otherwise("not known"), "Rock salt as delivered in one bucket of the loader: weigh a few.", "", &["5400"]).within(20.0, 40_000.0),
+        field("circulation", Quantity(units::MINUTELY_RATE), Otherwise("not known"), "Rate of the pump that circulates a tank.", "", &["150"]).within(1.0, 5000.0),
+        field("turnovers", Number, Def(3.0), "Tank volumes to pump round before sampling again.", "common practice, no source", &["3"]).within(0.5, 20.0),
+        field("transfer", Quantity(units::MINUTELY_RATE), Otherwise("not known"), "Rate of the pump from tank to tank.", "", &["200"]).within(1.0, 5000.0),
     ] },
 ];

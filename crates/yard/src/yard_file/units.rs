@@ -78,6 +78,12 @@ pub(super) static MASS: &[Unit] = &[
     unit("kg", "kg", |v| v),
 ];
 pub(super) static LOAD: &[Unit] = &[unit("lb", "lb", |v| in_kilograms(pounds(v))), unit("kg", "kg", |v| v)];
+pub(super) static BUCKET: &[Unit] = &[
+    unit("lb", "lb", |v| in_kilograms(pounds(v))),
+    unit("kg", "kg", |v| v),
+    unit("tons", "short tons", |v| in_kilograms(short_tons(v))),
+    unit("t", "t", |v| in_kilograms(kilograms(v * 1000.0))),
+];
 pub(super) static SHORT_TIME: &[Unit] = &[MINUTE, HOUR];
 pub(super) static LONG_TIME: &[Unit] = &[HOUR, MINUTE];
 pub(super) static SPEED: &[Unit] = &[
@@ -143,9 +149,20 @@ mod tests {
     /// Every straight line runs through its own inverse.
     #[test]
     fn units_invert() {
-        for list in
-            [SIZE, ROAD, LANE, VOLUME, HOURLY_RATE, TEMPERATURE, STEP, MASS, SPEED, DENSITY, RATE_LOSS]
-        {
+        for list in [
+            SIZE,
+            ROAD,
+            LANE,
+            VOLUME,
+            HOURLY_RATE,
+            TEMPERATURE,
+            STEP,
+            MASS,
+            SPEED,
+            DENSITY,
+            RATE_LOSS,
+            BUCKET,
+        ] {
             for unit in list {
                 let back = unit.of_base((unit.to_base)(12.5));
                 assert!((back - 12.5).abs() < 1e-9, "{unit:?}");

@@ -2,8 +2,8 @@
 
 use super::{Known, SUPPLIED_PRODUCT, each, strength};
 use crate::site::{
-    CoverFor, Crew, LiquidBase, Loading, Plant, Policy, Product, ProductKind, Route, RouteClass, Salt, Truck,
-    UnitSystem,
+    CoverFor, Crew, LiquidBase, Loading, Plant, Policy, Product, ProductKind, PutRight, Route, RouteClass,
+    Salt, Truck, UnitSystem,
 };
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::yard_file::units::{rate, show};
@@ -105,6 +105,8 @@ fn declared(context: &mut Context<'_>, section: &Section<'_>) -> Option<ProductK
         density_temperature: celsius(temperature?),
         chloride: strength(chloride)?,
         source: source?,
+        // Its rows stand in a table of their own.
+        freezing: Vec::new(),
     })
 }
 
@@ -353,6 +355,14 @@ pub(super) fn policy(context: &mut Context<'_>, section: &Section<'_>) -> Option
         rates_on: rates_on?,
         rates_off: rates_off?,
     })
+}
+
+pub(super) fn put_right(context: &mut Context<'_>, section: &Section<'_>) -> Option<PutRight> {
+    let bucket = section.number(context, "bucket").map(kilograms);
+    let circulation_rate = section.number(context, "circulation").map(rate);
+    let turnovers = section.number(context, "turnovers");
+    let transfer_rate = section.number(context, "transfer").map(rate);
+    Some(PutRight { bucket, circulation_rate, turnovers: turnovers?, transfer_rate })
 }
 
 /// Two values of which the first may not be above the second, defaults included.
