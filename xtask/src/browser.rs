@@ -19,7 +19,15 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 5] = ["/", "/storm", "/tanks", "/ledger", "/look"];
+pub const PAGES: [&str; 7] = [
+    "/",
+    "/storm",
+    "/tanks",
+    "/put-right",
+    "/put-right?tank=1&strength_pct=25&with=water",
+    "/ledger",
+    "/look",
+];
 
 const PHONE_WIDTH: u32 = 360;
 
@@ -67,7 +75,7 @@ impl View<'_> {
     pub fn name(&self) -> String {
         let page = match self.path.trim_matches('/') {
             "" => "today".to_string(),
-            path => path.replace('/', "-"),
+            path => path.replace(['/', '?', '=', '&'], "-"),
         };
         format!("{page}-{}-{}", self.width_px, self.scheme.word())
     }

@@ -171,7 +171,7 @@ fn only_sodium_chloride(brine: &Brine) -> Result<(), Error> {
 }
 
 fn refuse<T>(reason: &'static str) -> Result<T, Error> {
-    Err(Error::NotCovered { what: "putting this tank right so", reason })
+    Err(Error::NotCovered { what: "this does not put the tank right", reason })
 }
 
 impl Correction {

@@ -51,6 +51,12 @@ pub enum Verb {
     #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  \
             brinewright properties --cacl2-pct 32 --temp-c 0 --json\n  brinewright properties --csv brines.csv")]
     Properties(Properties),
+    /// Put a tank right: how much water, salt or other brine brings it to a strength, by mass.
+    #[command(
+        after_help = "Example:\n  brinewright correct --volume-gal 5000 --strength-pct 25 --target-pct 23.3 --with water\n  \
+            brinewright correct --yard yard.toml --ledger ledger.db --tank 1 --strength-pct 21.8 --with salt"
+    )]
+    Correct(Correct),
     /// Volume in a tank by depth, row by row.
     #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv\n\n\
         Columns: inside_diameter_m, straight_length_m, orientation (vertical, horizontal),\n\
@@ -228,6 +234,71 @@ pub struct Properties {
     pub csv: Option<PathBuf>,
     /// Print as JSON.
     #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+}
+
+/// Arguments of `correct`.
+#[derive(Debug, Args)]
+pub struct Correct {
+    /// What is put in: water, salt, tank=ID (of the yard), or lot=PERCENT (a brine of that strength).
+    #[arg(long)]
+    pub with: String,
+    /// Yard file; then --tank names the tank, and what is not given is taken from its books.
+    #[arg(long, requires = "tank")]
+    pub yard: Option<PathBuf>,
+    /// Ledger to take the stock from; the yard file's opening figures when not given.
+    #[arg(long, requires = "yard")]
+    pub ledger: Option<PathBuf>,
+    /// Tank of the yard.
+    #[arg(long, requires = "yard")]
+    pub tank: Option<String>,
+    /// What the tank holds, US gallons at 60 °F.
+    #[arg(long, conflicts_with = "volume_l")]
+    pub volume_gal: Option<f64>,
+    /// What the tank holds, litres at 60 °F.
+    #[arg(long)]
+    pub volume_l: Option<f64>,
+    /// Measured strength, per cent salt by mass.
+    #[arg(long)]
+    pub strength_pct: Option<f64>,
+    /// 95 % interval of that strength, ± per cent salt by mass; 0.3 when nothing says better.
+    #[arg(long)]
+    pub uncertainty_pct: Option<f64>,
+    /// Strength wanted, per cent salt by mass; the plant's target, or 23.3.
+    #[arg(long)]
+    pub target_pct: Option<f64>,
+    /// Temperature of the brine, °F.
+    #[arg(long, conflicts_with = "temp_c", allow_negative_numbers = true)]
+    pub temp_f: Option<f64>,
+    /// Temperature of the brine, °C.
+    #[arg(long, allow_negative_numbers = true)]
+    pub temp_c: Option<f64>,
+    /// Temperature of what is put in, °F.
+    #[arg(long, conflicts_with = "with_temp_c", allow_negative_numbers = true)]
+    pub with_temp_f: Option<f64>,
+    /// Temperature of what is put in, °C.
+    #[arg(long, allow_negative_numbers = true)]
+    pub with_temp_c: Option<f64>,
+    /// Sodium chloride in the dry salt, per cent; 95 without a yard file.
+    #[arg(long, conflicts_with = "yard")]
+    pub purity_pct: Option<f64>,
+    /// Water in the salt as delivered, per cent; 1.5 without a yard file.
+    #[arg(long, conflicts_with = "yard")]
+    pub moisture_pct: Option<f64>,
+    /// Most the tank may hold, US gallons.
+    #[arg(long, conflicts_with = "yard")]
+    pub capacity_gal: Option<f64>,
+    /// Salt in one loader bucket, pounds.
+    #[arg(long, conflicts_with = "yard")]
+    pub bucket_lb: Option<f64>,
+    /// Pump that brings what is put in, gallons a minute.
+    #[arg(long, conflicts_with = "yard")]
+    pub pump_gpm: Option<f64>,
+    /// Pump that circulates the tank, gallons a minute.
+    #[arg(long, conflicts_with = "yard")]
+    pub circulation_gpm: Option<f64>,
+    /// Print as JSON.
+    #[arg(long)]
     pub json: bool,
 }
 

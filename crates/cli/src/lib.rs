@@ -21,6 +21,7 @@ pub fn run() -> ExitCode {
         args::Verb::Serve(verb) => verbs::serve::run(&verb),
         args::Verb::Plan(verb) => verbs::plan::run(&verb, args.units),
         args::Verb::Weather(verb) => verbs::weather::run(&verb),
+        args::Verb::Correct(verb) => verbs::correct::run(&verb, args.units),
         args::Verb::Properties(verb) => verbs::properties::run(&verb, args.units),
         args::Verb::Strap(verb) => verbs::strap::run(&verb),
         args::Verb::Ledger(verb) => verbs::ledger::run(&verb, args.units),

@@ -1,5 +1,6 @@
 //! One module a verb.
 
+pub mod correct;
 pub mod demo;
 pub mod doctor;
 pub mod ledger;

@@ -80,6 +80,7 @@ pub(crate) enum Place {
     Today,
     Storm,
     Tanks,
+    PutRight,
     Ledger,
     Elsewhere,
 }
@@ -144,6 +145,7 @@ impl Chrome {
                 link("nav.today", "/", Place::Today),
                 link("nav.storm", "/storm", Place::Storm),
                 link("nav.tanks", "/tanks", Place::Tanks),
+                link("right.nav", "/put-right", Place::PutRight),
                 link("nav.ledger", "/ledger", Place::Ledger),
             ],
             css: app.url(&crate::statics::path("console.css")),

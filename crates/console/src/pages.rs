@@ -4,6 +4,7 @@ pub(crate) mod device;
 pub(crate) mod ledger;
 pub(crate) mod look;
 pub(crate) mod parts;
+pub(crate) mod put_right;
 pub(crate) mod storm;
 pub(crate) mod tanks;
 pub(crate) mod today;

@@ -24,6 +24,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/storm", Act::Look),
     ("GET", "/tanks", Act::Look),
     ("POST", "/tanks/dip", Act::Record),
+    ("GET", "/put-right", Act::Look),
+    ("POST", "/put-right", Act::Record),
     ("GET", "/ledger", Act::Look),
     ("POST", "/ledger/note", Act::Record),
     ("POST", "/ledger/void", Act::TakeBack),
@@ -40,6 +42,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/storm", get(pages::storm::show))
         .route("/tanks", get(pages::tanks::show))
         .route("/tanks/dip", post(pages::tanks::dip))
+        .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
         .route("/ledger", get(pages::ledger::show))
         .route("/ledger/note", post(pages::ledger::note))
         .route("/ledger/void", post(pages::ledger::void))

@@ -66,6 +66,11 @@ impl Display {
         Self { units: other(self.units), zone: self.zone.clone() }.volume(volume)
     }
 
+    /// The same mass in the other system.
+    pub fn mass_beside(&self, mass: Mass) -> String {
+        Self { units: other(self.units), zone: self.zone.clone() }.mass(mass)
+    }
+
     /// Low to high, with the unit once; one figure where both read the same.
     pub fn volume_range(&self, spread: Spread<Volume>) -> String {
         range(&self.volume(spread.low), &self.volume(spread.high))

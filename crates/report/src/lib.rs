@@ -9,6 +9,7 @@ pub mod plan_document;
 pub mod plan_lines;
 pub mod plan_text;
 pub mod plan_words;
+pub mod right_words;
 mod tank_words;
 pub mod words;
 

@@ -4,11 +4,13 @@
 //! - [`strapping`]: depth in a tank to volume, and back.
 //! - [`event`]: what can happen, as versioned ledger events.
 //! - [`stock`]: what the events add up to, by mass.
+//! - [`put_right`]: what brings a tank to its strength.
 //!
 //! Knows no database, no clock and no network. State is always a fold of events; nothing here keeps another truth.
 
 pub mod entry;
 pub mod event;
+pub mod put_right;
 pub mod site;
 pub mod stock;
 pub mod strapping;

@@ -142,6 +142,8 @@ pub(crate) struct TankView {
     pub(crate) dip: String,
     pub(crate) reading: String,
     pub(crate) lots: Vec<String>,
+    /// Where it is put right, for our own brine.
+    pub(crate) right_url: Option<String>,
 }
 
 /// All tanks.
@@ -221,7 +223,18 @@ fn tank_view(
         dip,
         reading,
         lots: book.map_or_else(Vec::new, |book| lots(visitor, book)),
+        right_url: stock
+            .is_brine
+            .then(|| visitor.app.url(&format!("/put-right?tank={}", form_encoded(&stock.tank)))),
     }
+}
+
+/// A value in an address: letters, digits and a few marks as they are, everything else by its bytes.
+pub(crate) fn form_encoded(text: &str) -> String {
+    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.~".contains(&byte);
+    text.bytes()
+        .map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") })
+        .collect()
 }
 
 fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {
@@ -313,7 +326,7 @@ pub(crate) fn sentences(problems: &[EntryProblem]) -> Vec<String> {
 }
 
 /// What is wrong with a name, if anything.
-fn author_problem(visitor: &Visitor, author: &str) -> Option<String> {
+pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> {
     let length = author.trim().chars().count();
     (!(1..=80).contains(&length)).then(|| visitor.words.say("form.author-needed").to_string())
 }

@@ -1,0 +1,220 @@
+//! `correct`: what to put into a tank so that it comes to a strength, by mass. Exit code 1 when it cannot be done so.
+
+use chemistry::correction::{Content, Fit, Means};
+use chemistry::quantity::{
+    Mass, ThermodynamicTemperature, Volume, celsius, fahrenheit, gallons, gallons_per_hour, in_celsius,
+    in_cubic_metres, in_kilograms, in_minutes, litres, pounds,
+};
+use chemistry::recipe::{RockSalt, reference_temperature};
+use chemistry::{Brine, MassFraction};
+use report::right_words::{RightWords, right_words};
+use report::{Display, Words};
+use serde_json::{Value, json};
+use store::Ledger;
+use yard::Yard;
+use yard::put_right::{self, Advice, Ask, Helps, Refusal, UNSTATED_UNCERTAINTY_PERCENT, With};
+use yard::site::UnitSystem;
+use yard::stock::Books;
+
+use crate::args::{self, Units};
+use crate::input;
+use crate::outcome::{Done, Failure, Outcome, print};
+
+/// Purity and moisture of rock salt when nothing is said: as a yard file that says nothing has them.
+const PURITY_PERCENT: f64 = 95.0;
+const MOISTURE_PERCENT: f64 = 1.5;
+/// Tank volumes to circulate when nothing is said: common practice, no source.
+const TURNOVERS: f64 = 3.0;
+
+/// Runs the verb.
+pub fn run(args: &args::Correct, units: Option<Units>) -> Outcome {
+    let with = with(&args.with)?;
+    let words = input::words();
+    let (display, answer) = match &args.yard {
+        Some(path) => {
+            let yard = input::yard(path)?;
+            let answer = of_yard(args, &yard, &with)?;
+            (input::display(&yard, units)?, answer)
+        }
+        None => {
+            let units = units.map_or(UnitSystem::Us, input::system);
+            (Display::new(units, jiff::tz::TimeZone::UTC), of_numbers(args, &with)?)
+        }
+    };
+    match answer {
+        Ok(advice) => {
+            let told = right_words(&display, &words, &with, &advice);
+            let text = if args.json { document(&advice, &told) } else { text(&words, &told) };
+            print(&text)?;
+            Ok(if told.fits { Done::Yes } else { Done::No })
+        }
+        Err(refusal) => Err(Failure::No(refusal.to_string())),
+    }
+}
+
+fn with(text: &str) -> Result<With, Failure> {
+    match text {
+        "water" => Ok(With::Water),
+        "salt" => Ok(With::Salt),
+        other => match other.split_once('=') {
+            Some(("tank", tank)) if !tank.is_empty() => Ok(With::Tank(tank.to_string())),
+            Some(("lot", strength)) => {
+                let value = yard::entry::parse_number(strength).map_err(|(problem, accepted)| {
+                    Failure::Input(format!("--with = {text}: {problem}; accepted: {accepted}"))
+                })?;
+                percent("--with lot", value).map(With::Lot)
+            }
+            _ => Err(Failure::Input(format!(
+                "--with = {text}: not known; accepted: water, salt, tank=ID (with --yard), lot=PERCENT"
+            ))),
+        },
+    }
+}
+
+/// Per cent by mass from a flag.
+fn percent(flag: &str, value: f64) -> Result<MassFraction, Failure> {
+    if 0.0 < value && value < 0.27 {
+        return Err(Failure::Input(format!(
+            "{flag} = {value}: looks like a fraction; write {}; accepted: per cent by mass",
+            value * 100.0
+        )));
+    }
+    MassFraction::from_percent(value).map_err(|error| Failure::Input(format!("{flag}: {error}")))
+}
+
+fn temperature(f: Option<f64>, c: Option<f64>) -> Option<ThermodynamicTemperature> {
+    f.map(fahrenheit).or(c.map(celsius))
+}
+
+fn volume(args: &args::Correct) -> Result<Option<Volume>, Failure> {
+    let typed = [("--volume-gal", args.volume_gal), ("--volume-l", args.volume_l)];
+    if let Some((flag, value)) = typed
+        .iter()
+        .find_map(|(flag, value)| value.filter(|v| !(v.is_finite() && *v > 0.0)).map(|v| (flag, v)))
+    {
+        return Err(Failure::Input(format!("{flag} = {value}: not a volume; accepted: more than nothing")));
+    }
+    Ok(args.volume_gal.map(gallons).or(args.volume_l.map(litres)))
+}
+
+/// A tank of a yard: what is not typed stands in its books.
+fn of_yard(args: &args::Correct, yard: &Yard, with: &With) -> Result<Result<Advice, Refusal>, Failure> {
+    let Some(tank) = &args.tank else {
+        return Err(Failure::Input("--tank is missing; accepted: a tank of the yard file".into()));
+    };
+    let books = match &args.ledger {
+        Some(path) => Books::fold(yard, &input::sound_ledger(path)?.events_after(0)?),
+        None => Books::opening(yard),
+    };
+    let prefilled = match put_right::prefilled(yard, &books, tank) {
+        Ok(prefilled) => prefilled,
+        Err(refusal) => return Ok(Err(refusal)),
+    };
+    let typed = args.strength_pct.map(|value| percent("--strength-pct", value)).transpose()?;
+    let Some(strength) = typed.or(prefilled.strength.map(|(strength, _)| strength)) else {
+        return Ok(Err(Refusal::StrengthUnknown(tank.clone())));
+    };
+    let uncertainty = args.uncertainty_pct.map(MassFraction::from_percent).transpose();
+    let ask = Ask {
+        tank: tank.clone(),
+        volume: volume(args)?.unwrap_or(prefilled.volume),
+        strength,
+        uncertainty: uncertainty
+            .map_err(|error| Failure::Input(format!("--uncertainty-pct: {error}")))?
+            .unwrap_or(prefilled.uncertainty),
+        temperature: temperature(args.temp_f, args.temp_c).unwrap_or(prefilled.temperature),
+        target: args
+            .target_pct
+            .map(|value| percent("--target-pct", value))
+            .transpose()?
+            .unwrap_or(prefilled.target),
+        with: with.clone(),
+        with_temperature: temperature(args.with_temp_f, args.with_temp_c)
+            .unwrap_or(yard.plant.water_temperature),
+    };
+    Ok(put_right::advise(yard, &books, &ask))
+}
+
+/// A tank of which only numbers are known.
+fn of_numbers(args: &args::Correct, with: &With) -> Result<Result<Advice, Refusal>, Failure> {
+    let missing = |what: &str| Failure::Input(format!("{what} is missing; accepted: a number, or --yard"));
+    let refuse = |error: chemistry::Error| Failure::Input(error.to_string());
+    let volume = volume(args)?.ok_or_else(|| missing("--volume-gal"))?;
+    let strength = args.strength_pct.ok_or_else(|| missing("--strength-pct"))?;
+    let brine =
+        percent("--strength-pct", strength).and_then(|w| Brine::sodium_chloride(w).map_err(refuse))?;
+    let target = percent("--target-pct", args.target_pct.unwrap_or(23.3))?;
+    let at = temperature(args.temp_f, args.temp_c).unwrap_or_else(reference_temperature);
+    let with_at = temperature(args.with_temp_f, args.with_temp_c).unwrap_or_else(reference_temperature);
+    let means = match with {
+        With::Water => Means::Water(with_at),
+        With::Salt => {
+            let rock = RockSalt {
+                purity: percent("--purity-pct", args.purity_pct.unwrap_or(PURITY_PERCENT))?,
+                moisture: MassFraction::from_percent(args.moisture_pct.unwrap_or(MOISTURE_PERCENT))
+                    .map_err(refuse)?,
+            };
+            Means::Salt(rock, with_at)
+        }
+        With::Lot(strength) => Means::Lot(Brine::sodium_chloride(*strength).map_err(refuse)?, with_at),
+        With::Tank(_) => return Err(missing("--yard, which --with tank=… needs,")),
+    };
+    let uncertainty = args.uncertainty_pct.unwrap_or(UNSTATED_UNCERTAINTY_PERCENT);
+    let content = Content {
+        brine,
+        strength_uncertainty: MassFraction::from_percent(uncertainty).map_err(refuse)?,
+        mass: volume * brine.density(reference_temperature()).map_err(refuse)?,
+        temperature: at,
+    };
+    let helps = Helps {
+        bucket: args.bucket_lb.map(pounds),
+        pump: args.pump_gpm.map(|gpm| gallons_per_hour(60.0 * gpm)),
+        circulation: args.circulation_gpm.map(|gpm| gallons_per_hour(60.0 * gpm)),
+        turnovers: TURNOVERS,
+        capacity: args.capacity_gal.map(gallons),
+    };
+    Ok(put_right::work_out(content, target, means, &helps).map_err(Refusal::from))
+}
+
+fn text(words: &Words, told: &RightWords) -> String {
+    let mut lines = vec![told.headline.clone()];
+    lines.extend(told.facts.iter().map(|(name, value)| format!("  {name}: {value}")));
+    lines.extend(told.steps.iter().enumerate().map(|(place, step)| format!("{}. {step}", place + 1)));
+    lines.extend(told.cares.iter().map(|care| format!("! {care}")));
+    lines.push(words.say("care.policy-first").to_string());
+    lines.join("\n")
+}
+
+fn document(advice: &Advice, told: &RightWords) -> String {
+    let kg = |mass: Mass| in_kilograms(mass);
+    let m3 = |volume: Volume| in_cubic_metres(volume);
+    let correction = &advice.correction;
+    let draw: Value = match advice.fit {
+        Some(Fit::DrawFirst { draw, draw_volume, add, add_volume }) => json!({
+            "draw_kg": kg(draw),
+            "draw_m3": m3(draw_volume),
+            "add_kg": kg(add),
+            "add_m3": add_volume.map(m3),
+        }),
+        _ => Value::Null,
+    };
+    let all = json!({
+        "add_kg": kg(correction.add),
+        "add_m3": correction.add_volume.map(m3),
+        "add_low_kg": kg(correction.add_between.0),
+        "add_high_kg": kg(correction.add_between.1),
+        "buckets": advice.buckets,
+        "pumping_min": advice.pumping.map(in_minutes),
+        "circulating_min": advice.circulating.map(in_minutes),
+        "turnovers": advice.turnovers,
+        "after_kg": kg(correction.after.mass),
+        "after_m3": m3(correction.volume_after),
+        "after_pct": correction.after.brine.strength().percent(),
+        "after_c": in_celsius(correction.after.temperature),
+        "insolubles_kg": kg(correction.after.insolubles),
+        "fits": told.fits,
+        "draw_first": draw,
+        "says": told.headline,
+    });
+    format!("{all:#}")
+}

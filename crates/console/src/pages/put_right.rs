@@ -1,0 +1,359 @@
+//! Put a tank right: what to put in, by mass, in the yard's own units; and one tap to record that it is in.
+
+use askama::Template;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::MassFraction;
+use chemistry::quantity::{
+    ThermodynamicTemperature, Volume, celsius, fahrenheit, gallons, in_celsius, in_fahrenheit, in_gallons,
+    in_litres, litres,
+};
+use report::Words;
+use report::right_words::{RightWords, right_words};
+use serde::Deserialize;
+use yard::put_right::{self, Ask, Prefilled, StrengthFrom, With};
+use yard::site::ProductKind;
+use yard::stock::Books;
+
+use super::parts;
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// What was asked, as typed; in either system.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RightQuery {
+    tank: Option<String>,
+    strength_pct: Option<String>,
+    uncertainty_pct: Option<String>,
+    volume_gal: Option<String>,
+    volume_l: Option<String>,
+    temp_f: Option<String>,
+    temp_c: Option<String>,
+    target_pct: Option<String>,
+    with: Option<String>,
+    with_temp_f: Option<String>,
+    with_temp_c: Option<String>,
+    saved: Option<u64>,
+}
+
+/// The record of having done it: the same figures, and who says so.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RightForm {
+    entry_id: String,
+    author: String,
+    confirm: Option<String>,
+    tank: Option<String>,
+    strength_pct: Option<String>,
+    uncertainty_pct: Option<String>,
+    volume_gal: Option<String>,
+    volume_l: Option<String>,
+    temp_f: Option<String>,
+    temp_c: Option<String>,
+    target_pct: Option<String>,
+    with: Option<String>,
+    with_temp_f: Option<String>,
+    with_temp_c: Option<String>,
+}
+
+/// A field of the form: its name and label by the units, and what stands in it.
+struct Field {
+    name: &'static str,
+    label: String,
+    value: String,
+}
+
+/// Something that can be put in.
+struct Choice {
+    value: String,
+    label: String,
+    chosen: bool,
+}
+
+#[derive(Template)]
+#[template(path = "put_right.html")]
+struct RightPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    page_url: String,
+    tank: String,
+    /// The tanks, each a link to itself: figures of one must not stay in the form of another.
+    tanks: Vec<Link>,
+    /// Where the strength comes from, or why nothing can be worked out.
+    note: String,
+    fields: Vec<Field>,
+    means: Vec<Choice>,
+    problems: Vec<String>,
+    told: Option<RightWords>,
+    /// Why it cannot be done so.
+    refusal: Option<String>,
+    entry_id: String,
+    author: String,
+    ask_confirm: bool,
+    record_problems: Vec<String>,
+}
+
+/// Shows the form, and the answer where enough was asked.
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<RightQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut page = page(&visitor, &books, &query)?;
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("right.recorded", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Records that it is in, or shows the page again with what is wrong.
+pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<RightForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let (entry_id, author, confirm) = (form.entry_id.clone(), form.author.clone(), form.confirm.clone());
+    let query = RightQuery::from(form);
+    let tank = query.tank.clone().unwrap_or_default();
+    let again = |problems: Vec<String>, ask_confirm: bool| -> Result<Response, PageError> {
+        let mut page = page(&visitor, &books, &query)?;
+        page.record_problems = problems;
+        page.ask_confirm = ask_confirm;
+        page.entry_id = entry_id.clone();
+        page.author = author.clone();
+        Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    };
+    let body = match read(&visitor, &books, &query) {
+        Ok(Some(ask)) => match put_right::advise(&visitor.app.yard, &books, &ask) {
+            Ok(advice) => put_right::event(&ask, &advice),
+            Err(_) => None,
+        },
+        _ => None,
+    };
+    // What is wrong with the figures stands on the page itself.
+    let Some(body) = body else { return again(Vec::new(), false) };
+    if let Some(problem) = parts::author_problem(&visitor, &author) {
+        return again(vec![problem], false);
+    }
+    let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
+    if !doubts.is_empty() && confirm.as_deref() != Some("yes") {
+        return again(parts::sentences(&doubts), true);
+    }
+    let seq = parts::record(&visitor, &entry_id, &author, body).await?;
+    let tank = parts::form_encoded(&tank);
+    Ok(Redirect::to(&visitor.app.url(&format!("/put-right?tank={tank}&saved={seq}"))).into_response())
+}
+
+impl From<RightForm> for RightQuery {
+    fn from(form: RightForm) -> Self {
+        Self {
+            tank: form.tank,
+            strength_pct: form.strength_pct,
+            uncertainty_pct: form.uncertainty_pct,
+            volume_gal: form.volume_gal,
+            volume_l: form.volume_l,
+            temp_f: form.temp_f,
+            temp_c: form.temp_c,
+            target_pct: form.target_pct,
+            with: form.with,
+            with_temp_f: form.with_temp_f,
+            with_temp_c: form.with_temp_c,
+            saved: None,
+        }
+    }
+}
+
+/// Tanks that hold our own brine.
+fn brine_tanks(visitor: &Visitor) -> Vec<&yard::site::Tank> {
+    let yard = &visitor.app.yard;
+    let is_brine = |tank: &&yard::site::Tank| {
+        let product = yard.product(&tank.product);
+        product.is_some_and(|product| matches!(product.kind, ProductKind::SodiumChlorideBrine))
+    };
+    yard.tanks.iter().filter(is_brine).collect()
+}
+
+fn chosen_tank(visitor: &Visitor, query: &RightQuery) -> String {
+    let first = brine_tanks(visitor).first().map(|tank| tank.id.clone());
+    query.tank.clone().or(first).unwrap_or_default()
+}
+
+fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPage, PageError> {
+    let (app, words) = (&visitor.app, visitor.words);
+    let tank = chosen_tank(visitor, query);
+    let found = put_right::prefilled(&app.yard, books, &tank);
+    let note = match &found {
+        Ok(prefilled) => match prefilled.strength {
+            Some((_, StrengthFrom::Reading(at))) => {
+                words.fill("right.from-reading", &[("at", &visitor.display.time(at))])
+            }
+            Some((_, StrengthFrom::Book)) => words.say("right.from-book").to_string(),
+            None => words.say("right.unknown").to_string(),
+        },
+        Err(refusal) => refusal.to_string(),
+    };
+    let (mut problems, mut told, mut refusal) = (Vec::new(), None, None);
+    match read(visitor, books, query) {
+        Ok(Some(ask)) => match put_right::advise(&app.yard, books, &ask) {
+            Ok(advice) => told = Some(right_words(&visitor.display, &words, &ask.with, &advice)),
+            Err(error) => refusal = Some(error.to_string()),
+        },
+        Ok(None) => {}
+        Err(wrong) => problems = wrong,
+    }
+    let tanks = brine_tanks(visitor)
+        .into_iter()
+        .map(|one| Link {
+            label: one.id.clone(),
+            url: app.url(&format!("/put-right?tank={}", parts::form_encoded(&one.id))),
+            current: one.id == tank,
+        })
+        .collect();
+    let fields = found.as_ref().map_or_else(|_| Vec::new(), |known| fields(visitor, known, query));
+    let means = found.as_ref().map_or_else(|_| Vec::new(), |known| means(visitor, known, query, &tank));
+    Ok(RightPage {
+        c: Chrome::new(visitor, Place::PutRight, words.say("right.title"), "/put-right"),
+        w: words,
+        title: words.say("right.title").to_string(),
+        page_url: app.url("/put-right"),
+        tank,
+        tanks,
+        note,
+        fields,
+        means,
+        problems,
+        told,
+        refusal,
+        entry_id: parts::entry_id(),
+        author: String::new(),
+        ask_confirm: false,
+        record_problems: Vec::new(),
+    })
+}
+
+/// The fields with what was typed, or what is known.
+fn fields(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery) -> Vec<Field> {
+    let (words, us) = (visitor.words, visitor.is_us());
+    let plain = |value: f64, decimals: usize| format!("{value:.decimals$}");
+    let temperature = |at: ThermodynamicTemperature| {
+        if us { plain(in_fahrenheit(at), 0) } else { plain(in_celsius(at), 1) }
+    };
+    let volume = |volume: Volume| {
+        if us { plain(in_gallons(volume), 0) } else { plain(in_litres(volume), 0) }
+    };
+    let field = |name: &'static str, key: &str, typed: &Option<String>, known: String| Field {
+        name,
+        label: words.say(key).to_string(),
+        value: typed.clone().unwrap_or(known),
+    };
+    let strength = prefilled.strength.map_or_else(String::new, |(strength, _)| plain(strength.percent(), 2));
+    let water = visitor.app.yard.plant.water_temperature;
+    let (volume_field, temp_field, with_field) = if us {
+        (
+            field("volume_gal", "right.volume-gal", &query.volume_gal, volume(prefilled.volume)),
+            field("temp_f", "right.temp-f", &query.temp_f, temperature(prefilled.temperature)),
+            field("with_temp_f", "right.with-temp-f", &query.with_temp_f, temperature(water)),
+        )
+    } else {
+        (
+            field("volume_l", "right.volume-l", &query.volume_l, volume(prefilled.volume)),
+            field("temp_c", "right.temp-c", &query.temp_c, temperature(prefilled.temperature)),
+            field("with_temp_c", "right.with-temp-c", &query.with_temp_c, temperature(water)),
+        )
+    };
+    let sure = plain(prefilled.uncertainty.percent(), 2);
+    vec![
+        field("strength_pct", "right.strength", &query.strength_pct, strength),
+        field("target_pct", "right.target", &query.target_pct, plain(prefilled.target.percent(), 2)),
+        volume_field,
+        temp_field,
+        with_field,
+        field("uncertainty_pct", "right.uncertainty", &query.uncertainty_pct, sure),
+    ]
+}
+
+/// What may be put in; water when it is too strong, salt when too weak, unless another was chosen.
+fn means(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery, tank: &str) -> Vec<Choice> {
+    let words = visitor.words;
+    let weak = prefilled.strength.is_some_and(|(strength, _)| strength < prefilled.target);
+    let usual = if weak { "salt" } else { "water" };
+    let chosen = query.with.clone().unwrap_or_else(|| usual.to_string());
+    let choice = |value: String, label: String| Choice { chosen: value == chosen, value, label };
+    let mut means = vec![
+        choice("water".into(), words.say("right.water").to_string()),
+        choice("salt".into(), words.say("right.salt").to_string()),
+    ];
+    for other in brine_tanks(visitor).into_iter().filter(|other| other.id != tank) {
+        let label = words.fill("right.from-tank", &[("tank", &other.id)]);
+        means.push(choice(format!("tank={}", other.id), label));
+    }
+    means
+}
+
+/// Reads what was asked; none when nothing was asked yet.
+fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<Ask>, Vec<String>> {
+    let Some(with) = &query.with else { return Ok(None) };
+    let tank = chosen_tank(visitor, query);
+    let prefilled = put_right::prefilled(&visitor.app.yard, books, &tank).map_err(|e| vec![e.to_string()])?;
+    let mut problems = Vec::new();
+    let mut number = |name: &str, typed: &Option<String>| -> Option<f64> {
+        let typed = typed.as_deref().map(str::trim).filter(|text| !text.is_empty())?;
+        match yard::entry::parse_number(typed) {
+            Ok(number) => Some(number),
+            Err((problem, accepted)) => {
+                problems.push(format!("{name} = {typed}: {problem}; accepted: {accepted}"));
+                None
+            }
+        }
+    };
+    let strength = number("strength_pct", &query.strength_pct);
+    let target = number("target_pct", &query.target_pct);
+    let uncertainty = number("uncertainty_pct", &query.uncertainty_pct);
+    let volume = number("volume_gal", &query.volume_gal)
+        .map(gallons)
+        .or(number("volume_l", &query.volume_l).map(litres));
+    let temperature =
+        number("temp_f", &query.temp_f).map(fahrenheit).or(number("temp_c", &query.temp_c).map(celsius));
+    let with_temperature = number("with_temp_f", &query.with_temp_f).map(fahrenheit).or(number(
+        "with_temp_c",
+        &query.with_temp_c,
+    )
+    .map(celsius));
+    let with = match with.as_str() {
+        "water" => Some(With::Water),
+        "salt" => Some(With::Salt),
+        other => other.strip_prefix("tank=").map(|tank| With::Tank(tank.to_string())),
+    };
+    if with.is_none() {
+        problems.push("with: accepted: water, salt, or a tank".into());
+    }
+    let mut percent = |name: &str, value: Option<f64>| -> Option<MassFraction> {
+        let value = value?;
+        if 0.0 < value && value < 0.27 && name != "uncertainty_pct" {
+            problems.push(format!("{name} = {value}: looks like a fraction; write {}", value * 100.0));
+            return None;
+        }
+        MassFraction::from_percent(value).map_err(|error| problems.push(format!("{name}: {error}"))).ok()
+    };
+    let strength = percent("strength_pct", strength).or(prefilled.strength.map(|(strength, _)| strength));
+    let target = percent("target_pct", target).unwrap_or(prefilled.target);
+    let uncertainty = percent("uncertainty_pct", uncertainty).unwrap_or(prefilled.uncertainty);
+    if strength.is_none() && problems.is_empty() {
+        problems.push(visitor.words.say("right.unknown").to_string());
+    }
+    let (Some(strength), Some(with), true) = (strength, with, problems.is_empty()) else {
+        return Err(problems);
+    };
+    Ok(Some(Ask {
+        tank,
+        volume: volume.unwrap_or(prefilled.volume),
+        strength,
+        uncertainty,
+        temperature: temperature.unwrap_or(prefilled.temperature),
+        target,
+        with,
+        with_temperature: with_temperature.unwrap_or(visitor.app.yard.plant.water_temperature),
+    }))
+}

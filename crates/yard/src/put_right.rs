@@ -1,0 +1,285 @@
+//! Putting a tank right: from a tank of the yard and a measured strength to what to put in, by mass, in the yard's own units.
+//!
+//! The arithmetic is [`chemistry::correction`]; this module knows tanks, pumps and buckets. It advises; the event it words
+//! is recorded by a person. A declared liquid, or a tank that holds one, is refused with the reason.
+
+use chemistry::correction::{Content, Correction, Fit, Means, correct};
+use chemistry::quantity::{
+    Mass, MassFraction, ThermodynamicTemperature, Time, Volume, VolumeRate, in_cubic_metres, in_kilograms,
+};
+use chemistry::recipe::{RockSalt, reference_temperature};
+use chemistry::{Brine, Error};
+use jiff::Timestamp;
+
+use crate::event::{Body, Correction as CorrectionEvent, Transfer};
+use crate::site::{ProductKind, PutRight, Tank, Yard};
+use crate::stock::Books;
+
+/// Interval of a strength that nobody stated one for, per cent by mass: a single refractometer reading (reference notes).
+pub const UNSTATED_UNCERTAINTY_PERCENT: f64 = 0.3;
+
+/// With what a tank is put right.
+#[derive(Debug, Clone, PartialEq)]
+pub enum With {
+    /// Water.
+    Water,
+    /// Rock salt.
+    Salt,
+    /// Brine of another tank.
+    Tank(String),
+    /// A brine of a strength that is in no tank of the yard.
+    Lot(MassFraction),
+}
+
+/// What is known of the tank and wanted of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ask {
+    /// Tank.
+    pub tank: String,
+    /// What it holds, at 60 °F.
+    pub volume: Volume,
+    /// Measured strength.
+    pub strength: MassFraction,
+    /// Half of its 95 % interval.
+    pub uncertainty: MassFraction,
+    /// Temperature of the brine.
+    pub temperature: ThermodynamicTemperature,
+    /// Strength wanted.
+    pub target: MassFraction,
+    /// With what.
+    pub with: With,
+    /// Temperature of what is put in.
+    pub with_temperature: ThermodynamicTemperature,
+}
+
+/// Where a strength that stands in the form comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum StrengthFrom {
+    /// A reading, later than anything that went in or out.
+    Reading(Timestamp),
+    /// The book; a reading there may be is older than the last movement.
+    Book,
+}
+
+/// What stands in the form before anybody types.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Prefilled {
+    /// What it holds by the book, at 60 °F.
+    pub volume: Volume,
+    /// Strength, where anything says one.
+    pub strength: Option<(MassFraction, StrengthFrom)>,
+    /// Half of its 95 % interval.
+    pub uncertainty: MassFraction,
+    /// Temperature by the last dip, or of the water supply.
+    pub temperature: ThermodynamicTemperature,
+    /// The plant's target.
+    pub target: MassFraction,
+}
+
+/// What helps: bucket, pumps, room. All that a yard has not said stays unsaid.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Helps {
+    /// Rock salt as delivered in one bucket of the loader.
+    pub bucket: Option<Mass>,
+    /// Pump that brings what is put in.
+    pub pump: Option<VolumeRate>,
+    /// Pump that circulates the tank.
+    pub circulation: Option<VolumeRate>,
+    /// Tank volumes to pump round before sampling again.
+    pub turnovers: f64,
+    /// Most the tank may hold, at 60 °F.
+    pub capacity: Option<Volume>,
+}
+
+/// What to put in, in every unit that helps, and what comes of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Advice {
+    /// What the tank holds.
+    pub content: Content,
+    /// What to put in, and what comes of it.
+    pub correction: Correction,
+    /// Whether there is room, where the tank's size is known.
+    pub fit: Option<Fit>,
+    /// Most the tank may hold, at 60 °F, where known.
+    pub capacity: Option<Volume>,
+    /// Loader buckets, for salt.
+    pub buckets: Option<f64>,
+    /// Minutes of the pump that brings it.
+    pub pumping: Option<Time>,
+    /// How long to circulate before sampling again.
+    pub circulating: Option<Time>,
+    /// Tank volumes to circulate.
+    pub turnovers: f64,
+}
+
+/// Why a tank of the yard is not put right so.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum Refusal {
+    /// No such tank.
+    #[error("tank \"{0}\" is not in the yard file")]
+    NoTank(String),
+    /// Not our own brine in it, by its book or by its product.
+    #[error(
+        "tank \"{0}\" holds a bought liquid or a mix with one: what comes of adding to it is not predicted; mix a jar of \
+         it, keep it at the coldest temperature it will meet, and record the jar test"
+    )]
+    NotPredicted(String),
+    /// The same tank on both sides.
+    #[error("tank \"{0}\" cannot be put right with its own brine")]
+    SameTank(String),
+    /// Nobody knows how strong the other tank is.
+    #[error("tank \"{0}\" has no known strength; record a reading of it first")]
+    StrengthUnknown(String),
+    /// The other tank does not hold enough.
+    #[error("tank \"{tank}\" gives {has:.1} m³, {needs:.1} m³ are needed")]
+    TooLittle {
+        /// The other tank.
+        tank: String,
+        /// What may be drawn from it, m³ at 60 °F.
+        has: f64,
+        /// What is needed, m³ at 60 °F.
+        needs: f64,
+    },
+    /// The arithmetic refuses.
+    #[error(transparent)]
+    Chemistry(#[from] Error),
+}
+
+/// What to put in, for a tank of which only numbers are known.
+///
+/// # Errors
+/// As [`correct`].
+pub fn work_out(
+    content: Content,
+    target: MassFraction,
+    means: Means,
+    helps: &Helps,
+) -> Result<Advice, Error> {
+    let correction = correct(&content, target, means)?;
+    let fit = helps.capacity.map(|capacity| correction.fit(&content, capacity)).transpose()?;
+    let buckets = match means {
+        Means::Salt(..) => helps.bucket.map(|bucket| in_kilograms(correction.add) / in_kilograms(bucket)),
+        _ => None,
+    };
+    let over = |volume: Volume, rate: VolumeRate| -> Time { volume / rate };
+    Ok(Advice {
+        content,
+        correction,
+        fit,
+        capacity: helps.capacity,
+        buckets,
+        pumping: correction.add_volume.zip(helps.pump).map(|(volume, rate)| over(volume, rate)),
+        circulating: helps.circulation.map(|rate| over(correction.volume_after * helps.turnovers, rate)),
+        turnovers: helps.turnovers,
+    })
+}
+
+/// What stands in the form for a tank: measured strength where a reading is later than the last movement, else the book's.
+///
+/// # Errors
+/// [`Refusal::NoTank`], [`Refusal::NotPredicted`].
+pub fn prefilled(yard: &Yard, books: &Books, tank: &str) -> Result<Prefilled, Refusal> {
+    let (_, book) = own_brine(yard, books, tank)?;
+    let fresh = book.reading.filter(|reading| book.moved_at.is_none_or(|moved| moved <= reading.at));
+    let strength = match fresh {
+        Some(reading) => Some((reading.strength, StrengthFrom::Reading(reading.at))),
+        None => book.strength().or(book.last_strength).map(|strength| (strength, StrengthFrom::Book)),
+    };
+    let unstated = MassFraction::from_percent(UNSTATED_UNCERTAINTY_PERCENT).unwrap_or(MassFraction::ZERO);
+    Ok(Prefilled {
+        volume: book.volume(yard),
+        strength,
+        uncertainty: fresh.and_then(|reading| reading.expanded_uncertainty).unwrap_or(unstated),
+        temperature: book.dip.and_then(|dip| dip.temperature).unwrap_or(yard.plant.water_temperature),
+        target: yard.plant.target_strength,
+    })
+}
+
+/// Works out how to put a tank of the yard right.
+///
+/// # Errors
+/// [`Refusal`]: what cannot be done so, and why.
+pub fn advise(yard: &Yard, books: &Books, ask: &Ask) -> Result<Advice, Refusal> {
+    let (tank, _) = own_brine(yard, books, &ask.tank)?;
+    let brine = Brine::sodium_chloride(ask.strength)?;
+    let mass = ask.volume * brine.density(reference_temperature())?;
+    let content =
+        Content { brine, strength_uncertainty: ask.uncertainty, mass, temperature: ask.temperature };
+    let (means, pump) = match &ask.with {
+        With::Water => (Means::Water(ask.with_temperature), Some(yard.plant.water_rate)),
+        With::Salt => {
+            let rock = RockSalt { purity: yard.salt.purity, moisture: yard.salt.moisture };
+            (Means::Salt(rock, ask.with_temperature), None)
+        }
+        With::Lot(strength) => (Means::Lot(Brine::sodium_chloride(*strength)?, ask.with_temperature), None),
+        With::Tank(other) => {
+            if *other == ask.tank {
+                return Err(Refusal::SameTank(other.clone()));
+            }
+            let found = prefilled(yard, books, other)?;
+            let (strength, _) = found.strength.ok_or_else(|| Refusal::StrengthUnknown(other.clone()))?;
+            let lot = Brine::sodium_chloride(strength)?;
+            (Means::Lot(lot, ask.with_temperature), yard.put_right.transfer_rate)
+        }
+    };
+    let helps = helps(&yard.put_right, tank, pump);
+    let advice = work_out(content, ask.target, means, &helps)?;
+    if let With::Tank(other) = &ask.with {
+        let (site, book) = own_brine(yard, books, other)?;
+        let has = in_cubic_metres(book.volume(yard) - site.heel).max(0.0);
+        let needs = in_cubic_metres(advice.correction.add_volume.unwrap_or_default());
+        if has < needs {
+            return Err(Refusal::TooLittle { tank: other.clone(), has, needs });
+        }
+    }
+    Ok(advice)
+}
+
+/// A yard's helps for one tank.
+fn helps(settings: &PutRight, tank: &Tank, pump: Option<VolumeRate>) -> Helps {
+    Helps {
+        bucket: settings.bucket,
+        pump,
+        circulation: settings.circulation_rate,
+        turnovers: settings.turnovers,
+        capacity: Some(tank.working_capacity()),
+    }
+}
+
+/// A tank that holds sodium chloride brine and nothing else, with its book.
+fn own_brine<'a>(
+    yard: &'a Yard,
+    books: &'a Books,
+    id: &str,
+) -> Result<(&'a Tank, &'a crate::stock::TankBook), Refusal> {
+    let none = || Refusal::NoTank(id.to_string());
+    let tank = yard.tank(id).ok_or_else(none)?;
+    let book = books.tank(id).ok_or_else(none)?;
+    let product = yard.product(&tank.product).ok_or_else(none)?;
+    let is_brine = matches!(product.kind, ProductKind::SodiumChlorideBrine);
+    if !is_brine || !book.unlike(product).is_empty() {
+        return Err(Refusal::NotPredicted(id.to_string()));
+    }
+    Ok((tank, book))
+}
+
+/// The event of having put it in, all of it; none for brine that is in no tank, which comes in with its delivery.
+pub fn event(ask: &Ask, advice: &Advice) -> Option<Body> {
+    let volume_m3 = advice.correction.add_volume.map(in_cubic_metres);
+    let tank = ask.tank.clone();
+    Some(match &ask.with {
+        With::Water => Body::Correction(CorrectionEvent { tank, water_m3: volume_m3, salt_kg: None }),
+        With::Salt => Body::Correction(CorrectionEvent {
+            tank,
+            water_m3: None,
+            salt_kg: Some(in_kilograms(advice.correction.add)),
+        }),
+        With::Tank(other) => Body::Transfer(Transfer {
+            from_tank: other.clone(),
+            to_tank: tank,
+            volume_m3: volume_m3?,
+            temp_c: None,
+        }),
+        With::Lot(_) => return None,
+    })
+}
