@@ -115,7 +115,7 @@ pub fn check(extent: Extent) -> Result<(), String> {
     verdict(&problems)
 }
 
-/// Both walks, with and without script; what went wrong.
+/// The walks: a dip with and without script, and a tank put right; what went wrong.
 fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
     let mut problems = Vec::new();
     for script in [walk::Script::On, walk::Script::Off] {
@@ -123,6 +123,9 @@ fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
         println!("{:<24} {}", script.name(), if found.is_ok() { "ok" } else { "FAILED" });
         problems.extend(found.err().map(|why| format!("{}: {why}", script.name())));
     }
+    let found = walk::put_right(chromium, origin);
+    println!("{:<24} {}", "walk, put right", if found.is_ok() { "ok" } else { "FAILED" });
+    problems.extend(found.err().map(|why| format!("walk, put right: {why}")));
     problems
 }
 

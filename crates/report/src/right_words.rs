@@ -2,13 +2,10 @@
 
 use chemistry::correction::Fit;
 use chemistry::quantity::{Mass, Volume, in_kilograms};
-use yard::put_right::{Advice, With};
+use yard::put_right::{Advice, FIRST_PART, With};
 
 use crate::display::{Display, number};
 use crate::words::Words;
-
-/// Share of the correction that goes in before the tank is sampled. Common practice, no source.
-const FIRST_PART: f64 = 0.75;
 
 /// What is said of one piece of advice.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +20,10 @@ pub struct RightWords {
     pub cares: Vec<String>,
     /// There is room for it.
     pub fits: bool,
+    /// What goes in first.
+    pub first_part: String,
+    /// All of it.
+    pub all_of_it: String,
 }
 
 /// Tells how to put a tank right.
@@ -41,10 +42,13 @@ pub fn right_words(display: &Display, words: &Words, with: &With, advice: &Advic
             words.fill("right.put-lot", &[("amount", &told), ("strength", &display.strength(*strength))])
         }
     };
+    let part = amount(correction.add * FIRST_PART, correction.add_volume.map(|volume| volume * FIRST_PART));
     RightWords {
+        first_part: words.fill("right.first-is-in", &[("amount", &part)]),
+        all_of_it: words.fill("right.all-is-in", &[("amount", &told)]),
         headline,
         facts: facts(display, words, advice),
-        steps: steps(display, words, advice, &amount),
+        steps: steps(display, words, advice, &part),
         cares: cares(words, with),
         fits: !matches!(advice.fit, Some(Fit::DrawFirst { .. })),
     }
@@ -108,28 +112,16 @@ fn facts(display: &Display, words: &Words, advice: &Advice) -> Vec<(String, Stri
     facts
 }
 
-fn steps(
-    display: &Display,
-    words: &Words,
-    advice: &Advice,
-    amount: &dyn Fn(Mass, Option<Volume>) -> String,
-) -> Vec<String> {
+fn steps(display: &Display, words: &Words, advice: &Advice, part: &str) -> Vec<String> {
     if matches!(advice.fit, Some(Fit::DrawFirst { .. })) {
         return Vec::new();
     }
-    let correction = &advice.correction;
-    let part = amount(correction.add * FIRST_PART, correction.add_volume.map(|volume| volume * FIRST_PART));
     let times = number(advice.turnovers, if advice.turnovers.fract() == 0.0 { 0 } else { 1 });
     let round = match advice.circulating {
         Some(time) => words.fill("right.circulate", &[("time", &display.time_span(time)), ("times", &times)]),
         None => words.fill("right.circulate-times", &[("times", &times)]),
     };
-    vec![
-        words.fill("right.first-part", &[("amount", &part)]),
-        round,
-        words.say("right.sample").to_string(),
-        words.say("right.practice").to_string(),
-    ]
+    vec![words.fill("right.first-part", &[("amount", part)]), round, words.say("right.sample").to_string()]
 }
 
 fn cares(words: &Words, with: &With) -> Vec<String> {

@@ -18,6 +18,9 @@ use crate::stock::Books;
 /// Interval of a strength that nobody stated one for, per cent by mass: a single refractometer reading (reference notes).
 pub const UNSTATED_UNCERTAINTY_PERCENT: f64 = 0.3;
 
+/// Share of the correction that goes in before the tank is sampled again. Common practice, no source.
+pub const FIRST_PART: f64 = 0.75;
+
 /// With what a tank is put right.
 #[derive(Debug, Clone, PartialEq)]
 pub enum With {
@@ -263,16 +266,17 @@ fn own_brine<'a>(
     Ok((tank, book))
 }
 
-/// The event of having put it in, all of it; none for brine that is in no tank, which comes in with its delivery.
-pub fn event(ask: &Ask, advice: &Advice) -> Option<Body> {
-    let volume_m3 = advice.correction.add_volume.map(in_cubic_metres);
+/// The event of having put in so much of it, a share up to one; none for brine that is in no tank, which comes in with its
+/// delivery.
+pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
+    let volume_m3 = advice.correction.add_volume.map(|volume| share * in_cubic_metres(volume));
     let tank = ask.tank.clone();
     Some(match &ask.with {
         With::Water => Body::Correction(CorrectionEvent { tank, water_m3: volume_m3, salt_kg: None }),
         With::Salt => Body::Correction(CorrectionEvent {
             tank,
             water_m3: None,
-            salt_kg: Some(in_kilograms(advice.correction.add)),
+            salt_kg: Some(share * in_kilograms(advice.correction.add)),
         }),
         With::Tank(other) => Body::Transfer(Transfer {
             from_tank: other.clone(),

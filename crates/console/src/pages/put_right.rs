@@ -10,7 +10,7 @@ use chemistry::quantity::{
 use report::Words;
 use report::right_words::{RightWords, right_words};
 use serde::Deserialize;
-use yard::put_right::{self, Ask, Prefilled, StrengthFrom, With};
+use yard::put_right::{self, Ask, FIRST_PART, Prefilled, StrengthFrom, With};
 use yard::site::ProductKind;
 use yard::stock::Books;
 
@@ -45,6 +45,7 @@ pub(crate) struct RightForm {
     entry_id: String,
     author: String,
     confirm: Option<String>,
+    part: Option<String>,
     tank: Option<String>,
     strength_pct: Option<String>,
     uncertainty_pct: Option<String>,
@@ -93,6 +94,7 @@ struct RightPage {
     entry_id: String,
     author: String,
     ask_confirm: bool,
+    all_of_it: bool,
     record_problems: Vec<String>,
 }
 
@@ -115,19 +117,21 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<RightForm>) -> Res
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let (entry_id, author, confirm) = (form.entry_id.clone(), form.author.clone(), form.confirm.clone());
+    let all_of_it = form.part.as_deref() == Some("all");
     let query = RightQuery::from(form);
     let tank = query.tank.clone().unwrap_or_default();
     let again = |problems: Vec<String>, ask_confirm: bool| -> Result<Response, PageError> {
         let mut page = page(&visitor, &books, &query)?;
         page.record_problems = problems;
         page.ask_confirm = ask_confirm;
+        page.all_of_it = all_of_it;
         page.entry_id = entry_id.clone();
         page.author = author.clone();
         Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
     let body = match read(&visitor, &books, &query) {
         Ok(Some(ask)) => match put_right::advise(&visitor.app.yard, &books, &ask) {
-            Ok(advice) => put_right::event(&ask, &advice),
+            Ok(advice) => put_right::event(&ask, &advice, if all_of_it { 1.0 } else { FIRST_PART }),
             Err(_) => None,
         },
         _ => None,
@@ -216,7 +220,10 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     Ok(RightPage {
         c: Chrome::new(visitor, Place::PutRight, words.say("right.title"), "/put-right"),
         w: words,
-        title: words.say("right.title").to_string(),
+        title: match &found {
+            Ok(_) => words.fill("right.title-of", &[("tank", &tank)]),
+            Err(_) => words.say("right.title").to_string(),
+        },
         page_url: app.url("/put-right"),
         tank,
         tanks,
@@ -229,6 +236,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         entry_id: parts::entry_id(),
         author: String::new(),
         ask_confirm: false,
+        all_of_it: false,
         record_problems: Vec::new(),
     })
 }
