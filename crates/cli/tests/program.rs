@@ -398,6 +398,27 @@ fn rows_come_back_with_columns_added() {
     // CRC and AASHTO M 143-14: about 1,174.6 kg/m3 at 20 C.
     assert!(lines[1].starts_with("full,23.3,20,1174."), "{}", lines[1]);
     assert!(lines[2].contains("26.67") && lines[3].contains("40") && lines[4].contains("not a number"));
+    folder.write(
+        "salts.csv",
+        "cacl2_wt_pct,mgcl2_wt_pct,nacl_wt_pct,temp_c\n32,,,20\n,30,,20\n5,,18,5\n-1,,3,20\n60,60,,20\n,,26.5,0\n",
+    );
+    let salts = folder.expect(&["properties", "--csv", "salts.csv"], 0, &[]);
+    let salts: Vec<&str> = salts.lines().collect();
+    assert!(salts[0].ends_with("halite_wt_pct,other_solids_wt_pct,error"), "{}", salts[0]);
+    // CRC, 20 °C: 32 % CaCl2 is 1.3036 g/mL, 30 % MgCl2 1.2763.
+    assert!(salts[1].starts_with("32,,,20,1303.") && salts[1].contains("cacl2_6h2o"), "{}", salts[1]);
+    assert!(salts[2].starts_with(",30,,20,1275.") || salts[2].starts_with(",30,,20,1276."), "{}", salts[2]);
+    assert!(salts[3].contains("first solid of a blend") && salts[3].starts_with("5,,18,5,1"), "{}", salts[3]);
+    assert!(
+        salts[4].contains("cacl2_wt_pct: strength -1 %") && salts[5].contains("120 % by mass"),
+        "{salts:?}"
+    );
+    assert!(salts[6].contains("does not stay dissolved at 0 °C"), "{}", salts[6]);
+    let again = folder.run(&["properties", "--csv", "salts.csv"]);
+    folder.write("twice.csv", &String::from_utf8(again.stdout).unwrap());
+    folder.expect(&["properties", "--csv", "twice.csv"], 2, &["would be written twice"]);
+    folder.write("ragged.csv", "nacl_wt_pct,temp_c\n1,2\n1,2,3\n");
+    folder.expect(&["properties", "--csv", "ragged.csv"], 2, &["ragged.csv", "line"]);
     folder.write("wrong.csv", "nacl,temp_c\n1,2\n");
     folder.expect(&["properties", "--csv", "wrong.csv"], 2, &["nacl_wt_pct", "did you mean"]);
     folder.expect(&["properties", "--strength-pct", "0.233"], 2, &["looks like a fraction"]);
@@ -466,4 +487,26 @@ fn the_demo_prints_both_plans_and_starts_again_on_its_folder() {
     assert!(verified.contains("Sound"), "{verified}");
     let si = folder.expect(&["demo", "--print-only", "--folder", "demo", "--units", "si"], 0, &[]);
     assert!(si.contains(" L (") && si.contains("°C"));
+}
+
+/// W12 of the worked examples, and what cannot be done so.
+#[test]
+fn a_tank_is_put_right() {
+    let folder = Folder::new();
+    let w12 = ["correct", "--volume-gal", "5000", "--strength-pct", "25", "--with", "water"];
+    assert!(folder.expect(&w12, 0, &[]).contains("Put in 435 gal of water."));
+    let json = folder.expect(&[&w12[..], &["--json"]].concat(), 0, &[]);
+    let document: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let gallons = document["add_m3"].as_f64().unwrap() / 0.003_785_411_784;
+    assert!((gallons / 434.0 - 1.0).abs() < 0.02, "{gallons}");
+    let full = [&w12[..], &["--capacity-gal", "5200"]].concat();
+    assert!(folder.expect(&full, 1, &[]).contains("First draw off"));
+    let weak = ["correct", "--volume-gal", "5000", "--strength-pct", "20", "--with", "water"];
+    folder.expect(&weak, 1, &["water only makes it weaker"]);
+    folder.expect(&["correct", "--strength-pct", "25", "--with", "water"], 2, &["--volume-gal is missing"]);
+    folder.expect(
+        &["correct", "--volume-gal", "5000", "--strength-pct", "25", "--with", "sand"],
+        2,
+        &["sand", "accepted"],
+    );
 }

@@ -184,6 +184,7 @@ async fn every_route_is_authorised_for_every_role() {
 fn form_for(path: &str, id: &str) -> String {
     match path {
         "/tanks/dip" => dip(id, "7.3"),
+        "/put-right" => right(id, "25", "water"),
         "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
         "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
         _ => "units=si&back=/".to_string(),
@@ -476,4 +477,63 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     assert!(ledger.contains("of Magnesium chloride liquid received into tank 1"), "{ledger}");
     let today = test.get("/").await.body;
     assert!(today.contains("Tank 1 is not counted. Mixed: "), "{today}");
+}
+
+fn right(id: &str, strength: &str, with: &str) -> String {
+    format!(
+        "entry_id={id}&author=Pat&tank=1&strength_pct={strength}&target_pct=23.3&volume_gal=4300&temp_f=30&\
+         with_temp_f=44&uncertainty_pct=0.2&with={with}&part=first"
+    )
+}
+
+/// 4,300 gal at 25 % to 23.3 %: W12's 434 gal for 5,000, in proportion 373.
+#[tokio::test]
+async fn a_tank_is_put_right_and_recorded_once() {
+    let test = TestApp::new();
+    let asked = "/put-right?tank=1&strength_pct=25&target_pct=23.3&volume_gal=4300&with=water";
+    let page = test.get(asked).await.body;
+    assert!(page.contains("Put in 374 gal of water."), "{page}");
+    assert!(page.contains("backflow") && page.contains("Circulate") && page.contains("three quarters"));
+    let form = right(&Uuid::now_v7().to_string(), "25", "water");
+    for _ in 0..2 {
+        let answer = test.post("/put-right", &form).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER);
+        assert_eq!(answer.location.as_deref(), Some("/put-right?tank=1&saved=3"));
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 3);
+    let kept = test.ledger.events_after(2).unwrap();
+    let EventBody::Correction(correction) = &kept[0].event.body else { panic!("{kept:?}") };
+    // Three quarters of 374 gal, in m³.
+    assert!((correction.water_m3.unwrap() / (0.75 * 374.0 * 0.003_785_411_784) - 1.0).abs() < 0.003);
+    assert!(test.get("/put-right?tank=1&saved=3").await.body.contains("Recorded, row 3"));
+}
+
+#[tokio::test]
+async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
+    let test = TestApp::new();
+    let weaker = test.get("/put-right?tank=1&strength_pct=20&with=water").await.body;
+    assert!(weaker.contains("water only makes it weaker"), "{weaker}");
+    let word = test.get("/put-right?tank=1&strength_pct=strong&with=water").await.body;
+    assert!(word.contains("not a number") && word.contains("value=\"strong\""), "{word}");
+    let fraction = test.get("/put-right?tank=1&strength_pct=0.25&with=water").await.body;
+    assert!(fraction.contains("looks like a fraction"), "{fraction}");
+    let declared = test.get("/put-right?tank=4").await.body;
+    assert!(declared.contains("not predicted") && declared.contains("jar test"), "{declared}");
+    let form = right(&Uuid::now_v7().to_string(), "20", "water");
+    assert_eq!(test.post("/put-right", &form).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let nameless = right(&Uuid::now_v7().to_string(), "25", "water").replace("author=Pat", "author=+");
+    let answer = test.post("/put-right", &nameless).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(answer.body.contains("Your name is needed"), "{}", answer.body);
+    assert_eq!(test.ledger.head().unwrap().seq, 2, "nothing was recorded");
+}
+
+/// Without a tank in the address the page opens on the one that is out of spec: tank 3, at 25.1 %.
+#[tokio::test]
+async fn the_page_opens_on_the_tank_that_needs_it() {
+    let test = TestApp::new();
+    let page = test.get("/put-right").await.body;
+    assert!(page.contains("Put tank 3 right") && page.contains("value=\"25.10\""), "{page}");
+    assert!(test.get("/put-right?tank=1").await.body.contains("is in spec"));
+    assert!(test.get("/tanks").await.body.contains("/put-right?tank=3"));
 }

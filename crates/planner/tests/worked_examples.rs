@@ -6,6 +6,7 @@
 
 use std::collections::BTreeMap;
 
+use chemistry::correction::{Content, Means, correct};
 use chemistry::freezing::{Solid, first_solid, strength_freezing_at};
 use chemistry::quantity::{
     fahrenheit, gallons, gallons_per_hour, in_fahrenheit, in_gallons, in_hours, in_litres, in_minutes,
@@ -200,6 +201,15 @@ fn water_to_weaken_brine() {
     let weak = strong * (25.0 / 23.3);
     let water = weak - strong;
     example("W12").holds(0, in_gallons(water / density::water_density(t).unwrap()));
+    // And by the function that puts a tank right.
+    let content = Content {
+        brine: brine(25.0),
+        strength_uncertainty: MassFraction::ZERO,
+        mass: strong,
+        temperature: t,
+    };
+    let put_right = correct(&content, brine(23.3).strength(), Means::Water(t)).unwrap();
+    example("W12").holds(0, in_gallons(put_right.add_volume.unwrap()));
     let reached = MassFraction::of(strong * 0.25, strong + water).unwrap();
     assert!((reached.percent() - 23.3).abs() < 1e-9);
 }

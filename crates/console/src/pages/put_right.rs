@@ -85,6 +85,8 @@ struct RightPage {
     tanks: Vec<Link>,
     /// Where the strength comes from, or why nothing can be worked out.
     note: String,
+    /// It is in spec as it is.
+    in_spec: Option<String>,
     fields: Vec<Field>,
     means: Vec<Choice>,
     problems: Vec<String>,
@@ -179,14 +181,25 @@ fn brine_tanks(visitor: &Visitor) -> Vec<&yard::site::Tank> {
     yard.tanks.iter().filter(is_brine).collect()
 }
 
-fn chosen_tank(visitor: &Visitor, query: &RightQuery) -> String {
-    let first = brine_tanks(visitor).first().map(|tank| tank.id.clone());
-    query.tank.clone().or(first).unwrap_or_default()
+/// The tank asked for; else the first that is out of spec, else the first.
+fn chosen_tank(visitor: &Visitor, books: &Books, query: &RightQuery) -> String {
+    let tanks = brine_tanks(visitor);
+    let off = tanks.iter().find(|tank| {
+        let known = put_right::prefilled(&visitor.app.yard, books, &tank.id).ok();
+        known.and_then(|known| known.strength).is_some_and(|(strength, _)| !is_in_spec(visitor, strength))
+    });
+    let usual = off.or(tanks.first()).map(|tank| tank.id.clone());
+    query.tank.clone().or(usual).unwrap_or_default()
+}
+
+fn is_in_spec(visitor: &Visitor, strength: MassFraction) -> bool {
+    let plant = &visitor.app.yard.plant;
+    (plant.spec_low.percent()..=plant.spec_high.percent()).contains(&strength.percent())
 }
 
 fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPage, PageError> {
     let (app, words) = (&visitor.app, visitor.words);
-    let tank = chosen_tank(visitor, query);
+    let tank = chosen_tank(visitor, books, query);
     let found = put_right::prefilled(&app.yard, books, &tank);
     let note = match &found {
         Ok(prefilled) => match prefilled.strength {
@@ -198,6 +211,11 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         },
         Err(refusal) => refusal.to_string(),
     };
+    let in_spec =
+        found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, *w));
+    let in_spec = in_spec.map(|(strength, _)| {
+        words.fill("right.in-spec", &[("strength", &visitor.display.strength(strength))])
+    });
     let (mut problems, mut told, mut refusal) = (Vec::new(), None, None);
     match read(visitor, books, query) {
         Ok(Some(ask)) => match put_right::advise(&app.yard, books, &ask) {
@@ -228,6 +246,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         tank,
         tanks,
         note,
+        in_spec,
         fields,
         means,
         problems,
@@ -303,7 +322,7 @@ fn means(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery, tank: &st
 /// Reads what was asked; none when nothing was asked yet.
 fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<Ask>, Vec<String>> {
     let Some(with) = &query.with else { return Ok(None) };
-    let tank = chosen_tank(visitor, query);
+    let tank = chosen_tank(visitor, books, query);
     let prefilled = put_right::prefilled(&visitor.app.yard, books, &tank).map_err(|e| vec![e.to_string()])?;
     let mut problems = Vec::new();
     let mut number = |name: &str, typed: &Option<String>| -> Option<f64> {
