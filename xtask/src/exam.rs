@@ -2,6 +2,7 @@
 //! and its budget, and all of them run even when one fails. Budgets are for a quiet machine with two cores.
 
 mod board;
+mod brines;
 mod faults;
 mod speed;
 
@@ -31,6 +32,7 @@ pub struct Options {
 enum Part {
     Speed,
     Faults,
+    Brines,
 }
 
 impl Options {
@@ -43,6 +45,7 @@ impl Options {
                 "--quick" => options.quick = true,
                 "--only-speed" => options.only = Some(Part::Speed),
                 "--only-faults" => options.only = Some(Part::Faults),
+                "--only-brines" => options.only = Some(Part::Brines),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
         }
@@ -56,10 +59,14 @@ pub fn run(options: &Options) -> Result<(), String> {
     if options.only.is_none() {
         build_and_look(options, &mut board)?;
     }
-    if options.only != Some(Part::Faults) {
+    let asked = |part: Part| options.only.is_none_or(|only| only == part);
+    if asked(Part::Brines) {
+        brines::examine(&mut board);
+    }
+    if asked(Part::Speed) {
         speed::examine(&mut board);
     }
-    if options.only != Some(Part::Speed) {
+    if asked(Part::Faults) {
         let rounds = if options.quick { KILL_ROUNDS.0 } else { KILL_ROUNDS.1 };
         faults::examine(&mut board, rounds);
     }

@@ -31,7 +31,7 @@ usage: cargo xtask <chore>
   exam [options]           the long one: CI, every page in a browser, walks, budgets, faults
                              --clean-build  also time a release build from nothing
                              --quick        fewer kill rounds
-                             --only-speed, --only-faults
+                             --only-speed, --only-faults, --only-brines
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks

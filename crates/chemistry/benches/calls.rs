@@ -1,0 +1,87 @@
+//! One call of each property of a brine, in nanoseconds. `cargo bench -p chemistry --bench calls`; with `-- --check` it fails
+//! at twice a budget. `peers.py` beside it sets the figures against other programs.
+
+#![allow(clippy::print_stdout, reason = "a bench prints what it measured")]
+
+use std::hint::black_box;
+use std::process::ExitCode;
+use std::time::Instant;
+
+use chemistry::inverse::{Reading, by_density};
+use chemistry::properties::properties;
+use chemistry::quantity::{ThermodynamicTemperature, celsius};
+use chemistry::{
+    Brine, MassFraction, Salt, conductivity, density, freezing, phases, refraction, viscosity, water_activity,
+};
+
+/// Calls timed together.
+const CALLS: usize = 20_000;
+/// Rounds, of which the median counts.
+const ROUNDS: usize = 15;
+
+/// Brines of the four chlorides over all their strengths.
+fn brines() -> Vec<(Brine, ThermodynamicTemperature)> {
+    let salts =
+        [Salt::SodiumChloride, Salt::CalciumChloride, Salt::MagnesiumChloride, Salt::PotassiumChloride];
+    (0..CALLS)
+        .filter_map(|n| {
+            let salt = salts[n % 4];
+            let part = (n / 4) as f64 / (CALLS / 4) as f64;
+            let strength = MassFraction::from_percent(0.85 * part * salt.strongest_percent()).ok()?;
+            Some((Brine::of(salt, strength).ok()?, celsius(20.0 + 15.0 * part)))
+        })
+        .collect()
+}
+
+fn nanoseconds(
+    brines: &[(Brine, ThermodynamicTemperature)],
+    call: impl Fn(&Brine, ThermodynamicTemperature),
+) -> f64 {
+    let mut times: Vec<f64> = (0..ROUNDS)
+        .map(|_| {
+            let begun = Instant::now();
+            for (brine, at) in brines {
+                call(black_box(brine), black_box(*at));
+            }
+            begun.elapsed().as_secs_f64() * 1e9 / brines.len() as f64
+        })
+        .collect();
+    times.sort_by(f64::total_cmp);
+    times[ROUNDS / 2]
+}
+
+fn main() -> ExitCode {
+    let brines = brines();
+    type Call = Box<dyn Fn(&Brine, ThermodynamicTemperature)>;
+    let calls: Vec<(&str, f64, Call)> = vec![
+        ("freezing point", 200.0, Box::new(|b, _| drop(black_box(freezing::first_solid(b))))),
+        ("density", 200.0, Box::new(|b, t| drop(black_box(density::density(b, t))))),
+        ("viscosity", 500.0, Box::new(|b, t| drop(black_box(viscosity::viscosity(b, t))))),
+        ("conductivity", 500.0, Box::new(|b, t| drop(black_box(conductivity::conductivity(b, t))))),
+        ("refractive index", 500.0, Box::new(|b, t| drop(black_box(refraction::refractive_index(b, t))))),
+        ("water activity", 500.0, Box::new(|b, t| drop(black_box(water_activity::water_activity(b, t))))),
+        ("amounts", 500.0, Box::new(|b, t| drop(black_box(phases::phases(b, t))))),
+        ("all properties", 4000.0, Box::new(|b, t| drop(black_box(properties(b, t))))),
+        (
+            "strength from density",
+            20_000.0,
+            Box::new(|b, t| {
+                if let (Some(salt), Ok(value)) = (b.only_salt(), density::density(b, t)) {
+                    drop(black_box(by_density(salt, &Reading::exact(value, t))));
+                }
+            }),
+        ),
+    ];
+    let check = std::env::args().any(|argument| argument == "--check");
+    let mut slow = false;
+    for (name, budget, call) in &calls {
+        let median = nanoseconds(&brines, call);
+        let over = check && median > 2.0 * budget;
+        slow |= over;
+        println!(
+            "{name:<24} {median:>10.1} ns   budget {budget} ns{}",
+            if over { "   TOO SLOW" } else { "" }
+        );
+    }
+    if slow { ExitCode::FAILURE } else { ExitCode::SUCCESS }
+}
