@@ -31,6 +31,9 @@ pub enum Salt {
     SodiumSulfate,
 }
 
+/// Mass fraction of other salts that does not count where one salt is asked for.
+const TRACE: f64 = 2e-4;
+
 /// How many salts there are.
 pub(crate) const SALTS: usize = 5;
 
@@ -223,6 +226,14 @@ impl Brine {
             (Some(only), None) => Some(only),
             _ => None,
         }
+    }
+
+    /// The salt, when all others together are a trace: 0.02 % by mass, which moves no freezing point by 0.02 K.
+    pub(crate) fn main_salt(&self) -> Option<Salt> {
+        let most =
+            Salt::ALL.into_iter().max_by(|a, b| self.parts[a.place()].total_cmp(&self.parts[b.place()]))?;
+        let others = self.strength - self.parts[most.place()];
+        if self.strength <= 0.0 { Some(Salt::SodiumChloride) } else { (others <= TRACE).then_some(most) }
     }
 
     /// Total strength as a fraction, for inner arithmetic.

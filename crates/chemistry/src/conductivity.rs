@@ -9,6 +9,8 @@ use crate::{Brine, Error, Salt, fitted};
 
 /// Strongest part of each salt in the conductivity data.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.26, 0.04];
+/// Weakest brine with conductivity data, as a fraction: weaker, the form of the fit does not hold.
+pub(crate) const LEAST: f64 = 0.005;
 /// Coldest temperature with conductivity data, °C.
 pub const COLDEST_CELSIUS: f64 = -15.0;
 /// Warmest, °C.
@@ -27,8 +29,8 @@ const SEARCH_STEPS: usize = 48;
 /// and κᵢ what it would conduct alone at the same total equivalents per kilogram of water.
 ///
 /// # Range
-/// −15…40 °C; by mass NaCl to 26.67 % (saturation), CaCl2 40 %, MgCl2 32 %, KCl 26 %, Na2SO4 4 %. In a blend
-/// every salt that makes up a tenth of the equivalents must stay within that at their total.
+/// −15…40 °C; from 0.5 % in all; by mass NaCl to 26.67 % (saturation), CaCl2 40 %, MgCl2 32 %, KCl 26 %,
+/// Na2SO4 4 %. In a blend every salt that makes up a tenth of the equivalents must stay within that at their total.
 ///
 /// # Error
 /// See [`estimate`]. Measured: VALIDATION.md.
@@ -65,8 +67,9 @@ pub fn conductivity(
 /// As [`conductivity`].
 ///
 /// # Error
-/// The interval, per cent of the value, at 15…25 °C, else from 0 °C, and below: NaCl and KCl 1.5, 4, 10; CaCl2 2.5, 5,
-/// 10; MgCl2 2, 10, 15; both above 27 %, which were measured near 20 °C only, 2.5, 15, 25; blends 5 more.
+/// The interval, per cent of the value, at 15…25 °C, else from 0 °C, and below: NaCl and KCl 1.5, 4, 10; CaCl2
+/// 4, 6, 10; MgCl2, for which every other source lies 6 to 10 % above the handbook that we follow, 10, 12, 15;
+/// both above 27 %, measured near 20 °C only, 10, 15, 25; blends 5 more.
 ///
 /// # Source
 /// VALIDATION.md, from the data.
@@ -76,9 +79,11 @@ pub fn conductivity(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, conductivity::estimate, quantity::celsius};
-/// assert!(estimate(&Brine::WATER, celsius(20.0)).is_ok());
-/// assert!(estimate(&Brine::WATER, celsius(41.0)).is_err());
+/// use chemistry::{Brine, MassFraction, conductivity::estimate, quantity::celsius};
+/// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
+/// assert!(estimate(&brine, celsius(20.0)).is_ok() && estimate(&brine, celsius(41.0)).is_err());
+/// assert!(estimate(&Brine::WATER, celsius(20.0)).is_err()); // what water conducts is up to what little is in it
+/// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn estimate(
     brine: &Brine,
@@ -86,6 +91,17 @@ pub fn estimate(
 ) -> Result<Estimate<ElectricalConductivity>, Error> {
     let celsius = checked(temperature)?;
     brine.check_covered(&MOST, "the conductivity data")?;
+    if brine.total() < LEAST - 1e-12 {
+        let (percent, high) = (100.0 * brine.total(), 100.0 * MOST[0]);
+        let reason = "the conductivity data";
+        return Err(Error::Strength {
+            what: "all salts together",
+            percent,
+            low: 100.0 * LEAST,
+            high,
+            reason,
+        });
+    }
     let value = millisiemens(brine, celsius)?;
     let place = match celsius {
         t if (15.0..=25.0).contains(&t) => 0,
@@ -99,8 +115,8 @@ pub fn estimate(
             Salt::CalciumChloride | Salt::MagnesiumChloride if part > MEASURED_WARM_AND_COLD => {
                 [2.5, 15.0, 25.0]
             }
-            Salt::CalciumChloride => [2.5, 5.0, 10.0],
-            Salt::MagnesiumChloride => [2.0, 10.0, 15.0],
+            Salt::CalciumChloride => [4.0, 6.0, 10.0],
+            Salt::MagnesiumChloride => [10.0, 12.0, 15.0],
             Salt::SodiumSulfate => [5.0, 8.0, 15.0],
         })
         .fold(0.0, |most: f64, own| most.max(own[place]));
@@ -151,7 +167,7 @@ pub fn best_conducting(
 /// The fraction of the maximum, or the end of the data.
 pub(crate) fn turning_point(salt: Salt, celsius: f64) -> f64 {
     let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
-    let (mut low, mut high) = (0.0, MOST[salt.place()]);
+    let (mut low, mut high) = (LEAST, MOST[salt.place()]);
     for _ in 0..SEARCH_STEPS {
         let (a, b) = (high - golden * (high - low), low + golden * (high - low));
         if single(salt, a, celsius) < single(salt, b, celsius) { low = a } else { high = b }

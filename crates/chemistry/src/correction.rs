@@ -88,7 +88,8 @@ pub enum Fit {
 ///
 /// # Errors
 /// [`Error::NotCovered`] when the tank is right already, when what is put in cannot bring it there, or for a blend;
-/// [`Error::Supersaturated`] when that much salt does not dissolve at the temperature it comes to; as [`mix`].
+/// [`Error::Supersaturated`] when that much salt does not dissolve at the temperature it comes to, or, like
+/// [`Error::PartlyFrozen`], when the tank or what is put in is not all liquid to begin with; as [`mix`].
 ///
 /// # Examples
 /// ```
@@ -107,6 +108,16 @@ pub enum Fit {
 pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<Correction, Error> {
     let (strength, wanted) = (content.brine.strength().fraction(), target.fraction());
     only_sodium_chloride(&content.brine)?;
+    if !(wanted > 0.0 && wanted <= Brine::STRONGEST_PERCENT / 100.0 + 1e-12) {
+        return Err(Error::Strength {
+            what: "target strength",
+            percent: target.percent(),
+            low: 0.0,
+            high: Brine::STRONGEST_PERCENT,
+            reason: "what brine can be (none at all is water)",
+        });
+    }
+    crate::freezing::check_dissolved(&content.brine, content.temperature)?;
     if (strength - wanted).abs() < NEAR_ENOUGH {
         return refuse("it is at that strength already");
     }
@@ -114,6 +125,13 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
         Means::Water(_) => (0.0, 0.0),
         Means::Salt(rock, _) => {
             let sodium_chloride = rock.sodium_chloride();
+            if sodium_chloride <= 0.0 {
+                return Err(Error::NotUsable {
+                    quantity: "sodium chloride in the salt, fraction,",
+                    value: sodium_chloride,
+                    accepted: "more than nothing",
+                });
+            }
             (sodium_chloride, 1.0 - rock.moisture.fraction() - sodium_chloride)
         }
         Means::Lot(brine, _) => {

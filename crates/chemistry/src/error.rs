@@ -59,12 +59,14 @@ pub enum Error {
     },
     /// More salt than stays dissolved at a temperature.
     #[error(
-        "{} % by mass does not stay dissolved at {} °C: {solid} drops out, down to {most:.2} %",
+        "{} % {what} by mass does not stay dissolved at {} °C: {solid} drops out, down to {most:.2} %",
         tidy(*.percent),
         tidy(*.celsius)
     )]
     Supersaturated {
-        /// The refused strength, per cent by mass.
+        /// The salt.
+        what: &'static str,
+        /// The refused strength of it, per cent by mass.
         percent: f64,
         /// The temperature, °C.
         celsius: f64,
@@ -73,13 +75,13 @@ pub enum Error {
         /// Strength that stays dissolved, per cent by mass.
         most: f64,
     },
-    /// Colder than its ice point: part of the brine is ice.
-    #[error("at {} °C this brine is partly ice; it is all liquid down to {ice:.2} °C", tidy(*.celsius))]
-    PartlyIce {
+    /// Colder than its first solid: part of the brine is frozen.
+    #[error("at {} °C this brine is partly frozen; it is all liquid down to {liquid_to:.2} °C", tidy(*.celsius))]
+    PartlyFrozen {
         /// The temperature, °C.
         celsius: f64,
-        /// The ice point, °C.
-        ice: f64,
+        /// Where its first solid appears, °C.
+        liquid_to: f64,
     },
     /// Something this crate does not predict.
     #[error("{what}: {reason}")]
@@ -102,6 +104,12 @@ pub enum Error {
 }
 
 /// A value without the digits that conversion between units adds, so that a message shows what was given.
-fn tidy(value: f64) -> f64 {
-    format!("{value:.9}").parse().unwrap_or(value)
+fn tidy(value: f64) -> String {
+    if value.abs() < 1e9 {
+        // Parsed once more so that no zeros trail.
+        let shown = format!("{value:.9}").parse::<f64>().unwrap_or(value);
+        format!("{shown}")
+    } else {
+        format!("{value:e}")
+    }
 }

@@ -64,7 +64,13 @@ pub fn equation(form: Form, salt: Salt, w: f64, celsius: f64, observed: f64, pow
     let water_share = 1.0 - w;
     match form {
         Form::Density => Equation {
-            basis: of_surface(w.sqrt(), celsius, powers),
+            // The highest powers of composition have no curvature with temperature: strong CaCl2 and MgCl2 was not
+            // measured in the cold, and with it their density would turn over there.
+            basis: of_surface(w.sqrt(), celsius, powers)
+                .into_iter()
+                .enumerate()
+                .map(|(place, term)| if place >= 6 && place % 3 == 2 && is_strong(salt) { 0.0 } else { term })
+                .collect(),
             value: 1e3 * (1.0 / observed - water_share / density::water_kg_m3(celsius)) / w,
             per_unit: 1e3 / (observed * observed * w),
         },
@@ -136,6 +142,11 @@ pub fn equation(form: Form, salt: Salt, w: f64, celsius: f64, observed: f64, pow
             per_unit: 1.0,
         },
     }
+}
+
+/// Salts sold much stronger than they were measured in the cold.
+fn is_strong(salt: Salt) -> bool {
+    matches!(salt, Salt::CalciumChloride | Salt::MagnesiumChloride)
 }
 
 /// mol of salt per kg of water.

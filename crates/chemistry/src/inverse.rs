@@ -240,8 +240,8 @@ pub fn by_conductivity(salt: Salt, reading: &Reading<ElectricalConductivity>) ->
     let curve = |w: f64, t: f64| conductivity::single(salt, w.max(0.0), t);
     let most = conductivity::MOST[salt.place()];
     let top = turn.map_or(most, MassFraction::fraction);
-    let rising = Stretch { curve, low: 0.0, high: top, t };
-    within("conductivity, mS/cm,", value, 0.0, rising.at(top), 1e-9)?;
+    let rising = Stretch { curve, low: conductivity::LEAST, high: top, t };
+    within("conductivity, mS/cm,", value, rising.at(conductivity::LEAST), rising.at(top), 1e-9)?;
     let of = |stretch: &Stretch<_>| {
         let brine = Brine::of(salt, MassFraction::from_fraction(stretch.fraction(value))?)?;
         let model = conductivity::estimate(&brine, reading.temperature)?.uncertainty;
@@ -297,7 +297,8 @@ pub fn by_freezing_point(salt: Salt, temperature: ThermodynamicTemperature) -> R
 /// [`density::density`] read backward over temperature by bisection, from its first solid up.
 ///
 /// # Range
-/// From its first solid, −20 °C at the coldest, to 40 °C; brines of 15 % and more, which shrink all the way down.
+/// From its first solid, −20 °C at the coldest, to 40 °C; sodium chloride brines of 15 % and more, which shrink all the
+/// way down.
 ///
 /// # Error
 /// 1 K per 0.5 kg/m³.
@@ -318,8 +319,8 @@ pub fn by_freezing_point(salt: Salt, temperature: ThermodynamicTemperature) -> R
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn temperature_of_density(brine: &Brine, wanted: MassDensity) -> Result<ThermodynamicTemperature, Error> {
-    if brine.strength().percent() < 15.0 {
-        let reason = "weak brine has the same density at two temperatures";
+    if brine.only_salt() != Some(Salt::SodiumChloride) || brine.strength().percent() < 15.0 {
+        let reason = "only sodium chloride brine of 15 % and more surely shrinks all the way down";
         return Err(Error::NotCovered { what: "temperature from density", reason });
     }
     let at = |t: f64| density::brine_kg_m3(brine, t);

@@ -1,15 +1,15 @@
 //! How much of a brine is liquid, ice and salt at a temperature.
 
-use crate::freezing::{Solid, eutectic_point, ice_strength, saturation};
+use crate::freezing::{Solid, dodecahydrate_melts, eutectic_point, ice_strength, saturation};
 use crate::quantity::{MassFraction, ThermodynamicTemperature, in_celsius};
 use crate::{Brine, Error, Salt};
 
 /// Coldest temperature covered, °C.
-const COLDEST_CELSIUS: f64 = -60.0;
+pub(crate) const COLDEST_CELSIUS: f64 = -60.0;
 /// Warmest, °C.
 const WARMEST_CELSIUS: f64 = 40.0;
-/// Temperatures, °C, below which magnesium chloride hydrates turn into the next higher one.
-const MAGNESIUM_PERITECTICS: (f64, f64) = (-16.8, -3.4);
+/// Temperature, °C, above which the 8-hydrate of magnesium chloride turns into the 6-hydrate.
+const OCTAHYDRATE_ENDS: f64 = -3.4;
 
 /// Shares of the whole by mass; they add to one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -47,8 +47,8 @@ impl Phases {
 /// −60…40 °C, brines of one chloride.
 ///
 /// # Error
-/// 1 % by mass, more within 1 K of a eutectic, where a small error of temperature turns all to solid. A real brine may
-/// supercool and be later.
+/// Share of each: 1 % of NaCl, KCl and MgCl2 brine, 2.5 % of CaCl2 brine; more within 1 K of a eutectic, where
+/// a small error of temperature turns all to solid. A real brine may supercool and be later.
 ///
 /// # Source
 /// As [`crate::freezing::first_solid`].
@@ -71,7 +71,7 @@ pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Ph
         let reason = "the range of the freezing data";
         return Err(Error::Temperature { celsius: t, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
     }
-    let salt = brine.only_salt().ok_or(Error::NotCovered {
+    let salt = brine.main_salt().ok_or(Error::NotCovered {
         what: "amounts of ice and salt in a blend",
         reason: "what leaves a mixture of salts is not predicted yet",
     })?;
@@ -113,7 +113,7 @@ pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Ph
 /// in the cold.
 fn melted_or_hydrates(salt: Salt, w: f64, t: f64) -> Result<Phases, Error> {
     let dodecahydrate = Solid::MagnesiumChlorideDodecahydrate.salt_fraction(Salt::MagnesiumChloride);
-    if salt == Salt::MagnesiumChloride && t < MAGNESIUM_PERITECTICS.0 && w > dodecahydrate {
+    if salt == Salt::MagnesiumChloride && t < dodecahydrate_melts() && w > dodecahydrate {
         return Ok(frozen(salt, w, t));
     }
     all_liquid(w)
@@ -137,10 +137,10 @@ fn frozen(salt: Salt, w: f64, t: f64) -> Phases {
     let solids: &[Solid] = match salt {
         Salt::SodiumChloride => &[Solid::Hydrohalite, Solid::Halite],
         Salt::CalciumChloride => &[Solid::CalciumChlorideHexahydrate],
-        Salt::MagnesiumChloride if t < MAGNESIUM_PERITECTICS.0 => {
+        Salt::MagnesiumChloride if t < dodecahydrate_melts() => {
             &[Solid::MagnesiumChlorideDodecahydrate, Solid::MagnesiumChlorideOctahydrate]
         }
-        Salt::MagnesiumChloride if t < MAGNESIUM_PERITECTICS.1 => {
+        Salt::MagnesiumChloride if t < OCTAHYDRATE_ENDS => {
             &[Solid::MagnesiumChlorideOctahydrate, Solid::MagnesiumChlorideHexahydrate]
         }
         Salt::MagnesiumChloride => &[Solid::MagnesiumChlorideHexahydrate],

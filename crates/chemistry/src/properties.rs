@@ -1,14 +1,14 @@
 //! Every property of one brine at one temperature, each given or refused by itself.
 
 use crate::freezing::{self, FirstSolid};
-use crate::phases::{Phases, phases};
+use crate::phases::{self, Phases};
 use crate::quantity::{
     BaumeDegree, BrixDegree, DynamicViscosity, ElectricalConductivity, Estimate, MassDensity,
     RefractiveIndex, RelativeDensity, SalometerDegree, SpecificHeatCapacity, ThermodynamicTemperature,
-    WaterActivity,
+    WaterActivity, in_celsius,
 };
 use crate::{
-    Brine, Error, conductivity, density, heat_capacity, recipe, refraction, salometer, viscosity,
+    Brine, Error, conductivity, density, heat_capacity, recipe, refraction, salometer, viscosity, water,
     water_activity,
 };
 
@@ -67,11 +67,10 @@ pub struct Properties {
 /// ```
 pub fn properties(brine: &Brine, temperature: ThermodynamicTemperature) -> Properties {
     let first_solid = freezing::first_solid(brine);
-    // A blend's freezing is not predicted; its other properties are given all the same.
-    let liquid = match &first_solid {
+    let liquid = within_reach(temperature).and_then(|()| match &first_solid {
         Ok(first) => freezing::check_dissolved_by(brine, first, temperature),
-        Err(_) => Ok(()),
-    };
+        Err(_) => freezing::check_dissolved(brine, temperature),
+    });
     let at_60 = recipe::reference_temperature();
     let refractive_index = liquid.clone().and_then(|()| refraction::estimate(brine, temperature));
     Properties {
@@ -86,6 +85,16 @@ pub fn properties(brine: &Brine, temperature: ThermodynamicTemperature) -> Prope
         baume: salometer::baume(brine),
         water_activity: liquid.and_then(|()| water_activity::estimate(brine, temperature)),
         first_solid,
-        phases: phases(brine, temperature),
+        phases: phases::phases(brine, temperature),
     }
+}
+
+/// Refuses a temperature at which nothing at all is known, before anything is said about ice.
+fn within_reach(temperature: ThermodynamicTemperature) -> Result<(), Error> {
+    let (low, high) = (phases::COLDEST_CELSIUS, water::WARMEST_CELSIUS);
+    let celsius = in_celsius(temperature);
+    if (low - 1e-9..=high + 1e-9).contains(&celsius) {
+        return Ok(());
+    }
+    Err(Error::Temperature { celsius, low, high, reason: "the range of any property" })
 }

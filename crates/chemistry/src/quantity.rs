@@ -30,6 +30,9 @@ use uom::si::{
     volume::cubic_meter,
 };
 
+pub use uom::si::f64::TemperatureCoefficient;
+pub use uom::si::temperature_coefficient::per_kelvin;
+
 /// Pounds in a short ton. Exact (NIST Handbook 44, appendix C).
 pub const POUNDS_PER_SHORT_TON: f64 = 2000.0;
 /// Cubic metres in a US liquid gallon: 231 cubic inches. Exact (NIST Handbook 44, appendix C); uom's own unit is

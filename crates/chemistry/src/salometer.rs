@@ -26,7 +26,7 @@ const TOO_DENSE: Error = Error::NotCovered {
 /// 0…100 degrees.
 ///
 /// # Error
-/// A definition; for brines of other salts 0.3 degrees from the densities.
+/// A definition; for brines of other salts 1.5 degrees from the densities.
 ///
 /// # Source
 /// Scale definition: 100 is 26.395 % at 60 °F (instrument makers' notes; another scale, at 38 °F, exists);
@@ -68,7 +68,7 @@ pub fn degrees(brine: &Brine) -> Result<SalometerDegree, Error> {
 /// As [`crate::density::density`].
 ///
 /// # Error
-/// 0.1 degrees from the density.
+/// 0.06 degrees for NaCl and KCl, 0.3 for CaCl2 and MgCl2, from the density.
 ///
 /// # Source
 /// Scale definition, modulus 145 (United States, liquids heavier than water).

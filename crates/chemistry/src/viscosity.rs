@@ -52,7 +52,7 @@ pub fn viscosity(brine: &Brine, temperature: ThermodynamicTemperature) -> Result
 /// As [`viscosity`].
 ///
 /// # Error
-/// The interval, per cent of the value: NaCl 3, below 0 °C 4; the others 10, below 0 °C 18; blends 5 more.
+/// The interval, per cent of the value: NaCl 3, below 0 °C 6; the others 10, below 0 °C 18; blends 5 more.
 ///
 /// # Source
 /// VALIDATION.md, from the data.
@@ -79,7 +79,7 @@ pub fn estimate(
     let percent = brine.dissolved().fold(1.0, |most: f64, (salt, _)| {
         let own = match (salt, celsius < 0.0) {
             (Salt::SodiumChloride, false) => 3.0,
-            (Salt::SodiumChloride, true) => 4.0,
+            (Salt::SodiumChloride, true) => 6.0,
             (_, false) => 10.0,
             (_, true) => 18.0,
         };

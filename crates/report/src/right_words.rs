@@ -72,15 +72,17 @@ fn facts(display: &Display, words: &Words, advice: &Advice) -> Vec<(String, Stri
         fact("right.pumping", display.time_span(time));
     }
     let (low, high) = correction.add_between;
+    let fits = !matches!(advice.fit, Some(Fit::DrawFirst { .. }));
     let between = |mass: Mass| match correction.add_volume {
         // In proportion: the volume of what is put in is its mass over one density.
         Some(volume) => display.volume(volume * (in_kilograms(mass) / in_kilograms(correction.add))),
         None => display.mass(mass),
     };
-    fact(
-        "right.between",
-        words.fill("right.between-value", &[("low", &between(low)), ("high", &between(high))]),
-    );
+    // With some drawn off first, all of it is less, and so is what it lies between.
+    if fits {
+        let (low, high) = (between(low), between(high));
+        fact("right.between", words.fill("right.between-value", &[("low", &low), ("high", &high)]));
+    }
     let after = &correction.after;
     fact(
         "right.after",

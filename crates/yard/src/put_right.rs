@@ -1,7 +1,8 @@
-//! Putting a tank right: from a tank of the yard and a measured strength to what to put in, by mass, in the yard's own units.
+//! Putting a tank right: from a tank of the yard and a measured strength to what to put in, by mass, in the
+//! yard's own units.
 //!
-//! The arithmetic is [`chemistry::correction`]; this module knows tanks, pumps and buckets. It advises; the event it words
-//! is recorded by a person. A declared liquid, or a tank that holds one, is refused with the reason.
+//! The arithmetic is [`chemistry::correction`]; this module knows tanks, pumps and buckets. It advises; the
+//! event it words is recorded by a person. A declared liquid, or a tank that holds one, is refused with the reason.
 
 use chemistry::correction::{Content, Correction, Fit, Means, correct};
 use chemistry::quantity::{
@@ -15,7 +16,8 @@ use crate::event::{Body, Correction as CorrectionEvent, Transfer};
 use crate::site::{ProductKind, PutRight, Tank, Yard};
 use crate::stock::Books;
 
-/// Interval of a strength that nobody stated one for, per cent by mass: a single refractometer reading (reference notes).
+/// Interval of a strength that nobody stated one for, per cent by mass: a single refractometer reading
+/// (reference notes).
 pub const UNSTATED_UNCERTAINTY_PERCENT: f64 = 0.3;
 
 /// Share of the correction that goes in before the tank is sampled again. Common practice, no source.
@@ -177,7 +179,8 @@ pub fn work_out(
     })
 }
 
-/// What stands in the form for a tank: measured strength where a reading is later than the last movement, else the book's.
+/// What stands in the form for a tank: measured strength where a reading is later than the last movement, else
+/// the book's.
 ///
 /// # Errors
 /// [`Refusal::NoTank`], [`Refusal::NotPredicted`].
@@ -266,8 +269,8 @@ fn own_brine<'a>(
     Ok((tank, book))
 }
 
-/// The event of having put in so much of it, a share up to one; none for brine that is in no tank, which comes in with its
-/// delivery.
+/// The event of having put in so much of it, a share up to one; none for brine that is in no tank, which comes
+/// in with its delivery.
 pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
     let volume_m3 = advice.correction.add_volume.map(|volume| share * in_cubic_metres(volume));
     let tank = ask.tank.clone();

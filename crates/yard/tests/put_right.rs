@@ -1,7 +1,8 @@
 //! Putting a tank of a yard right: amounts against balances worked by hand, and every refusal.
 //!
-//! The hand-worked cases are mass balances with printed densities (CRC at 20 °C; relative density 1.176 of 23.3 % brine,
-//! AASHTO M 143-14): salt and water are counted in kilograms, and nothing of the program's own is used for the expectation.
+//! The hand-worked cases are mass balances with printed densities (CRC at 20 °C; relative density 1.176 of
+//! 23.3 % brine, AASHTO M 143-14): salt and water are counted in kilograms, and nothing of the program's own
+//! is used for the expectation.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -109,8 +110,10 @@ fn w12_water_for_a_strong_tank() {
 }
 
 /// Rock salt of 95 % purity and 1.5 % moisture for 4,000 gal at 20 %: CRC 1.1478 g/mL at 20 °C, about 1.1497 at 60 °F.
-/// By hand: 15,142 L × 1.1497 = 17,408 kg with 3,482 kg of salt. Of 1 kg delivered 0.93575 kg is NaCl, 0.04925 kg stays solid,
-/// 0.015 kg is water: x = (0.233·17,408 − 3,482)/(0.93575 − 0.233·0.95075) = 802 kg = 1,768 lb; 0.4 buckets of 2,000 kg.
+/// By hand: 15,142 L × 1.1497 = 17,408 kg with 3,482 kg of salt. Of 1 kg delivered 0.93575 kg is NaCl, 0.04925
+/// kg stays solid,
+/// 0.015 kg is water: x = (0.233·17,408 − 3,482)/(0.93575 − 0.233·0.95075) = 802 kg = 1,768 lb; 0.4 buckets of
+/// 2,000 kg.
 #[test]
 fn salt_for_a_weak_tank() {
     let mut yard = yard();
@@ -125,13 +128,15 @@ fn salt_for_a_weak_tank() {
     assert!((advice.buckets.unwrap() - 0.401).abs() < 0.003);
     assert!((in_kilograms(advice.correction.after.insolubles) / (802.0 * 0.04925) - 1.0).abs() < 0.01);
     let cooler = 15.0 - in_celsius(advice.correction.after.temperature);
-    // Heat taken up by all salt (Pitzer, Peiper & Busey 1984): at 10 °C 45.5 kJ/kg at 20 % and 39.2 at 23.3 %, so 3,482·45.5
-    // before, 4,232·39.2 after; in 18,200 kg of 3.35 kJ/(kg·K) 0.12 K. At 25 °C 37.2 and 33.8: 0.22 K. So 0.155 K at 15 °C.
+    // Heat taken up by all salt (Pitzer, Peiper & Busey 1984): at 10 °C 45.5 kJ/kg at 20 % and 39.2 at 23.3 %,
+    // so 3,482·45.5 before, 4,232·39.2 after; in 18,200 kg of 3.35 kJ/(kg·K) 0.12 K. At 25 °C 37.2 and 33.8:
+    // 0.22 K. So 0.155 K at 15 °C.
     assert!((cooler - 0.155).abs() < 0.04, "{cooler}");
     assert!(advice.correction.add_volume.is_none() && advice.pumping.is_none());
 }
 
-/// The trap: 2.29 lb to the gallon is per gallon of brine. Salt "by the gallon" for the missing 3.3 % of 4,000 gal would be
+/// The trap: 2.29 lb to the gallon is per gallon of brine. Salt "by the gallon" for the missing 3.3 % of 4,000
+/// gal would be
 /// 3.3/23.3 of 9,160 lb = 1,297 lb; by mass 1,650 lb of NaCl are needed, since the salt itself makes more brine.
 #[test]
 fn per_gallon_of_brine_is_too_little() {
@@ -155,7 +160,8 @@ fn brine_of_another_tank() {
     assert!(matches!(much, Err(Refusal::TooLittle { .. })), "{much:?}");
 }
 
-/// A tank without room: what is drawn off first leaves the same strengths in the same proportion, and then it is just full.
+/// A tank without room: what is drawn off first leaves the same strengths in the same proportion, and then it
+/// is just full.
 #[test]
 fn without_room_some_is_drawn_first() {
     let yard = yard();

@@ -79,11 +79,12 @@ pub fn dip(chromium: &mut Chromium, origin: &str, script: Script) -> Result<(), 
     }
 }
 
-/// A tank is put right on a phone: from the tanks page to the form, the answer held against a mass balance worked by hand,
-/// and the first part recorded once, also after Back and sending again.
+/// A tank is put right on a phone: from the tanks page to the form, the answer held against a mass balance
+/// worked by hand, and the first part recorded once, also after Back and sending again.
 ///
-/// By hand: 5,000 gal at 60 °F of 25.0 % brine (relative density 1.1923 there, 999.0 kg/m³ water) are 22,545 kg with 5,636 kg
-/// of salt; at 23.3 % that salt is in 24,190 kg: 1,645 kg of water, 435 gal. Worked example W12 says 434 gal, ±2 %.
+/// By hand: 5,000 gal at 60 °F of 25.0 % brine (relative density 1.1923 there, 999.0 kg/m³ water) are 22,545
+/// kg with 5,636 kg of salt; at 23.3 % that salt is in 24,190 kg: 1,645 kg of water, 435 gal. Worked example
+/// W12 says 434 gal, ±2 %.
 pub fn put_right(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     const AUTHOR: &str = "Walker Charlie";
     const ASK: &str = "form[data-form=\"right-ask\"]";

@@ -26,8 +26,35 @@ const MOISTURE_PERCENT: f64 = 1.5;
 /// Tank volumes to circulate when nothing is said: common practice, no source.
 const TURNOVERS: f64 = 3.0;
 
+/// Largest figures accepted: beyond any yard.
+const MOST_GALLONS: f64 = 1e8;
+
+/// Flags that must be above zero and within reason.
+fn check(args: &args::Correct) -> Result<(), Failure> {
+    let flags = [
+        ("--volume-gal", args.volume_gal, MOST_GALLONS),
+        ("--volume-l", args.volume_l, 4.0 * MOST_GALLONS),
+        ("--capacity-gal", args.capacity_gal, MOST_GALLONS),
+        ("--bucket-lb", args.bucket_lb, 1e6),
+        ("--pump-gpm", args.pump_gpm, 1e5),
+        ("--circulation-gpm", args.circulation_gpm, 1e5),
+        ("--uncertainty-pct", args.uncertainty_pct.map(|value| value + 1e-9), 5.0),
+        ("--purity-pct", args.purity_pct, 100.0),
+    ];
+    for (flag, value, most) in flags {
+        if let Some(value) = value.filter(|value| !(*value > 0.0 && *value <= most)) {
+            return Err(Failure::Input(format!("{flag} = {value}: accepted: above 0, at most {most}")));
+        }
+    }
+    match args.moisture_pct.filter(|value| !(0.0..50.0).contains(value)) {
+        Some(value) => Err(Failure::Input(format!("--moisture-pct = {value}: accepted: 0…50"))),
+        None => Ok(()),
+    }
+}
+
 /// Runs the verb.
 pub fn run(args: &args::Correct, units: Option<Units>) -> Outcome {
+    check(args)?;
     let with = with(&args.with)?;
     let words = input::words();
     let (display, answer) = match &args.yard {
@@ -86,15 +113,8 @@ fn temperature(f: Option<f64>, c: Option<f64>) -> Option<ThermodynamicTemperatur
     f.map(fahrenheit).or(c.map(celsius))
 }
 
-fn volume(args: &args::Correct) -> Result<Option<Volume>, Failure> {
-    let typed = [("--volume-gal", args.volume_gal), ("--volume-l", args.volume_l)];
-    if let Some((flag, value)) = typed
-        .iter()
-        .find_map(|(flag, value)| value.filter(|v| !(v.is_finite() && *v > 0.0)).map(|v| (flag, v)))
-    {
-        return Err(Failure::Input(format!("{flag} = {value}: not a volume; accepted: more than nothing")));
-    }
-    Ok(args.volume_gal.map(gallons).or(args.volume_l.map(litres)))
+fn volume(args: &args::Correct) -> Option<Volume> {
+    args.volume_gal.map(gallons).or(args.volume_l.map(litres))
 }
 
 /// A tank of a yard: what is not typed stands in its books.
@@ -117,7 +137,7 @@ fn of_yard(args: &args::Correct, yard: &Yard, with: &With) -> Result<Result<Advi
     let uncertainty = args.uncertainty_pct.map(MassFraction::from_percent).transpose();
     let ask = Ask {
         tank: tank.clone(),
-        volume: volume(args)?.unwrap_or(prefilled.volume),
+        volume: volume(args).unwrap_or(prefilled.volume),
         strength,
         uncertainty: uncertainty
             .map_err(|error| Failure::Input(format!("--uncertainty-pct: {error}")))?
@@ -139,7 +159,7 @@ fn of_yard(args: &args::Correct, yard: &Yard, with: &With) -> Result<Result<Advi
 fn of_numbers(args: &args::Correct, with: &With) -> Result<Result<Advice, Refusal>, Failure> {
     let missing = |what: &str| Failure::Input(format!("{what} is missing; accepted: a number, or --yard"));
     let refuse = |error: chemistry::Error| Failure::Input(error.to_string());
-    let volume = volume(args)?.ok_or_else(|| missing("--volume-gal"))?;
+    let volume = volume(args).ok_or_else(|| missing("--volume-gal"))?;
     let strength = args.strength_pct.ok_or_else(|| missing("--strength-pct"))?;
     let brine =
         percent("--strength-pct", strength).and_then(|w| Brine::sodium_chloride(w).map_err(refuse))?;

@@ -3,12 +3,13 @@
 use chemistry::freezing::{FirstSolid, Solid};
 use chemistry::phases::Phases;
 use chemistry::properties::{Properties, properties};
+use chemistry::quantity::per_kelvin;
 use chemistry::quantity::{
     Estimate, MassDensity, ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit,
     in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_millipascal_seconds, in_millisiemens_per_cm,
     in_pounds_per_gallon,
 };
-use chemistry::{Brine, Error, MassFraction, Salt, recipe};
+use chemistry::{Brine, Error, MassFraction, Salt, density, recipe};
 use report::display::number;
 use serde_json::{Value, json};
 
@@ -60,8 +61,9 @@ fn one(args: &args::Properties, units: Option<Units>) -> Result<(), Failure> {
     };
     let brine = brine_of(args)?;
     let all = properties(&brine, temperature);
-    // What nothing can be said about is bad input; what is partly frozen or dropped out is an answer.
-    if let Err(error @ (Error::Temperature { .. } | Error::Strength { .. })) = &all.density {
+    // A temperature at which nothing is known is bad input; what is partly frozen or dropped out is an answer,
+    // and so is a property that ends before the others.
+    if let (Err(error @ Error::Temperature { .. }), Err(_)) = (&all.phases, &all.density) {
         return Err(refuse(error.clone()));
     }
     if args.json {
@@ -88,12 +90,21 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
     {
         lines.push(phase_line(phases));
     }
-    if let Err(error @ (Error::Supersaturated { .. } | Error::PartlyIce { .. })) = &all.density {
+    if let Err(error @ (Error::Supersaturated { .. } | Error::PartlyFrozen { .. })) = &all.density {
         lines.push(format!("Readings of the liquid are not given: {error}."));
+    }
+    if let (Ok(beta), Ok(_)) = (density::thermal_expansion(brine, temperature), &all.density) {
+        let percent = 100.0 * beta.get::<per_kelvin>();
+        let (us, si_text) = (number(percent * 10.0 / 1.8, 2), number(percent * 10.0, 2));
+        lines.push(if si {
+            format!("Volume grows by {si_text} % in 10 °C ({us} % in 10 °F).")
+        } else {
+            format!("Volume grows by {us} % in 10 °F ({si_text} % in 10 °C).")
+        });
     }
     let mut estimate = |name: &str, text: Result<String, &Error>| match text {
         Ok(text) => lines.push(format!("{name} {text}.")),
-        Err(Error::Supersaturated { .. } | Error::PartlyIce { .. }) => {}
+        Err(Error::Supersaturated { .. } | Error::PartlyFrozen { .. }) => {}
         Err(error) => lines.push(format!("{name}: not given: {error}.")),
     };
     estimate("Density", all.density.as_ref().map(|e| with_interval_density(e, si)));
@@ -278,6 +289,21 @@ fn document(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properti
         "ice_c": first.and_then(|f| f.ice).map(in_celsius),
         "salt_c": first.and_then(|f| f.salt).map(|(_, t)| in_celsius(t)),
         "first_salt": first.and_then(|f| f.salt).map(|(solid, _)| solid.code()),
+        "phases": all.phases.as_ref().ok().map(|phases| json!({
+            "liquid_wt_pct": 100.0 * phases.liquid,
+            "liquid_strength_pct": phases.liquid_strength.map(|w| w.percent()),
+            "ice_wt_pct": 100.0 * phases.ice,
+            "salts": phases
+                .salts
+                .iter()
+                .flatten()
+                .map(|(solid, share)| json!({ "solid": solid.code(), "wt_pct": 100.0 * share }))
+                .collect::<Vec<_>>(),
+        })),
+        "thermal_expansion_per_k": density::thermal_expansion(brine, temperature)
+            .ok()
+            .filter(|_| all.density.is_ok())
+            .map(|beta| beta.get::<per_kelvin>()),
         "salt_per_brine_kg_m3": recipe::salt_per_volume_of_brine(brine, at_60).ok().map(in_kg_per_m3),
         "salt_per_water_kg_m3": recipe::salt_per_volume_of_water(brine, at_60).ok().map(in_kg_per_m3),
         "errors": errors,

@@ -57,6 +57,7 @@ struct Columns {
 /// Prints the rows with the properties added. A value out of range is empty and named in `error`; the others stay.
 pub fn print_rows(text: &str, name: &str) -> Result<(), Failure> {
     let refuse = |problem: String| Failure::Input(format!("{name}: {problem}"));
+    let text = after_comments(text);
     let mut reader = reader(text, true);
     let headers = reader.headers().map_err(|e| refuse(e.to_string()))?.clone();
     let columns = columns(&headers).map_err(refuse)?;
@@ -80,9 +81,20 @@ pub fn print_rows(text: &str, name: &str) -> Result<(), Failure> {
     Ok(())
 }
 
+/// A table without the comment lines above it. Below its head a line is a row, whatever it begins with.
+fn after_comments(text: &str) -> &str {
+    let mut rest = text;
+    while rest.starts_with('#') || rest.starts_with('\n') || rest.starts_with("\r\n") {
+        match rest.split_once('\n') {
+            Some((_, below)) => rest = below,
+            None => return "",
+        }
+    }
+    rest
+}
+
 fn reader(text: &str, headed: bool) -> csv::Reader<std::io::Cursor<&[u8]>> {
     csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
         .trim(csv::Trim::All)
         .has_headers(headed)
         .from_reader(std::io::Cursor::new(text.as_bytes()))
@@ -102,6 +114,20 @@ fn columns(headers: &csv::StringRecord) -> Result<Columns, String> {
         return Err(format!(
             "column {taken} would be written twice; accepted: a file without the columns added here"
         ));
+    }
+    let known = |header: &str| SALTS.contains(&header) || header == TEMPERATURE;
+    for (here, header) in headers.iter().enumerate() {
+        if known(header) && headers.iter().take(here).any(|before| before == header) {
+            return Err(format!("column {header} is there twice; accepted: each column once"));
+        }
+        // A salt by another name would count as none at all.
+        if header.to_ascii_lowercase().ends_with("_wt_pct") && !known(header) {
+            let hint = yard::entry::did_you_mean(header, SALTS.into_iter());
+            return Err(format!(
+                "column {header} is no salt known here{hint}; accepted: {}",
+                SALTS.join(", ")
+            ));
+        }
     }
     let salts = SALTS.map(place);
     if salts.iter().all(Option::is_none) {
@@ -174,13 +200,23 @@ impl Row {
     fn work(&mut self, columns: &Columns, record: &ByteRecord) {
         self.cells = [Cell::Empty; 20];
         self.errors.clear();
-        let Some((brine, temperature)) = self.read(columns, record) else { return };
-        let all = properties(&brine, celsius(temperature));
-        self.fill(&all);
+        match self.read(columns, record) {
+            None => {}
+            Some((brine, Some(temperature))) => {
+                let all = properties(&brine, celsius(temperature));
+                self.fill_whatever_the_temperature(&all);
+                self.fill(&all);
+            }
+            // Without a temperature, what does not depend on one is still given.
+            Some((brine, None)) => {
+                let all = properties(&brine, chemistry::recipe::reference_temperature());
+                self.fill_whatever_the_temperature(&all);
+            }
+        }
     }
 
-    /// The brine and temperature of a row; none when they cannot be read, which `errors` then says.
-    fn read(&mut self, columns: &Columns, record: &ByteRecord) -> Option<(Brine, f64)> {
+    /// The brine and temperature of a row; none when one cannot be read, which `errors` then says.
+    fn read(&mut self, columns: &Columns, record: &ByteRecord) -> Option<(Brine, Option<f64>)> {
         let mut parts = [(Salt::SodiumChloride, MassFraction::ZERO); 5];
         let mut sound = true;
         let mut total = 0.0;
@@ -206,7 +242,13 @@ impl Row {
                 None => sound = false,
             }
         }
-        let temperature = self.number(TEMPERATURE, record.get(columns.temperature).unwrap_or(b""));
+        let temperature = match record.get(columns.temperature).unwrap_or(b"") {
+            b"" => {
+                self.refuse(TEMPERATURE, "blank; accepted: a number");
+                None
+            }
+            text => self.number(TEMPERATURE, text),
+        };
         if total > 100.0 {
             self.refuse("total", &format!("{total} % by mass in all; accepted: 0…100"));
             sound = false;
@@ -215,7 +257,7 @@ impl Row {
             return None;
         }
         match Brine::blend(&parts) {
-            Ok(brine) => Some((brine, temperature?)),
+            Ok(brine) => Some((brine, temperature)),
             Err(error) => {
                 self.refuse("brine", &error.to_string());
                 None
@@ -253,16 +295,9 @@ impl Row {
         }
     }
 
-    fn fill(&mut self, all: &Properties) {
-        self.put(0, all.density.as_ref().map(|e| in_kg_per_m3(e.value)));
+    fn fill_whatever_the_temperature(&mut self, all: &Properties) {
         self.put(1, all.relative_density_60f.as_ref().map(|sg| sg.ratio()));
-        self.put(2, all.viscosity.as_ref().map(|e| in_millipascal_seconds(e.value)));
-        self.put(3, all.heat_capacity.as_ref().map(|e| in_joules_per_kg_kelvin(e.value)));
-        self.put(4, all.conductivity.as_ref().map(|e| in_millisiemens_per_cm(e.value)));
-        self.put(5, all.refractive_index.as_ref().map(|e| e.value.index()));
-        self.put(6, all.brix.as_ref().map(|b| b.degrees()));
         self.put(7, all.salometer.as_ref().map(|s| s.degrees()));
-        self.put(8, all.water_activity.as_ref().map(|e| e.value.ratio()));
         match &all.first_solid {
             Ok(first) => {
                 self.cells[9] = Cell::Number(in_celsius(first.temperature));
@@ -284,6 +319,16 @@ impl Row {
                 }
             }
         }
+    }
+
+    fn fill(&mut self, all: &Properties) {
+        self.put(0, all.density.as_ref().map(|e| in_kg_per_m3(e.value)));
+        self.put(2, all.viscosity.as_ref().map(|e| in_millipascal_seconds(e.value)));
+        self.put(3, all.heat_capacity.as_ref().map(|e| in_joules_per_kg_kelvin(e.value)));
+        self.put(4, all.conductivity.as_ref().map(|e| in_millisiemens_per_cm(e.value)));
+        self.put(5, all.refractive_index.as_ref().map(|e| e.value.index()));
+        self.put(6, all.brix.as_ref().map(|b| b.degrees()));
+        self.put(8, all.water_activity.as_ref().map(|e| e.value.ratio()));
         match &all.phases {
             Ok(phases) => {
                 let named = [Solid::Ice, Solid::Hydrohalite, Solid::Halite].map(|solid| phases.of(solid));
