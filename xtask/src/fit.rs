@@ -167,6 +167,11 @@ fn jobs() -> Vec<Job> {
             solid(Salt::CalciumChloride, "cacl2_6h2o", Form::SaturatedStrength, 4),
         ),
         sat(
+            "CACL2_4H2O",
+            "Strength saturated with CaCl2·4H2O.",
+            solid(Salt::CalciumChloride, "cacl2_4h2o", Form::SaturatedStrength, 2),
+        ),
+        sat(
             "MGCL2_12H2O",
             "Temperature, °C, saturated with MgCl2·12H2O, powers of w.",
             solid(Salt::MagnesiumChloride, "mgcl2_12h2o", Form::SaturationTemperature, 4),

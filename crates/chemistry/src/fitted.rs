@@ -216,6 +216,9 @@ pub(crate) const HALITE: [f64; 3] = [2.628_508_245_33e-1, 2.852_219_903_78e-3, 1
 pub(crate) const CACL2_6H2O: [f64; 4] =
     [3.734_220_520_95e-1, 2.045_602_463_86e-1, 3.336_199_289_32e-1, 4.262_066_178_98e-1];
 
+/// Strength saturated with CaCl2·4H2O.
+pub(crate) const CACL2_4H2O: [f64; 2] = [4.168_942_618_58e-1, 2.883_653_878_20e-1];
+
 /// Temperature, °C, saturated with MgCl2·12H2O, powers of w.
 pub(crate) const MGCL2_12H2O: [f64; 4] =
     [-1.119_545_215_56e2, 2.467_853_691_19e2, 1.425_168_469_91e3, -3.965_484_444_18e3];

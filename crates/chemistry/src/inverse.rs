@@ -60,13 +60,14 @@ pub struct Conducting {
     pub turn: Option<MassFraction>,
 }
 
-/// What a freezing point may mean.
+/// What a freezing point may mean. The reading is a temperature, so `percent_per_unit` and
+/// `percent_per_kelvin` of each are the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Freezing {
     /// Weaker than the eutectic: ice comes first.
-    pub ice: Option<MassFraction>,
+    pub ice: Option<Found>,
     /// Stronger: this solid comes first.
-    pub salt: Option<(Solid, MassFraction)>,
+    pub salt: Option<(Solid, Found)>,
 }
 
 /// A stretch of a curve that rises or falls all the way.
@@ -271,24 +272,56 @@ pub fn by_conductivity(salt: Salt, reading: &Reading<ElectricalConductivity>) ->
 /// As [`crate::freezing::first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] when nothing freezes there.
+/// [`Error::Temperature`] when nothing freezes there; [`Error::Strength`] when the brine would be too strong for one.
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, inverse::by_freezing_point, quantity::celsius};
-/// let both = by_freezing_point(Salt::SodiumChloride, celsius(-16.46))?;
-/// assert!(both.ice.is_some_and(|w| (w.percent() - 20.0).abs() < 0.05)); // CRC
-/// assert!(both.salt.is_some_and(|(_, w)| (w.percent() - 24.0).abs() < 0.3));
-/// assert!(by_freezing_point(Salt::SodiumChloride, celsius(-30.0)).is_err());
+/// use chemistry::{Salt, inverse::by_freezing_point, quantity::{celsius, kelvins}};
+/// let both = by_freezing_point(Salt::SodiumChloride, celsius(-16.46), kelvins(0.1))?;
+/// assert!(both.ice.is_some_and(|found| (found.brine.strength().percent() - 20.0).abs() < 0.05)); // CRC
+/// assert!(both.salt.is_some_and(|(_, found)| (found.brine.strength().percent() - 24.0).abs() < 0.3));
+/// assert!(by_freezing_point(Salt::SodiumChloride, celsius(-30.0), kelvins(0.1)).is_err());
 /// # Ok::<(), chemistry::Error>(())
 /// ```
-pub fn by_freezing_point(salt: Salt, temperature: ThermodynamicTemperature) -> Result<Freezing, Error> {
-    let ice = brine_beside_ice(salt, temperature);
-    let salt_side = saturated_at(salt, temperature);
-    match (ice, salt_side) {
+pub fn by_freezing_point(
+    salt: Salt,
+    temperature: ThermodynamicTemperature,
+    own: TemperatureInterval,
+) -> Result<Freezing, Error> {
+    let t = in_celsius(temperature);
+    let ice_side = |t: f64| brine_beside_ice(salt, celsius(t)).map(|w| (Solid::Ice, w));
+    let salt_side = |t: f64| saturated_at(salt, celsius(t));
+    let ice = melted(salt, t, own, &ice_side);
+    let out = melted(salt, t, own, &salt_side);
+    match (ice, out) {
         (Err(cold), Err(_)) => Err(cold),
-        (ice, salt_side) => Ok(Freezing { ice: ice.ok(), salt: salt_side.ok() }),
+        (ice, out) => Ok(Freezing { ice: ice.ok().map(|(_, found)| found), salt: out.ok() }),
     }
+}
+
+/// Strength on one side of the eutectic, with what the curve and the thermometer may be off by.
+fn melted(
+    salt: Salt,
+    t: f64,
+    own: TemperatureInterval,
+    side: &dyn Fn(f64) -> Result<(Solid, MassFraction), Error>,
+) -> Result<(Solid, Found), Error> {
+    let (solid, strength) = side(t)?;
+    let brine = Brine::of(salt, strength)?;
+    let curve = in_kelvins(crate::freezing::first_solid(&brine)?.uncertainty);
+    // Where one side of the temperature lies past the end of the curve, the other tells the slope.
+    let at = |t: f64| side(t).map(|(_, w)| w.percent());
+    let (colder, warmer) = (at(t - STEP_KELVIN), at(t + STEP_KELVIN));
+    let here = strength.percent();
+    let slope = match (colder, warmer) {
+        (Ok(a), Ok(b)) => (b - a) / (2.0 * STEP_KELVIN),
+        (Ok(a), Err(_)) => (here - a) / STEP_KELVIN,
+        (Err(_), Ok(b)) => (b - here) / STEP_KELVIN,
+        (Err(error), Err(_)) => return Err(error),
+    };
+    let kelvins = curve.hypot(in_kelvins(own));
+    let uncertainty = MassFraction::from_percent((slope * kelvins).abs().min(100.0))?;
+    Ok((solid, Found { brine, uncertainty, percent_per_unit: slope, percent_per_kelvin: slope }))
 }
 
 /// Temperature at which a brine has a density: for a dip whose temperature nobody took, no more than a check.

@@ -258,6 +258,7 @@ proptest! {
             // Salt in the crystal, by mass: formula weights, IUPAC.
             Solid::Hydrohalite => 58.44 / (58.44 + 2.0 * 18.015),
             Solid::CalciumChlorideHexahydrate => 110.978 / (110.978 + 6.0 * 18.015),
+            Solid::CalciumChlorideTetrahydrate => 110.978 / (110.978 + 4.0 * 18.015),
             Solid::MagnesiumChlorideHexahydrate => 95.205 / (95.205 + 6.0 * 18.015),
             Solid::MagnesiumChlorideOctahydrate => 95.205 / (95.205 + 8.0 * 18.015),
             Solid::MagnesiumChlorideDodecahydrate => 95.205 / (95.205 + 12.0 * 18.015),

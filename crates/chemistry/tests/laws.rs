@@ -10,7 +10,8 @@ mod common;
 use chemistry::correction::{Content, Fit, Means, correct};
 use chemistry::enthalpy::{Portion, SolidSalt, Stream, enthalpy, mix};
 use chemistry::inverse::{
-    Reading, by_conductivity, by_density, by_freezing_point, by_refractive_index, temperature_of_density,
+    Found, Reading, by_conductivity, by_density, by_freezing_point, by_refractive_index,
+    temperature_of_density,
 };
 use chemistry::properties::properties;
 use chemistry::quantity::{
@@ -225,9 +226,13 @@ proptest! {
         let salt = CHLORIDES[place];
         let percent = part * salt.strongest_percent();
         let first = freezing::first_solid(&brine_of(salt, percent)).unwrap();
-        let found = by_freezing_point(salt, first.temperature).unwrap();
-        let sides = [found.ice, found.salt.map(|(_, w)| w)];
-        let nearest = sides.into_iter().flatten().map(|w| (w.percent() - percent).abs()).fold(99.0, f64::min);
+        let found = by_freezing_point(salt, first.temperature, kelvins(0.1)).unwrap();
+        let sides = [found.ice, found.salt.map(|(_, found)| found)];
+        let off = |found: Found| (found.brine.strength().percent() - percent).abs();
+        let nearest = sides.into_iter().flatten().map(off).fold(99.0, f64::min);
+        for found in sides.into_iter().flatten() {
+            prop_assert!(found.uncertainty.percent().is_finite() && found.percent_per_kelvin.is_finite());
+        }
         // Between the 12-hydrate's own strength and the next hydrate's its melting point stands still.
         let stands_still = salt == Salt::MagnesiumChloride && (30.0..32.1).contains(&percent);
         prop_assert!(nearest < 1e-6 || stands_still, "{salt:?} {percent} {found:?}");
