@@ -19,12 +19,14 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 7] = [
+pub const PAGES: [&str; 9] = [
     "/",
     "/storm",
     "/tanks",
     "/put-right",
     "/put-right?tank=1&strength_pct=25&with=water",
+    "/put-right?tank=4",
+    "/jar-test?tank=4",
     "/ledger",
     "/look",
 ];

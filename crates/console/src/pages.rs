@@ -1,6 +1,7 @@
 //! One module a page.
 
 pub(crate) mod device;
+pub(crate) mod jar_test;
 pub(crate) mod ledger;
 pub(crate) mod look;
 pub(crate) mod parts;

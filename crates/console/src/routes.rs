@@ -26,6 +26,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/tanks/dip", Act::Record),
     ("GET", "/put-right", Act::Look),
     ("POST", "/put-right", Act::Record),
+    ("GET", "/jar-test", Act::Look),
+    ("POST", "/jar-test", Act::Record),
     ("GET", "/ledger", Act::Look),
     ("POST", "/ledger/note", Act::Record),
     ("POST", "/ledger/void", Act::TakeBack),
@@ -42,6 +44,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/storm", get(pages::storm::show))
         .route("/tanks", get(pages::tanks::show))
         .route("/tanks/dip", post(pages::tanks::dip))
+        .route("/jar-test", get(pages::jar_test::show).post(pages::jar_test::record))
         .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
         .route("/ledger", get(pages::ledger::show))
         .route("/ledger/note", post(pages::ledger::note))

@@ -185,6 +185,7 @@ fn form_for(path: &str, id: &str) -> String {
     match path {
         "/tanks/dip" => dip(id, "7.3"),
         "/put-right" => right(id, "25", "water"),
+        "/jar-test" => jar(id, "crystals"),
         "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
         "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
         _ => "units=si&back=/".to_string(),
@@ -536,4 +537,31 @@ async fn the_page_opens_on_the_tank_that_needs_it() {
     assert!(page.contains("Put tank 3 right") && page.contains("value=\"25.10\""), "{page}");
     assert!(test.get("/put-right?tank=1").await.body.contains("is in spec"));
     assert!(test.get("/tanks").await.body.contains("/put-right?tank=3"));
+}
+
+fn jar(id: &str, result: &str) -> String {
+    format!(
+        "entry_id={id}&author=Pat&tank=4&liquid_a=brine&liquid_b=mag&share_a_pct=80&temp_f=-5&duration_h=24&\
+         result={result}&remark="
+    )
+}
+
+#[tokio::test]
+async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
+    let test = TestApp::new();
+    let refused = test.get("/put-right?tank=1&strength_pct=22&with=tank%3D4").await.body;
+    assert!(refused.contains("not predicted") && refused.contains("/jar-test?tank=1"), "{refused}");
+    let form = test.get("/jar-test?tank=4").await.body;
+    assert!(form.contains("Magnesium chloride liquid") && form.contains("Goggles"), "{form}");
+    let id = Uuid::now_v7().to_string();
+    let bad = test.post("/jar-test", &jar(&id, "fine")).await;
+    assert_eq!(bad.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(bad.body.contains("result = fine") && bad.body.contains("value=\"80\""), "{}", bad.body);
+    for _ in 0..2 {
+        let answer = test.post("/jar-test", &jar(&id, "crystals")).await;
+        assert_eq!(answer.location.as_deref(), Some("/jar-test?tank=4&saved=3"));
+    }
+    let kept = test.ledger.events_after(2).unwrap();
+    let EventBody::JarTest(kept) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == "crystals");
 }

@@ -144,6 +144,8 @@ pub(crate) struct TankView {
     pub(crate) lots: Vec<String>,
     /// Where it is put right, for our own brine.
     pub(crate) right_url: Option<String>,
+    /// Where a jar test for it is recorded, for a mix.
+    pub(crate) jar_url: Option<String>,
 }
 
 /// All tanks.
@@ -223,6 +225,8 @@ fn tank_view(
         dip,
         reading,
         lots: book.map_or_else(Vec::new, |book| lots(visitor, book)),
+        jar_url: (!stock.unlike.is_empty())
+            .then(|| visitor.app.url(&format!("/jar-test?tank={}", form_encoded(&stock.tank)))),
         right_url: stock
             .is_brine
             .then(|| visitor.app.url(&format!("/put-right?tank={}", form_encoded(&stock.tank)))),

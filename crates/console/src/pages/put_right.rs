@@ -10,7 +10,7 @@ use chemistry::quantity::{
 use report::Words;
 use report::right_words::{RightWords, right_words};
 use serde::Deserialize;
-use yard::put_right::{self, Ask, FIRST_PART, Prefilled, StrengthFrom, With};
+use yard::put_right::{self, Ask, FIRST_PART, Prefilled, Refusal, StrengthFrom, With};
 use yard::site::ProductKind;
 use yard::stock::Books;
 
@@ -20,7 +20,8 @@ use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
 
-/// What was asked, as typed; in either system.
+/// What was asked, as typed, in either system; and in the record of having done it, who says so and how much
+/// of it is in.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RightQuery {
@@ -36,27 +37,10 @@ pub(crate) struct RightQuery {
     with_temp_f: Option<String>,
     with_temp_c: Option<String>,
     saved: Option<u64>,
-}
-
-/// The record of having done it: the same figures, and who says so.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct RightForm {
-    entry_id: String,
-    author: String,
-    confirm: Option<String>,
+    entry_id: Option<String>,
+    author: Option<String>,
     part: Option<String>,
-    tank: Option<String>,
-    strength_pct: Option<String>,
-    uncertainty_pct: Option<String>,
-    volume_gal: Option<String>,
-    volume_l: Option<String>,
-    temp_f: Option<String>,
-    temp_c: Option<String>,
-    target_pct: Option<String>,
-    with: Option<String>,
-    with_temp_f: Option<String>,
-    with_temp_c: Option<String>,
+    confirm: Option<String>,
 }
 
 /// A field of the form: its name and label by the units, and what stands in it.
@@ -93,6 +77,8 @@ struct RightPage {
     told: Option<RightWords>,
     /// Why it cannot be done so.
     refusal: Option<String>,
+    /// Where a jar test is recorded instead, when a mix is not predicted.
+    jar_url: Option<String>,
     entry_id: String,
     author: String,
     ask_confirm: bool,
@@ -115,12 +101,12 @@ pub(crate) async fn show(
 }
 
 /// Records that it is in, or shows the page again with what is wrong.
-pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<RightForm>) -> Result<Response, PageError> {
+pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let (entry_id, author, confirm) = (form.entry_id.clone(), form.author.clone(), form.confirm.clone());
-    let all_of_it = form.part.as_deref() == Some("all");
-    let query = RightQuery::from(form);
+    let (entry_id, author) =
+        (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
+    let all_of_it = query.part.as_deref() == Some("all");
     let tank = query.tank.clone().unwrap_or_default();
     let again = |problems: Vec<String>, ask_confirm: bool| -> Result<Response, PageError> {
         let mut page = page(&visitor, &books, &query)?;
@@ -144,31 +130,12 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<RightForm>) -> Res
         return again(vec![problem], false);
     }
     let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    if !doubts.is_empty() && confirm.as_deref() != Some("yes") {
+    if !doubts.is_empty() && query.confirm.as_deref() != Some("yes") {
         return again(parts::sentences(&doubts), true);
     }
     let seq = parts::record(&visitor, &entry_id, &author, body).await?;
     let tank = parts::form_encoded(&tank);
     Ok(Redirect::to(&visitor.app.url(&format!("/put-right?tank={tank}&saved={seq}"))).into_response())
-}
-
-impl From<RightForm> for RightQuery {
-    fn from(form: RightForm) -> Self {
-        Self {
-            tank: form.tank,
-            strength_pct: form.strength_pct,
-            uncertainty_pct: form.uncertainty_pct,
-            volume_gal: form.volume_gal,
-            volume_l: form.volume_l,
-            temp_f: form.temp_f,
-            temp_c: form.temp_c,
-            target_pct: form.target_pct,
-            with: form.with,
-            with_temp_f: form.with_temp_f,
-            with_temp_c: form.with_temp_c,
-            saved: None,
-        }
-    }
 }
 
 /// Tanks that hold our own brine.
@@ -217,16 +184,22 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         words.fill("right.in-spec", &[("strength", &visitor.display.strength(strength))])
     });
     let (mut problems, mut told, mut refusal) = (Vec::new(), None, None);
+    let mut unpredicted = matches!(found, Err(Refusal::NotPredicted(_)));
     match read(visitor, books, query) {
         Ok(Some(ask)) => match put_right::advise(&app.yard, books, &ask) {
             Ok(advice) => told = Some(right_words(&visitor.display, &words, &ask.with, &advice)),
-            Err(error) => refusal = Some(error.to_string()),
+            Err(error) => {
+                unpredicted |= matches!(error, Refusal::NotPredicted(_));
+                refusal = Some(error.to_string());
+            }
         },
         Ok(None) => {}
         Err(wrong) => problems = wrong,
     }
-    let tanks = brine_tanks(visitor)
-        .into_iter()
+    let tanks = app
+        .yard
+        .tanks
+        .iter()
         .map(|one| Link {
             label: one.id.clone(),
             url: app.url(&format!("/put-right?tank={}", parts::form_encoded(&one.id))),
@@ -243,7 +216,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
             Err(_) => words.say("right.title").to_string(),
         },
         page_url: app.url("/put-right"),
-        tank,
+        tank: tank.clone(),
         tanks,
         note,
         in_spec,
@@ -252,6 +225,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         problems,
         told,
         refusal,
+        jar_url: unpredicted.then(|| app.url(&format!("/jar-test?tank={}", parts::form_encoded(&tank)))),
         entry_id: parts::entry_id(),
         author: String::new(),
         ask_confirm: false,
@@ -312,8 +286,16 @@ fn means(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery, tank: &st
         choice("water".into(), words.say("right.water").to_string()),
         choice("salt".into(), words.say("right.salt").to_string()),
     ];
-    for other in brine_tanks(visitor).into_iter().filter(|other| other.id != tank) {
-        let label = words.fill("right.from-tank", &[("tank", &other.id)]);
+    let yard = &visitor.app.yard;
+    for other in yard.tanks.iter().filter(|other| other.id != tank) {
+        let product = yard.product(&other.product);
+        let bought = product.filter(|product| !matches!(product.kind, ProductKind::SodiumChlorideBrine));
+        let label = match bought {
+            Some(product) => {
+                words.fill("right.liquid-of", &[("product", &product.name), ("tank", &other.id)])
+            }
+            None => words.fill("right.from-tank", &[("tank", &other.id)]),
+        };
         means.push(choice(format!("tank={}", other.id), label));
     }
     means

@@ -1,0 +1,167 @@
+//! A jar test: what was seen when two liquids were mixed in a jar and kept cold. The answer where nothing is predicted.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use report::Words;
+use serde::Deserialize;
+use yard::event::JAR_RESULTS;
+
+use super::parts;
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// Hours a jar is kept at least: common practice, no source.
+const USUAL_HOURS: &str = "24";
+
+/// For which tank, and what the last act recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct JarQuery {
+    tank: Option<String>,
+    saved: Option<u64>,
+}
+
+/// A jar test as typed, in either system.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct JarForm {
+    entry_id: String,
+    author: String,
+    tank: String,
+    liquid_a: String,
+    liquid_b: String,
+    share_a_pct: String,
+    temp_f: Option<String>,
+    temp_c: Option<String>,
+    duration_h: String,
+    result: Option<String>,
+    remark: String,
+}
+
+/// One of several to choose from.
+struct Choice {
+    value: String,
+    label: String,
+    chosen: bool,
+}
+
+#[derive(Template)]
+#[template(path = "jar_test.html")]
+struct JarPage {
+    w: Words,
+    c: Chrome,
+    page_url: String,
+    entry_id: String,
+    problems: Vec<String>,
+    tanks: Vec<Choice>,
+    first: Vec<Choice>,
+    second: Vec<Choice>,
+    results: Vec<Choice>,
+    form: JarForm,
+    temp_label: String,
+    temp_name: &'static str,
+    temp: String,
+}
+
+/// Shows the form.
+pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<JarQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let yard = &visitor.app.yard;
+    // The two liquids that would meet: the plant's own, and what the tank was made for.
+    let tank = query.tank.as_deref().and_then(|tank| yard.tank(tank));
+    let made = yard.plant.product.clone();
+    let other = tank
+        .map(|tank| tank.product.clone())
+        .filter(|product| *product != made)
+        .or_else(|| yard.products.iter().map(|product| product.id.clone()).find(|id| *id != made));
+    let form = JarForm {
+        tank: query.tank.clone().unwrap_or_default(),
+        liquid_a: made,
+        liquid_b: other.unwrap_or_default(),
+        duration_h: USUAL_HOURS.into(),
+        ..JarForm::default()
+    };
+    let mut page = page(&visitor, form, parts::entry_id(), Vec::new());
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("jar.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Records a jar test, or shows the form again with what is wrong and everything that was typed.
+pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let (temp_name, temp) = match (&form.temp_f, &form.temp_c) {
+        (Some(f), _) => ("temp_f", f.as_str()),
+        (None, c) => ("temp_c", c.as_deref().unwrap_or_default()),
+    };
+    let fields = [
+        ("tank", form.tank.as_str()),
+        ("liquid_a", form.liquid_a.as_str()),
+        ("liquid_b", form.liquid_b.as_str()),
+        ("share_a_pct", form.share_a_pct.as_str()),
+        (temp_name, temp),
+        ("duration_h", form.duration_h.as_str()),
+        ("result", form.result.as_deref().unwrap_or_default()),
+        ("remark", form.remark.as_str()),
+    ];
+    match parts::read_entry(&visitor, "jar_test", &fields, &form.author) {
+        Ok(body) => {
+            let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+            let tank = parts::form_encoded(&form.tank);
+            Ok(Redirect::to(&visitor.app.url(&format!("/jar-test?tank={tank}&saved={seq}"))).into_response())
+        }
+        Err(problems) => {
+            let id = form.entry_id.clone();
+            let page = page(&visitor, form, id, problems);
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+    }
+}
+
+fn page(visitor: &Visitor, form: JarForm, entry_id: String, problems: Vec<String>) -> JarPage {
+    let (app, words, us) = (&visitor.app, visitor.words, visitor.is_us());
+    let liquids = |chosen: &str| -> Vec<Choice> {
+        let products = app.yard.products.iter();
+        products
+            .map(|product| Choice {
+                value: product.id.clone(),
+                label: product.name.clone(),
+                chosen: product.id == chosen,
+            })
+            .collect()
+    };
+    let none = Choice {
+        value: String::new(),
+        label: words.say("jar.no-tank").to_string(),
+        chosen: form.tank.is_empty(),
+    };
+    let tanks = app.yard.tanks.iter().map(|tank| Choice {
+        value: tank.id.clone(),
+        label: tank.id.clone(),
+        chosen: tank.id == form.tank,
+    });
+    let results = JAR_RESULTS.iter().map(|result| Choice {
+        value: (*result).to_string(),
+        label: words.say(&format!("jar.{result}")).to_string(),
+        chosen: form.result.as_deref() == Some(result),
+    });
+    JarPage {
+        c: Chrome::new(visitor, Place::Elsewhere, words.say("jar.title"), "/jar-test"),
+        w: words,
+        page_url: app.url("/jar-test"),
+        entry_id,
+        problems,
+        tanks: std::iter::once(none).chain(tanks).collect(),
+        first: liquids(&form.liquid_a),
+        second: liquids(&form.liquid_b),
+        results: results.collect(),
+        temp_label: words.say(if us { "jar.temp-f" } else { "jar.temp-c" }).to_string(),
+        temp_name: if us { "temp_f" } else { "temp_c" },
+        temp: if us { form.temp_f.clone() } else { form.temp_c.clone() }.unwrap_or_default(),
+        form,
+    }
+}
