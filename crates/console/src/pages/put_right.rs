@@ -4,8 +4,8 @@ use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
 use chemistry::quantity::{
-    ThermodynamicTemperature, Volume, celsius, fahrenheit, gallons, in_celsius, in_fahrenheit, in_gallons,
-    in_litres, litres,
+    ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons, in_celsius, in_fahrenheit,
+    in_gallons, in_litres, litres,
 };
 use report::Words;
 use report::right_words::{RightWords, right_words};
@@ -176,7 +176,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
             Some((_, StrengthFrom::Book)) => words.say("right.from-book").to_string(),
             None => words.say("right.unknown").to_string(),
         },
-        Err(refusal) => refusal.to_string(),
+        Err(refusal) => refused(visitor, refusal),
     };
     let in_spec =
         found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, *w));
@@ -190,7 +190,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
             Ok(advice) => told = Some(right_words(&visitor.display, &words, &ask.with, &advice)),
             Err(error) => {
                 unpredicted |= matches!(error, Refusal::NotPredicted(_));
-                refusal = Some(error.to_string());
+                refusal = Some(refused(visitor, &error));
             }
         },
         Ok(None) => {}
@@ -232,6 +232,19 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         all_of_it: false,
         record_problems: Vec::new(),
     })
+}
+
+/// A refusal in the operator's words.
+fn refused(visitor: &Visitor, refusal: &Refusal) -> String {
+    match refusal {
+        Refusal::NotPredicted(tank) => visitor.words.fill("right.not-predicted", &[("tank", tank)]),
+        Refusal::TooLittle { tank, has, needs } => {
+            let volume = |m3: f64| visitor.display.volume(cubic_metres(m3));
+            let values = [("tank", tank.as_str()), ("has", &volume(*has)), ("needs", &volume(*needs))];
+            visitor.words.fill("right.too-little", &values)
+        }
+        other => other.to_string(),
+    }
 }
 
 /// The fields with what was typed, or what is known.
