@@ -239,21 +239,17 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
     let rock_salt = sodium_chloride / content;
     let dry = rock_salt * (1.0 - salt.moisture.fraction());
     let insolubles = dry - sodium_chloride;
-    if !(in_gallons(volume) >= 0.0 && in_kilograms(rock_salt).is_finite()) {
+    let water = mass + insolubles - rock_salt;
+    // Any one of them may run over where the volume alone does not.
+    let all_finite = [mass, rock_salt, insolubles, water].iter().all(|mass| in_kilograms(*mass).is_finite());
+    if !(in_gallons(volume) >= 0.0 && all_finite) {
         return Err(Error::NotUsable {
             quantity: "volume of brine, gallons,",
             value: in_gallons(volume),
             accepted: "a number, zero or above, that salt can be weighed out for",
         });
     }
-    Ok(Batch {
-        brine: mass,
-        volume,
-        sodium_chloride,
-        rock_salt,
-        water: mass + insolubles - rock_salt,
-        insolubles,
-    })
+    Ok(Batch { brine: mass, volume, sodium_chloride, rock_salt, water, insolubles })
 }
 
 /// Holds a stated yield against the mass balance: brine of a strength cannot come from less salt than it holds.

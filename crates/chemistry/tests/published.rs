@@ -61,7 +61,7 @@ const CONTRADICT: [(&str, f64, &str); 21] = [
     ("coolprop_mmg2", 4.0, "0.8 K below Lange at 12 %"),
     ("coolprop_mca", 2.0, "4 kg/m³ below CRC at 15 %, 20 °C itself"),
     ("laliberte_x", 5.0, "carried below its own data"),
-    ("laliberte", 2.6, "0.5 kg/m³ from CRC at 26 %, 20 °C itself"),
+    ("laliberte", 2.8, "0.5 kg/m³ from CRC at 26 %, 20 °C itself"),
     ("phreeqc", 6.0, "MgCl2 conducts 8 % more than CRC, strong CaCl2 weighs 24 kg/m³ less than every source"),
     ("tan", 19.0, "0.0012 above CRC at 10 % NaCl itself"),
     ("moller88", 7.0, "fitted to solubility at 25…250 °C, not to heats"),

@@ -17,7 +17,7 @@ fn computed_over_reference_water() {
     let rows = rows_of("nacl_specific_gravity.csv", "laliberte_iapws95");
     assert_eq!(rows.len(), 462);
     for row in rows {
-        // Laliberté's correlation lies up to 1.1 kg/m³ from ours, 0.5 from print, where it is warm and strong,
+        // Laliberté's correlation lies up to 1.3 kg/m³ from ours, 0.5 from print, where it is warm and strong,
         // 1.2 at 0 °C, and below it is carried beyond its data.
         let t = row.number("sample_temp_c");
         let tolerance = if t < 0.0 {
