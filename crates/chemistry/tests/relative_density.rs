@@ -25,7 +25,7 @@ fn computed_over_reference_water() {
         } else if t < 10.0 {
             0.0012
         } else {
-            0.0013
+            0.0015
         };
         let found = relative_density(
             &brine(row.number("wt_pct")),
