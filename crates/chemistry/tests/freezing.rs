@@ -113,6 +113,26 @@ fn a_blend_that_cannot_be_liquid_is_refused() {
     assert!((at(traced) - at(pure)).abs() < 0.001);
 }
 
+/// Amounts of ice, salt and liquid in sodium chloride brine against ColdChem: 1 part in 100, as the project's
+/// reference notes have it, where it is not within 1 K of a eutectic (ours −21.1, theirs −21.14 °C).
+#[test]
+fn amounts_of_ice_and_salt() {
+    let mut held_rows = 0;
+    for row in rows("phase_fractions.csv") {
+        let (percent, t) = (row.number("nacl_wt_pct"), row.number("temp_c"));
+        if (t - -21.1).abs() < 1.0 {
+            continue;
+        }
+        let found = phases(&brine(percent), celsius(t)).unwrap();
+        held(&row, 100.0 * found.ice, row.number("ice_wt_pct"), 1.0);
+        held(&row, 100.0 * found.of(Solid::Hydrohalite), row.number("hydrohalite_wt_pct"), 1.0);
+        held(&row, 100.0 * found.of(Solid::Halite), row.number("halite_wt_pct"), 1.0);
+        held(&row, 100.0 * found.liquid, row.number("liquid_wt_pct"), 1.5);
+        held_rows += 1;
+    }
+    assert!(held_rows >= 15, "{held_rows}");
+}
+
 /// Saturation beside other chlorides: Motoyama's equation within 0.25 % by mass. The Pitzer sets hold up to
 /// 0.5 % less beside MgCl2 at 25 °C themselves, and 0.4 less at 0 °C, which our parabolas do not follow.
 #[test]

@@ -1,7 +1,8 @@
 //! The tables of brine properties: every source, every salt, at the tolerance asked for or at the interval we state.
 
 use chemistry::enthalpy::heat_of_solution;
-use chemistry::freezing::{Solid, first_solid, saturated_at};
+use chemistry::freezing::{Solid, first_solid, saturated_at, saturated_beside};
+use chemistry::phases::phases;
 use chemistry::quantity::{
     celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_kilojoules_per_kg,
     in_millipascal_seconds, in_millisiemens_per_cm,
@@ -116,6 +117,8 @@ pub(super) fn tables(mut load: impl FnMut(&str) -> Result<Data, String>) -> Resu
     Ok(vec![
         ice(&load("ice_points.csv")?)?,
         saturation(&load("saturation.csv")?)?,
+        amounts(&load("phase_fractions.csv")?)?,
+        beside(&load("halite_beside.csv")?)?,
         table(&load("density.csv")?, density_property())?,
         table(&load("viscosity.csv")?, viscosity_property())?,
         table(&load("heat_capacity.csv")?, heat_capacity_property())?,
@@ -458,6 +461,73 @@ fn saturation(data: &Data) -> Result<Table, String> {
                  warmer than Lange."),
             note("steiger", "An evaluation that lies 0.1 % below Kaufmann's print in the cold; the curve goes between."),
             note("list_cacl2", "The list's own points at −25 and 25 °C contradict the IUPAC-NIST point and both models."),
+        ],
+    })
+}
+
+fn amounts(data: &Data) -> Result<Table, String> {
+    let mut points = Vec::new();
+    for row in &data.rows {
+        let (percent, t) = (number(row, "nacl_wt_pct")?, number(row, "temp_c")?);
+        let brine = brine_of(Salt::SodiumChloride, percent).map_err(|e| e.to_string())?;
+        let found = phases(&brine, celsius(t)).map_err(|e| e.to_string())?;
+        let part = usize::from((t - -21.1).abs() < 1.0);
+        let ours = [
+            ("ice_wt_pct", found.ice),
+            ("hydrohalite_wt_pct", found.of(Solid::Hydrohalite)),
+            ("halite_wt_pct", found.of(Solid::Halite)),
+        ];
+        for (column, share) in ours {
+            points.push(point(row, part, vec![percent, t], 100.0 * share - number(row, column)?)?);
+        }
+    }
+    Ok(Table {
+        title: "Ice, hydrohalite and halite in sodium chloride brine",
+        about: "Parts by mass of 100, at equilibrium. Within 1 K of the eutectic a small difference of temperature turns all \
+                to solid."
+            .into(),
+        unit: "of 100",
+        decimals: 2,
+        axes: &[" %", " °C"],
+        parts: vec![
+            Part { name: "further than 1 K from the eutectic".into(), tolerance: 1.0 },
+            Part { name: "nearer".into(), tolerance: 100.0 },
+        ],
+        points,
+        notes: vec![],
+    })
+}
+
+fn beside(data: &Data) -> Result<Table, String> {
+    let (mut parts, mut points) = (Parts(Vec::new()), Vec::new());
+    for row in &data.rows {
+        let (salt, other, t) =
+            (salt_of(text(row, "salt")?)?, number(row, "other_wt_pct")?, number(row, "temp_c")?);
+        let small = MassFraction::from_percent(1.0).map_err(|e| e.to_string())?;
+        let other_part = MassFraction::from_percent(other).map_err(|e| e.to_string())?;
+        let blend = Brine::blend(&[(Salt::SodiumChloride, small), (salt, other_part)]);
+        let most = blend.and_then(|blend| saturated_beside(&blend, celsius(t))).map_err(|e| e.to_string())?;
+        let name =
+            format!("{} beside NaCl, {}", salt.formula(), if t < 20.0 { "0.5…10 °C" } else { "25 °C" });
+        let part = parts.place(name, if t < 20.0 { 1.0 } else { 0.3 });
+        points.push(point(row, part, vec![other, t], most.1.percent() - number(row, "nacl_wt_pct")?)?);
+    }
+    let parts = parts.sorted(&mut points);
+    Ok(Table {
+        title: "Sodium chloride that stays dissolved beside another chloride",
+        about: "A check that refuses what cannot be; not yet a prediction of what leaves a blend first."
+            .into(),
+        unit: "% by mass",
+        decimals: 2,
+        axes: &[" %", " °C"],
+        parts,
+        points,
+        notes: vec![
+            note("coldchem", "Holds 0.2 to 0.3 % less beside MgCl2 at 25 °C than Motoyama's equation."),
+            note(
+                "frezchem",
+                "Holds 0.2 to 0.5 % less, beside CaCl2 up to 0.4 % more, than Motoyama's equation.",
+            ),
         ],
     })
 }

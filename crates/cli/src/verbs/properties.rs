@@ -112,6 +112,16 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
         "Relative density at 60/60 °F",
         all.relative_density_60f.as_ref().map(|sg| number(sg.ratio(), 4)),
     );
+    let pair = |brine_c: f64, water_c: f64| {
+        let known = density::relative_density(brine, celsius(brine_c), celsius(water_c));
+        known.map_or_else(|_| "not given".to_string(), |ratio| number(ratio.ratio(), 4))
+    };
+    if all.relative_density_60f.is_ok() {
+        estimate(
+            "Relative density at 20/20 °C",
+            Ok(format!("{}, at 20/4 °C {}", pair(20.0, 20.0), pair(20.0, 4.0))),
+        );
+    }
     estimate("Baumé at 60 °F", all.baume.as_ref().map(|b| format!("{}°", number(b.degrees(), 1))));
     estimate("Salometer at 60 °F", all.salometer.as_ref().map(|s| format!("{}°", number(s.degrees(), 1))));
     estimate(
