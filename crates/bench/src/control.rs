@@ -1,0 +1,196 @@
+//! Control charts for one instrument over time: single values, the weighted average, the running sum.
+//!
+//! They watch one number a check, such as an instrument's difference from a verified brine; not readings a
+//! second apart, which lean on one another.
+
+use crate::error::{Error, check};
+
+/// Mean range of two normal values, in standard deviations: d2 of ISO 7870-2, n = 2, 2/√π.
+pub const D2_OF_TWO: f64 = std::f64::consts::FRAC_2_SQRT_PI;
+/// Upper limit of a range of two over the mean range: D4 of ISO 7870-2, n = 2, that is 1 + 3·d3/d2.
+pub const D4_OF_TWO: f64 = 3.266_532;
+
+/// Limits for single values and for the step from one to the next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Individuals {
+    /// Mean of the values.
+    pub centre: f64,
+    /// Standard deviation in the short run, from the steps.
+    pub sigma: f64,
+    /// Centre less three sigma.
+    pub low: f64,
+    /// Centre and three sigma.
+    pub high: f64,
+    /// Largest step to be expected.
+    pub largest_step: f64,
+}
+
+/// Limits from values of a time when all was well.
+///
+/// # Equation
+/// sigma = mean step / 1.128; limits centre ± 3·sigma; largest step 3.267 times the mean step.
+///
+/// # Range
+/// Three values or more, not all alike.
+///
+/// # Error
+/// The limits of ten values are themselves uncertain by about a quarter.
+///
+/// # Source
+/// ISO 7870-2 (Shewhart charts, individuals and moving range).
+///
+/// # Errors
+/// [`Error::TooFew`], [`Error::Value`]; [`Error::Undetermined`] when no two neighbours differ.
+///
+/// # Examples
+/// ```
+/// let limits = bench::control::individuals(&[0.1, -0.1, 0.0, 0.1])?;
+/// assert!((limits.sigma - 0.4 / 3.0 / 1.128).abs() < 1e-4);
+/// assert!(bench::control::individuals(&[0.1, 0.1, 0.1]).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
+    let what = "limits for single values";
+    if values.len() < 3 {
+        return Err(Error::TooFew { what, found: values.len(), needed: 3 });
+    }
+    all_finite(values)?;
+    let centre = values.iter().sum::<f64>() / values.len() as f64;
+    let steps = values.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+    let mean_step = steps.sum::<f64>() / (values.len() - 1) as f64;
+    if mean_step <= 0.0 {
+        return Err(Error::Undetermined { what, reason: "the values do not differ" });
+    }
+    let sigma = mean_step / D2_OF_TWO;
+    let (low, high) = (centre - 3.0 * sigma, centre + 3.0 * sigma);
+    Ok(Individuals { centre, sigma, low, high, largest_step: D4_OF_TWO * mean_step })
+}
+
+/// What a chart expects when nothing drifts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expected {
+    /// The value aimed at.
+    pub target: f64,
+    /// Standard deviation of one value.
+    pub sigma: f64,
+}
+
+impl Expected {
+    fn checked(self) -> Result<Self, Error> {
+        check("target of a chart", self.target, "a finite number", true)?;
+        check("standard deviation", self.sigma, "above zero", 0.0 < self.sigma)?;
+        Ok(self)
+    }
+}
+
+/// One point of a weighted average with its limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Weighted {
+    /// λ·value + (1 − λ)·the average before.
+    pub average: f64,
+    /// Least that is no signal.
+    pub low: f64,
+    /// Most that is no signal.
+    pub high: f64,
+}
+
+impl Weighted {
+    /// Beyond a limit.
+    pub fn is_signal(&self) -> bool {
+        self.average < self.low || self.high < self.average
+    }
+}
+
+/// Exponentially weighted moving average (EWMA), from the target on.
+///
+/// # Equation
+/// z = λ·x + (1 − λ)·z; limits target ± L·sigma·√(λ/(2 − λ)·(1 − (1 − λ)^2i)).
+///
+/// # Range
+/// λ above 0 and up to 1; L above 0.
+///
+/// # Error
+/// With λ = 0.2, L = 2.962 a true shift of one sigma is found after 10.5 values on average, none is seen after 500.
+///
+/// # Source
+/// ISO 7870-6; run lengths by Markov chain.
+///
+/// # Errors
+/// [`Error::Value`].
+///
+/// # Examples
+/// ```
+/// use bench::control::{Expected, ewma};
+/// let points = ewma(&[0.0, 5.0, 5.0], Expected { target: 0.0, sigma: 1.0 }, 0.2, 2.962)?;
+/// assert!(!points[0].is_signal() && points[2].is_signal());
+/// assert!(ewma(&[0.0], Expected { target: 0.0, sigma: 1.0 }, 0.0, 3.0).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn ewma(values: &[f64], expected: Expected, weight: f64, limit: f64) -> Result<Vec<Weighted>, Error> {
+    let Expected { target, sigma } = expected.checked()?;
+    check("weight of the newest value", weight, "above 0, up to 1", 0.0 < weight && weight <= 1.0)?;
+    check("limit in standard deviations", limit, "above zero", 0.0 < limit)?;
+    all_finite(values)?;
+    let (mut average, mut faded) = (target, 1.0);
+    let point = |value: &f64| {
+        average += weight * (value - average);
+        faded *= (1.0 - weight).powi(2);
+        let reach = limit * sigma * (weight / (2.0 - weight) * (1.0 - faded)).sqrt();
+        Weighted { average, low: target - reach, high: target + reach }
+    };
+    Ok(values.iter().map(point).collect())
+}
+
+/// One point of a running sum.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Running {
+    /// Sum of what lay above the target and the slack; never below zero.
+    pub up: f64,
+    /// Sum of what lay below, likewise.
+    pub down: f64,
+    /// Either is beyond the decision interval.
+    pub is_signal: bool,
+}
+
+/// Two-sided cumulative sum (CUSUM), from zero on.
+///
+/// # Equation
+/// up = max(0, up + x − target − k), down = max(0, down + target − k − x); a signal above h.
+///
+/// # Range
+/// `slack` k zero or more and `interval` h above zero, in the unit of the values.
+///
+/// # Error
+/// With k = 0.5 and h = 5 standard deviations a true shift of one is found after 10.4 values on average, none is seen
+/// after 465.
+///
+/// # Source
+/// ISO 7870-4; run lengths by Markov chain.
+///
+/// # Errors
+/// [`Error::Value`].
+///
+/// # Examples
+/// ```
+/// let points = bench::control::cusum(&[1.0, 3.0, 3.0], 0.0, 0.5, 4.0)?;
+/// assert_eq!(points.iter().map(|p| p.is_signal).collect::<Vec<_>>(), [false, false, true]);
+/// assert!(bench::control::cusum(&[1.0], 0.0, 0.5, 0.0).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn cusum(values: &[f64], target: f64, slack: f64, interval: f64) -> Result<Vec<Running>, Error> {
+    check("target of a chart", target, "a finite number", true)?;
+    check("slack of a running sum", slack, "zero or more", 0.0 <= slack)?;
+    check("decision interval of a running sum", interval, "above zero", 0.0 < interval)?;
+    all_finite(values)?;
+    let (mut up, mut down) = (0.0f64, 0.0f64);
+    let point = |value: &f64| {
+        up = (up + value - target - slack).max(0.0);
+        down = (down + target - slack - value).max(0.0);
+        Running { up, down, is_signal: interval < up || interval < down }
+    };
+    Ok(values.iter().map(point).collect())
+}
+
+fn all_finite(values: &[f64]) -> Result<(), Error> {
+    values.iter().try_for_each(|value| check("value on a chart", *value, "a finite number", true))
+}
