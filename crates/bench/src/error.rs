@@ -31,6 +31,19 @@ pub enum Error {
         /// Why it cannot be.
         reason: &'static str,
     },
+    /// A reading that no brine of this solute gives.
+    #[error("reading {reading} is off the scale: brine of this salt shows {low:.4}…{high:.4} there")]
+    OffScale {
+        /// What was read.
+        reading: f64,
+        /// Least that is shown.
+        low: f64,
+        /// Most that is shown.
+        high: f64,
+    },
+    /// The temperature of the sample decides, and was not given.
+    #[error("temperature missing: this instrument says nothing about strength without it")]
+    TemperatureMissing,
     /// The science below refuses.
     #[error(transparent)]
     Chemistry(#[from] chemistry::Error),

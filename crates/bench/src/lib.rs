@@ -1,13 +1,18 @@
 //! Readings to what is true about a brine.
 //!
-//! Pure: no input or output, no clock, no globals. [`conformity`] judges a strength against a band;
+//! Pure: no input or output, no clock, no globals. [`instrument`] says what an instrument shows in a brine and
+//! [`measure`] reads that backward. [`conformity`] judges a strength against a band;
 //! [`uncertainty`] says how well it is known; [`line`] compares two instruments; [`control`] watches one over time.
 
 mod error;
 
 pub mod conformity;
 pub mod control;
+pub mod instrument;
 pub mod line;
+pub mod measure;
+pub mod solute;
+pub mod sugar;
 pub mod uncertainty;
 
 pub use conformity::{Conformity, SpecBand};

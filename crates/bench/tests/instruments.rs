@@ -1,0 +1,267 @@
+//! Readings to strength against published tables, against the readings worked out when the project's data were
+//! gathered, and against the limits the project sets itself. The tables are those kept with the chemistry they
+//! also check.
+
+use std::collections::BTreeMap;
+use std::path::Path;
+
+use bench::Error;
+use bench::instrument::{Compensation, HydrometerScale, RefractometerScale, Scale};
+use bench::measure::{Instrument, Measured, Sample, measure};
+use bench::solute::Solute;
+use chemistry::quantity::{celsius, fahrenheit, kelvins};
+use chemistry::{Brine, MassFraction, Salt};
+use proptest::prelude::*;
+
+/// One row of a table, by column.
+type Row = BTreeMap<String, String>;
+
+fn rows(file: &str) -> Vec<Row> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../chemistry/tests/data").join(file);
+    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(path).expect("a table");
+    reader.deserialize().collect::<Result<_, _>>().expect("rows of cells")
+}
+
+fn number(row: &Row, column: &str) -> f64 {
+    row[column].parse().unwrap_or_else(|_| panic!("{column} in {row:?}"))
+}
+
+fn of(row: &Row, salt: &str, sources: &[&str]) -> bool {
+    row["salt"] == salt && sources.contains(&row["source"].as_str())
+}
+
+const HYDROMETER: Scale = Scale::Hydrometer(HydrometerScale::Relative60);
+const INDEX: Scale = Scale::Refractometer { scale: RefractometerScale::Index, compensated: false };
+const BRIX: Scale = Scale::Refractometer { scale: RefractometerScale::Brix, compensated: false };
+const BARE_CELL: Scale = Scale::Conductivity { compensation: None, cell_factor: 1.0 };
+
+/// An instrument without a fault of its own: what is left is the equation's.
+fn perfect(scale: Scale) -> Instrument {
+    Instrument { scale, resolution: 0.0, calibration: 0.0, repeatability: 0.0 }
+}
+
+fn read(scale: Scale, solute: Solute, reading: f64, temp_celsius: f64) -> Result<Measured, Error> {
+    let temperature = Some(celsius(temp_celsius));
+    let sample =
+        Sample { solute, readings: vec![reading], temperature, temperature_half_width: kelvins(0.0) };
+    measure(&perfect(scale), &sample)
+}
+
+fn salt(scale: Scale, reading: f64, temp_celsius: f64) -> Measured {
+    read(scale, Solute::of(Salt::SodiumChloride), reading, temp_celsius)
+        .unwrap_or_else(|error| panic!("{scale:?} {reading} at {temp_celsius} °C: {error}"))
+}
+
+/// What an error of density may be, per cent by mass: the project's own limits.
+fn density_limit(temp_celsius: f64) -> f64 {
+    if (10.0..=35.0).contains(&temp_celsius) { 0.10 } else { 0.20 }
+}
+
+fn holds(found: &Measured, percent: f64, limit: f64, row: &dyn std::fmt::Debug) {
+    let error = (found.brine.strength().percent() - percent).abs();
+    assert!(error <= limit, "off by {error} of {limit} in {row:?}");
+    assert!(limit <= found.expanded.half_width + 1e-9, "states {:?} in {row:?}", found.expanded);
+}
+
+/// A 60/60 °F hydrometer's readings at nine temperatures, and what they look like when nobody corrects.
+#[test]
+fn hydrometer_readings() {
+    for row in rows("hydrometer.csv") {
+        let (percent, t) = (number(&row, "wt_pct"), number(&row, "temp_c"));
+        holds(&salt(HYDROMETER, number(&row, "reading"), t), percent, density_limit(t), &row);
+        let apparent = number(&row, "apparent_wt_pct");
+        // Above it the reading is no brine's at all.
+        if apparent > 26.6 {
+            continue;
+        }
+        let uncorrected = salt(HYDROMETER, number(&row, "reading"), 15.556).brine.strength().percent();
+        assert!((uncorrected - apparent).abs() <= 0.06, "{uncorrected} for {apparent} in {row:?}");
+    }
+}
+
+/// Printed densities (CRC, Rogers & Pitzer and others), read as a density meter and as a cup would.
+#[test]
+fn density_meter_and_cup() {
+    let printed = ["crc", "rogers", "ppb84", "etb", "wnt"];
+    let mut held = 0;
+    for row in rows("density.csv").iter().filter(|row| of(row, "NaCl", &printed)) {
+        let (percent, t, rho) = (number(row, "wt_pct"), number(row, "temp_c"), number(row, "density_kg_m3"));
+        // Off the data of the equation itself, or weaker than water by its last digit.
+        if percent < 0.2 {
+            continue;
+        }
+        holds(&salt(Scale::DensityMeter, rho, t), percent, density_limit(t), row);
+        holds(&salt(Scale::Cup { millilitres: 250.0 }, rho * 0.25, t), percent, density_limit(t), row);
+        held += 1;
+    }
+    assert!(held > 80, "{held} rows");
+}
+
+/// Printed refractive indices at 20 °C (CRC), and the sugar scale's reading of good brine: 26.2.
+#[test]
+fn refractometer() {
+    for row in rows("refractive_index.csv").iter().filter(|row| of(row, "NaCl", &["crc"])) {
+        holds(&salt(INDEX, number(row, "n_d"), 20.0), number(row, "wt_pct"), 0.12, row);
+    }
+    assert!((salt(BRIX, 26.23, 20.0).brine.strength().percent() - 23.3).abs() < 0.12);
+    let own = Scale::Refractometer { scale: RefractometerScale::SodiumChloride, compensated: false };
+    assert!((salt(own, 23.3, 20.0).brine.strength().percent() - 23.3).abs() < 0.005);
+    // A raw sugar scale reads cold brine high; what compensation is made for sugar leaves of that is less.
+    let shown = |compensated, t| {
+        let scale = Scale::Refractometer { scale: RefractometerScale::Brix, compensated };
+        scale.shows(&brine(23.3), celsius(t)).expect("within the scale")
+    };
+    assert!(shown(false, 10.0) - shown(false, 20.0) > 0.8);
+    assert!((0.0..0.5).contains(&(shown(true, 10.0) - shown(true, 20.0))));
+}
+
+/// Printed conductivities: CRC at 20 °C (NaCl line from memory), saturated brine at 0…35 °C.
+#[test]
+fn conductivity() {
+    for row in rows("conductivity.csv")
+        .iter()
+        .filter(|row| of(row, "NaCl", &["crc_k", "kohlrausch", "handbook_sat"]))
+    {
+        let (percent, t, shown) = (number(row, "wt_pct"), number(row, "temp_c"), number(row, "ms_per_cm"));
+        let limit = if (t - 20.0).abs() < 0.5 { 1.0 } else { 3.5 };
+        holds(&salt(BARE_CELL, shown, t), percent, limit, row);
+    }
+    // Saturated brine at 0 °C, its conductivity taken to 25 °C by 2 % a kelvin as a panel does: 269 where
+    // 251.3 is true.
+    let panel = |t: f64| {
+        let compensation = Some(Compensation { per_kelvin: 0.02, reference: celsius(25.0) });
+        let scale = Scale::Conductivity { compensation, cell_factor: 1.0 };
+        scale.shows(&brine(26.28), celsius(t)).expect("within the data")
+    };
+    assert!((panel(0.0) - 269.0).abs() < 6.0, "{}", panel(0.0));
+    assert!((panel(25.0) - 251.3).abs() < 4.0, "{}", panel(25.0));
+}
+
+fn brine(percent: f64) -> Brine {
+    MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).expect("a brine in range")
+}
+
+/// Scale definitions: 23.3 % is 88.27 salometer degrees of 26.395 %; with 100 at 26.5 % or 25 % it is another
+/// number, and a salometer for 38 °F reads 23.3 % right at 38 °F. 145 − 145/1.178 is 21.9 °Baumé.
+#[test]
+fn engraved_scales() {
+    let shows = |scale, t| Scale::Hydrometer(scale).shows(&brine(23.3), t).expect("within the scale");
+    assert!((shows(HydrometerScale::salometer(), fahrenheit(60.0)) - 88.27).abs() < 0.005);
+    for (full_percent, made_for) in [(26.5, 60.0), (25.0, 60.0), (26.395, 38.0)] {
+        let made_for = fahrenheit(made_for);
+        let scale = HydrometerScale::Salometer { full_percent, made_for };
+        assert!((shows(scale, made_for) - 100.0 * 23.3 / full_percent).abs() < 1e-3);
+    }
+    assert!((shows(HydrometerScale::Baume, fahrenheit(60.0)) - 21.9).abs() < 0.1);
+    assert!((shows(HydrometerScale::Relative60, fahrenheit(60.0)) - 1.1782).abs() < 0.0006);
+    assert!((shows(HydrometerScale::Relative20To4, celsius(20.0)) - 1.1746).abs() < 0.0006);
+    assert!(
+        shows(HydrometerScale::Relative20, celsius(20.0))
+            > shows(HydrometerScale::Relative20To4, celsius(20.0))
+    );
+}
+
+/// 3.65 % salt has the index of seawater of 35 ‰ (CRC, 57th ed., as quoted by a public article: 1.3394). Plant
+/// brine is far off any seawater scale, and the refusal says so.
+#[test]
+fn seawater_scale() {
+    let scale = Scale::Refractometer { scale: RefractometerScale::Seawater, compensated: false };
+    let shown = scale.shows(&brine(3.65), celsius(20.0)).expect("within the scale");
+    assert!((shown - 35.0).abs() < 1.0, "{shown}");
+    let refused = scale.shows(&brine(23.3), celsius(20.0)).expect_err("off the scale").to_string();
+    assert!(refused.contains("seawater scale"), "{refused}");
+}
+
+#[test]
+fn what_cannot_be_read_is_refused() {
+    let nacl = || Solute::of(Salt::SodiumChloride);
+    assert!(matches!(read(HYDROMETER, nacl(), 1.35, 15.0), Err(Error::OffScale { .. })));
+    let far = read(BRIX, nacl(), 45.0, 20.0);
+    assert!(matches!(far, Err(Error::OffScale { .. })), "{far:?}");
+    assert!(read(BRIX, nacl(), f64::NAN, 20.0).is_err());
+    assert!(read(HYDROMETER, nacl(), 1.17, 60.0).is_err());
+    assert!(matches!(
+        read(BARE_CELL, Solute::of(Salt::MagnesiumChloride), 108.0, 20.0),
+        Err(Error::Undetermined { .. })
+    ));
+    let atc = Scale::Refractometer { scale: RefractometerScale::Brix, compensated: true };
+    assert!(read(atc, nacl(), 26.2, 5.0).is_err(), "outside the compensation");
+    let mut sample = Sample {
+        solute: nacl(),
+        readings: vec![26.2],
+        temperature: None,
+        temperature_half_width: kelvins(0.0),
+    };
+    assert!(matches!(measure(&perfect(BRIX), &sample), Err(Error::TemperatureMissing)));
+    assert!(measure(&perfect(atc), &sample).is_ok(), "it compensates by itself");
+    sample.readings.clear();
+    assert!(matches!(measure(&perfect(atc), &sample), Err(Error::TooFew { .. })));
+    assert!(measure(&Instrument { resolution: -1.0, ..perfect(atc) }, &sample).is_err());
+    assert!(Solute::blend(&[(Salt::SodiumChloride, -1.0)]).is_err());
+    assert!(Solute::blend(&[]).is_err());
+}
+
+/// A reading that the brine can only give half frozen, or with salt dropped out, is answered and doubted.
+#[test]
+fn a_sample_that_cannot_be_liquid_is_doubted() {
+    let shown = HYDROMETER.shows(&brine(10.0), celsius(-12.0)).expect("density reaches there");
+    assert!(salt(HYDROMETER, shown, -12.0).doubt.is_some());
+    let shown = HYDROMETER.shows(&brine(26.5), celsius(-8.0)).expect("density reaches there");
+    assert!(salt(HYDROMETER, shown, -8.0).doubt.is_some());
+    assert!(salt(HYDROMETER, 1.178, 15.556).doubt.is_none());
+}
+
+fn any_scale() -> impl Strategy<Value = Scale> {
+    let refractometer = |scale, compensated| Scale::Refractometer { scale, compensated };
+    let panel = Some(Compensation { per_kelvin: 0.02, reference: celsius(25.0) });
+    prop::sample::select(vec![
+        INDEX,
+        BRIX,
+        refractometer(RefractometerScale::Brix, true),
+        refractometer(RefractometerScale::SodiumChloride, false),
+        HYDROMETER,
+        Scale::Hydrometer(HydrometerScale::Relative20),
+        Scale::Hydrometer(HydrometerScale::Relative20To4),
+        Scale::Hydrometer(HydrometerScale::Baume),
+        Scale::Hydrometer(HydrometerScale::salometer()),
+        Scale::DensityMeter,
+        Scale::Cup { millilitres: 100.0 },
+        BARE_CELL,
+        Scale::Conductivity { compensation: panel, cell_factor: 1.03 },
+    ])
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2000))]
+
+    /// What an instrument shows is read back as the strength it was shown in, to 0.005 %, with no smaller a
+    /// stated interval.
+    #[test]
+    fn round_trip(scale in any_scale(), percent in 5.0..24.0f64, t in 11.0..29.0f64) {
+        let shown = scale.shows(&brine(percent), celsius(t)).expect("within the scale");
+        let found = salt(scale, shown, t);
+        prop_assert!((found.brine.strength().percent() - percent).abs() < 0.005);
+        prop_assert!(0.1 <= found.expanded.half_width);
+    }
+
+    /// Blends of known ratio, by density and by refraction.
+    #[test]
+    fn round_trip_of_blends(
+        scale in prop::sample::select(vec![HYDROMETER, INDEX, BRIX, Scale::DensityMeter]),
+        percent in 5.0..24.0f64,
+        calcium in 0.0..0.5f64,
+        magnesium in 0.0..0.5f64,
+        t in 0.0..30.0f64,
+    ) {
+        let parts = [
+            (Salt::SodiumChloride, 1.0 - calcium - magnesium + 1e-6),
+            (Salt::CalciumChloride, calcium),
+            (Salt::MagnesiumChloride, magnesium),
+        ];
+        let solute = Solute::blend(&parts).expect("parts add up");
+        let strength = MassFraction::from_percent(percent).expect("in range");
+        let shown = scale.shows(&solute.at(strength).expect("covered"), celsius(t)).expect("within the scale");
+        let found = read(scale, solute, shown, t).expect("what was shown can be read");
+        prop_assert!((found.brine.strength().percent() - percent).abs() < 0.005);
+    }
+}
