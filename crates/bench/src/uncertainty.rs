@@ -26,6 +26,10 @@ pub enum Spread {
     Rectangle,
 }
 
+/// Degrees of freedom from which Student's t is taken as normal: k differs by less than 0.003. The library's
+/// quantile does not come to an end for some of the very large ones that repeats close together give.
+const AS_GOOD_AS_NORMAL: f64 = 1000.0;
+
 /// One line of a budget.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Component {
@@ -195,7 +199,8 @@ pub(crate) fn chance_below(degrees_of_freedom: Option<f64>, x: f64) -> f64 {
 }
 
 fn student(degrees_of_freedom: Option<f64>) -> Option<StudentsT> {
-    StudentsT::new(0.0, 1.0, degrees_of_freedom?.max(1.0)).ok()
+    let degrees = degrees_of_freedom.filter(|degrees| *degrees < AS_GOOD_AS_NORMAL)?;
+    StudentsT::new(0.0, 1.0, degrees.max(1.0)).ok()
 }
 
 /// Half of the 95 % interval of a rectangle of half-width `a` and a normal of standard deviation `s` added up.

@@ -57,6 +57,9 @@ fn coverage_factors() {
     }
     near(coverage_factor(Some(16.9)), 2.12, 5e-3);
     near(coverage_factor(None), 1.96, 1e-3);
+    for degrees in [999.0, 1e3, 1e5, 1e9, 1e300, f64::INFINITY] {
+        near(coverage_factor(Some(degrees)), 1.96, 3e-3);
+    }
 }
 
 /// JCGM 101, 9.2.4 (from memory): three rectangles of standard uncertainty 1 and one of 10 have the 95 %
