@@ -17,6 +17,7 @@ mod running;
 mod scratch;
 mod served;
 mod sizes;
+mod trimming;
 mod validation;
 mod workspace;
 
