@@ -16,8 +16,8 @@ mod http;
 mod running;
 mod scratch;
 mod served;
+mod simulated;
 mod sizes;
-mod trimming;
 mod validation;
 mod workspace;
 

@@ -4,11 +4,13 @@
 //! differences. The same input gives the same text. Nothing here is asserted: the tests beside the data do that.
 
 mod brines;
+mod instruments;
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
 
+use crate::simulated;
 use chemistry::density::{relative_density, water_density};
 use chemistry::quantity::{celsius, in_celsius, in_kg_per_m3};
 use chemistry::{Brine, MassFraction};
@@ -93,12 +95,15 @@ pub fn generate(root: &Path) -> Result<String, String> {
         vapour(&load(XTASK, "vapour_pressure.csv")?)?,
         bulbs(&load(XTASK, "wet_bulb.csv")?)?,
     ]);
+    tables.push(instruments::table(|file| load(CHEMISTRY, file))?);
     tables.push(tanks(root)?);
     cited.insert("fluids_tank".into(), "`fluids.geometry.TANK` of the Python package fluids 1.3.1".into());
     let mut text = INTRO.to_string();
     for table in &tables {
         render(&mut text, table)?;
     }
+    text.push_str(&simulated::coverage::section());
+    text.push_str(&simulated::trimming::section()?);
     text.push_str("\n## Sources\n\n");
     for (key, citation) in cited {
         push(&mut text, format_args!("- `{key}`: {citation}\n"))?;

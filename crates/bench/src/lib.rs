@@ -13,6 +13,7 @@ pub mod line;
 pub mod measure;
 pub mod solute;
 pub mod sugar;
+pub mod trim;
 pub mod uncertainty;
 
 pub use conformity::{Conformity, SpecBand};

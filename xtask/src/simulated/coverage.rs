@@ -4,13 +4,14 @@
 use bench::instrument::{Compensation, HydrometerScale, RefractometerScale, Scale};
 use bench::measure::{Instrument, Sample, measure};
 use bench::solute::Solute;
-use bench::uncertainty::{CoverageBy, coverage_factor};
+use bench::uncertainty::CoverageBy;
 use chemistry::quantity::{TemperatureInterval, celsius, kelvins};
 use chemistry::{MassFraction, Salt};
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use statrs::distribution::{ContinuousCDF, Normal};
 
+/// Samples drawn for each case.
 const SAMPLES: usize = 2000;
 
 struct Case {
@@ -105,18 +106,45 @@ fn coverage(case: &Case, seed: u64) -> (f64, bool) {
     (held as f64 / SAMPLES as f64, by_rectangle)
 }
 
-/// 93…97 % where no rectangle makes up half of the variance, and with 3 to 5 repeats; at least 94 % elsewhere. Drawing
-/// 2,000 samples leaves ±1.0 %.
-#[test]
-fn the_interval_holds_the_truth() {
-    let mut rectangles = 0;
+const ABOUT: &str = "
+## How often the bench's interval holds the truth
+
+Samples of 22.0 to 24.5 % drawn with the errors that the budget believes in, 2,000 a line, and read through the
+instrument. Asked: 93 to 97 %, also with 3 to 5 repeats; where a rectangle makes up more than half of the
+variance, 94 % at least. Drawing so many leaves ±1.0 %.
+
+| Instrument | Temperature, °C | Readings | Holds the truth | Width set by |
+| --- | ---: | ---: | ---: | --- |
+";
+
+/// The table for VALIDATION.md.
+pub fn section() -> String {
+    let mut text = String::from(ABOUT);
     for (seed, case) in cases().iter().enumerate() {
         let (held, by_rectangle) = coverage(case, seed as u64);
-        rectangles += usize::from(by_rectangle);
-        let most = if by_rectangle && case.repeats == 1 { 1.0 } else { 0.97 };
-        let least = if by_rectangle { 0.94 } else { 0.93 };
-        assert!((least..=most).contains(&held), "{}: {held}", case.what);
+        let by = if by_rectangle { "a rectangle" } else { "Student's t" };
+        let Case { what, celsius, repeats, .. } = case;
+        text.push_str(&format!("| {what} | {celsius} | {repeats} | {:.1} % | {by} |\n", 100.0 * held));
     }
-    assert!(2 <= rectangles, "a rectangle rules in {rectangles} cases");
-    assert!((coverage_factor(None) - 1.96).abs() < 1e-3);
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 93…97 % where no rectangle makes up half of the variance, and with 3 to 5 repeats; at least 94 %
+    /// elsewhere. Drawing 2,000 samples leaves ±1.0 %.
+    #[test]
+    fn the_interval_holds_the_truth() {
+        let mut rectangles = 0;
+        for (seed, case) in cases().iter().enumerate() {
+            let (held, by_rectangle) = coverage(case, seed as u64);
+            rectangles += usize::from(by_rectangle);
+            let most = if by_rectangle && case.repeats == 1 { 1.0 } else { 0.97 };
+            let least = if by_rectangle { 0.94 } else { 0.93 };
+            assert!((least..=most).contains(&held), "{}: {held}", case.what);
+        }
+        assert!(2 <= rectangles, "a rectangle rules in {rectangles} cases");
+    }
 }

@@ -1,0 +1,355 @@
+//! What to set a controller's one adjustable number to next, so that its panel agrees with the bench.
+//!
+//! A plant holds its panel at the target. Where the panel shows `d` more than is true, the brine is `d` weaker than the
+//! target. A trim moves d by an amount nobody knows beforehand, up or down; the logged pairs tell. What is
+//! believed of it is kept as a set of possible pulls, each with its chance and its own estimate of d now;
+//! every advice is worked out of all of them. Defaults are neutral and come from no machine.
+
+use crate::error::{Error, check};
+use crate::uncertainty::chance_below;
+
+/// Pulls that are thought possible before anything is logged: change of the panel, per cent by mass, for one
+/// per cent of the number; evenly in the logarithm, up or down alike. A judgement, wide.
+const PULLS: (f64, f64) = (0.03, 3.0);
+/// How many of each sign are followed.
+const STEPS_OF_PULL: usize = 32;
+/// Steps that are weighed to either side.
+const STEPS: usize = 25;
+/// What the panel may be off by before anything is known, per cent by mass: one standard deviation. Wide.
+const OFF: f64 = 5.0;
+/// How far that wanders by itself, per cent by mass for the square root of an hour. A judgement.
+const WANDER: f64 = 0.05;
+/// Lags to wait until a change has come through: 95 %.
+pub const LAGS_TO_WAIT: f64 = 3.0;
+/// Chance from which the sign of the pull counts as known.
+const SIGN_KNOWN: f64 = 0.9;
+/// Combined standard uncertainties that a trial step should move the difference by, to be seen.
+const TO_BE_SEEN: f64 = 3.0;
+/// Combined standard uncertainties within which panel and bench agree.
+const AGREEMENT: f64 = 2.0;
+
+/// One look at the plant: its number, its panel, and a sample from it at the bench.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Pair {
+    /// When, minutes on any clock.
+    pub minutes: f64,
+    /// The number on the controller then.
+    pub trim: f64,
+    /// Strength on the panel, per cent by mass.
+    pub panel: f64,
+    /// Strength at the bench, per cent by mass.
+    pub bench: f64,
+    /// Standard uncertainty of the panel's reading, per cent by mass.
+    pub panel_uncertainty: f64,
+    /// Standard uncertainty of the bench's, per cent by mass.
+    pub bench_uncertainty: f64,
+}
+
+impl Pair {
+    /// Panel less bench: what the panel shows too much.
+    pub fn difference(&self) -> f64 {
+        self.panel - self.bench
+    }
+
+    /// Standard uncertainty of that.
+    pub fn uncertainty(&self) -> f64 {
+        self.panel_uncertainty.hypot(self.bench_uncertainty)
+    }
+
+    /// Half of the interval within which the two agree.
+    pub fn agreement(&self) -> f64 {
+        AGREEMENT * self.uncertainty()
+    }
+}
+
+/// What the yard lays down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rules {
+    /// The product's target, per cent by mass.
+    pub target: f64,
+    /// The top of its band, per cent by mass.
+    pub top: f64,
+    /// Largest step, as a fraction of the number.
+    pub largest_step: f64,
+    /// Chance of brine above the top that a step may bring, 0…0.5.
+    pub risk: f64,
+    /// Smallest step the controller takes, in units of the number.
+    pub resolution: f64,
+    /// Minutes that a change takes to come through by 63 %, as observed.
+    pub lag_minutes: f64,
+}
+
+impl Rules {
+    /// Neutral rules for a product: 2 % of the number, 5 % risk, whole units, 10 minutes.
+    pub fn neutral(target: f64, top: f64) -> Self {
+        Self { target, top, largest_step: 0.02, risk: 0.05, resolution: 1.0, lag_minutes: 10.0 }
+    }
+
+    /// Minutes to wait after a step.
+    pub fn wait_minutes(&self) -> f64 {
+        LAGS_TO_WAIT * self.lag_minutes
+    }
+
+    fn checked(&self) -> Result<(), Error> {
+        check("target, % by mass,", self.target, "above zero", 0.0 < self.target)?;
+        check("top of the band, % by mass,", self.top, "above the target", self.target < self.top)?;
+        let step = self.largest_step;
+        check("largest step, as a fraction,", step, "above 0, up to 0.1", 0.0 < step && step <= 0.1)?;
+        check(
+            "risk of over-strength",
+            self.risk,
+            "above 0 and below 0.5",
+            0.0 < self.risk && self.risk < 0.5,
+        )?;
+        check("smallest step of the number", self.resolution, "above zero", 0.0 < self.resolution)?;
+        check("lag, minutes,", self.lag_minutes, "zero or more", 0.0 <= self.lag_minutes)
+    }
+}
+
+/// Why a step is advised.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// It is not known yet whether raising the number raises or lowers the panel: a small step, to find out.
+    Trial,
+    /// It brings panel and bench together.
+    Approach,
+}
+
+/// A number to set next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Step {
+    /// Set it to this.
+    pub next: f64,
+    /// What the panel is then expected to show more than the bench, per cent by mass.
+    pub difference: f64,
+    /// Half of the 95 % interval of that.
+    pub difference_interval: f64,
+    /// Chance that the brine is then above the top of its band.
+    pub over_strength: f64,
+    /// Look again after so many minutes.
+    pub wait_minutes: f64,
+    /// Why.
+    pub purpose: Purpose,
+}
+
+/// What to do.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Advice {
+    /// Panel and bench agree: leave the number.
+    Agreed {
+        /// Panel less bench, per cent by mass.
+        difference: f64,
+        /// Half of the interval within which they agree.
+        within: f64,
+    },
+    /// The last change has not come through: wait, then look again.
+    Wait {
+        /// So many minutes more.
+        minutes: f64,
+    },
+    /// Set another number.
+    Step(Step),
+    /// The readings are too unsure to trim by.
+    Unsure {
+        /// What they leave open, panel and bench together: half of the interval, per cent by mass.
+        within: f64,
+        /// What would do.
+        needed: f64,
+        /// Whether the bench's reading is the worse of the two.
+        by_bench: bool,
+    },
+    /// No step within the rules helps: its chance of over-strength is too high, or it is less than the
+    /// controller takes.
+    Hold {
+        /// Chance that the brine is above the top of its band as it stands.
+        over_strength: f64,
+    },
+}
+
+/// One possible pull with what follows from it.
+#[derive(Debug, Clone, Copy)]
+struct Belief {
+    chance: f64,
+    /// Change of the difference, per cent by mass, for the number times itself.
+    pull: f64,
+    /// Difference at the last number, now.
+    difference: f64,
+    variance: f64,
+}
+
+/// What to set next, from the pairs logged since the plant or its instruments were last changed, oldest first.
+///
+/// # Equation
+/// Panel − bench = d + s·(number/number now − 1), s one of many possible pulls; d and its variance by Bayes
+/// for each, and its chance by how well it foretold the pairs. The step is the one of least mean square of the
+/// difference to come, among those whose chance of brine above the top is within the risk; while the sign of s
+/// is not known, a trial that can just be seen.
+///
+/// # Range
+/// One pair or more, in order of time; a number above zero.
+///
+/// # Error
+/// Proven on plants drawn by chance: VALIDATION.md.
+///
+/// # Source
+/// Our own; the rule of agreement follows JCGM 100, the decision JCGM 106.
+///
+/// # Errors
+/// [`Error::TooFew`] without a pair; [`Error::Value`] for numbers that cannot be, or a clock that runs backwards.
+///
+/// # Examples
+/// ```
+/// use bench::trim::{Advice, Pair, Rules, advise};
+/// let pair = |minutes, trim, bench| Pair {
+///     minutes, trim, panel: 23.3, bench, panel_uncertainty: 0.05, bench_uncertainty: 0.1,
+/// };
+/// let rules = Rules::neutral(23.3, 23.8);
+/// let Advice::Step(trial) = advise(&[pair(0.0, 500.0, 22.8)], &rules)? else { panic!("a step") };
+/// assert!((490.0..=510.0).contains(&trial.next));
+/// assert!(matches!(advise(&[pair(0.0, 500.0, 23.2)], &rules)?, Advice::Agreed { .. }));
+/// assert!(advise(&[], &rules).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
+    rules.checked()?;
+    let Some(now) = pairs.last() else {
+        return Err(Error::TooFew { what: "trim advice", found: 0, needed: 1 });
+    };
+    checked(pairs)?;
+    if let Some(minutes) = still_to_wait(pairs, rules) {
+        return Ok(Advice::Wait { minutes });
+    }
+    let room = rules.top - rules.target;
+    if room < now.agreement() {
+        let by_bench = now.panel_uncertainty <= now.bench_uncertainty;
+        return Ok(Advice::Unsure { within: now.agreement(), needed: room, by_bench });
+    }
+    if now.difference().abs() <= now.agreement() {
+        return Ok(Advice::Agreed { difference: now.difference(), within: now.agreement() });
+    }
+    let beliefs = beliefs(pairs, rules);
+    let over_now = over_strength(&beliefs, 0.0, room);
+    // Above the risk already, a step must at least not make it much likelier.
+    let allowed = if over_now <= rules.risk { rules.risk } else { (over_now + rules.risk).min(1.0) };
+    let raising: f64 = beliefs.iter().filter(|belief| 0.0 < belief.pull).map(|belief| belief.chance).sum();
+    let is_known = SIGN_KNOWN <= raising.max(1.0 - raising);
+    let chosen = candidates(now.trim, rules)
+        .filter(|change| over_strength(&beliefs, *change, room) <= allowed)
+        .map(|change| {
+            (change, if is_known { mean_square(&beliefs, change) } else { to_be_seen(&beliefs, change, now) })
+        })
+        .min_by(|(_, a), (_, b)| a.total_cmp(b));
+    let Some((change, _)) = chosen else { return Ok(Advice::Hold { over_strength: over_now }) };
+    if is_known && mean_square(&beliefs, 0.0) <= mean_square(&beliefs, change) {
+        return Ok(Advice::Hold { over_strength: over_now });
+    }
+    let difference: f64 =
+        beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.pull * change)).sum();
+    Ok(Advice::Step(Step {
+        next: now.trim * (1.0 + change),
+        difference,
+        difference_interval: 1.96 * (mean_square(&beliefs, change) - difference * difference).max(0.0).sqrt(),
+        over_strength: over_strength(&beliefs, change, room),
+        wait_minutes: rules.wait_minutes(),
+        purpose: if is_known { Purpose::Approach } else { Purpose::Trial },
+    }))
+}
+
+fn checked(pairs: &[Pair]) -> Result<(), Error> {
+    for pair in pairs {
+        check("time of a pair, minutes,", pair.minutes, "a number", true)?;
+        check("number on the controller", pair.trim, "above zero", 0.0 < pair.trim)?;
+        for strength in [pair.panel, pair.bench] {
+            check("strength of a pair, % by mass,", strength, "0…45", (0.0..=45.0).contains(&strength))?;
+        }
+        for u in [pair.panel_uncertainty, pair.bench_uncertainty] {
+            check("standard uncertainty of a pair, % by mass,", u, "above zero", 0.0 < u)?;
+        }
+    }
+    for two in pairs.windows(2) {
+        let accepted = "not before the pair above it";
+        check("time of a pair, minutes,", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
+    }
+    Ok(())
+}
+
+/// Minutes still to wait since the number was last seen to change; none when it has come through. The change
+/// lies somewhere after the last look at the old number; it is taken to have been made right then, at that look.
+fn still_to_wait(pairs: &[Pair], rules: &Rules) -> Option<f64> {
+    let now = pairs.last()?;
+    let changed = pairs.iter().rev().find(|pair| differs(pair.trim, now.trim))?;
+    let left = rules.wait_minutes() - (now.minutes - changed.minutes);
+    (1e-6 < left).then_some(left)
+}
+
+fn differs(one: f64, other: f64) -> bool {
+    1e-9 * other.abs() < (one - other).abs()
+}
+
+/// The pairs that had come through when they were taken, and all the pulls with what follows from those.
+fn beliefs(pairs: &[Pair], rules: &Rules) -> Vec<Belief> {
+    let settled: Vec<&Pair> = (1..=pairs.len())
+        .filter(|end| still_to_wait(&pairs[..*end], rules).is_none())
+        .map(|end| &pairs[end - 1])
+        .collect();
+    let number = settled.last().map_or(1.0, |pair| pair.trim);
+    let per_step = (PULLS.1 / PULLS.0).powf(1.0 / (STEPS_OF_PULL - 1) as f64);
+    let magnitudes = (0..STEPS_OF_PULL).map(|step| 100.0 * PULLS.0 * per_step.powi(step as i32));
+    let mut all: Vec<(f64, Belief)> =
+        magnitudes.flat_map(|pull| [pull, -pull]).map(|pull| follow(&settled, number, pull)).collect();
+    let best = all.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = all.iter().map(|(log, _)| (log - best).exp()).sum();
+    for (log, belief) in &mut all {
+        belief.chance = (*log - best).exp() / total;
+    }
+    all.into_iter().map(|(_, belief)| belief).collect()
+}
+
+/// One pull followed through the pairs: what it makes of d, and the logarithm of how well it foretold them.
+fn follow(pairs: &[&Pair], number: f64, pull: f64) -> (f64, Belief) {
+    let (mut difference, mut variance, mut log) = (0.0, OFF * OFF, 0.0);
+    let mut before = pairs.first().map_or(0.0, |pair| pair.minutes);
+    for pair in pairs {
+        variance += WANDER * WANDER * (pair.minutes - before) / 60.0;
+        before = pair.minutes;
+        let foretold = difference + pull * (pair.trim / number - 1.0);
+        let spread = variance + pair.uncertainty().powi(2);
+        let miss = pair.difference() - foretold;
+        log -= 0.5 * (miss * miss / spread + spread.ln());
+        let gain = variance / spread;
+        difference += gain * miss;
+        variance *= 1.0 - gain;
+    }
+    (log, Belief { chance: 0.0, pull, difference, variance })
+}
+
+/// Steps within the yard's largest, in whole steps of the controller, as fractions of the number; never none.
+fn candidates(number: f64, rules: &Rules) -> impl Iterator<Item = f64> {
+    let most = (rules.largest_step * number / rules.resolution + 1e-9).floor();
+    let stride = (most / STEPS as f64).max(1.0);
+    let unit = rules.resolution / number;
+    let sizes =
+        (1..=STEPS).map(move |step| (step as f64 * stride).round()).filter(move |units| *units <= most);
+    sizes.flat_map(move |units| [units * unit, -units * unit])
+}
+
+/// Chance that the brine is above the top once a change of the number has come through.
+fn over_strength(beliefs: &[Belief], change: f64, room: f64) -> f64 {
+    let chance = |belief: &Belief| {
+        let difference = belief.difference + belief.pull * change;
+        belief.chance * chance_below(None, (-room - difference) / belief.variance.sqrt())
+    };
+    beliefs.iter().map(chance).sum()
+}
+
+/// Mean square of the difference once a change has come through.
+fn mean_square(beliefs: &[Belief], change: f64) -> f64 {
+    beliefs.iter().map(|b| b.chance * ((b.difference + b.pull * change).powi(2) + b.variance)).sum()
+}
+
+/// How far a trial is from one that can just be seen, were the pull of middling size.
+fn to_be_seen(beliefs: &[Belief], change: f64, now: &Pair) -> f64 {
+    let log_pull: f64 = beliefs.iter().map(|belief| belief.chance * belief.pull.abs().ln()).sum();
+    let wanted = TO_BE_SEEN * now.uncertainty() / log_pull.exp();
+    (change.abs() / wanted).ln().abs()
+}

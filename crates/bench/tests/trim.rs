@@ -1,0 +1,121 @@
+//! What trim advice must never do, whatever was logged. How well it does is proven on plants drawn by chance, in xtask.
+
+use bench::Error;
+use bench::trim::{Advice, Pair, Purpose, Rules, Step, advise};
+use proptest::prelude::*;
+
+fn pair(minutes: f64, trim: f64, bench: f64) -> Pair {
+    Pair { minutes, trim, panel: 23.3, bench, panel_uncertainty: 0.05, bench_uncertainty: 0.08 }
+}
+
+fn rules() -> Rules {
+    Rules::neutral(23.3, 23.8)
+}
+
+fn step(pairs: &[Pair]) -> Step {
+    match advise(pairs, &rules()) {
+        Ok(Advice::Step(step)) => step,
+        other => panic!("{other:?} after {pairs:?}"),
+    }
+}
+
+/// Once two numbers have been seen the sign is known, and the next step goes the right way, in either case.
+#[test]
+fn the_sign_is_learned() {
+    assert_eq!(step(&[pair(0.0, 500.0, 22.5)]).purpose, Purpose::Trial);
+    // The panel shows 0.8 too much. Raising the number by 10 made it 1.1, so raising it raises the panel: go down.
+    let raises = step(&[pair(0.0, 500.0, 22.5), pair(40.0, 510.0, 22.2)]);
+    assert_eq!(raises.purpose, Purpose::Approach);
+    assert!(raises.next < 510.0);
+    // It made it 0.4: raising it lowers the panel. Go on up, but not all at once: 2 % is the largest step.
+    let lowers = step(&[pair(0.0, 500.0, 22.5), pair(40.0, 510.0, 22.9)]);
+    assert!((515.0..=520.2).contains(&lowers.next), "{}", lowers.next);
+    assert!(lowers.difference.abs() < 0.25 && lowers.difference_interval < 0.6);
+}
+
+/// Three lags after a change, not before; a pair taken in between teaches nothing.
+#[test]
+fn it_waits_for_three_lags() {
+    let early = [pair(0.0, 500.0, 22.5), pair(12.0, 510.0, 22.3)];
+    assert_eq!(advise(&early, &rules()), Ok(Advice::Wait { minutes: 18.0 }));
+    let through = [pair(0.0, 500.0, 22.5), pair(12.0, 510.0, 22.3), pair(31.0, 510.0, 22.2)];
+    let without = [pair(0.0, 500.0, 22.5), pair(31.0, 510.0, 22.2)];
+    assert_eq!(advise(&through, &rules()), advise(&without, &rules()));
+    assert!((step(&through).wait_minutes - 30.0).abs() < 1e-9);
+}
+
+/// Agreement is judged by the two readings' own interval: 2·√(0.05² + 0.08²) = 0.19.
+#[test]
+fn it_stops_at_agreement() {
+    assert!(matches!(advise(&[pair(0.0, 500.0, 23.15)], &rules()), Ok(Advice::Agreed { .. })));
+    assert!(matches!(advise(&[pair(0.0, 500.0, 23.05)], &rules()), Ok(Advice::Step(_))));
+}
+
+/// Readings that leave more open than there is room to the top cannot trim, and it is said which of them is the worse.
+#[test]
+fn unsure_readings_are_refused() {
+    let poor = Pair { bench_uncertainty: 0.3, ..pair(0.0, 500.0, 22.5) };
+    let advice = advise(&[poor], &rules());
+    assert!(
+        matches!(advice, Ok(Advice::Unsure { by_bench: true, needed, .. }) if (needed - 0.5).abs() < 1e-9)
+    );
+    let poor = Pair { panel_uncertainty: 0.3, ..pair(0.0, 500.0, 22.5) };
+    assert!(matches!(advise(&[poor], &rules()), Ok(Advice::Unsure { by_bench: false, .. })));
+}
+
+#[test]
+fn what_cannot_be_is_refused() {
+    let refused = |pairs: &[Pair]| matches!(advise(pairs, &rules()), Err(Error::Value { .. }));
+    assert!(refused(&[pair(0.0, -1.0, 22.5)]));
+    assert!(refused(&[pair(0.0, 500.0, f64::NAN)]));
+    assert!(refused(&[pair(10.0, 500.0, 22.5), pair(5.0, 510.0, 22.5)]), "a clock that runs backwards");
+    assert!(refused(&[Pair { bench_uncertainty: 0.0, ..pair(0.0, 500.0, 22.5) }]));
+    assert!(matches!(advise(&[], &rules()), Err(Error::TooFew { .. })));
+    let one = [pair(0.0, 500.0, 22.5)];
+    for wrong in [
+        Rules { top: 23.0, ..rules() },
+        Rules { largest_step: 0.0, ..rules() },
+        Rules { largest_step: 0.5, ..rules() },
+        Rules { risk: 0.7, ..rules() },
+        Rules { resolution: 0.0, ..rules() },
+        Rules { lag_minutes: f64::NAN, ..rules() },
+    ] {
+        assert!(advise(&one, &wrong).is_err(), "{wrong:?}");
+    }
+}
+
+/// A controller that takes only steps larger than the yard allows is left alone.
+#[test]
+fn no_step_within_the_rules() {
+    let coarse = Rules { resolution: 50.0, ..rules() };
+    assert!(matches!(advise(&[pair(0.0, 500.0, 22.5)], &coarse), Ok(Advice::Hold { .. })));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(500))]
+
+    /// Whatever was logged: whole units, never past the largest step, and brine that was safe stays so at the
+    /// risk chosen.
+    #[test]
+    fn every_step_keeps_the_rules(
+        looks in prop::collection::vec((450.0..550.0f64, 22.0..24.6f64), 1..6),
+        risk in 0.01..0.2f64,
+    ) {
+        let pairs: Vec<Pair> = looks
+            .iter()
+            .enumerate()
+            .map(|(i, (trim, bench))| pair(60.0 * i as f64, trim.round(), *bench))
+            .collect();
+        let rules = Rules { risk, ..rules() };
+        let now = pairs[pairs.len() - 1];
+        if let Advice::Step(step) = advise(&pairs, &rules).unwrap() {
+            prop_assert!((step.next - step.next.round()).abs() < 1e-6 && 0.5 < (step.next - now.trim).abs());
+            prop_assert!((step.next / now.trim - 1.0).abs() <= 0.02 + 1e-9);
+            prop_assert!((0.0..=1.0 + 1e-9).contains(&step.over_strength));
+            prop_assert!(step.difference.is_finite() && step.difference_interval.is_finite());
+            if now.bench < 23.3 && pairs.len() == 1 {
+                prop_assert!(step.over_strength <= risk + 1e-9);
+            }
+        }
+    }
+}

@@ -1,0 +1,6 @@
+//! What can only be proven by drawing many: how often an interval holds the truth, and how plants fare when
+//! they are trimmed. The same seeds give the same text.
+
+pub mod coverage;
+mod plants;
+pub mod trimming;
