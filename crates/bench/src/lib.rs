@@ -11,6 +11,7 @@ pub mod control;
 pub mod instrument;
 pub mod line;
 pub mod measure;
+pub mod register;
 pub mod solute;
 pub mod sugar;
 pub mod trim;

@@ -233,12 +233,15 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     let allowed = if over_now <= rules.risk { rules.risk } else { (over_now + rules.risk).min(1.0) };
     let raising: f64 = beliefs.iter().filter(|belief| 0.0 < belief.pull).map(|belief| belief.chance).sum();
     let is_known = SIGN_KNOWN <= raising.max(1.0 - raising);
+    let weigh = |change: f64| {
+        let square = mean_square(&beliefs, change);
+        // Of two trials alike to either side, the one that is likelier to help.
+        if is_known { (square, 0.0) } else { (to_be_seen(&beliefs, change, now), square) }
+    };
     let chosen = candidates(now.trim, rules)
         .filter(|change| over_strength(&beliefs, *change, room) <= allowed)
-        .map(|change| {
-            (change, if is_known { mean_square(&beliefs, change) } else { to_be_seen(&beliefs, change, now) })
-        })
-        .min_by(|(_, a), (_, b)| a.total_cmp(b));
+        .map(|change| (change, weigh(change)))
+        .min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
     let Some((change, _)) = chosen else { return Ok(Advice::Hold { over_strength: over_now }) };
     if is_known && mean_square(&beliefs, 0.0) <= mean_square(&beliefs, change) {
         return Ok(Advice::Hold { over_strength: over_now });

@@ -51,6 +51,19 @@ pub enum Verb {
     #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  \
             brinewright properties --cacl2-pct 32 --temp-c 0 --json\n  brinewright properties --csv brines.csv")]
     Properties(Properties),
+    /// Strength from a reading, in spec or not, and how sure; one sample or a CSV of many.
+    #[command(
+        after_help = "Example:\n  brinewright measure --instrument brix --reading 26.2 --temp-f 60\n  \
+            brinewright measure --instrument sg_60_60 --reading 1.1855 --temp-c 0 --budget\n  \
+            brinewright measure --csv readings.csv"
+    )]
+    Measure(Measure),
+    /// What to set a controller's number to next, so that its panel agrees with the bench.
+    #[command(after_help = "Example:\n  brinewright trim --csv pairs.csv --lag-min 8\n\n\
+            Columns: time (RFC 3339, or minutes), trim (the number on the controller), panel and bench (per cent\n\
+            by mass); panel_u_pct and bench_u_pct (95 % intervals) where they differ from row to row; temp_c\n\
+            and any other columns pass through. The advice of a row is what the rows up to it say.")]
+    Trim(Trim),
     /// Put a tank right: how much water, salt or other brine brings it to a strength, by mass.
     #[command(
         after_help = "Example:\n  brinewright correct --volume-gal 5000 --strength-pct 25 --target-pct 23.3 --with water\n  \
@@ -234,6 +247,106 @@ pub struct Properties {
     pub csv: Option<PathBuf>,
     /// Print as JSON.
     #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+}
+
+/// Arguments of `measure`.
+#[derive(Debug, Args)]
+pub struct Measure {
+    /// Scale that was read: brix, refractive_index, nacl_pct, freezing_c, seawater_permille (refractometers);
+    /// sg_60_60, sg_20_20, sg_20_4, baume, salometer, salometer_38 (hydrometers); conductivity (mS/cm),
+    /// density (kg/m³), cup (grams).
+    #[arg(long, required_unless_present = "csv", conflicts_with = "csv")]
+    pub instrument: Option<String>,
+    /// What it showed; several times for several readings of one sample.
+    #[arg(long, required_unless_present = "csv", conflicts_with = "csv", allow_negative_numbers = true)]
+    pub reading: Vec<f64>,
+    /// Temperature of the sample, °F.
+    #[arg(long, conflicts_with_all = ["temp_c", "csv"], allow_negative_numbers = true)]
+    pub temp_f: Option<f64>,
+    /// Temperature of the sample, °C.
+    #[arg(long, conflicts_with = "csv", allow_negative_numbers = true)]
+    pub temp_c: Option<f64>,
+    /// How far off the thermometer may be, ± K.
+    #[arg(long, default_value_t = 1.0)]
+    pub temp_half_width_k: f64,
+    /// The refractometer compensates for temperature by itself.
+    #[arg(long)]
+    pub compensated: bool,
+    /// The conductivity meter's own compensation, per cent per kelvin; none when not given.
+    #[arg(long)]
+    pub alpha_pct_per_k: Option<f64>,
+    /// Temperature that compensation refers to, °C.
+    #[arg(long, default_value_t = 25.0)]
+    pub alpha_reference_c: f64,
+    /// What the cup holds, mL.
+    #[arg(long)]
+    pub cup_ml: Option<f64>,
+    /// Smallest step the instrument can be read to, in the unit of its scale.
+    #[arg(long)]
+    pub resolution: Option<f64>,
+    /// Standard uncertainty of its last zero or check, in the unit of its scale.
+    #[arg(long)]
+    pub calibration: Option<f64>,
+    /// Standard deviation of one reading after another of a sample, in the unit of its scale.
+    #[arg(long)]
+    pub repeatability: Option<f64>,
+    /// What is dissolved, by mass: salt=parts with commas between, of nacl, cacl2, mgcl2, kcl.
+    #[arg(long, default_value = "nacl=1")]
+    pub solute: String,
+    /// Weakest strength in spec, per cent by mass.
+    #[arg(long, default_value_t = 22.8)]
+    pub low_pct: f64,
+    /// Strongest strength in spec, per cent by mass.
+    #[arg(long, default_value_t = 23.8)]
+    pub high_pct: f64,
+    /// Chance of a wrong verdict that is accepted, per cent.
+    #[arg(long, default_value_t = 5.0)]
+    pub risk_pct: f64,
+    /// Also print what the interval is made of.
+    #[arg(long, conflicts_with = "csv")]
+    pub budget: bool,
+    /// File with columns instrument, reading, temp_c (blank where it was not taken) and, where wanted, compensated
+    /// (yes or no); rows come back with columns added, what cannot be given is empty and named in the last.
+    #[arg(long)]
+    pub csv: Option<PathBuf>,
+    /// Print as JSON.
+    #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+}
+
+/// Arguments of `trim`.
+#[derive(Debug, Args)]
+pub struct Trim {
+    /// File of pairs, oldest first; rows come back with columns added.
+    #[arg(long)]
+    pub csv: PathBuf,
+    /// Strength the product is to have, per cent by mass.
+    #[arg(long, default_value_t = 23.3)]
+    pub target_pct: f64,
+    /// Strongest it may be, per cent by mass.
+    #[arg(long, default_value_t = 23.8)]
+    pub top_pct: f64,
+    /// Largest step of the number, per cent of it.
+    #[arg(long, default_value_t = 2.0)]
+    pub largest_step_pct: f64,
+    /// Chance of over-strength that a step may bring, per cent.
+    #[arg(long, default_value_t = 5.0)]
+    pub risk_pct: f64,
+    /// Smallest step the controller takes.
+    #[arg(long, default_value_t = 1.0)]
+    pub resolution: f64,
+    /// Minutes in which a change comes through by 63 %, as seen on the build-up.
+    #[arg(long, default_value_t = 10.0)]
+    pub lag_min: f64,
+    /// 95 % interval of the panel's reading, ± per cent by mass, where the file does not say.
+    #[arg(long, default_value_t = 0.15)]
+    pub panel_u_pct: f64,
+    /// 95 % interval of the bench's, ± per cent by mass, where the file does not say.
+    #[arg(long, default_value_t = 0.26)]
+    pub bench_u_pct: f64,
+    /// Print the advice of the last row as JSON instead.
+    #[arg(long)]
     pub json: bool,
 }
 

@@ -510,3 +510,101 @@ fn a_tank_is_put_right() {
         &["sand", "accepted"],
     );
 }
+
+/// A hydrometer in cold brine: good brine that looks 0.9 % too strong (the project's own table of readings:
+/// 1.1855 is 24.2 % at 60 °F). In spec is exit code 0, anything else 1.
+#[test]
+fn measure_judges_a_sample() {
+    let folder = Folder::new();
+    let cold = ["measure", "--instrument", "sg_60_60", "--reading", "1.1855", "--temp-c", "0"];
+    assert!(folder.expect(&cold, 0, &[]).starts_with("In spec: 23.3"));
+    let warm = ["measure", "--instrument", "sg_60_60", "--reading", "1.1855", "--temp-c", "15.6"];
+    assert!(folder.expect(&warm, 1, &[]).starts_with("Too strong: 24.2"));
+    let budget = folder.expect(&[&cold[..], &["--budget"]].concat(), 0, &[]);
+    assert!(budget.contains("95 % interval ± 0.2") && budget.contains("temperature"), "{budget}");
+    let json = folder.expect(&[&cold[..], &["--json"]].concat(), 0, &[]);
+    let document: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(document["verdict"], "in");
+    assert_eq!(document["budget"].as_array().unwrap().len(), 5);
+    // A sugar scale read as a salt scale.
+    let wrong = ["measure", "--instrument", "nacl_pct", "--reading", "26.2", "--temp-c", "20"];
+    assert!(folder.expect(&wrong, 1, &[]).contains("another scale: brix"));
+}
+
+#[test]
+fn measure_refuses_what_it_cannot_read() {
+    let folder = Folder::new();
+    let measure = |rest: &[&str], error: &[&str]| {
+        folder.expect(&[&["measure"][..], rest].concat(), 2, error);
+    };
+    measure(&["--instrument", "brix", "--reading", "26.2"], &["temperature missing"]);
+    measure(&["--instrument", "brx", "--reading", "26.2"], &["did you mean \"brix\"", "salometer"]);
+    measure(&["--instrument", "baume", "--reading", "88", "--temp-c", "15"], &["off the scale", "salometer"]);
+    measure(
+        &["--instrument", "brix", "--reading", "26", "--temp-c", "20", "--risk-pct", "60"],
+        &["--risk-pct"],
+    );
+    measure(
+        &["--instrument", "brix", "--reading", "26", "--temp-c", "20", "--low-pct", "24"],
+        &["--high-pct"],
+    );
+    measure(
+        &["--instrument", "conductivity", "--reading", "150", "--temp-c", "20", "--solute", "mgcl2=1"],
+        &["two strengths"],
+    );
+    measure(
+        &["--instrument", "brix", "--reading", "26", "--temp-c", "20", "--solute", "salt=1"],
+        &["nacl, cacl2"],
+    );
+    folder.write("bad.csv", "instrument,value\nbrix,26\n");
+    measure(&["--csv", "bad.csv"], &["bad.csv", "column reading is missing"]);
+}
+
+/// Rows come back with columns added; one that cannot be read says why and spoils no other.
+#[test]
+fn measure_reads_a_table() {
+    let folder = Folder::new();
+    folder.write(
+        "readings.csv",
+        "who,instrument,reading,temp_c,compensated\n\
+         Pat,sg_60_60,1.178,15.6,\nLee,brix,26.2,,yes\nPat,brix,26.2,,no\nLee,density,1174.6,20,\n",
+    );
+    let out = folder.expect(&["measure", "--csv", "readings.csv"], 0, &[]);
+    let rows: Vec<&str> = out.lines().collect();
+    assert_eq!(
+        rows[0],
+        "who,instrument,reading,temp_c,compensated,strength_pct,uncertainty_pct,verdict,doubt,error"
+    );
+    assert!(rows[1].starts_with("Pat,sg_60_60,1.178,15.6,,23.3") && rows[1].contains(",in,"));
+    assert!(rows[2].contains(",23.") && rows[3].contains("temperature missing"));
+    assert!(rows[4].contains(",23.3"), "{}", rows[4]);
+}
+
+/// Pairs in, advice out: a trial while the sign is not known, then the right way, agreement, and a wait in between.
+#[test]
+fn trim_advises_row_by_row() {
+    let folder = Folder::new();
+    folder.write(
+        "pairs.csv",
+        "time,trim,panel,bench,temp_c\n\
+         2026-01-14T05:00:00Z,500,23.3,22.5,5\n2026-01-14T05:10:00Z,510,23.3,22.5,5\n\
+         2026-01-14T05:40:00Z,510,23.3,22.0,5\n2026-01-14T06:20:00Z,500,23.3,22.5,5\n\
+         2026-01-14T07:00:00Z,490,23.3,23.2,5\n2026-01-14T06:00:00Z,490,23.3,23.2,5\nsoon,490,23.3,23.2,5\n\
+         2026-01-14T07:30:00Z,490,23.3,23.3,5\n",
+    );
+    let out = folder.expect(&["trim", "--csv", "pairs.csv"], 0, &[]);
+    let mut reader = csv::Reader::from_reader(out.as_bytes());
+    let headers = reader.headers().unwrap().clone();
+    let place = |name: &str| headers.iter().position(|header| header == name).unwrap();
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    let advice: Vec<&str> = rows.iter().map(|row| &row[place("advice")]).collect();
+    assert_eq!(advice, ["try", "wait", "set", "set", "agreed", "", "", "agreed"]);
+    assert!(rows[2][place("next_trim")].parse::<f64>().unwrap() < 510.0);
+    assert!(rows[5][place("error")].contains("not before the pair above it"));
+    assert!(rows[6][place("error")].contains("time \"soon\""));
+    let json = folder.expect(&["trim", "--csv", "pairs.csv", "--json"], 0, &[]);
+    assert!(json.contains("\"advice\": \"agreed\""), "{json}");
+    folder.expect(&["trim", "--csv", "pairs.csv", "--largest-step-pct", "50", "--json"], 2, &["pairs.csv"]);
+    folder.write("none.csv", "time,trim,panel\n0,500,23.3\n");
+    folder.expect(&["trim", "--csv", "none.csv"], 2, &["column bench is missing"]);
+}
