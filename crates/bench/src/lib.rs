@@ -7,7 +7,9 @@
 mod error;
 
 pub mod conformity;
+pub mod consensus;
 pub mod control;
+pub mod drift;
 pub mod instrument;
 pub mod line;
 pub mod measure;
@@ -16,6 +18,7 @@ pub mod solute;
 pub mod sugar;
 pub mod trim;
 pub mod uncertainty;
+pub mod wet_methods;
 
 pub use conformity::{Conformity, SpecBand};
 pub use error::Error;

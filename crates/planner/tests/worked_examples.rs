@@ -1,6 +1,6 @@
 //! The worked examples of `data/worked_examples.csv`, row by row, by our own functions. What is expected and how
 //! closely is read from the row; the source of the row is in the message. A row that is missing fails its test. Held
-//! are the rows that today's code can answer: W01…W12, W16…W18, W24, W26…W29, W34…W36, W39, W41.
+//! are the rows that today's code can answer: W01…W14, W16…W18, W24, W26…W29, W34…W36, W39, W41.
 
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
@@ -191,6 +191,20 @@ fn first_solids() {
     row.holds(0, at(25.0));
     assert_eq!(first_solid(&brine(25.0)).unwrap().solid, Solid::Hydrohalite, "{}", row.source);
     assert!(at(25.0) > at(23.3), "{}", row.source);
+}
+
+/// 75 g to 1,000 mL, 10 mL of that to 1,000 mL, 10 mL of that titrated: a ten-thousandth of the salt.
+#[test]
+fn purity_by_titration() {
+    let found = bench::wet_methods::titrated(12.5, 0.01, 75.0 * 1e-4).unwrap();
+    example("W13").holds(0, found.percent());
+}
+
+/// The share of water; the price that follows is the agency's.
+#[test]
+fn moisture_of_salt() {
+    let found = bench::wet_methods::moisture(500.0, 491.0).unwrap();
+    assert!((found.percent() - example("W14").expects(0)).abs() < 1e-9);
 }
 
 /// Mass balance with our densities: the salt stays, the mass grows to it over 23.3 %.

@@ -1,0 +1,113 @@
+//! What is found with a balance and an oven, or a burette: salt left behind, chloride, moisture of the pile.
+
+use chemistry::MassFraction;
+
+use crate::error::{Error, check};
+
+/// Sodium chloride, g/mol: CRC Handbook, from memory.
+const SODIUM_CHLORIDE_G_PER_MOL: f64 = 58.44;
+
+fn grams(what: &'static str, value: f64) -> Result<(), Error> {
+    check(what, value, "above zero", 0.0 < value)
+}
+
+/// Strength of a brine dried to constant mass: all that stays, salt or not.
+///
+/// # Equation
+/// residue/sample, by mass.
+///
+/// # Range
+/// A residue smaller than the sample.
+///
+/// # Error
+/// The balance's; insolubles and impurities count as salt, and calcium and magnesium chloride keep water at 110 °C.
+///
+/// # Source
+/// A definition; drying at 105 to 110 °C for 3 h at least as in a state purity method (TM 32, seen in an excerpt).
+///
+/// # Errors
+/// [`Error::Value`].
+///
+/// # Examples
+/// ```
+/// use bench::wet_methods::dried;
+/// assert!((dried(50.0, 11.65)?.percent() - 23.3).abs() < 1e-9);
+/// assert!(dried(50.0, 51.0).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Error> {
+    grams("sample, g,", sample_grams)?;
+    let accepted = "zero or more, less than the sample";
+    check("residue, g,", residue_grams, accepted, 0.0 <= residue_grams && residue_grams < sample_grams)?;
+    Ok(MassFraction::from_fraction(residue_grams / sample_grams)?)
+}
+
+/// Sodium chloride in what was titrated with silver nitrate.
+///
+/// # Equation
+/// w = V·c·M/1000/m, V in mL of silver nitrate of c mol/L, m the grams of sample in the portion titrated.
+///
+/// # Range
+/// An answer of 0…1.
+///
+/// # Error
+/// 0.3 % of the answer by a careful hand (judgement); all chloride counts as sodium chloride.
+///
+/// # Source
+/// Stoichiometry of Ag⁺ + Cl⁻. A state purity method (TM 32, formula seen, its letters inferred) takes 75 g to
+/// 1,000 mL, 10 mL of that to 1,000 mL, titrates 10 mL with 0.01 N: then 100·A·C·584.5/D is this equation in
+/// per cent, for a portion of D/10,000.
+///
+/// # Errors
+/// [`Error::Value`]; [`Error::Chemistry`] for more chloride than the sample weighs.
+///
+/// # Examples
+/// ```
+/// use bench::wet_methods::titrated;
+/// let portion = 75.0 * (10.0 / 1000.0) * (10.0 / 1000.0);
+/// assert!((titrated(12.5, 0.01, portion)?.percent() - 97.4).abs() < 0.1); // worked example W13
+/// assert!(titrated(13.5, 0.01, portion).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Result<MassFraction, Error> {
+    check("silver nitrate, mL,", silver_nitrate_ml, "zero or more", 0.0 <= silver_nitrate_ml)?;
+    check("silver nitrate, mol/L,", molar, "above zero", 0.0 < molar)?;
+    grams("portion titrated, g,", portion_grams)?;
+    let salt_grams = silver_nitrate_ml * molar * SODIUM_CHLORIDE_G_PER_MOL / 1000.0;
+    Ok(MassFraction::from_fraction(salt_grams / portion_grams)?)
+}
+
+/// Moisture of salt from its mass before and after drying, by mass of the wet salt.
+///
+/// # Equation
+/// (wet − dry)/wet.
+///
+/// # Range
+/// dry no more than wet.
+///
+/// # Error
+/// The balance's.
+///
+/// # Source
+/// A state's price bands are on this basis (worked example W14: 500.0 g to 491.0 g is 1.8 %).
+///
+/// # Errors
+/// [`Error::Value`].
+///
+/// # Examples
+/// ```
+/// use bench::wet_methods::moisture;
+/// assert!((moisture(500.0, 491.0)?.percent() - 1.8).abs() < 1e-9);
+/// assert!(moisture(491.0, 500.0).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn moisture(wet_grams: f64, dry_grams: f64) -> Result<MassFraction, Error> {
+    grams("wet salt, g,", wet_grams)?;
+    check(
+        "dry salt, g,",
+        dry_grams,
+        "above zero, no more than wet",
+        0.0 < dry_grams && dry_grams <= wet_grams,
+    )?;
+    Ok(MassFraction::from_fraction((wet_grams - dry_grams) / wet_grams)?)
+}
