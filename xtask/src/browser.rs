@@ -19,10 +19,12 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 9] = [
+pub const PAGES: [&str; 11] = [
     "/",
     "/storm",
     "/tanks",
+    "/bench",
+    "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
     "/put-right",
     "/put-right?tank=1&strength_pct=25&with=water",
     "/put-right?tank=4",

@@ -78,6 +78,10 @@ fn event(n: u64) -> Event {
             temp_c: Some(5.0),
             instrument: Some("refractometer".into()),
             level: Some("middle".into()),
+            occasion: None,
+            shown: None,
+            scale: None,
+            doubt: None,
         }),
     };
     Event {

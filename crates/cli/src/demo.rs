@@ -127,6 +127,10 @@ fn reading(tank: &str, strength: f64) -> Body {
         temp_c: Some(5.0),
         instrument: Some("refractometer".into()),
         level: Some("middle".into()),
+        occasion: None,
+        shown: None,
+        scale: None,
+        doubt: None,
     })
 }
 

@@ -1,5 +1,6 @@
 //! One module a page.
 
+pub(crate) mod bench;
 pub(crate) mod device;
 pub(crate) mod jar_test;
 pub(crate) mod ledger;

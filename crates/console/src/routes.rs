@@ -24,6 +24,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/storm", Act::Look),
     ("GET", "/tanks", Act::Look),
     ("POST", "/tanks/dip", Act::Record),
+    ("GET", "/bench", Act::Look),
+    ("POST", "/bench", Act::Record),
     ("GET", "/put-right", Act::Look),
     ("POST", "/put-right", Act::Record),
     ("GET", "/jar-test", Act::Look),
@@ -45,6 +47,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/tanks", get(pages::tanks::show))
         .route("/tanks/dip", post(pages::tanks::dip))
         .route("/jar-test", get(pages::jar_test::show).post(pages::jar_test::record))
+        .route("/bench", get(pages::bench::show).post(pages::bench::record))
         .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
         .route("/ledger", get(pages::ledger::show))
         .route("/ledger/note", post(pages::ledger::note))

@@ -186,6 +186,7 @@ fn form_for(path: &str, id: &str) -> String {
         "/tanks/dip" => dip(id, "7.3"),
         "/put-right" => right(id, "25", "water"),
         "/jar-test" => jar(id, "crystals"),
+        "/bench" => at_the_bench(id, "1.18", "60"),
         "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
         "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
         _ => "units=si&back=/".to_string(),
@@ -564,4 +565,79 @@ async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     let kept = test.ledger.events_after(2).unwrap();
     let EventBody::JarTest(kept) = &kept[0].event.body else { panic!("{kept:?}") };
     assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == "crystals");
+}
+
+fn at_the_bench(id: &str, reading: &str, temp_f: &str) -> String {
+    format!(
+        "entry_id={id}&author=Pat&tank=1&instrument=hydrometer&reading={reading}&temp_f={temp_f}&level=middle&\
+         occasion=after_rain"
+    )
+}
+
+/// 1.1855 on a 60/60 °F hydrometer is 23.3 % at 32 °F and 24.2 % at 60 °F (the project's table of readings). Judged at once, logged
+/// once, remembered.
+#[tokio::test]
+async fn a_reading_is_judged_and_logged_once() {
+    let test = TestApp::new();
+    let asked = "/bench?tank=1&instrument=hydrometer&reading=1.1855&temp_f=";
+    let cold = test.get(&format!("{asked}32")).await.body;
+    assert!(cold.contains("In spec: 23.3 % ± 0.3.") && cold.contains("What ± is made of"), "{cold}");
+    assert!(!cold.contains("strength_pct="), "nothing is to be put right");
+    let warm = test.get(&format!("{asked}60")).await.body;
+    assert!(
+        warm.contains("Too strong: 24.2 %") && warm.contains("/put-right?tank=1&#38;strength_pct=24.2"),
+        "{warm}"
+    );
+    let form = at_the_bench(&Uuid::now_v7().to_string(), "1.1855", "32");
+    for _ in 0..2 {
+        let answer = test.post("/bench", &form).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+        assert_eq!(answer.location.as_deref(), Some("/bench?tank=1&saved=3"));
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 3);
+    let kept = test.ledger.events_after(2).unwrap();
+    let EventBody::Reading(reading) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!((reading.strength_pct - 23.3).abs() < 0.1 && reading.temp_c == Some(0.0));
+    assert_eq!(reading.shown.as_deref(), Some("1.1855"));
+    assert_eq!(reading.scale.as_deref(), Some("sg_60_60"));
+    assert_eq!(reading.occasion.as_deref(), Some("after_rain"));
+    let after = test.get("/bench?tank=1&saved=3").await.body;
+    assert!(
+        after.contains("Reading logged, row 3") && after.contains("23.3 % ± 0.3, Hydrometer 60/60 °F 1.1855"),
+        "{after}"
+    );
+    // The console and the plan's evidence are one ledger.
+    assert!(test.get("/put-right?tank=1").await.body.contains("Strength by the reading of"));
+}
+
+#[tokio::test]
+async fn what_cannot_be_judged_is_said_and_nothing_is_logged() {
+    let test = TestApp::new();
+    let asked = |rest: &str| format!("/bench?tank=1&{rest}");
+    let told = async |rest: &str| test.get(&asked(rest)).await.body;
+    let no_temperature = told("instrument=hydrometer&reading=1.18").await;
+    assert!(no_temperature.contains("temperature missing"), "{no_temperature}");
+    let off = told("instrument=refractometer&reading=88&temp_f=60").await;
+    assert!(off.contains("off the scale") && off.contains("salometer"), "{off}");
+    let word = told("instrument=hydrometer&reading=strong&temp_f=60").await;
+    assert!(word.contains("not a number") && word.contains("value=\"strong\""), "{word}");
+    assert!(told("instrument=spoon&reading=1.18&temp_f=60").await.contains("hydrometer, refractometer"));
+    assert!(told("instrument=hydrometer&reading=1.18&temp_f=60&level=roof").await.contains("outlet, middle"));
+    assert!(
+        test.get("/bench?tank=4&instrument=hydrometer&reading=1.18&temp_f=60")
+            .await
+            .body
+            .contains("no tank of our own")
+    );
+    let frozen = told("instrument=hydrometer&reading=1.08&temp_f=10").await;
+    assert!(frozen.contains("Doubtful"), "{frozen}");
+    for form in [
+        at_the_bench(&Uuid::now_v7().to_string(), "strong", "32"),
+        at_the_bench(&Uuid::now_v7().to_string(), "1.35", "32"),
+        at_the_bench(&Uuid::now_v7().to_string(), "1.18", ""),
+        at_the_bench(&Uuid::now_v7().to_string(), "1.18", "60").replace("author=Pat", "author=+"),
+    ] {
+        assert_eq!(test.post("/bench", &form).await.status, StatusCode::UNPROCESSABLE_ENTITY, "{form}");
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 2, "nothing was logged");
 }

@@ -54,6 +54,11 @@ pub struct Recorded {
     pub event: Event,
 }
 
+/// Levels of a tank that a sample may come from.
+pub const LEVELS: [&str; 4] = ["outlet", "middle", "top", "bottom"];
+/// What a sample may come after, beside the usual round.
+pub const OCCASIONS: [&str; 3] = ["usual", "after_rain", "after_fill"];
+
 macro_rules! bodies {
     ($($(#[$doc:meta])* $variant:ident = $kind:literal { $($(#[$fdoc:meta])* $field:ident : $ty:ty),* $(,)? })*) => {
         /// What happened. Volumes are stated at `temp_c`, or at 60 °F where that is absent.
@@ -217,6 +222,14 @@ bodies! {
         instrument: Option<String>,
         /// Where in the tank: top, middle, bottom, outlet.
         level: Option<String>,
+        /// When it was taken, one of [`OCCASIONS`].
+        occasion: Option<String>,
+        /// What the instrument showed, in the unit of its scale, as typed.
+        shown: Option<String>,
+        /// The scale it was read on, one of `bench::register::NAMES`.
+        scale: Option<String>,
+        /// Why it is to be doubted, where it is.
+        doubt: Option<String>,
     }
     /// A measured depth. Evidence: it does not change the book.
     Dip = "dip" {

@@ -42,6 +42,8 @@ pub struct Yard {
     pub policy: Policy,
     /// What a tank can be put right with.
     pub put_right: PutRight,
+    /// Instruments of the bench, in the order of the file; never empty.
+    pub instruments: Vec<Instrument>,
 }
 
 /// Units shown first on pages and in text.
@@ -326,6 +328,19 @@ pub struct Policy {
     pub rates_on: Vec<String>,
     /// See `rates_on`.
     pub rates_off: Vec<String>,
+}
+
+/// An instrument of the bench.
+#[derive(Debug, Clone)]
+pub struct Instrument {
+    /// Id used in the file and the ledger.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// Name of its scale, one of [`bench::register::NAMES`].
+    pub scale: String,
+    /// How it is read, and how well.
+    pub card: bench::measure::Instrument,
 }
 
 /// What a tank can be put right with.

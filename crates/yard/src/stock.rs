@@ -62,6 +62,8 @@ pub struct TankBook {
     pub dip: Option<DipEvidence>,
     /// Last reading.
     pub reading: Option<ReadingEvidence>,
+    /// The last few readings as they were logged, oldest first.
+    pub readings: Vec<(Timestamp, crate::event::Reading)>,
     /// Last jar test meant for it.
     pub jar_test: Option<JarTestEvidence>,
     /// When something last went in or out.
@@ -83,6 +85,9 @@ pub struct Lot {
 
 /// Lots kept apart in a tank; older ones are merged.
 const MOST_LOTS: usize = 8;
+
+/// Readings of a tank kept at hand.
+const MOST_READINGS: usize = 8;
 
 /// A dip, as evidence.
 #[derive(Debug, Clone, Copy)]
@@ -311,6 +316,7 @@ impl Books {
                 last_strength: None,
                 dip: None,
                 reading: None,
+                readings: Vec::new(),
                 jar_test: None,
                 moved_at: None,
                 lots: Vec::new(),
@@ -417,7 +423,12 @@ impl Books {
                     strength: MassFraction::from_percent(b.strength_pct).map_err(|e| e.to_string())?,
                     expanded_uncertainty: percent(b.uncertainty_pct)?,
                 };
-                self.book(place(yard, &b.tank)?.0)?.reading = Some(reading);
+                let book = self.book(place(yard, &b.tank)?.0)?;
+                book.reading = Some(reading);
+                if book.readings.len() == MOST_READINGS {
+                    book.readings.remove(0);
+                }
+                book.readings.push((at, b.clone()));
             }
             Body::Dip(b) => {
                 let (tank, _) = place(yard, &b.tank)?;

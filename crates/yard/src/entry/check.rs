@@ -60,6 +60,14 @@ impl Found {
         if let Some(truck) = truck {
             self.known("truck", truck, yard.trucks.iter().map(|t| t.id.as_str()));
         }
+        if let Body::Reading(reading) = body {
+            if let Some(occasion) = &reading.occasion {
+                self.known("occasion", occasion, crate::event::OCCASIONS.into_iter());
+            }
+            if let Some(scale) = &reading.scale {
+                self.known("scale", scale, bench::register::NAMES.into_iter());
+            }
+        }
         if let Body::LiquidDelivery(crate::event::LiquidDelivery { product: Some(product), .. }) = body {
             self.known("product", product, yard.products.iter().map(|p| p.id.as_str()));
         }

@@ -1,6 +1,7 @@
 //! Values to a yard, and what must hold between them.
 
 mod freezing;
+mod instruments;
 mod places;
 mod tank;
 
@@ -69,6 +70,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         crew: all("crew"),
         policy: all("policy"),
         put_right: all("put_right"),
+        instruments: all("instrument"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -116,6 +118,7 @@ struct Found<'a> {
     crew: Vec<Section<'a>>,
     policy: Vec<Section<'a>>,
     put_right: Vec<Section<'a>>,
+    instruments: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -128,6 +131,7 @@ impl Found<'_> {
         let truck_ids = known(context, &self.trucks, "truck");
         let tank_ids = known(context, &self.tanks, "tank");
         let route_ids = known(context, &self.routes, "route");
+        let instrument_ids = known(context, &self.instruments, "instrument");
 
         let mut products = places::products(context, &self.products, &mut product_ids);
         let brines = places::brines(&self.products, &product_ids);
@@ -151,6 +155,7 @@ impl Found<'_> {
         let crew = or_defaults(context, &self.crew, "crew", places::crew);
         let policy = or_defaults(context, &self.policy, "policy", places::policy);
         let put_right = or_defaults(context, &self.put_right, "put_right", places::put_right);
+        let instruments = instruments::instruments(context, &self.instruments, &instrument_ids);
         let site = site?;
         Some(Yard {
             name: site.name,
@@ -169,6 +174,7 @@ impl Found<'_> {
             crew: crew?,
             policy: policy?,
             put_right: put_right?,
+            instruments,
         })
     }
 }

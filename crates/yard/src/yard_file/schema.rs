@@ -328,6 +328,17 @@ pub(super) static TABLES: &[Table] = &[
         field("rates_on", Names, Otherwise("none"), "Ids of rate rows this yard switches on, over the shipped default.", "", &["[]"]),
         field("rates_off", Names, Otherwise("none"), "Ids of rate rows this yard switches off, over the shipped default.", "", &["[]"]),
     ] },
+    Table { name: "instrument", many: true, required: false, meaning: "An instrument of the bench. Without any, two are supplied: a hydrometer 60/60 °F and a °Brix refractometer.", fields: &[
+        field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"hydrometer\"", "\"refractometer\""]),
+        field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Hydrometer 1.100 to 1.200\"", "\"Refractometer, °Brix\""]),
+        field("scale", Choice(&bench::register::NAMES), Required, "What is engraved or shown; docs/bench.md explains each.", "", &["\"sg_60_60\"", "\"brix\""]),
+        field("compensated", Switch, Otherwise("false"), "A refractometer that compensates for temperature by itself.", "", &["", "true"]),
+        field("alpha_pct_per_k", Number, Otherwise("the meter does not compensate"), "A conductivity meter's own compensation, per cent per kelvin.", "", &["", ""]).within(0.1, 5.0),
+        field("alpha_reference", Quantity(units::TEMPERATURE), Def(77.0), "Temperature that compensation refers to.", "25 °C, ISO 7888", &["", ""]).within(32.0, 100.0),
+        field("resolution", Number, Otherwise("as is usual for the scale"), "Smallest step it can be read to, in the unit of its scale.", "", &["0.001", "0.2"]).within(0.0, 1000.0),
+        field("calibration", Number, Otherwise("as is usual for the scale"), "Standard uncertainty of its last zero or check, in the unit of its scale.", "", &["", ""]).within(0.0, 1000.0),
+        field("repeatability", Number, Otherwise("as is usual for the scale"), "Standard deviation of one reading after another of one sample, in the unit of its scale.", "", &["", ""]).within(0.0, 1000.0),
+    ] },
     Table { name: "put_right", many: false, required: false, meaning: "What a tank can be put right with.", fields: &[
         field("bucket", Quantity(units::BUCKET), Otherwise("not known"), "Rock salt as delivered in one bucket of the loader: weigh a few.", "", &["5400"]).within(20.0, 40_000.0),
         field("circulation", Quantity(units::MINUTELY_RATE), Otherwise("not known"), "Rate of the pump that circulates a tank.", "", &["150"]).within(1.0, 5000.0),
