@@ -574,8 +574,8 @@ fn at_the_bench(id: &str, reading: &str, temp_f: &str) -> String {
     )
 }
 
-/// 1.1855 on a 60/60 °F hydrometer is 23.3 % at 32 °F and 24.2 % at 60 °F (the project's table of readings). Judged at once, logged
-/// once, remembered.
+/// 1.1855 on a 60/60 °F hydrometer is 23.3 % at 32 °F and 24.2 % at 60 °F (the project's table of readings).
+/// Judged at once, logged once, remembered.
 #[tokio::test]
 async fn a_reading_is_judged_and_logged_once() {
     let test = TestApp::new();

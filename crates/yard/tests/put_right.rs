@@ -63,6 +63,10 @@ fn reading(tank: &str, pct: f64, off: Option<f64>) -> Body {
         temp_c: None,
         instrument: None,
         level: None,
+        occasion: None,
+        shown: None,
+        scale: None,
+        doubt: None,
     })
 }
 

@@ -97,6 +97,10 @@ fn evidence_does_not_move_the_book() {
             temp_c: None,
             instrument: None,
             level: None,
+            occasion: None,
+            shown: None,
+            scale: None,
+            doubt: None,
         }),
         Body::MeterReading(MeterReading { meter: "main".into(), total_m3: 99.0 }),
     ]);

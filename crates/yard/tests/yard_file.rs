@@ -793,3 +793,28 @@ proptest! {
         let _ = read_yard(&format!("{header}\n{key} = {value}\n"), "yard.toml");
     }
 }
+
+/// Instruments as registered, or the two that are supplied; what does not go together is said.
+#[test]
+fn the_bench_has_instruments() {
+    let sample = read_yard(&sample_yard_file(), "yard.toml").unwrap();
+    let ids: Vec<&str> = sample.instruments.iter().map(|one| one.id.as_str()).collect();
+    assert_eq!(ids, ["hydrometer", "refractometer"]);
+    let compensates = bench::instrument::Scale::Refractometer {
+        scale: bench::instrument::RefractometerScale::Brix,
+        compensated: true,
+    };
+    assert_eq!(sample.instruments[1].card.scale, compensates);
+    let own = "\n[[instrument]]\nid = \"float\"\nscale = \"baume\"\nresolution = 0.5\n";
+    let yard = read_yard(&format!("{SMALL}{own}"), "yard.toml").unwrap();
+    assert_eq!(yard.instruments.len(), 1);
+    assert!((yard.instruments[0].card.resolution - 0.5).abs() < 1e-12);
+    assert_eq!(read_yard(SMALL, "yard.toml").unwrap().instruments.len(), 2, "two are supplied");
+    let wrong = "\n[[instrument]]\nid = \"float\"\nscale = \"baum\"\n[[instrument]]\nid = \"f2\"\n\
+                 scale = \"baume\"\ncompensated = true\nalpha_pct_per_k = 2\n";
+    let problems = read_yard(&format!("{SMALL}{wrong}"), "yard.toml").unwrap_err();
+    let told: Vec<String> = problems.iter().map(ToString::to_string).collect();
+    assert_eq!(told.len(), 3, "{told:?}");
+    assert!(told[0].contains("\"baum\"") && told[0].contains("baume"), "{told:?}");
+    assert!(told[1].contains("refractometers only") && told[2].contains("conductivity"), "{told:?}");
+}

@@ -270,10 +270,10 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     let known = |id: &String| app.yard.instruments.iter().any(|one| one.id == *id);
     let first = app.yard.instruments.first().map(|one| one.id.clone());
     let instrument = query.instrument.clone().or(last.filter(known)).or(first).unwrap_or_default();
-    let choices = |accepted: &[&str], chosen: &str| -> Vec<Choice> {
+    let choices = |key: &dyn Fn(&str) -> String, accepted: &[&str], chosen: &str| -> Vec<Choice> {
         let choice = |value: &&str| Choice {
             value: (*value).to_string(),
-            label: words.say(&format!("bench.{value}")).to_string(),
+            label: words.say(&key(value)).to_string(),
             chosen: *value == chosen,
         };
         accepted.iter().map(choice).collect()
@@ -300,8 +300,8 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
                 chosen: one.id == instrument,
             })
             .collect(),
-        levels: choices(&LEVELS, &level),
-        occasions: choices(&OCCASIONS, &occasion),
+        levels: choices(&|level| format!("level.{level}"), &LEVELS, &level),
+        occasions: choices(&|occasion| format!("occasion.{occasion}"), &OCCASIONS, &occasion),
         reading: query.reading.clone().unwrap_or_default(),
         temp_name: if us { "temp_f" } else { "temp_c" },
         temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
@@ -341,7 +341,7 @@ fn or_meant(visitor: &Visitor, read: &Read<'_>) -> Option<String> {
     let scales =
         register::meant_on(read.shown, &read.instrument.card.scale, &solute, read.temperature, target);
     let named: Vec<String> =
-        scales.iter().map(|scale| visitor.words.say(&format!("bench.scale.{scale}")).to_string()).collect();
+        scales.iter().map(|scale| visitor.words.say(&format!("scale.{scale}")).to_string()).collect();
     (!named.is_empty()).then(|| visitor.words.fill("bench.meant", &[("scales", &named.join(", "))]))
 }
 
@@ -389,7 +389,7 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
             .components()
             .iter()
             .map(|line| {
-                (words.say(&format!("bench.of.{}", line.name)).to_string(), number(line.contribution(), 3))
+                (words.say(&format!("bench-of.{}", line.name)).to_string(), number(line.contribution(), 3))
             })
             .collect(),
         together: words.fill("bench.budget-all", &[("k", &number(found.expanded.coverage_factor, 2))]),
