@@ -16,7 +16,7 @@ const GLASS_PER_KELVIN: f64 = 25e-6;
 const BAUME_MODULUS: f64 = 145.0;
 
 /// The scale an instrument is read on.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Scale {
     /// Refractometer.
     Refractometer {
@@ -44,7 +44,7 @@ pub enum Scale {
 }
 
 /// What is engraved in a refractometer.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum RefractometerScale {
     /// Refractive index.
     Index,
@@ -56,6 +56,54 @@ pub enum RefractometerScale {
     FreezingPoint,
     /// Seawater salinity, ‰.
     Seawater,
+    /// Any other, by a table of its own.
+    Printed(Printed),
+}
+
+/// A scale of its own: what it shows in sodium chloride brines of known strength at 20 °C, straight lines between.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Printed {
+    /// (per cent by mass, shown), weakest first.
+    points: Vec<(f64, f64)>,
+}
+
+impl Printed {
+    /// A scale from its points, (per cent by mass, shown).
+    ///
+    /// # Errors
+    /// [`Error::TooFew`] for fewer than two; [`Error::Value`] unless strength rises from point to point and the scale
+    /// goes one way.
+    pub fn new(points: &[(f64, f64)]) -> Result<Self, Error> {
+        if points.len() < 2 {
+            return Err(Error::TooFew { what: "a printed scale", found: points.len(), needed: 2 });
+        }
+        let way = points[0].1.total_cmp(&points[1].1);
+        for two in points.windows(2) {
+            let ((weak, low), (strong, high)) = (two[0], two[1]);
+            let accepted = "stronger than the point before, 0…40";
+            check("strength of a point, % by mass,", strong, accepted, weak < strong && strong <= 40.0)?;
+            check("strength of a point, % by mass,", weak, "0…40", 0.0 <= weak)?;
+            let accepted = "one that goes on the way the scale began";
+            check(
+                "reading of a point",
+                high,
+                accepted,
+                low.total_cmp(&high) == way && way.is_ne() && low.is_finite(),
+            )?;
+        }
+        Ok(Self { points: points.to_vec() })
+    }
+
+    fn at(&self, percent: f64) -> Result<f64, Error> {
+        let between = self.points.windows(2).find(|two| (two[0].0..=two[1].0).contains(&percent));
+        let Some(two) = between else {
+            let accepted = "within the points of the printed scale";
+            check("strength, % by mass,", percent, accepted, false)?;
+            return Ok(percent);
+        };
+        let ((weak, low), (strong, high)) = (two[0], two[1]);
+        Ok(low + (high - low) * (percent - weak) / (strong - weak))
+    }
 }
 
 /// What is engraved on a hydrometer.
@@ -152,23 +200,23 @@ impl Scale {
     /// # Errors
     /// [`Error::Value`] where the scale ends, or its compensation does not reach; as the property it senses.
     pub fn shows(&self, brine: &Brine, at: ThermodynamicTemperature) -> Result<f64, Error> {
-        match *self {
+        match self {
             Self::Refractometer { scale, compensated } => {
                 let raw = refraction::refractive_index(brine, at)?;
-                scale.engraved(if compensated { as_at_20_celsius(raw, at)? } else { raw })
+                scale.engraved(if *compensated { as_at_20_celsius(raw, at)? } else { raw })
             }
             Self::Hydrometer(scale) => scale.engraved(indicated(brine, at, scale.made_for())?),
             Self::Conductivity { compensation, cell_factor } => {
-                check("cell factor", cell_factor, "above zero", 0.0 < cell_factor)?;
+                check("cell factor", *cell_factor, "above zero", 0.0 < *cell_factor)?;
                 let shown = cell_factor * in_millisiemens_per_cm(conductivity::conductivity(brine, at)?);
-                let Some(Compensation { per_kelvin, reference }) = compensation else { return Ok(shown) };
+                let Some(Compensation { per_kelvin, reference }) = *compensation else { return Ok(shown) };
                 let grown = 1.0 + per_kelvin * (in_celsius(at) - in_celsius(reference));
                 check("temperature coefficient, 1/K,", per_kelvin, "one that leaves a reading", 0.0 < grown)?;
                 Ok(shown / grown)
             }
             Self::DensityMeter => Ok(in_kg_per_m3(density::density(brine, at)?)),
             Self::Cup { millilitres } => {
-                check("volume of the cup, mL,", millilitres, "above zero", 0.0 < millilitres)?;
+                check("volume of the cup, mL,", *millilitres, "above zero", 0.0 < *millilitres)?;
                 Ok(in_kg_per_m3(density::density(brine, at)?) * millilitres * 1e-3)
             }
         }
@@ -195,7 +243,7 @@ fn as_at_20_celsius(raw: RefractiveIndex, at: ThermodynamicTemperature) -> Resul
 
 impl RefractometerScale {
     /// What it shows at an index, the scale as it was made, at 20 °C.
-    fn engraved(self, index: RefractiveIndex) -> Result<f64, Error> {
+    fn engraved(&self, index: RefractiveIndex) -> Result<f64, Error> {
         match self {
             Self::Index => Ok(index.index()),
             Self::Brix => Ok(refraction::brix(index)?.degrees()),
@@ -208,6 +256,7 @@ impl RefractometerScale {
                 Ok(in_celsius(first.temperature))
             }
             Self::Seawater => seawater_permille(index),
+            Self::Printed(printed) => printed.at(salt_at(index)?.strength().percent()),
         }
     }
 }

@@ -6,6 +6,7 @@
 
 mod error;
 
+pub mod agreement;
 pub mod conformity;
 pub mod consensus;
 pub mod control;

@@ -32,7 +32,7 @@ const COMPENSATION_BRIX: f64 = 0.05;
 const PERCENT_PER_BRIX: f64 = 0.95;
 
 /// An instrument as the register knows it. All in the unit of its scale.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Instrument {
     /// What it is read on.
     pub scale: Scale,
@@ -127,15 +127,17 @@ impl Measured {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn measure(instrument: &Instrument, sample: &Sample) -> Result<Measured, Error> {
-    let Instrument { scale, resolution, calibration, repeatability } = *instrument;
+    let (resolution, calibration, repeatability) =
+        (instrument.resolution, instrument.calibration, instrument.repeatability);
+    let scale = &instrument.scale;
     for (what, value) in
         [("resolution", resolution), ("calibration", calibration), ("repeatability", repeatability)]
     {
         check(what, value, "zero or more", 0.0 <= value)?;
     }
-    let (at, half_width) = temperature_of(&scale, sample)?;
+    let (at, half_width) = temperature_of(scale, sample)?;
     let (mean, spread, degrees) = repeats_of(sample, repeatability)?;
-    let way = Way::new(&scale, &sample.solute, at)?;
+    let way = Way::new(scale, &sample.solute, at)?;
     let w = way.back_to_an_end(mean)?;
     let brine = sample.solute.at_fraction(w)?;
     let slope = way.slope(w)?;
@@ -150,7 +152,7 @@ pub fn measure(instrument: &Instrument, sample: &Sample) -> Result<Measured, Err
         Component::rectangle("temperature", in_kelvins(half_width), way.per_kelvin(mean, w, half_width)?),
         Component::normal(
             "equation",
-            of_equation(&scale, &sample.solute, w, at)? / coverage_factor(None),
+            of_equation(scale, &sample.solute, w, at)? / coverage_factor(None),
             1.0,
         ),
     ];

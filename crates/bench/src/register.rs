@@ -24,6 +24,14 @@ pub const NAMES: [&str; 14] = [
     "cup",
 ];
 
+/// The name of a refractometer's scale that comes with a table of its own ([`crate::instrument::Printed`]).
+pub const PRINTED: &str = "printed";
+
+/// Every name an instrument may be registered under: [`NAMES`] and [`PRINTED`].
+pub fn registered() -> Vec<&'static str> {
+    NAMES.into_iter().chain([PRINTED]).collect()
+}
+
 /// Volume of the cup when nothing else is said, mL.
 const CUP_MILLILITRES: f64 = 250.0;
 /// How far from the target, per cent by mass, a strength may lie to be taken for what was meant.
@@ -58,12 +66,13 @@ pub fn scale(name: &str) -> Option<Scale> {
 /// An instrument of a scale as a careful person would believe it, before its own card says better: resolution, standard
 /// uncertainty of its last check, standard deviation of one reading. Common practice, no source.
 pub fn usual(scale: Scale) -> Instrument {
-    let (resolution, calibration, repeatability) = match scale {
+    let (resolution, calibration, repeatability) = match &scale {
         Scale::Refractometer { scale, .. } => match scale {
             RefractometerScale::Index => (0.0005, 0.0002, 0.0001),
             RefractometerScale::Brix | RefractometerScale::SodiumChloride => (0.2, 0.1, 0.08),
             RefractometerScale::FreezingPoint => (1.0, 0.5, 0.3),
             RefractometerScale::Seawater => (1.0, 0.5, 0.4),
+            RefractometerScale::Printed(_) => (0.5, 0.25, 0.2),
         },
         Scale::Hydrometer(scale) => match scale {
             HydrometerScale::Baume => (0.1, 0.06, 0.05),
@@ -73,7 +82,7 @@ pub fn usual(scale: Scale) -> Instrument {
         Scale::Conductivity { .. } => (0.1, 2.0, 0.5),
         Scale::DensityMeter => (0.1, 0.5, 0.2),
         // The volume is the weak point: one part in a thousand.
-        Scale::Cup { millilitres } => (0.1, 0.001 * millilitres, 0.000_5 * millilitres),
+        Scale::Cup { millilitres } => (0.1, 0.001 * *millilitres, 0.000_5 * *millilitres),
     };
     Instrument { scale, resolution, calibration, repeatability }
 }

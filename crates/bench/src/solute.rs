@@ -39,6 +39,11 @@ impl Solute {
         Self::blend(&Salt::ALL.map(|salt| (salt, brine.part(salt).fraction())))
     }
 
+    /// Each salt with its share of all salt by mass.
+    pub fn shares(&self) -> impl Iterator<Item = (Salt, f64)> + '_ {
+        self.shares.iter().copied()
+    }
+
     /// The salt, when there is only one.
     pub fn only_salt(&self) -> Option<Salt> {
         match self.shares.as_slice() {

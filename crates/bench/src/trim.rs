@@ -35,6 +35,8 @@ pub struct Pair {
     pub minutes: f64,
     /// The number on the controller then.
     pub trim: f64,
+    /// When it was set to that, minutes on the same clock, where it is known.
+    pub set_at: Option<f64>,
     /// Strength on the panel, per cent by mass.
     pub panel: f64,
     /// Strength at the bench, per cent by mass.
@@ -201,7 +203,7 @@ struct Belief {
 /// ```
 /// use bench::trim::{Advice, Pair, Rules, advise};
 /// let pair = |minutes, trim, bench| Pair {
-///     minutes, trim, panel: 23.3, bench, panel_uncertainty: 0.05, bench_uncertainty: 0.1,
+///     minutes, trim, set_at: None, panel: 23.3, bench, panel_uncertainty: 0.05, bench_uncertainty: 0.1,
 /// };
 /// let rules = Rules::neutral(23.3, 23.8);
 /// let Advice::Step(trial) = advise(&[pair(0.0, 500.0, 22.8)], &rules)? else { panic!("a step") };
@@ -269,6 +271,10 @@ fn checked(pairs: &[Pair]) -> Result<(), Error> {
             check("standard uncertainty of a pair, % by mass,", u, "above zero", 0.0 < u)?;
         }
     }
+    for Pair { set_at, minutes, .. } in pairs {
+        let at = set_at.unwrap_or(*minutes);
+        check("time the number was set, minutes,", at, "not after the look at it", at <= *minutes)?;
+    }
     for two in pairs.windows(2) {
         let accepted = "not before the pair above it";
         check("time of a pair, minutes,", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
@@ -276,12 +282,12 @@ fn checked(pairs: &[Pair]) -> Result<(), Error> {
     Ok(())
 }
 
-/// Minutes still to wait since the number was last seen to change; none when it has come through. The change
-/// lies somewhere after the last look at the old number; it is taken to have been made right then, at that look.
+/// Minutes still to wait since the number was last seen to change; none when it has come through. Where it is
+/// not known when it was set, it is taken to have been right after the last look at the old number.
 fn still_to_wait(pairs: &[Pair], rules: &Rules) -> Option<f64> {
     let now = pairs.last()?;
-    let changed = pairs.iter().rev().find(|pair| differs(pair.trim, now.trim))?;
-    let left = rules.wait_minutes() - (now.minutes - changed.minutes);
+    let changed = pairs.iter().rev().find(|pair| differs(pair.trim, now.trim))?.minutes;
+    let left = rules.wait_minutes() - (now.minutes - now.set_at.unwrap_or(changed));
     (1e-6 < left).then_some(left)
 }
 

@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use bench::Error;
-use bench::instrument::{Compensation, HydrometerScale, RefractometerScale, Scale};
+use bench::instrument::{Compensation, HydrometerScale, Printed, RefractometerScale, Scale};
 use bench::measure::{Instrument, Measured, Sample, measure};
 use bench::solute::Solute;
 use chemistry::quantity::{celsius, fahrenheit, kelvins};
@@ -48,7 +48,7 @@ fn read(scale: Scale, solute: Solute, reading: f64, temp_celsius: f64) -> Result
 }
 
 fn salt(scale: Scale, reading: f64, temp_celsius: f64) -> Measured {
-    read(scale, Solute::of(Salt::SodiumChloride), reading, temp_celsius)
+    read(scale.clone(), Solute::of(Salt::SodiumChloride), reading, temp_celsius)
         .unwrap_or_else(|error| panic!("{scale:?} {reading} at {temp_celsius} °C: {error}"))
 }
 
@@ -185,7 +185,7 @@ fn what_cannot_be_read_is_refused() {
         Err(Error::Undetermined { .. })
     ));
     let atc = Scale::Refractometer { scale: RefractometerScale::Brix, compensated: true };
-    assert!(read(atc, nacl(), 26.2, 5.0).is_err(), "outside the compensation");
+    assert!(read(atc.clone(), nacl(), 26.2, 5.0).is_err(), "outside the compensation");
     let mut sample = Sample {
         solute: nacl(),
         readings: vec![26.2],
@@ -193,10 +193,10 @@ fn what_cannot_be_read_is_refused() {
         temperature_half_width: kelvins(0.0),
     };
     assert!(matches!(measure(&perfect(BRIX), &sample), Err(Error::TemperatureMissing)));
-    assert!(measure(&perfect(atc), &sample).is_ok(), "it compensates by itself");
+    assert!(measure(&perfect(atc.clone()), &sample).is_ok(), "it compensates by itself");
     sample.readings.clear();
-    assert!(matches!(measure(&perfect(atc), &sample), Err(Error::TooFew { .. })));
-    assert!(measure(&Instrument { resolution: -1.0, ..perfect(atc) }, &sample).is_err());
+    assert!(matches!(measure(&perfect(atc.clone()), &sample), Err(Error::TooFew { .. })));
+    assert!(measure(&Instrument { resolution: -1.0, ..perfect(atc.clone()) }, &sample).is_err());
     assert!(Solute::blend(&[(Salt::SodiumChloride, -1.0)]).is_err());
     assert!(Solute::blend(&[]).is_err());
 }
@@ -263,5 +263,25 @@ proptest! {
         let shown = scale.shows(&solute.at(strength).expect("covered"), celsius(t)).expect("within the scale");
         let found = read(scale, solute, shown, t).expect("what was shown can be read");
         prop_assert!((found.brine.strength().percent() - percent).abs() < 0.005);
+    }
+}
+
+/// A scale that is only known by its own points: freezing points as a handbook has them, read back to strength. CRC
+/// Handbook, concentrative properties of sodium chloride: −6.56 °C at 10 %, −16.46 °C at 20 %.
+#[test]
+fn a_printed_scale_is_read_by_its_points() {
+    let points = [(0.0, 0.0), (10.0, 6.56), (20.0, 16.46), (24.0, 20.5)];
+    let printed = RefractometerScale::Printed(Printed::new(&points).unwrap());
+    let scale = Scale::Refractometer { scale: printed, compensated: false };
+    for (percent, shown) in points {
+        let found = salt(scale.clone(), shown, 20.0).brine.strength().percent();
+        assert!((found - percent).abs() < 0.005, "{shown} is {found}");
+    }
+    let middle = salt(scale.clone(), 11.51, 20.0).brine.strength().percent();
+    assert!((middle - 15.0).abs() < 0.005, "straight between its points: {middle}");
+    assert!(read(scale, Solute::of(Salt::SodiumChloride), 21.0, 20.0).is_err());
+    for wrong in [vec![(0.0, 0.0)], vec![(0.0, 0.0), (10.0, 5.0), (20.0, 4.0)], vec![(10.0, 0.0), (5.0, 1.0)]]
+    {
+        assert!(Printed::new(&wrong).is_err(), "{wrong:?}");
     }
 }

@@ -5,7 +5,7 @@ use bench::trim::{Advice, Pair, Purpose, Rules, Step, advise};
 use proptest::prelude::*;
 
 fn pair(minutes: f64, trim: f64, bench: f64) -> Pair {
-    Pair { minutes, trim, panel: 23.3, bench, panel_uncertainty: 0.05, bench_uncertainty: 0.08 }
+    Pair { minutes, trim, set_at: None, panel: 23.3, bench, panel_uncertainty: 0.05, bench_uncertainty: 0.08 }
 }
 
 fn rules() -> Rules {
@@ -118,4 +118,16 @@ proptest! {
             }
         }
     }
+}
+
+/// The wait runs from when the number was set, where that is known: not from the look before it.
+#[test]
+fn the_wait_runs_from_the_setting() {
+    let rules = Rules::neutral(23.3, 23.8);
+    let set_late = Pair { set_at: Some(50.0), ..pair(60.0, 505.0, 23.0) };
+    let first = pair(0.0, 500.0, 22.5);
+    let Ok(Advice::Wait { minutes }) = advise(&[first, set_late], &rules) else { panic!("a wait") };
+    assert!((minutes - 20.0).abs() < 1e-9, "{minutes}");
+    assert!(!matches!(advise(&[first, pair(60.0, 505.0, 23.0)], &rules), Ok(Advice::Wait { .. })));
+    assert!(advise(&[Pair { set_at: Some(61.0), ..set_late }], &rules).is_err());
 }

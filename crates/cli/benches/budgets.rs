@@ -82,6 +82,7 @@ fn event(n: u64) -> Event {
             shown: None,
             scale: None,
             doubt: None,
+            sample: None,
         }),
     };
     Event {

@@ -5,9 +5,9 @@ use jiff::{SignedDuration, Timestamp};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
 use yard::event::{
-    Application, Body, CleanOut, Correction, Dip, Event, EventId, IssueOut, JarTest, LiquidDelivery, LoadOut,
-    Loss, Maintenance, MakingRun, MeterReading, Note, Reading, ReturnToTank, SaltDelivery, Settlement,
-    Transfer, Void,
+    Application, Body, CheckSeen, CleanOut, Correction, Dip, Event, EventId, InstrumentCheck, IssueOut,
+    JarTest, LiquidDelivery, LoadOut, Loss, Maintenance, MakingRun, MeterReading, Note, PanelCheck, Reading,
+    ReturnToTank, SaltDelivery, SeasonStart, Settlement, Transfer, TrimSet, Void,
 };
 
 use crate::outcome::Failure;
@@ -131,6 +131,7 @@ fn reading(tank: &str, strength: f64) -> Body {
         shown: None,
         scale: None,
         doubt: None,
+        sample: None,
     })
 }
 
@@ -175,6 +176,7 @@ pub fn season(yard: &Yard) -> Result<Vec<Event>, Failure> {
         storm_night(&mut season, yard, day * 24.0, lanes_share);
     }
     odd_jobs(&mut season);
+    at_the_bench(&mut season);
     let agreed = "all tanks dipped and the pile surveyed, 24 January";
     for (tank, gallons, strength) in
         [("1", 4300.0, Some(23.2)), ("2", 1450.0, Some(23.0)), ("3", 1900.0, Some(25.1)), ("4", 640.0, None)]
@@ -321,4 +323,85 @@ fn odd_jobs(season: &mut Season) {
         tank: None,
     };
     season.add(day(79.5), "Ines", Body::JarTest(jar));
+}
+
+/// The bench of the season: instruments checked every week, two read in one sample, and the panel trimmed once. The
+/// numbers set are those that `trim` advises from these looks.
+fn at_the_bench(season: &mut Season) {
+    let day = |d: f64| d * 24.0;
+    season.add(day(0.5), "Ines", Body::SeasonStart(SeasonStart { season: "winter 2012/13".into() }));
+    let sign_off = |check: &EventId, kind: &str, done: &str| {
+        Body::CheckSeen(CheckSeen { check: format!("{kind}:{check}"), done: done.into() })
+    };
+    let start = season.events.last().map(|event| event.id);
+    if let Some(start) = start {
+        let done = "both instruments zeroed and checked, panel held against the bench";
+        season.add(day(1.0), "Ines", sign_off(&start, "season", done));
+    }
+    for week in 0..12 {
+        let at = day(f64::from(week) * 7.0 + 2.2);
+        if day(80.2) < at {
+            break;
+        }
+        let (zero, float) = (season.vary(), season.vary());
+        season.add(at, "Pat", check("refractometer", "water", 0.0, 0.2 * (zero - 0.45), 20.0));
+        let shown = 1.1775 + 0.0012 * (float - 0.5) + 0.000_05 * f64::from(week);
+        season.add(at + 0.2, "Pat", check("hydrometer", "brine", 1.1775, (1e4 * shown).round() / 1e4, 15.6));
+        let strength = 22.9 + 0.7 * season.vary();
+        let (one, other) = (season.vary() - 0.5, season.vary() - 0.5);
+        let first = season.add(at + 0.5, "Pat", sampled("hydrometer", strength + 0.25 * one, 0.28, None));
+        let second = sampled("refractometer", strength + 0.1 + 0.25 * other, 0.35, Some(first));
+        season.add(at + 0.55, "Pat", second);
+    }
+    season.add(day(80.15), "Lou", check("refractometer", "water", 0.0, 0.1, 19.0));
+    let known = "it pulls the other way, known from last winter";
+    let looks = [
+        (0.0, 512.0, 22.61, None),
+        (42.0, 503.0, 22.94, Some((512.0, 515.0, Some(known.to_string())))),
+        (85.0, 494.0, 23.26, Some((503.0, 494.0, None))),
+    ];
+    for (minutes, number, bench, set) in looks {
+        let at = day(80.05) + minutes / 60.0;
+        if let Some((from_number, advised, reason)) = set {
+            let set = TrimSet { from_number, to_number: number, advised_number: Some(advised), reason };
+            season.add(at - 38.0 / 60.0, "Pat", Body::TrimSet(set));
+        }
+        let read = season.add(at - 0.05, "Pat", sampled("hydrometer", bench, 0.29, None));
+        let look = PanelCheck {
+            trim_number: number,
+            panel_pct: 23.3,
+            bench_pct: bench,
+            uncertainty_pct: 0.29,
+            instrument: Some("hydrometer".into()),
+            reading: Some(read.to_string()),
+        };
+        season.add(at, "Pat", Body::PanelCheck(look));
+    }
+}
+
+fn check(instrument: &str, against: &str, expected: f64, shown: f64, temp_c: f64) -> Body {
+    Body::InstrumentCheck(InstrumentCheck {
+        instrument: instrument.into(),
+        against: against.into(),
+        expected_reading: expected,
+        shown_reading: (1e4 * shown).round() / 1e4,
+        temp_c: Some(temp_c),
+        adjusted: "no".into(),
+    })
+}
+
+fn sampled(instrument: &str, strength: f64, within: f64, sample: Option<EventId>) -> Body {
+    Body::Reading(Reading {
+        tank: "1".into(),
+        strength_pct: (100.0 * strength).round() / 100.0,
+        uncertainty_pct: Some(within),
+        temp_c: Some(6.0),
+        instrument: Some(instrument.into()),
+        level: Some("outlet".into()),
+        occasion: Some("after_fill".into()),
+        shown: None,
+        scale: None,
+        doubt: None,
+        sample: sample.map(|id| id.to_string()),
+    })
 }

@@ -26,6 +26,14 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/tanks/dip", Act::Record),
     ("GET", "/bench", Act::Look),
     ("POST", "/bench", Act::Record),
+    ("GET", "/bench/trim", Act::Look),
+    ("POST", "/bench/trim", Act::Record),
+    ("POST", "/bench/trim/set", Act::Record),
+    ("GET", "/bench/instruments", Act::Look),
+    ("POST", "/bench/instruments/check", Act::Record),
+    ("POST", "/bench/due", Act::Record),
+    ("POST", "/bench/change", Act::Record),
+    ("GET", "/bench/record", Act::Look),
     ("GET", "/put-right", Act::Look),
     ("POST", "/put-right", Act::Record),
     ("GET", "/jar-test", Act::Look),
@@ -47,7 +55,14 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/tanks", get(pages::tanks::show))
         .route("/tanks/dip", post(pages::tanks::dip))
         .route("/jar-test", get(pages::jar_test::show).post(pages::jar_test::record))
-        .route("/bench", get(pages::bench::show).post(pages::bench::record))
+        .route("/bench", get(pages::bench::sample::show).post(pages::bench::sample::record))
+        .route("/bench/trim", get(pages::bench::trim::show).post(pages::bench::trim::look))
+        .route("/bench/trim/set", post(pages::bench::trim::set))
+        .route("/bench/instruments", get(pages::bench::instruments::show))
+        .route("/bench/instruments/check", post(pages::bench::instruments::check))
+        .route("/bench/due", post(pages::bench::instruments::seen))
+        .route("/bench/change", post(pages::bench::instruments::change))
+        .route("/bench/record", get(pages::bench::record::show))
         .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
         .route("/ledger", get(pages::ledger::show))
         .route("/ledger/note", post(pages::ledger::note))

@@ -17,3 +17,34 @@ window.addEventListener("pageshow", () => {
     form.removeAttribute("aria-busy");
   }
 });
+// A pad of large keys for gloves. Keyboards go on as before; a touch screen's own is kept away while the pad is there.
+for (const form of document.querySelectorAll("form[data-padded]")) {
+  const pad = form.querySelector("[data-pad]");
+  const fields = [...form.querySelectorAll("input[inputmode=decimal]")];
+  let here = form.querySelector("[data-pad-first]") || fields[0];
+  if (!pad || !here) continue;
+  pad.hidden = false;
+  const enter = (field) => {
+    here.classList.remove("pad-here");
+    here = field;
+    here.classList.add("pad-here");
+  };
+  for (const field of fields) {
+    field.inputMode = "none";
+    field.addEventListener("focus", () => enter(field));
+  }
+  enter(fields.find((field) => field.offsetParent && !field.value) || here);
+  pad.addEventListener("click", (event) => {
+    const key = event.target.dataset.key;
+    if (!key) return;
+    if (key === "next") {
+      const shown = fields.filter((field) => field.offsetParent);
+      enter(shown[(shown.indexOf(here) + 1) % shown.length]);
+    } else if (key === "back") {
+      here.value = here.value.slice(0, -1);
+    } else {
+      here.value += key === "−" ? "-" : key;
+    }
+    here.focus({ preventScroll: true });
+  });
+}

@@ -2,127 +2,20 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+mod common;
+
+use common::{ELSEWHERE, HERE, TestApp, post};
 use std::net::SocketAddr;
-use std::path::PathBuf;
 use std::sync::Arc;
 
-use axum::body::{Body, to_bytes};
-use axum::extract::ConnectInfo;
+use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
 use console::access::{Act, Role, authorise, role_at};
-use console::routes::{AUTHORISED, router};
-use console::{App, AppOptions, Clock, NamedForecast};
+use console::routes::AUTHORISED;
 use jiff::Timestamp;
-use store::{Ledger, SqliteLedger};
-use tower::ServiceExt;
+use store::Ledger;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, Event, EventId, JarTest, LiquidDelivery, Settlement};
-
-const HERE: &str = "127.0.0.1:50000";
-const ELSEWHERE: &str = "192.0.2.7:50000";
-
-/// A console on a fresh ledger.
-struct TestApp {
-    app: Arc<App>,
-    ledger: Arc<SqliteLedger>,
-    folder: PathBuf,
-}
-
-impl Drop for TestApp {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.folder);
-    }
-}
-
-struct Answer {
-    status: StatusCode,
-    location: Option<String>,
-    cookie: Option<String>,
-    policy: String,
-    body: String,
-}
-
-impl TestApp {
-    fn new() -> Self {
-        Self::at_base("")
-    }
-
-    fn at_base(base: &str) -> Self {
-        let folder = std::env::temp_dir().join(format!("brinewright-console-{}", Uuid::now_v7()));
-        std::fs::create_dir_all(&folder).unwrap();
-        let yard =
-            yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml")
-                .unwrap();
-        let ledger = Arc::new(SqliteLedger::open(&folder.join("ledger.db")).unwrap());
-        let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
-        let opening = |n: u128, tank: &str, gal: f64, pct: Option<f64>| Event {
-            id: EventId(Uuid::from_u128(n)),
-            occurred_at: issued,
-            author: "Pat".into(),
-            device: "test".into(),
-            body: EventBody::Settlement(Settlement {
-                tank: Some(tank.into()),
-                volume_m3: Some(gal * 0.003_785_411_784),
-                strength_pct: pct,
-                salt_kg: None,
-                reason: "opening".into(),
-            }),
-        };
-        let openings = [opening(1, "1", 4300.0, Some(23.2)), opening(2, "3", 1900.0, Some(25.1))];
-        ledger.append(&openings, issued).unwrap();
-        let options = weather::ReadOptions { station: Some("KEWR".into()), ..Default::default() };
-        let weather =
-            weather::read(include_str!("../../weather/tests/data/nyc_winter_2013.csv"), &options).unwrap();
-        let forecast = NamedForecast {
-            key: "january".into(),
-            label: "January".into(),
-            weather: Arc::new(weather.as_perfect_forecast(issued)),
-            issued,
-            hours: 48,
-            source: None,
-            trouble: None,
-        };
-        let app = App::new(AppOptions {
-            yard,
-            rates: road::RateTable::published().unwrap(),
-            ledger: Arc::clone(&ledger) as Arc<dyn Ledger>,
-            forecasts: vec![forecast],
-            clock: Clock::Fixed(issued),
-            base_path: base.into(),
-            hosts: vec!["brine.example".into()],
-            is_demo: false,
-        })
-        .unwrap();
-        Self { app: Arc::new(app), ledger, folder }
-    }
-
-    async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
-        let mut request = request;
-        request.extensions_mut().insert(ConnectInfo(peer.parse::<SocketAddr>().unwrap()));
-        let response = router(Arc::clone(&self.app)).oneshot(request).await.unwrap();
-        let text = |name| response.headers().get(name).and_then(|v| v.to_str().ok()).map(str::to_string);
-        let (status, location, cookie) =
-            (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
-        let policy = text(header::CONTENT_SECURITY_POLICY).unwrap_or_default();
-        let bytes = to_bytes(response.into_body(), 10_000_000).await.unwrap();
-        Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).into_owned() }
-    }
-
-    async fn get(&self, path: &str) -> Answer {
-        self.send(HERE, Request::get(path).body(Body::empty()).unwrap()).await
-    }
-
-    async fn post(&self, path: &str, form: &str) -> Answer {
-        self.send(HERE, post(path, form)).await
-    }
-}
-
-fn post(path: &str, form: &str) -> Request<Body> {
-    Request::post(path)
-        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
-        .body(Body::from(form.to_string()))
-        .unwrap()
-}
+use yard::event::{Body as EventBody, Event, EventId, JarTest, LiquidDelivery};
 
 fn dip(id: &str, depth: &str) -> String {
     format!("entry_id={id}&tank=1&depth_ft={depth}&temp_f=28&author=Pat")
@@ -131,7 +24,18 @@ fn dip(id: &str, depth: &str) -> String {
 #[tokio::test]
 async fn every_page_comes_up_whole() {
     let test = TestApp::new();
-    for path in ["/", "/storm", "/storm?forecast=january", "/tanks", "/ledger", "/look"] {
+    for path in [
+        "/",
+        "/storm",
+        "/storm?forecast=january",
+        "/tanks",
+        "/bench",
+        "/bench/trim",
+        "/bench/instruments",
+        "/bench/record",
+        "/ledger",
+        "/look",
+    ] {
         let answer = test.get(path).await;
         assert_eq!(answer.status, StatusCode::OK, "{path}: {}", answer.body);
         assert_eq!(answer.body.matches("<h1").count(), 1, "{path}: one heading");
@@ -187,6 +91,7 @@ fn form_for(path: &str, id: &str) -> String {
         "/put-right" => right(id, "25", "water"),
         "/jar-test" => jar(id, "crystals"),
         "/bench" => at_the_bench(id, "1.18", "60"),
+        path if path.starts_with("/bench/") => format!("entry_id={id}&author=Pat"),
         "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
         "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
         _ => "units=si&back=/".to_string(),
@@ -588,11 +493,12 @@ async fn a_reading_is_judged_and_logged_once() {
         warm.contains("Too strong: 24.2 %") && warm.contains("/put-right?tank=1&#38;strength_pct=24.2"),
         "{warm}"
     );
-    let form = at_the_bench(&Uuid::now_v7().to_string(), "1.1855", "32");
+    let id = Uuid::now_v7().to_string();
+    let form = at_the_bench(&id, "1.1855", "32");
     for _ in 0..2 {
         let answer = test.post("/bench", &form).await;
         assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
-        assert_eq!(answer.location.as_deref(), Some("/bench?tank=1&saved=3"));
+        assert_eq!(answer.location.as_deref(), Some(format!("/bench?tank=1&saved=3&logged={id}").as_str()));
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3);
     let kept = test.ledger.events_after(2).unwrap();

@@ -3,11 +3,13 @@
 //! A phone gets its own drawing, not a scaled one. Colours and fonts are the page's: the SVG carries class names only.
 
 mod canvas;
+mod checks;
 mod cover;
 mod freeze_map;
 mod level;
 mod timeline;
 
+pub use checks::{ChecksChart, checks_chart};
 pub use cover::{CoverChart, cover_chart};
 pub use freeze_map::{FreezeMap, TankMark, freeze_map};
 pub use level::{TankLevel, tank_level};

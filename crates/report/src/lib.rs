@@ -3,6 +3,7 @@
 //! [`words`] holds every text by key, [`display`] the one way a number becomes text; two pages cannot round
 //! differently. [`chart`] draws the three signature pictures as SVG; [`plan_text`] and [`plan_document`] tell a plan.
 
+pub mod bench_words;
 pub mod chart;
 pub mod display;
 pub mod plan_document;

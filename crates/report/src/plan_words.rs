@@ -515,6 +515,12 @@ impl Teller<'_> {
                 }
             }
             Body::Maintenance(b) => fill("line.maintenance", &[("subject", &b.subject), ("done", &b.done)]),
+            Body::PanelCheck(b) => self.panel_check(b),
+            Body::TrimSet(b) => self.trim_set(b),
+            Body::InstrumentCheck(b) => self.instrument_check(b),
+            Body::WaterChange(b) => b.what.clone(),
+            Body::SeasonStart(b) => b.season.clone(),
+            Body::CheckSeen(b) => b.done.clone(),
             Body::Note(b) => b.text.clone(),
             Body::Void(b) => fill("line.void", &[("event", &b.event), ("reason", &b.reason)]),
         }

@@ -13,7 +13,7 @@ use crate::site::Yard;
 mod check;
 mod doubt;
 
-pub use doubt::doubts;
+pub use doubt::{doubts, time_doubts};
 
 /// Litres in a US gallon: two volumes in this ratio are one volume in two units.
 const LITRES_PER_GALLON: f64 = 3.785_411_784;
@@ -161,7 +161,9 @@ fn volume_text(m3: f64) -> String {
 }
 
 fn is_number_field(name: &str) -> bool {
-    ["_m3", "_kg", "_m", "_c", "_pct", "_h", "_usd"].iter().any(|suffix| name.ends_with(suffix))
+    ["_m3", "_kg", "_m", "_c", "_pct", "_h", "_usd", "_number", "_reading"]
+        .iter()
+        .any(|suffix| name.ends_with(suffix))
 }
 
 fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Value), EntryProblem> {
@@ -194,7 +196,7 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
     if kept > ceiling {
         return Err(problem("beyond any yard".into(), format!("at most {ceiling} ({})", unit_of(&name))));
     }
-    let signed = name.ends_with("_c");
+    let signed = name.ends_with("_c") || name.ends_with("_reading");
     if !signed && kept < 0.0 {
         return Err(problem("below zero".into(), "zero or more; take an event back with a void".into()));
     }

@@ -59,6 +59,11 @@ pub const LEVELS: [&str; 4] = ["outlet", "middle", "top", "bottom"];
 /// What a sample may come after, beside the usual round.
 pub const OCCASIONS: [&str; 3] = ["usual", "after_rain", "after_fill"];
 
+/// What an instrument is checked in.
+pub const AGAINST: [&str; 2] = ["water", "brine"];
+/// Whether an instrument was zeroed or set right after a check.
+pub const ADJUSTED: [&str; 2] = ["no", "yes"];
+
 macro_rules! bodies {
     ($($(#[$doc:meta])* $variant:ident = $kind:literal { $($(#[$fdoc:meta])* $field:ident : $ty:ty),* $(,)? })*) => {
         /// What happened. Volumes are stated at `temp_c`, or at 60 °F where that is absent.
@@ -230,6 +235,66 @@ bodies! {
         scale: Option<String>,
         /// Why it is to be doubted, where it is.
         doubt: Option<String>,
+        /// Id of the first reading of the same sample, where several instruments were read in it.
+        sample: Option<String>,
+    }
+    /// The controller's panel and a sample at the bench, looked at side by side. Evidence: it trims nothing by itself.
+    PanelCheck = "panel_check" {
+        /// Number on the controller.
+        trim_number: f64,
+        /// Strength on the panel, % by mass.
+        panel_pct: f64,
+        /// Strength at the bench, % by mass.
+        bench_pct: f64,
+        /// Its 95 % interval, ± % by mass.
+        uncertainty_pct: f64,
+        /// Instrument of the bench.
+        instrument: Option<String>,
+        /// Id of the reading it was taken from.
+        reading: Option<String>,
+    }
+    /// A person set the controller's number.
+    TrimSet = "trim_set" {
+        /// Number before.
+        from_number: f64,
+        /// Number after.
+        to_number: f64,
+        /// Number that was advised, where one was.
+        advised_number: Option<f64>,
+        /// Why, where it differs from the advice.
+        reason: Option<String>,
+    }
+    /// An instrument read in water, or in brine of known strength. Evidence.
+    InstrumentCheck = "instrument_check" {
+        /// Instrument.
+        instrument: String,
+        /// What it was read in, one of [`AGAINST`].
+        against: String,
+        /// What it should show, in the unit of its scale.
+        expected_reading: f64,
+        /// What it showed.
+        shown_reading: f64,
+        /// Temperature of the sample, °C.
+        temp_c: Option<f64>,
+        /// yes: it was zeroed or set right afterwards; one of [`ADJUSTED`].
+        adjusted: String,
+    }
+    /// The water of the plant comes from elsewhere, or is treated otherwise, from here on.
+    WaterChange = "water_change" {
+        /// What changed.
+        what: String,
+    }
+    /// The first making of a season.
+    SeasonStart = "season_start" {
+        /// Which season.
+        season: String,
+    }
+    /// A check that was due, seen to by a person.
+    CheckSeen = "check_seen" {
+        /// Key of what was due.
+        check: String,
+        /// What was done about it.
+        done: String,
     }
     /// A measured depth. Evidence: it does not change the book.
     Dip = "dip" {

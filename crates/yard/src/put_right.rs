@@ -197,7 +197,7 @@ pub fn prefilled(yard: &Yard, books: &Books, tank: &str) -> Result<Prefilled, Re
         strength,
         uncertainty: fresh.and_then(|reading| reading.expanded_uncertainty).unwrap_or(unstated),
         temperature: book.dip.and_then(|dip| dip.temperature).unwrap_or(yard.plant.water_temperature),
-        target: yard.plant.target_strength,
+        target: yard.spec(tank).target,
     })
 }
 

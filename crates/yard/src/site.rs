@@ -44,6 +44,49 @@ pub struct Yard {
     pub put_right: PutRight,
     /// Instruments of the bench, in the order of the file; never empty.
     pub instruments: Vec<Instrument>,
+    /// Targets and bands that are not the plant's, of tanks and products.
+    pub specs: Vec<SpecFor>,
+    /// The controller's adjustable number.
+    pub trim: Trim,
+}
+
+/// A target with its band.
+#[derive(Debug, Clone)]
+pub struct Spec {
+    /// Strength it should have.
+    pub target: MassFraction,
+    /// Weakest in spec.
+    pub low: MassFraction,
+    /// Strongest in spec.
+    pub high: MassFraction,
+    /// Why, where the yard says so.
+    pub reason: Option<String>,
+}
+
+/// Whose spec it is: a tank's, or a product's.
+#[derive(Debug, Clone)]
+pub struct SpecFor {
+    /// The tank.
+    pub tank: Option<String>,
+    /// The product, for every tank of it.
+    pub product: Option<String>,
+    /// The spec.
+    pub spec: Spec,
+}
+
+/// The one adjustable number of the plant's controller, and its panel.
+#[derive(Debug, Clone)]
+pub struct Trim {
+    /// What it is called on the controller.
+    pub name: String,
+    /// Largest step advised, as a share of the number.
+    pub largest_step: f64,
+    /// Smallest step the controller takes, in units of the number.
+    pub smallest_step: f64,
+    /// From setting it until the strength has moved by two thirds.
+    pub lag: Time,
+    /// Standard uncertainty of the panel from look to look, per cent by mass.
+    pub panel_uncertainty_percent: f64,
 }
 
 /// Units shown first on pages and in text.
@@ -341,6 +384,48 @@ pub struct Instrument {
     pub scale: String,
     /// How it is read, and how well.
     pub card: bench::measure::Instrument,
+    /// What it shows too much by its certificate, in the unit of its scale.
+    pub offset: f64,
+    /// Longest time from one check to the next.
+    pub check_every: Time,
+}
+
+impl Yard {
+    /// An instrument by id.
+    pub fn instrument(&self, id: &str) -> Option<&Instrument> {
+        self.instruments.iter().find(|one| one.id == id)
+    }
+
+    /// What a tank's brine should be: its own spec, else its product's, else the plant's.
+    pub fn spec(&self, tank: &str) -> Spec {
+        let product = self.tank(tank).map(|tank| tank.product.as_str());
+        let of_tank = self.specs.iter().find(|one| one.tank.as_deref() == Some(tank));
+        let of_product =
+            || self.specs.iter().find(|one| one.product.is_some() && one.product.as_deref() == product);
+        of_tank.or_else(of_product).map_or_else(|| self.made_spec(), |one| one.spec.clone())
+    }
+
+    /// What the plant makes should be: the spec of its product, else the plant's own figures.
+    pub fn made_spec(&self) -> Spec {
+        let made = Some(self.plant.product.as_str());
+        let of_product = self.specs.iter().find(|one| one.tank.is_none() && one.product.as_deref() == made);
+        of_product.map_or_else(
+            || Spec {
+                target: self.plant.target_strength,
+                low: self.plant.spec_low,
+                high: self.plant.spec_high,
+                reason: None,
+            },
+            |one| one.spec.clone(),
+        )
+    }
+}
+
+impl Spec {
+    /// The band alone.
+    pub fn band(&self) -> bench::SpecBand {
+        bench::SpecBand { low: self.low, high: self.high }
+    }
 }
 
 /// What a tank can be put right with.

@@ -19,6 +19,7 @@ use chemistry::quantity::{
 use chemistry::recipe::{self, RockSalt};
 use jiff::Timestamp;
 
+use crate::bench_log::BenchLog;
 use crate::event::{Body, EventId, Recorded};
 use crate::site::{Product, Tank, Yard};
 
@@ -40,9 +41,13 @@ pub struct Books {
     pub trucks: BTreeMap<String, Load>,
     /// What does not add up.
     pub problems: Vec<BookProblem>,
+    /// What the bench remembers.
+    pub bench: BenchLog,
     /// Last ledger place folded in.
     pub last_seq: u64,
     last_occurred_at: Option<Timestamp>,
+    /// When the ledger last took an entry, by the clock of the machine it is on.
+    pub last_recorded_at: Option<Timestamp>,
 }
 
 /// Book and evidence of one tank.
@@ -63,7 +68,7 @@ pub struct TankBook {
     /// Last reading.
     pub reading: Option<ReadingEvidence>,
     /// The last few readings as they were logged, oldest first.
-    pub readings: Vec<(Timestamp, crate::event::Reading)>,
+    pub readings: Vec<LoggedReading>,
     /// Last jar test meant for it.
     pub jar_test: Option<JarTestEvidence>,
     /// When something last went in or out.
@@ -111,6 +116,19 @@ pub struct ReadingEvidence {
     pub strength: MassFraction,
     /// 95 % interval, ±.
     pub expanded_uncertainty: Option<MassFraction>,
+}
+
+/// A reading as it was logged.
+#[derive(Debug, Clone)]
+pub struct LoggedReading {
+    /// The event.
+    pub event: EventId,
+    /// When.
+    pub at: Timestamp,
+    /// Who.
+    pub author: String,
+    /// What.
+    pub reading: crate::event::Reading,
 }
 
 /// A jar test, as evidence.
@@ -328,8 +346,10 @@ impl Books {
             totals: Totals::default(),
             trucks: BTreeMap::new(),
             problems: Vec::new(),
+            bench: BenchLog::default(),
             last_seq: 0,
             last_occurred_at: None,
+            last_recorded_at: None,
         }
     }
 
@@ -395,12 +415,14 @@ impl Books {
                 self.problems.push(BookProblem::NotCounted { event: recorded.event.id, reason });
             }
             self.last_occurred_at = Some(recorded.event.occurred_at);
+            self.last_recorded_at = self.last_recorded_at.max(Some(recorded.recorded_at));
             self.last_seq = self.last_seq.max(recorded.seq);
         }
     }
 
     fn apply(&mut self, yard: &Yard, recorded: &Recorded) -> Result<(), String> {
         let (id, at) = (recorded.event.id, recorded.event.occurred_at);
+        self.bench.take(recorded);
         match &recorded.event.body {
             Body::SaltDelivery(b) => {
                 self.rock_salt += kilograms(b.mass_kg);
@@ -428,7 +450,8 @@ impl Books {
                 if book.readings.len() == MOST_READINGS {
                     book.readings.remove(0);
                 }
-                book.readings.push((at, b.clone()));
+                let author = recorded.event.author.clone();
+                book.readings.push(LoggedReading { event: id, at, author, reading: b.clone() });
             }
             Body::Dip(b) => {
                 let (tank, _) = place(yard, &b.tank)?;
@@ -495,7 +518,16 @@ impl Books {
                 self.totals.lost += liquid.mass;
             }
             Body::Settlement(b) => self.settle(yard, id, at, b)?,
-            Body::MeterReading(_) | Body::Maintenance(_) | Body::Note(_) | Body::Void(_) => {}
+            Body::MeterReading(_)
+            | Body::PanelCheck(_)
+            | Body::TrimSet(_)
+            | Body::InstrumentCheck(_)
+            | Body::WaterChange(_)
+            | Body::SeasonStart(_)
+            | Body::CheckSeen(_)
+            | Body::Maintenance(_)
+            | Body::Note(_)
+            | Body::Void(_) => {}
         }
         Ok(())
     }

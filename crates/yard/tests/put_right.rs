@@ -67,6 +67,7 @@ fn reading(tank: &str, pct: f64, off: Option<f64>) -> Body {
         shown: None,
         scale: None,
         doubt: None,
+        sample: None,
     })
 }
 

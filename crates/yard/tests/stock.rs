@@ -101,6 +101,7 @@ fn evidence_does_not_move_the_book() {
             shown: None,
             scale: None,
             doubt: None,
+            sample: None,
         }),
         Body::MeterReading(MeterReading { meter: "main".into(), total_m3: 99.0 }),
     ]);

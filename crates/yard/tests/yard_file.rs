@@ -799,7 +799,7 @@ proptest! {
 fn the_bench_has_instruments() {
     let sample = read_yard(&sample_yard_file(), "yard.toml").unwrap();
     let ids: Vec<&str> = sample.instruments.iter().map(|one| one.id.as_str()).collect();
-    assert_eq!(ids, ["hydrometer", "refractometer"]);
+    assert_eq!(ids, ["hydrometer", "refractometer", "shop"]);
     let compensates = bench::instrument::Scale::Refractometer {
         scale: bench::instrument::RefractometerScale::Brix,
         compensated: true,
@@ -817,4 +817,55 @@ fn the_bench_has_instruments() {
     assert_eq!(told.len(), 3, "{told:?}");
     assert!(told[0].contains("\"baum\"") && told[0].contains("baume"), "{told:?}");
     assert!(told[1].contains("refractometers only") && told[2].contains("conductivity"), "{told:?}");
+}
+
+/// Targets and bands: a tank's own before its product's before the plant's; what does not hang together is said.
+#[test]
+fn specs_go_by_tank_then_product_then_plant() {
+    let percent = |strength: chemistry::MassFraction| strength.percent();
+    let of = |text: &str, tank: &str| {
+        let spec = read_yard(text, "yard.toml").unwrap().spec(tank);
+        (percent(spec.target), percent(spec.low), percent(spec.high))
+    };
+    let tank = read_yard(SMALL, "yard.toml").unwrap().tanks[0].id.clone();
+    assert_eq!(of(SMALL, &tank), (23.3, 22.8, 23.8));
+    let product = format!(
+        "{SMALL}\n[[spec]]\nproduct = \"brine\"\ntarget_strength_pct = 23.0\nspec_low_pct = 22.0\nspec_high_pct = 23.5\n"
+    );
+    assert_eq!(of(&product, &tank), (23.0, 22.0, 23.5));
+    let both = format!(
+        "{product}[[spec]]\ntank = \"{tank}\"\ntarget_strength_pct = 23.2\nspec_low_pct = 22.9\nspec_high_pct = 23.6\n"
+    );
+    assert_eq!(of(&both, &tank), (23.2, 22.9, 23.6));
+    let wrong = format!(
+        "{SMALL}\n[[spec]]\ntarget_strength_pct = 23.0\nspec_low_pct = 22.0\nspec_high_pct = 23.5\n\
+         [[spec]]\ntank = \"no\"\ntarget_strength_pct = 23.0\nspec_low_pct = 23.2\nspec_high_pct = 23.5\n"
+    );
+    let told: Vec<String> =
+        read_yard(&wrong, "yard.toml").unwrap_err().iter().map(ToString::to_string).collect();
+    assert!(
+        told.len() == 2 && told[0].contains("or a product") && told[1].contains("no [[tank]]"),
+        "{told:?}"
+    );
+}
+
+/// A printed scale by its points: two at least, one way, for an instrument that has such a scale.
+#[test]
+fn a_printed_scale_comes_with_its_points() {
+    let points = |rows: &[(f64, f64)]| {
+        let row = |(pct, shown): &(f64, f64)| {
+            format!("[[printed_scale]]\ninstrument = \"own\"\nstrength_pct = {pct}\nshown = {shown}\n")
+        };
+        let all: String = rows.iter().map(row).collect();
+        format!("{SMALL}\n[[instrument]]\nid = \"own\"\nscale = \"printed\"\n{all}")
+    };
+    assert!(read_yard(&points(&[(26.0, 100.0), (0.0, 0.0)]), "yard.toml").is_ok(), "any order");
+    for (wrong, said) in
+        [(&[(0.0, 0.0)][..], "at least 2"), (&[(0.0, 0.0), (9.0, 1.0), (20.0, 0.5)], "the way")]
+    {
+        let told = read_yard(&points(wrong), "yard.toml").unwrap_err()[0].to_string();
+        assert!(told.contains("[[printed_scale]] cannot be used") && told.contains(said), "{told}");
+    }
+    let other = points(&[(26.0, 100.0), (0.0, 0.0)]).replace("\"printed\"", "\"brix\"");
+    assert!(read_yard(&other, "yard.toml").unwrap_err()[0].to_string().contains("another kind"));
 }

@@ -49,16 +49,16 @@ fn cases() -> Vec<Case> {
         repeats,
     };
     vec![
-        case("sugar refractometer", brix, 20.0, 1.0, 1),
-        case("sugar refractometer, cold", brix, 12.0, 1.0, 1),
-        case("sugar refractometer, 4 readings", brix, 18.0, 1.0, 4),
-        case("hydrometer", hydrometer, 15.0, 0.5, 1),
-        case("hydrometer, cold, poor thermometer", hydrometer, 0.0, 6.0, 1),
-        case("hydrometer, 3 readings", hydrometer, 10.0, 0.5, 3),
+        case("sugar refractometer", brix.clone(), 20.0, 1.0, 1),
+        case("sugar refractometer, cold", brix.clone(), 12.0, 1.0, 1),
+        case("sugar refractometer, 4 readings", brix.clone(), 18.0, 1.0, 4),
+        case("hydrometer", hydrometer.clone(), 15.0, 0.5, 1),
+        case("hydrometer, cold, poor thermometer", hydrometer.clone(), 0.0, 6.0, 1),
+        case("hydrometer, 3 readings", hydrometer.clone(), 10.0, 0.5, 3),
         case("hydrometer, 5 readings", Instrument { repeatability: 0.002, ..hydrometer }, 10.0, 0.5, 5),
-        case("inline cell", cell, 20.0, 0.2, 1),
+        case("inline cell", cell.clone(), 20.0, 0.2, 1),
         case("inline cell, poor thermometer", cell, 20.0, 2.0, 1),
-        case("density meter", meter, 20.0, 0.2, 1),
+        case("density meter", meter.clone(), 20.0, 0.2, 1),
         case("density meter, coarse", Instrument { resolution: 5.0, ..meter }, 20.0, 0.2, 1),
     ]
 }
@@ -68,7 +68,7 @@ fn coverage(case: &Case, seed: u64) -> (f64, bool) {
     let mut random = StdRng::seed_from_u64(seed);
     let normal = Normal::standard();
     let bell = |random: &mut StdRng| normal.inverse_cdf(random.random_range(1e-12..1.0 - 1e-12));
-    let Instrument { scale, resolution, calibration, repeatability } = case.instrument;
+    let Instrument { scale, resolution, calibration, repeatability } = case.instrument.clone();
     let solute = Solute::of(Salt::SodiumChloride);
     let fraction = |percent| MassFraction::from_percent(percent).expect("in range");
     let (mut held, mut by_rectangle) = (0usize, false);

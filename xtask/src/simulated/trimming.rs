@@ -115,6 +115,7 @@ struct Trims<'a> {
 impl Trims<'_> {
     fn pair(&self, look: &Look) -> Pair {
         Pair {
+            set_at: None,
             minutes: self.plant.minutes,
             trim: self.plant.number,
             panel: look.panel,

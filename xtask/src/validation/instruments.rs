@@ -42,7 +42,7 @@ pub(super) fn table(mut load: impl FnMut(&str) -> Result<Data, String>) -> Resul
             if !is_salt || percent < WEAKEST_PERCENT || !sources.contains(&text(row, "source")?) {
                 continue;
             }
-            let found = strength(scale, number(row, column)?, t)?;
+            let found = strength(scale.clone(), number(row, column)?, t)?;
             let at_best = match scale {
                 Scale::Conductivity { .. } => (t - 20.0).abs() < 0.5,
                 _ => (10.0..=35.0).contains(&t),

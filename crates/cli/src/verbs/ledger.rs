@@ -73,7 +73,8 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let is_retry = events.iter().any(|recorded| recorded.event.id == id);
     if !args.confirm && !is_retry {
         let books = Books::fold(&yard, &events);
-        let doubts = yard::entry::doubts(&body, &yard, &books);
+        let mut doubts = yard::entry::doubts(&body, &yard, &books);
+        doubts.extend(yard::entry::time_doubts((id, &body), &books, occurred_at, now));
         if !doubts.is_empty() {
             return Err(Failure::Input(format!(
                 "{}\n  Nothing was recorded; --confirm records it.",

@@ -58,7 +58,7 @@ pub fn run(args: &args::Measure, units: Option<Units>) -> Outcome {
     let mean = args.reading.iter().sum::<f64>() / args.reading.len().max(1) as f64;
     let target = (args.low_pct + args.high_pct) / 2.0;
     let meant = || register::meant_on(mean, &scale, &solute, temperature, target);
-    let found = measure(&instrument(scale, args), &sample).map_err(|error| {
+    let found = measure(&instrument(scale.clone(), args), &sample).map_err(|error| {
         let guess = or_meant(&meant());
         Failure::Input(format!("{name} {mean}: {error}{guess}"))
     })?;
@@ -131,7 +131,7 @@ fn scale(name: &str, args: &args::Measure, compensated: bool) -> Result<Scale, S
 }
 
 fn instrument(scale: Scale, args: &args::Measure) -> Instrument {
-    let usual = register::usual(scale);
+    let usual = register::usual(scale.clone());
     Instrument {
         scale,
         resolution: args.resolution.unwrap_or(usual.resolution),
@@ -341,7 +341,7 @@ fn row(
         temperature,
         temperature_half_width: kelvins(args.temp_half_width_k),
     };
-    let found = measure(&instrument(scale, args), &sample).map_err(|error| error.to_string())?;
+    let found = measure(&instrument(scale.clone(), args), &sample).map_err(|error| error.to_string())?;
     let verdict = judge(&found, spec).map_err(|failure| format!("{failure:?}"))?.verdict;
     Ok([
         format!("{:.4}", found.brine.strength().percent()),

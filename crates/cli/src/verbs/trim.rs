@@ -120,6 +120,7 @@ fn pair(record: &csv::StringRecord, place: [Option<usize>; 6], args: &args::Trim
         if cell(column).is_empty() { Ok(otherwise) } else { parse(column) }
     };
     Ok(Pair {
+        set_at: None,
         minutes: minutes(cell(0))?,
         trim: parse(1)?,
         panel: parse(2)?,

@@ -32,7 +32,7 @@ pub(crate) struct KeyEntry {
     pub(crate) label: String,
 }
 
-fn key(visitor: &Visitor, entries: &[(&'static str, &str)]) -> Vec<KeyEntry> {
+pub(crate) fn key(visitor: &Visitor, entries: &[(&'static str, &str)]) -> Vec<KeyEntry> {
     entries
         .iter()
         .map(|(class, text)| KeyEntry { class, label: visitor.words.say(text).to_string() })
@@ -335,22 +335,31 @@ pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> 
     (!(1..=80).contains(&length)).then(|| visitor.words.say("form.author-needed").to_string())
 }
 
-/// Records one event; the answer is its place.
+/// Records one event as happening now; the answer is its place.
 pub(crate) async fn record(
     visitor: &Visitor,
     entry_id: &str,
     author: &str,
     body: Body,
 ) -> Result<u64, PageError> {
-    let id: EventId = entry_id.parse().map_err(|_| {
-        PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with"))
-    })?;
+    record_at(visitor, entry_id, author, body, visitor.app.clock.now()).await
+}
+
+/// Records one event; the answer is its place.
+pub(crate) async fn record_at(
+    visitor: &Visitor,
+    entry_id: &str,
+    author: &str,
+    body: Body,
+    occurred_at: Timestamp,
+) -> Result<u64, PageError> {
+    let id = event_id(visitor, entry_id)?;
     let author = author.trim();
     if let Some(detail) = author_problem(visitor, author) {
         return Err(PageError::bad_form(visitor, detail));
     }
     let now: Timestamp = visitor.app.clock.now();
-    let event = Event { id, occurred_at: now, author: author.to_string(), device: "console".into(), body };
+    let event = Event { id, occurred_at, author: author.to_string(), device: "console".into(), body };
     let app = std::sync::Arc::clone(&visitor.app);
     // The disk may take its time; other visitors must not wait for it.
     let answer = tokio::task::spawn_blocking(move || app.ledger.append(&[event], now)).await;
@@ -359,6 +368,34 @@ pub(crate) async fn record(
         Ok(Err(error)) => Err(PageError::store(visitor, &error)),
         Err(error) => Err(PageError::broken(visitor, error.to_string())),
     }
+}
+
+/// The id a form came with.
+pub(crate) fn event_id(visitor: &Visitor, entry_id: &str) -> Result<EventId, PageError> {
+    entry_id.parse().map_err(|_| {
+        PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with"))
+    })
+}
+
+/// A clock time as typed, in the yard's zone: the last such time that is not to come. Blank is now.
+pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String> {
+    let now = visitor.app.clock.now();
+    let typed = typed.trim();
+    if typed.is_empty() {
+        return Ok(now);
+    }
+    let problem = || format!("at = {typed}: not a time of day; accepted: 05:40, or blank for now");
+    let time = jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| problem())?;
+    let today = now.to_zoned_datetime(visitor.app.zone.clone()).date();
+    let on =
+        |day: jiff::civil::Date| visitor.app.zone.to_timestamp(day.to_datetime(time)).map_err(|_| problem());
+    let at = on(today)?;
+    if at <= now { Ok(at) } else { on(today.yesterday().map_err(|_| problem())?) }
+}
+
+/// A form field as typed, without blanks around it; none when nothing was.
+pub(crate) fn given(typed: Option<&String>) -> Option<String> {
+    typed.map(|text| text.trim().to_string()).filter(|text| !text.is_empty())
 }
 
 /// Cautions of a plan, shortages first.

@@ -153,15 +153,17 @@ fn chosen_tank(visitor: &Visitor, books: &Books, query: &RightQuery) -> String {
     let tanks = brine_tanks(visitor);
     let off = tanks.iter().find(|tank| {
         let known = put_right::prefilled(&visitor.app.yard, books, &tank.id).ok();
-        known.and_then(|known| known.strength).is_some_and(|(strength, _)| !is_in_spec(visitor, strength))
+        known
+            .and_then(|known| known.strength)
+            .is_some_and(|(strength, _)| !is_in_spec(visitor, &tank.id, strength))
     });
     let usual = off.or(tanks.first()).map(|tank| tank.id.clone());
     query.tank.clone().or(usual).unwrap_or_default()
 }
 
-fn is_in_spec(visitor: &Visitor, strength: MassFraction) -> bool {
-    let plant = &visitor.app.yard.plant;
-    (plant.spec_low.percent()..=plant.spec_high.percent()).contains(&strength.percent())
+fn is_in_spec(visitor: &Visitor, tank: &str, strength: MassFraction) -> bool {
+    let spec = visitor.app.yard.spec(tank);
+    (spec.low.percent()..=spec.high.percent()).contains(&strength.percent())
 }
 
 fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPage, PageError> {
@@ -179,7 +181,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         Err(refusal) => refused(visitor, refusal),
     };
     let in_spec =
-        found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, *w));
+        found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, &tank, *w));
     let in_spec = in_spec.map(|(strength, _)| {
         words.fill("right.in-spec", &[("strength", &visitor.display.strength(strength))])
     });

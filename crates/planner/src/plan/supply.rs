@@ -1,6 +1,6 @@
 //! What the yard has and makes: tanks, making runs, where they go, what runs short, and whether it all adds up.
 
-use bench::{Conformity, SpecBand};
+use bench::Conformity;
 use chemistry::quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
 use chemistry::recipe::{self, Batch};
 use chemistry::{Brine, MassFraction};
@@ -78,7 +78,6 @@ pub(super) fn supply(
 
 /// Tanks as the books have them.
 pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
-    let band = SpecBand { low: yard.plant.spec_low, high: yard.plant.spec_high };
     yard.tanks
         .iter()
         .filter_map(|tank| {
@@ -89,7 +88,7 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
             let is_brine = is_own && matches!(product.kind, ProductKind::SodiumChlorideBrine);
             let is_empty = book.content().parts().is_empty();
             let strength = book.strength().filter(|_| is_brine);
-            let conformity = strength.map(|w| band.judge(w, MassFraction::ZERO));
+            let conformity = strength.map(|w| yard.spec(&tank.id).band().judge(w, MassFraction::ZERO));
             let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
             let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
             let counts = is_own && serves;

@@ -5,7 +5,7 @@ use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 use chemistry::quantity::metres;
 
 use super::{EntryProblem, did_you_mean};
-use crate::event::{Body, JAR_RESULTS, JarTest};
+use crate::event::{ADJUSTED, AGAINST, Body, JAR_RESULTS, JarTest};
 use crate::site::{ProductKind, Yard};
 
 /// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
@@ -65,8 +65,13 @@ impl Found {
                 self.known("occasion", occasion, crate::event::OCCASIONS.into_iter());
             }
             if let Some(scale) = &reading.scale {
-                self.known("scale", scale, bench::register::NAMES.into_iter());
+                self.known("scale", scale, bench::register::registered().into_iter());
             }
+        }
+        if let Body::InstrumentCheck(check) = body {
+            self.known("instrument", &check.instrument, yard.instruments.iter().map(|one| one.id.as_str()));
+            self.known("against", &check.against, AGAINST.into_iter());
+            self.known("adjusted", &check.adjusted, ADJUSTED.into_iter());
         }
         if let Body::LiquidDelivery(crate::event::LiquidDelivery { product: Some(product), .. }) = body {
             self.known("product", product, yard.products.iter().map(|p| p.id.as_str()));
@@ -96,6 +101,31 @@ impl Found {
         {
             let value = format!("{t:.1} °C");
             self.refuse("temp", &value, "outside the density data", "−20…40 °C, −4…104 °F");
+        }
+        let numbers: &[(&str, f64)] = match body {
+            Body::PanelCheck(b) => &[("trim_number", b.trim_number)],
+            Body::TrimSet(b) => &[("from_number", b.from_number), ("to_number", b.to_number)],
+            _ => &[],
+        };
+        for (field, number) in numbers.iter().filter(|(_, number)| *number <= 0.0) {
+            self.refuse(field, &number.to_string(), "is no number of a controller", "a number above zero");
+        }
+        if let Body::PanelCheck(b) = body {
+            if !(0.0 < b.uncertainty_pct && b.uncertainty_pct <= 10.0) {
+                let value = b.uncertainty_pct.to_string();
+                self.refuse(
+                    "uncertainty_pct",
+                    &value,
+                    "is no interval",
+                    "± per cent by mass, above 0, up to 10",
+                );
+            }
+            for (field, pct) in [("panel_pct", b.panel_pct), ("bench_pct", b.bench_pct)] {
+                if !(0.0..=40.0).contains(&pct) || (0.0 < pct && pct < FRACTION_BELOW) {
+                    let accepted = "per cent by mass, 0…40";
+                    self.refuse(field, &pct.to_string(), "is no strength a plant makes", accepted);
+                }
+            }
         }
         if let Body::Reading(b) = body
             && b.uncertainty_pct.is_some_and(|u| u > 10.0)
@@ -222,6 +252,7 @@ fn strength_and_temperature(body: &Body) -> (Option<f64>, Option<f64>) {
     match body {
         Body::MakingRun(b) => (Some(b.strength_pct), b.temp_c),
         Body::Reading(b) => (Some(b.strength_pct), b.temp_c),
+        Body::InstrumentCheck(b) => (None, b.temp_c),
         Body::LiquidDelivery(b) => (b.strength_pct, b.temp_c),
         Body::Settlement(b) => (b.strength_pct, None),
         Body::Dip(b) => (None, b.temp_c),

@@ -5,10 +5,12 @@ use chemistry::quantity::{
     Mass, Volume, in_cubic_metres, in_kilograms, in_pounds, in_short_tons, kilograms, metres,
 };
 
+use jiff::Timestamp;
+
 use super::{EntryProblem, mix_up, volume_text};
-use crate::event::Body;
+use crate::event::{Body, EventId};
 use crate::site::{Product, ProductKind, Tank, Yard};
-use crate::stock::{Books, Liquid, Part};
+use crate::stock::{Books, Liquid, LoggedReading, Part};
 
 /// More rock salt than one delivery brings, short tons: a shipload. Our own threshold.
 const MOST_TONS_DELIVERED: f64 = 5000.0;
@@ -57,6 +59,50 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
         Body::Dip(b) => look.dip(b).into_iter().collect(),
         _ => Vec::new(),
     }
+}
+
+/// Two like readings within this are one, logged twice: minutes. Our own threshold.
+const TWICE_MINUTES: i64 = 15;
+
+/// What must be confirmed because of when it is recorded: a clock that runs backwards, an entry made twice.
+pub fn time_doubts(
+    (id, body): (EventId, &Body),
+    books: &Books,
+    at: Timestamp,
+    now: Timestamp,
+) -> Vec<EntryProblem> {
+    let mut found = Vec::new();
+    if let Some(last) = books.last_recorded_at.filter(|last| now < *last) {
+        found.push(EntryProblem {
+            field: "clock".into(),
+            value: now.to_string(),
+            problem: format!(
+                "is before the last entry of the ledger, recorded {last}: one of the two clocks is wrong"
+            ),
+            accepted: "set this machine's clock first; or confirm it if the clock is right now".into(),
+        });
+    }
+    if let Body::Reading(new) = body {
+        let readings = books.tank(&new.tank).map_or(&[][..], |book| book.readings.as_slice());
+        // A reading without the number as shown is compared by its strength. Sent again, it is the same event.
+        let is_same = |old: &crate::event::Reading| {
+            let same_number = new.shown.is_some() || (old.strength_pct - new.strength_pct).abs() < 1e-9;
+            old.instrument == new.instrument && old.shown == new.shown && same_number
+        };
+        let twin = readings.iter().rev().find(|old| {
+            let apart = at.duration_since(old.at).as_secs().abs();
+            old.event != id && apart <= 60 * TWICE_MINUTES && is_same(&old.reading)
+        });
+        if let Some(LoggedReading { at: then, .. }) = twin {
+            found.push(EntryProblem {
+                field: "reading".into(),
+                value: new.shown.clone().unwrap_or_else(|| format!("{} %", new.strength_pct)),
+                problem: format!("was logged for this tank and instrument at {then} already"),
+                accepted: "confirm it if it is another sample".into(),
+            });
+        }
+    }
+    found
 }
 
 struct Look<'a> {

@@ -4,13 +4,14 @@
 
 use std::collections::BTreeMap;
 
+use bench::solute::Solute;
 use chemistry::quantity::{Mass, MassDensity, Volume, celsius, in_kilograms, kilograms};
 use chemistry::recipe;
 use chemistry::{Brine, MassFraction, Salt};
 
 use super::ROUNDING_KG;
 use crate::Yard;
-use crate::site::{Product, ProductKind};
+use crate::site::{LiquidBase, Product, ProductKind};
 
 /// A liquid that can be part of a tank's content.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -75,6 +76,23 @@ impl Content {
                 Self { mass, sodium_chloride: mass * strength.fraction(), ..Self::default() }
             }
         }
+    }
+
+    /// What is dissolved in it, by ratio, as far as every liquid's chloride is known by its salt; none for water, for
+    /// a declared liquid whose chloride is not said, and for a book that does not add up.
+    pub fn solute(&self, yard: &Yard) -> Option<Solute> {
+        let mut parts = vec![(Salt::SodiumChloride, in_kilograms(self.sodium_chloride))];
+        for (id, mass) in &self.declared {
+            let ProductKind::Declared { base, chloride, .. } = &yard.product(id)?.kind else { return None };
+            let salt = match base {
+                LiquidBase::Magnesium => Salt::MagnesiumChloride,
+                LiquidBase::Calcium => Salt::CalciumChloride,
+                LiquidBase::Other => return None,
+            };
+            let salt_mass = in_kilograms(*mass) * chloride.fraction() / salt.chloride_fraction().fraction();
+            parts.push((salt, salt_mass));
+        }
+        Solute::blend(&parts).ok()
     }
 
     /// The liquids it holds, most first; none of what is below zero or mere rounding.
@@ -172,7 +190,7 @@ impl Content {
     }
 
     /// Whether any declared liquid is in it.
-    pub(super) fn has_declared(&self) -> bool {
+    pub fn has_declared(&self) -> bool {
         self.declared.values().any(|mass| in_kilograms(*mass) > ROUNDING_KG)
     }
 

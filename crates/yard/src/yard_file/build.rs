@@ -71,6 +71,9 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         policy: all("policy"),
         put_right: all("put_right"),
         instruments: all("instrument"),
+        printed: all("printed_scale"),
+        specs: all("spec"),
+        trim: all("trim"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -119,6 +122,9 @@ struct Found<'a> {
     policy: Vec<Section<'a>>,
     put_right: Vec<Section<'a>>,
     instruments: Vec<Section<'a>>,
+    printed: Vec<Section<'a>>,
+    specs: Vec<Section<'a>>,
+    trim: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -155,7 +161,10 @@ impl Found<'_> {
         let crew = or_defaults(context, &self.crew, "crew", places::crew);
         let policy = or_defaults(context, &self.policy, "policy", places::policy);
         let put_right = or_defaults(context, &self.put_right, "put_right", places::put_right);
-        let instruments = instruments::instruments(context, &self.instruments, &instrument_ids);
+        let printed = instruments::printed(context, &self.printed, &self.instruments, &instrument_ids);
+        let instruments = instruments::instruments(context, &self.instruments, &instrument_ids, &printed);
+        let specs = instruments::specs(context, &self.specs, &tank_ids, &product_ids, &brines);
+        let trim = or_defaults(context, &self.trim, "trim", instruments::trim);
         let site = site?;
         Some(Yard {
             name: site.name,
@@ -175,6 +184,8 @@ impl Found<'_> {
             policy: policy?,
             put_right: put_right?,
             instruments,
+            specs,
+            trim: trim?,
         })
     }
 }

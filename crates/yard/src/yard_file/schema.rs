@@ -211,11 +211,23 @@ impl Field {
 use Fill::{Number as Def, Otherwise, Required, Text as Word};
 use Kind::{Choice, Count, Hours, Id, Names, Number, Percent, Quantity, Reference, Share, Switch, Text};
 
+const SCALES: [&str; bench::register::NAMES.len() + 1] = with_printed();
 const PROPOSAL: &str = "our proposal, editable";
 const END_SHAPES: Kind = Choice(&["flat", "elliptical", "hemispherical", "conical", "torispherical"]);
 /// Strongest sodium chloride brine that stays liquid, per cent, and its fraction.
 const STRONGEST: f64 = 26.3;
 const STRENGTH: Kind = Percent(0.0, 0.263);
+
+/// The scales of the bench and the one that comes with its own table.
+const fn with_printed() -> [&'static str; bench::register::NAMES.len() + 1] {
+    let mut all = [bench::register::PRINTED; bench::register::NAMES.len() + 1];
+    let mut place = 0;
+    while place < bench::register::NAMES.len() {
+        all[place] = bench::register::NAMES[place];
+        place += 1;
+    }
+    all
+}
 
 /// Every table, in the order of the sample file.
 #[rustfmt::skip]
@@ -329,15 +341,40 @@ pub(super) static TABLES: &[Table] = &[
         field("rates_off", Names, Otherwise("none"), "Ids of rate rows this yard switches off, over the shipped default.", "", &["[]"]),
     ] },
     Table { name: "instrument", many: true, required: false, meaning: "An instrument of the bench. Without any, two are supplied: a hydrometer 60/60 °F and a °Brix refractometer.", fields: &[
-        field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"hydrometer\"", "\"refractometer\""]),
-        field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Hydrometer 1.100 to 1.200\"", "\"Refractometer, °Brix\""]),
-        field("scale", Choice(&bench::register::NAMES), Required, "What is engraved or shown; docs/bench.md explains each.", "", &["\"sg_60_60\"", "\"brix\""]),
+        field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"hydrometer\"", "\"refractometer\"", "\"shop\""]),
+        field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Hydrometer 1.100 to 1.200\"", "\"Refractometer, °Brix\"", "\"Refractometer with the shop's own marks\""]),
+        field("scale", Choice(&SCALES), Required, "What is engraved or shown; docs/bench.md explains each. printed: by its own table, [[printed_scale]].", "", &["\"sg_60_60\"", "\"brix\"", "\"printed\""]),
         field("compensated", Switch, Otherwise("false"), "A refractometer that compensates for temperature by itself.", "", &["#false", "true"]),
         field("alpha_pct_per_k", Number, Otherwise("the meter does not compensate"), "A conductivity meter's own compensation, per cent per kelvin.", "", &["#2", ""]).within(0.1, 5.0),
         field("alpha_reference", Quantity(units::TEMPERATURE), Def(77.0), "Temperature that compensation refers to.", "25 °C, ISO 7888", &["#77", ""]).within(32.0, 100.0),
+        field("cell_factor", Number, Def(1.0), "Conductivity only: what the cell constant set in the meter is too large by, shown over true.", "right until a check says otherwise", &["#1", ""]).within(0.2, 5.0),
+        field("full_pct", Percent(0.0, 0.3), Otherwise("as is usual for the scale"), "Salometer only: strength that is 100 degrees; 26.395, but 26.5 and 25 exist.", "", &["#26.395", ""]).within(20.0, 30.0),
+        field("cup_ml", Number, Def(250.0), "Cup only: what it holds, mL.", PROPOSAL, &["#250", ""]).within(10.0, 20_000.0),
+        field("offset", Number, Def(0.0), "What it shows too much by its certificate, in the unit of its scale; taken off every reading.", "none until a certificate says so", &["#0", "#0"]).within(-1000.0, 1000.0),
+        field("check_every", Quantity(units::LONG_TIME), Otherwise("24 h for a refractometer, a week for any other"), "Longest time from one check in water or known brine to the next.", "", &["#168", "24"]).within(0.25, 9000.0),
         field("resolution", Number, Otherwise("as is usual for the scale"), "Smallest step it can be read to, in the unit of its scale.", "", &["0.001", "0.2"]).within(0.0, 1000.0),
         field("calibration", Number, Otherwise("as is usual for the scale"), "Standard uncertainty of its last zero or check, in the unit of its scale.", "", &["#0.0005", "#0.1"]).within(0.0, 1000.0),
         field("repeatability", Number, Otherwise("as is usual for the scale"), "Standard deviation of one reading after another of one sample, in the unit of its scale.", "", &["#0.0004", "#0.08"]).within(0.0, 1000.0),
+    ] },
+    Table { name: "printed_scale", many: true, required: false, meaning: "A point of a refractometer's own scale: what it shows in sodium chloride brine of a strength at 20 °C. Straight lines between, nothing beyond.", fields: &[
+        field("instrument", Reference, Required, "Id of the instrument, whose scale is \"printed\".", "", &["\"shop\"", "\"shop\""]),
+        field("strength_pct", Percent(0.0, 0.0), Required, "Strength of the brine.", "", &["0", "26"]).within(0.0, 40.0),
+        field("shown", Number, Required, "What the scale shows in it.", "", &["0", "100"]).within(-10_000.0, 10_000.0),
+    ] },
+    Table { name: "spec", many: true, required: false, meaning: "Target and band of one tank, or of all tanks of a product, where they are not the plant's. A tank's goes before its product's.", fields: &[
+        field("tank", Reference, Otherwise("every tank of the product"), "Id of the tank.", "", &["\"2\""]),
+        field("product", Reference, Otherwise("this tank only"), "Id of the product, of kind brine.", "", &["#\"brine\""]),
+        field("target_strength_pct", STRENGTH, Required, "Strength it should have.", "", &["23.3"]).within(0.0, STRONGEST),
+        field("spec_low_pct", STRENGTH, Required, "Weakest in spec.", "", &["22.5"]).within(0.0, STRONGEST),
+        field("spec_high_pct", STRENGTH, Required, "Strongest in spec.", "", &["23.8"]).within(0.0, STRONGEST),
+        field("reason", Text, Otherwise("what freezes or drops out beyond the band"), "Why, for whoever reads the bench.", "", &["\"insulated, may run a little weaker\""]),
+    ] },
+    Table { name: "trim", many: false, required: false, meaning: "The one adjustable number of the plant's controller, and its panel.", fields: &[
+        field("name", Text, Word("trim"), "What the number is called on the controller.", "neutral", &["\"slope\""]),
+        field("largest_step", Share, Def(0.02), "Largest step that is ever advised, as a share of the number.", "neutral, from no machine", &["0.02"]).within(0.0005, 0.1),
+        field("smallest_step", Number, Def(1.0), "Smallest step the controller takes, in units of the number.", "whole units", &["1"]).within(1e-6, 1000.0),
+        field("lag", Quantity(units::SHORT_TIME), Def(10.0), "From setting the number until the strength at the sample tap has moved by two thirds, as you observed it. The wait is three times this.", "neutral; observe your own", &["10"]).within(0.0, 240.0),
+        field("panel_uncertainty_pct", Number, Def(0.1), "Standard uncertainty of the strength on the panel from one look to the next, per cent by mass.", PROPOSAL, &["0.1"]).within(0.001, 5.0),
     ] },
     Table { name: "put_right", many: false, required: false, meaning: "What a tank can be put right with.", fields: &[
         field("bucket", Quantity(units::BUCKET), Otherwise("not known"), "Rock salt as delivered in one bucket of the loader: weigh a few.", "", &["5400"]).within(20.0, 40_000.0),

@@ -179,7 +179,7 @@ pub(super) fn plant(
     })
 }
 
-fn spec_order(context: &mut Context<'_>, section: &Section<'_>, low: f64, target: f64, high: f64) {
+pub(super) fn spec_order(context: &mut Context<'_>, section: &Section<'_>, low: f64, target: f64, high: f64) {
     for (bound, value, wrong, word) in
         [("spec_low_pct", low, low >= target, "above"), ("spec_high_pct", high, high <= target, "below")]
     {

@@ -1,0 +1,113 @@
+//! Two instruments, or two people, on the same samples over time: whether they say the same.
+
+use crate::error::{Error, check};
+use crate::line::{self, Line};
+use crate::uncertainty::coverage_factor;
+
+/// Pairs from which a mean difference has an interval worth showing.
+pub const LEAST_PAIRS: usize = 3;
+/// Pairs from which a straight line is drawn through them.
+pub const LEAST_FOR_A_LINE: usize = 5;
+/// Strengths must spread this many combined standard uncertainties for a line to say anything.
+const SPREAD_FOR_A_LINE: f64 = 3.0;
+
+/// What two said about one sample, per cent by mass, each with its standard uncertainty.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Both {
+    /// What the first said.
+    pub first: f64,
+    /// Its standard uncertainty.
+    pub first_uncertainty: f64,
+    /// What the second said.
+    pub second: f64,
+    /// Its standard uncertainty.
+    pub second_uncertainty: f64,
+}
+
+/// How two agree.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Agreement {
+    /// Samples both were read in.
+    pub samples: usize,
+    /// Second less first, mean, per cent by mass.
+    pub difference: f64,
+    /// Half of the 95 % interval of that mean.
+    pub within: f64,
+    /// Whether they differ: zero lies outside the interval.
+    pub is_different: bool,
+    /// Second against first, errors in both; none where the strengths lie too close together to tell.
+    pub line: Option<Line>,
+}
+
+/// Compares two on the samples both were read in.
+///
+/// # Equation
+/// Mean of the differences d̄ ± t·s/√n (paired comparison); where the strengths spread enough, York's straight line
+/// with errors in both variables.
+///
+/// # Range
+/// Three samples or more; a line from five.
+///
+/// # Error
+/// In the answer, 95 %.
+///
+/// # Source
+/// Paired t interval: NIST/SEMATECH e-Handbook of Statistical Methods, section 7.3.1 (from memory); the line:
+/// [`line::fit`].
+///
+/// # Errors
+/// [`Error::TooFew`], [`Error::Value`].
+///
+/// # Examples
+/// ```
+/// use bench::agreement::{Both, agreement};
+/// let both = |first, second| Both { first, first_uncertainty: 0.1, second, second_uncertainty: 0.1 };
+/// let found = agreement(&[both(23.1, 23.5), both(23.3, 23.6), both(23.2, 23.7), both(23.4, 23.8)])?;
+/// assert!(found.is_different && (found.difference - 0.4).abs() < 1e-9);
+/// assert!(agreement(&[both(23.1, 23.5)]).is_err());
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn agreement(samples: &[Both]) -> Result<Agreement, Error> {
+    let n = samples.len();
+    if n < LEAST_PAIRS {
+        return Err(Error::TooFew { what: "agreement of two", found: n, needed: LEAST_PAIRS });
+    }
+    for both in samples {
+        for strength in [both.first, both.second] {
+            check("strength, % by mass,", strength, "a number", true)?;
+        }
+        for u in [both.first_uncertainty, both.second_uncertainty] {
+            check("standard uncertainty, % by mass,", u, "above zero", 0.0 < u)?;
+        }
+    }
+    let count = n as f64;
+    let difference = samples.iter().map(|both| both.second - both.first).sum::<f64>() / count;
+    let squares: f64 = samples.iter().map(|both| (both.second - both.first - difference).powi(2)).sum();
+    let of_mean = (squares / (count - 1.0) / count).sqrt();
+    let within = coverage_factor(Some(count - 1.0)) * of_mean;
+    Ok(Agreement {
+        samples: n,
+        difference,
+        within,
+        is_different: within < difference.abs(),
+        line: straight(samples),
+    })
+}
+
+fn straight(samples: &[Both]) -> Option<Line> {
+    let firsts = || samples.iter().map(|both| both.first);
+    let spread = firsts().fold(f64::NEG_INFINITY, f64::max) - firsts().fold(f64::INFINITY, f64::min);
+    let combined = samples.iter().map(|both| both.first_uncertainty.hypot(both.second_uncertainty));
+    let typical = combined.sum::<f64>() / samples.len() as f64;
+    if samples.len() < LEAST_FOR_A_LINE || spread < SPREAD_FOR_A_LINE * typical {
+        return None;
+    }
+    let pair = |both: &Both| line::Pair {
+        x: both.first,
+        y: both.second,
+        x_uncertainty: both.first_uncertainty,
+        y_uncertainty: both.second_uncertainty,
+        correlation: 0.0,
+    };
+    line::fit(&samples.iter().map(pair).collect::<Vec<_>>()).ok()
+}

@@ -1,0 +1,361 @@
+//! The instruments: each one's word, its checks, what is due, and how instruments and people agree.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use bench::drift::Drift;
+use bench::solute::Solute;
+use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
+use chemistry::{MassFraction, Salt};
+use report::Words;
+use report::bench_words::reading_decimals;
+use report::chart::{ChecksChart, Size, checks_chart};
+use report::display::number;
+use serde::Deserialize;
+use yard::event::{Body, CheckSeen, InstrumentCheck};
+use yard::site::Instrument;
+use yard::stock::Books;
+
+use super::{Leaf, leaves};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+use crate::pages::parts::{self, ChartPair};
+
+/// Checks from which a chart is drawn.
+const CHARTED_FROM: usize = 3;
+
+/// What was just recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Saved {
+    saved: Option<u64>,
+}
+
+/// A check, as typed.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct CheckForm {
+    entry_id: String,
+    author: String,
+    #[serde(default)]
+    instrument: String,
+    #[serde(default)]
+    against: String,
+    #[serde(default)]
+    known_pct: String,
+    #[serde(default)]
+    shown: String,
+    temp_f: Option<String>,
+    temp_c: Option<String>,
+    adjusted: Option<String>,
+}
+
+/// Something seen to, or something that changed, as typed.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct DueForm {
+    entry_id: String,
+    author: String,
+    #[serde(default)]
+    check: String,
+    #[serde(default)]
+    done: String,
+}
+
+/// A change of water or of season, as typed.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ChangeForm {
+    entry_id: String,
+    author: String,
+    #[serde(default)]
+    kind: String,
+    #[serde(default)]
+    what: String,
+}
+
+struct InstrumentView {
+    id: String,
+    name: String,
+    scale: String,
+    mark: &'static str,
+    word: String,
+    needs_act: bool,
+    last: String,
+    chart: Option<ChartPair>,
+}
+
+struct DueView {
+    key: String,
+    text: String,
+}
+
+#[derive(Template)]
+#[template(path = "bench_instruments.html")]
+struct InstrumentsPage {
+    w: Words,
+    c: Chrome,
+    leaves: Vec<Link>,
+    title: String,
+    due: Vec<DueView>,
+    due_url: String,
+    due_form: DueForm,
+    due_problems: Vec<String>,
+    instruments: Vec<InstrumentView>,
+    check_url: String,
+    check: CheckForm,
+    temp: String,
+    temp_name: &'static str,
+    temp_label: String,
+    check_problems: Vec<String>,
+    change_url: String,
+    change: ChangeForm,
+    change_problems: Vec<String>,
+    compared: Vec<String>,
+}
+
+/// Shows the page.
+pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut page = page(&visitor, &books);
+    let recorded = saved.saved.filter(|seq| *seq <= books.last_seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("instruments.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Logs a check of an instrument. What it should show is worked out, not typed.
+pub(crate) async fn check(visitor: Visitor, Sent(form): Sent<CheckForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    match read_check(&visitor, &form) {
+        Ok(body) => recorded(&visitor, &form.entry_id, &form.author, body).await,
+        Err(problems) => {
+            let mut page = page(&visitor, &books);
+            page.check_problems = problems;
+            page.temp = form.temp_f.clone().or(form.temp_c.clone()).unwrap_or_default();
+            page.check = form;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+    }
+}
+
+/// Logs that a person has seen to what was due.
+pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<DueForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
+    if form.check.trim().is_empty() {
+        problems.push(visitor.words.say("due.which").to_string());
+    }
+    if form.done.trim().is_empty() {
+        problems.push(visitor.words.say("due.done-needed").to_string());
+    }
+    if !problems.is_empty() {
+        let mut page = page(&visitor, &books);
+        page.due_problems = problems;
+        page.due_form = form;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+    }
+    let body = Body::CheckSeen(CheckSeen { check: form.check.clone(), done: form.done.trim().to_string() });
+    recorded(&visitor, &form.entry_id, &form.author, body).await
+}
+
+/// Logs a change of water, or the start of a season: both raise a check.
+pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let (kind, field) = match form.kind.as_str() {
+        "season_start" => ("season_start", "season"),
+        _ => ("water_change", "what"),
+    };
+    match parts::read_entry(&visitor, kind, &[(field, &form.what)], &form.author) {
+        Ok(body) => recorded(&visitor, &form.entry_id, &form.author, body).await,
+        Err(problems) => {
+            let mut page = page(&visitor, &books);
+            page.change_problems = problems;
+            page.change = form;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+    }
+}
+
+async fn recorded(visitor: &Visitor, id: &str, author: &str, body: Body) -> Result<Response, PageError> {
+    let seq = parts::record(visitor, id, author, body).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/bench/instruments?saved={seq}"))).into_response())
+}
+
+fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> {
+    let mut problems: Vec<String> = parts::author_problem(visitor, &form.author).into_iter().collect();
+    let mut parse = |name: &str, text: &str| {
+        yard::entry::parse_number(text)
+            .map_err(|(what, accepted)| {
+                problems.push(format!("{name} = {text}: {what}; accepted: {accepted}"))
+            })
+            .ok()
+    };
+    let shown = parse("shown", &form.shown);
+    let is_water = form.against != "brine";
+    let known = if is_water { Some(0.0) } else { parse("known_pct", &form.known_pct) };
+    let temperature = parts::given(form.temp_f.as_ref())
+        .and_then(|text| parse("temp_f", &text).map(fahrenheit))
+        .or(parts::given(form.temp_c.as_ref()).and_then(|text| parse("temp_c", &text).map(celsius)));
+    let Some(instrument) = visitor.app.yard.instrument(&form.instrument) else {
+        let ids: Vec<&str> = visitor.app.yard.instruments.iter().map(|one| one.id.as_str()).collect();
+        problems.push(format!("instrument = {}: not known; accepted: {}", form.instrument, ids.join(", ")));
+        return Err(problems);
+    };
+    let (Some(shown), Some(known)) = (shown, known) else { return Err(problems) };
+    match should_show(instrument, known, temperature) {
+        Ok(expected) if problems.is_empty() => Ok(Body::InstrumentCheck(InstrumentCheck {
+            instrument: instrument.id.clone(),
+            against: if is_water { "water" } else { "brine" }.to_string(),
+            expected_reading: rounded(expected),
+            shown_reading: shown,
+            temp_c: temperature.map(|at| rounded(in_celsius(at))),
+            adjusted: if form.adjusted.as_deref() == Some("yes") { "yes" } else { "no" }.to_string(),
+        })),
+        Ok(_) => Err(problems),
+        Err(error) => {
+            problems.push(format!("{}: {error}", instrument.name));
+            Err(problems)
+        }
+    }
+}
+
+fn rounded(value: f64) -> f64 {
+    (1e6 * value).round() / 1e6
+}
+
+/// What an instrument should show in sodium chloride brine of a known strength, its certificate's offset included.
+fn should_show(
+    instrument: &Instrument,
+    percent: f64,
+    temperature: Option<ThermodynamicTemperature>,
+) -> Result<f64, bench::Error> {
+    let scale = &instrument.card.scale;
+    let at = match temperature {
+        Some(at) => at,
+        None if scale.needs_temperature() => return Err(bench::Error::TemperatureMissing),
+        None => celsius(20.0),
+    };
+    let brine = Solute::of(Salt::SodiumChloride).at(MassFraction::from_percent(percent)?)?;
+    Ok(scale.shows(&brine, at)? + instrument.offset)
+}
+
+fn page(visitor: &Visitor, books: &Books) -> InstrumentsPage {
+    let (app, words, us) = (&visitor.app, visitor.words, visitor.is_us());
+    let due: Vec<DueView> = books
+        .bench
+        .due(&app.yard, app.clock.now())
+        .iter()
+        .map(|due| DueView { key: due.key.clone(), text: visitor.teller().due(due) })
+        .collect();
+    let title = match due.len() {
+        0 => words.say("instruments.all-well").to_string(),
+        1 => words.say("instruments.one-due").to_string(),
+        n => words.fill("instruments.some-due", &[("count", &n.to_string())]),
+    };
+    let first = app.yard.instruments.first().map(|one| one.id.clone()).unwrap_or_default();
+    InstrumentsPage {
+        c: Chrome::new(visitor, Place::Bench, words.say("instruments.title"), "/bench/instruments"),
+        w: words,
+        leaves: leaves(visitor, Leaf::Instruments),
+        title,
+        due_form: DueForm {
+            entry_id: parts::entry_id(),
+            check: due.first().map(|one| one.key.clone()).unwrap_or_default(),
+            ..DueForm::default()
+        },
+        due,
+        due_url: app.url("/bench/due"),
+        due_problems: Vec::new(),
+        instruments: app.yard.instruments.iter().enumerate().map(|one| view(visitor, books, one)).collect(),
+        check_url: app.url("/bench/instruments/check"),
+        check: CheckForm {
+            entry_id: parts::entry_id(),
+            instrument: first,
+            against: "water".into(),
+            ..CheckForm::default()
+        },
+        temp: String::new(),
+        temp_name: if us { "temp_f" } else { "temp_c" },
+        temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
+        check_problems: Vec::new(),
+        change_url: app.url("/bench/change"),
+        change: ChangeForm {
+            entry_id: parts::entry_id(),
+            kind: "water_change".into(),
+            ..ChangeForm::default()
+        },
+        change_problems: Vec::new(),
+        compared: books.bench.compared().iter().map(|one| visitor.teller().compared(one)).collect(),
+    }
+}
+
+fn view(visitor: &Visitor, books: &Books, (place, instrument): (usize, &Instrument)) -> InstrumentView {
+    let (words, teller) = (visitor.words, visitor.teller());
+    let checks = books.bench.checks(&instrument.id);
+    let drift = books.bench.drift(instrument);
+    let (mark, word, needs_act) = match (&drift, checks.last()) {
+        (Some(drift), _) => {
+            let is_steady = drift.word == bench::drift::Word::Steady;
+            (if is_steady { "✓" } else { "▲" }, teller.drift_word(drift.word).to_string(), !is_steady)
+        }
+        (None, Some(_)) => ("✓", words.say("drift.set").to_string(), false),
+        (None, None) => ("?", words.say("drift.unchecked").to_string(), false),
+    };
+    let decimals = reading_decimals(instrument.card.resolution);
+    let last = checks.last().map_or_else(String::new, |check| {
+        words.fill(
+            "instruments.last",
+            &[
+                ("at", &visitor.display.time(check.at)),
+                ("author", &check.author),
+                ("error", &number(check.error, decimals)),
+            ],
+        )
+    });
+    InstrumentView {
+        id: instrument.id.clone(),
+        name: instrument.name.clone(),
+        scale: words.say(&format!("scale.{}", instrument.scale)).to_string(),
+        mark,
+        word,
+        needs_act,
+        last,
+        chart: drift.and_then(|drift| chart(visitor, books, place, instrument, &drift)),
+    }
+}
+
+/// The chart of an instrument's checks since it was last set right.
+fn chart(
+    visitor: &Visitor,
+    books: &Books,
+    place: usize,
+    instrument: &Instrument,
+    drift: &Drift,
+) -> Option<ChartPair> {
+    let errors = books.bench.errors(&instrument.id);
+    if errors.len() < CHARTED_FROM {
+        return None;
+    }
+    let decimals = reading_decimals(instrument.card.resolution) + 1;
+    let says = visitor.words.fill(
+        "chart.checks-says",
+        &[
+            ("count", &errors.len().to_string()),
+            ("limit", &number(drift.limits.1, decimals)),
+            ("word", visitor.teller().drift_word(drift.word)),
+        ],
+    );
+    let id = format!("checks-{place}");
+    let of = ChecksChart { id: &id, errors: &errors, drift, says: &says };
+    let entries =
+        [("k-have", "chart.key.average"), ("k-dash", "chart.key.limits"), ("k-band", "chart.key.corridor")];
+    let key = parts::key(visitor, &entries);
+    let draw = |size| checks_chart(&of, size, &visitor.words);
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key })
+}

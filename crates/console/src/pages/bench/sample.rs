@@ -1,0 +1,621 @@
+//! The bench: one reading of one sample, judged at once, and logged with one tap.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use bench::Conformity;
+use bench::conformity::Known;
+use bench::consensus::{Said, consensus};
+use bench::drift::Word;
+use bench::measure::{Measured, Sample, measure};
+use bench::register;
+use bench::solute::Solute;
+use chemistry::Salt;
+use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius, kelvins};
+use jiff::Timestamp;
+use report::Words;
+use report::display::number;
+use serde::Deserialize;
+use yard::event::{Body, EventId, LEVELS, Note, OCCASIONS, Reading};
+use yard::site::{Instrument, ProductKind};
+use yard::stock::{Books, LoggedReading};
+
+use super::{K95, Leaf, due_lines, leaves};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+use crate::pages::parts;
+
+/// How far off the thermometer of a sample may be, K: common practice, no source.
+const THERMOMETER_KELVIN: f64 = 1.0;
+/// Chance of a wrong verdict that is accepted.
+const RISK: f64 = 0.05;
+/// Per cent by mass outside the band from which a number is held against the other scales.
+const SENSELESS: f64 = 1.0;
+
+/// What was asked, as typed; and in the record of it, who says so.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct BenchQuery {
+    tank: Option<String>,
+    instrument: Option<String>,
+    reading: Option<String>,
+    temp_f: Option<String>,
+    temp_c: Option<String>,
+    level: Option<String>,
+    occasion: Option<String>,
+    /// When it was taken, HH:MM.
+    at: Option<String>,
+    /// Id of the first reading of the same sample.
+    sample: Option<String>,
+    /// Id of the reading that was just logged.
+    logged: Option<String>,
+    saved: Option<u64>,
+    /// yes: what cannot be judged is kept as a note.
+    as_note: Option<String>,
+    entry_id: Option<String>,
+    author: Option<String>,
+    confirm: Option<String>,
+}
+
+/// One of several to choose from.
+struct Choice {
+    value: String,
+    label: String,
+    /// Its state in a word; empty for a choice that has none.
+    word: String,
+    /// It compensates for temperature by itself: none is asked.
+    is_compensated: bool,
+    chosen: bool,
+}
+
+/// A verdict in the operator's words.
+struct Told {
+    mark: &'static str,
+    headline: String,
+    is_out: bool,
+    next: String,
+    why: String,
+    doubt: Option<String>,
+    right_url: Option<String>,
+    budget: Vec<(String, String)>,
+    together: String,
+    within: String,
+    reason: String,
+}
+
+/// What several instruments say of one sample.
+struct Together {
+    headline: String,
+    lines: Vec<String>,
+    warning: Option<String>,
+}
+
+/// What may be done with a reading that was just logged.
+struct After {
+    another_url: String,
+    trim_url: String,
+}
+
+#[derive(Template)]
+#[template(path = "bench_sample.html")]
+struct BenchPage {
+    w: Words,
+    c: Chrome,
+    page_url: String,
+    tank: String,
+    tanks: Vec<Link>,
+    instruments: Vec<Choice>,
+    instrument: String,
+    levels: Vec<Choice>,
+    level: String,
+    occasions: Vec<Choice>,
+    occasion: String,
+    reading: String,
+    temp_name: &'static str,
+    temp_label: String,
+    temp: String,
+    problems: Vec<String>,
+    told: Option<Told>,
+    /// Why no strength can be given; empty when it can.
+    refusal: String,
+    meant: Option<String>,
+    together: Option<Together>,
+    after: Option<After>,
+    leaves: Vec<Link>,
+    due: Vec<String>,
+    due_url: String,
+    sample: String,
+    at: String,
+    blend: Option<String>,
+    history: Vec<String>,
+    entry_id: String,
+    author: String,
+    ask_confirm: bool,
+    record_problems: Vec<String>,
+}
+
+/// What was read, once it can be read.
+struct Read<'a> {
+    tank: String,
+    instrument: &'a Instrument,
+    /// One reading, or several of the same sample.
+    shown: Vec<f64>,
+    typed: String,
+    temperature: Option<ThermodynamicTemperature>,
+    level: String,
+    occasion: String,
+    at: Timestamp,
+    sample: Option<EventId>,
+    solute: Solute,
+    /// The tank holds sodium chloride alone, so that it has a band to be judged by.
+    is_plain: bool,
+}
+
+impl Read<'_> {
+    fn mean(&self) -> f64 {
+        self.shown.iter().sum::<f64>() / self.shown.len() as f64
+    }
+}
+
+/// Shows the form, and the verdict where a reading was given.
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<BenchQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut page = page(&visitor, &query)?;
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("bench.logged", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Logs the reading, or shows the page again with what is wrong.
+pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let (entry_id, author) =
+        (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
+    let again = |problems: Vec<String>, ask_confirm: bool| -> Result<Response, PageError> {
+        let mut page = page(&visitor, &query)?;
+        page.record_problems = problems;
+        page.ask_confirm = ask_confirm;
+        page.entry_id = entry_id.clone();
+        page.author = author.clone();
+        Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    };
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    // What is wrong with the reading stands on the page itself.
+    let Ok(Some(read)) = read(&visitor, &books, &query) else { return again(Vec::new(), false) };
+    if let Some(problem) = parts::author_problem(&visitor, &author) {
+        return again(vec![problem], false);
+    }
+    let id = parts::event_id(&visitor, &entry_id)?;
+    let body = match measured(&read) {
+        Ok(found) => event(&read, &found),
+        Err(error) if query.as_note.as_deref() == Some("yes") => note(&visitor, &read, &error),
+        Err(_) => return again(Vec::new(), false),
+    };
+    let mut doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
+    doubts.extend(yard::entry::time_doubts((id, &body), &books, read.at, visitor.app.clock.now()));
+    if !doubts.is_empty() && query.confirm.as_deref() != Some("yes") {
+        return again(parts::sentences(&doubts), true);
+    }
+    let is_reading = matches!(body, Body::Reading(_));
+    let seq = parts::record_at(&visitor, &entry_id, &author, body, read.at).await?;
+    let tank = parts::form_encoded(&read.tank);
+    let logged = if is_reading { format!("&logged={id}") } else { String::new() };
+    Ok(Redirect::to(&visitor.app.url(&format!("/bench?tank={tank}&saved={seq}{logged}"))).into_response())
+}
+
+/// A reading that gives no strength, kept in words so that it is not lost.
+fn note(visitor: &Visitor, read: &Read<'_>, error: &bench::Error) -> Body {
+    let temperature = read.temperature.map_or_else(String::new, |at| visitor.display.temperature(at));
+    let values = [
+        ("tank", read.tank.as_str()),
+        ("instrument", read.instrument.name.as_str()),
+        ("shown", read.typed.as_str()),
+        ("temp", temperature.as_str()),
+        ("why", &error.to_string()),
+    ];
+    Body::Note(Note { text: visitor.words.fill("bench.note", &values) })
+}
+
+fn event(read: &Read<'_>, found: &Measured) -> Body {
+    let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
+    Body::Reading(Reading {
+        tank: read.tank.clone(),
+        strength_pct: rounded(found.brine.strength().percent()),
+        uncertainty_pct: Some(rounded(found.expanded.half_width)),
+        temp_c: read.temperature.map(|at| rounded(in_celsius(at))),
+        instrument: Some(read.instrument.id.clone()),
+        level: Some(read.level.clone()),
+        occasion: Some(read.occasion.clone()),
+        shown: Some(read.typed.clone()),
+        scale: Some(read.instrument.scale.clone()),
+        doubt: found.doubt.as_ref().map(ToString::to_string),
+        sample: read.sample.map(|id| id.to_string()),
+    })
+}
+
+fn measured(read: &Read<'_>) -> Result<Measured, bench::Error> {
+    let sample = Sample {
+        solute: read.solute.clone(),
+        readings: read.shown.iter().map(|shown| shown - read.instrument.offset).collect(),
+        temperature: read.temperature,
+        temperature_half_width: kelvins(THERMOMETER_KELVIN),
+    };
+    measure(&read.instrument.card, &sample)
+}
+
+/// Ids of the tanks that hold our own brine.
+fn brine_tanks(visitor: &Visitor) -> Vec<String> {
+    let yard = &visitor.app.yard;
+    let is_brine = |tank: &&yard::site::Tank| {
+        let product = yard.product(&tank.product);
+        product.is_some_and(|product| matches!(product.kind, ProductKind::SodiumChlorideBrine))
+    };
+    yard.tanks.iter().filter(is_brine).map(|tank| tank.id.clone()).collect()
+}
+
+fn chosen_tank(visitor: &Visitor, query: &BenchQuery) -> String {
+    query.tank.clone().or_else(|| brine_tanks(visitor).into_iter().next()).unwrap_or_default()
+}
+
+/// Reads what was typed; none when no reading was typed yet.
+fn read<'a>(
+    visitor: &'a Visitor,
+    books: &Books,
+    query: &BenchQuery,
+) -> Result<Option<Read<'a>>, Vec<String>> {
+    let Some(typed) = query.reading.as_deref().map(str::trim).filter(|text| !text.is_empty()) else {
+        return Ok(None);
+    };
+    let mut problems = Vec::new();
+    let mut parse = |name: &str, text: &str| {
+        yard::entry::parse_number(text)
+            .map_err(|(problem, accepted)| {
+                problems.push(format!("{name} = {text}: {problem}; accepted: {accepted}"))
+            })
+            .ok()
+    };
+    let shown: Option<Vec<f64>> = typed.split_whitespace().map(|one| parse("reading", one)).collect();
+    let given =
+        |typed: &Option<String>| typed.as_deref().map(str::trim).filter(|t| !t.is_empty()).map(str::to_owned);
+    let temperature = given(&query.temp_f)
+        .and_then(|text| parse("temp_f", &text).map(fahrenheit))
+        .or(given(&query.temp_c).and_then(|text| parse("temp_c", &text).map(celsius)));
+    let yard = &visitor.app.yard;
+    let wanted = query.instrument.as_deref().unwrap_or_default();
+    let instrument = yard.instruments.iter().find(|one| one.id == wanted);
+    if instrument.is_none() {
+        let ids: Vec<&str> = yard.instruments.iter().map(|one| one.id.as_str()).collect();
+        problems.push(format!("instrument = {wanted}: not known; accepted: {}", ids.join(", ")));
+    }
+    let mut one_of = |name: &str, typed: &Option<String>, accepted: &[&str]| {
+        let value = typed.clone().unwrap_or_else(|| accepted[0].to_string());
+        if !accepted.contains(&value.as_str()) {
+            problems.push(format!("{name} = {value}: not known; accepted: {}", accepted.join(", ")));
+        }
+        value
+    };
+    let level = one_of("level", &query.level, &LEVELS);
+    let occasion = one_of("occasion", &query.occasion, &OCCASIONS);
+    let tank = chosen_tank(visitor, query);
+    let tanks = brine_tanks(visitor);
+    if !tanks.contains(&tank) {
+        problems.push(format!("tank = {tank}: no tank of our own brine; accepted: {}", tanks.join(", ")));
+    }
+    let at = parts::moment(visitor, query.at.as_deref().unwrap_or_default());
+    problems.extend(at.as_ref().err().cloned());
+    let sample = match parts::given(query.sample.as_ref()).map(|id| id.parse::<EventId>()).transpose() {
+        Ok(sample) => sample,
+        Err(_) => {
+            problems.push("sample: not an id; accepted: the id of the first reading of the sample".into());
+            None
+        }
+    };
+    let (solute, is_plain) = match dissolved(visitor, books, &tank) {
+        Ok(found) => found,
+        Err(problem) => {
+            problems.push(problem);
+            (Solute::of(Salt::SodiumChloride), true)
+        }
+    };
+    match (shown, instrument, at, problems.is_empty()) {
+        (Some(shown), Some(instrument), Ok(at), true) => Ok(Some(Read {
+            tank,
+            instrument,
+            shown,
+            typed: typed.to_string(),
+            temperature,
+            level,
+            occasion,
+            at,
+            sample,
+            solute,
+            is_plain,
+        })),
+        _ => Err(problems),
+    }
+}
+
+/// What is dissolved in a tank by the book, and whether that is sodium chloride alone.
+fn dissolved(visitor: &Visitor, books: &Books, tank: &str) -> Result<(Solute, bool), String> {
+    let plain = (Solute::of(Salt::SodiumChloride), true);
+    let Some(book) = books.tank(tank).filter(|book| book.content().has_declared()) else { return Ok(plain) };
+    match book.content().solute(&visitor.app.yard) {
+        Some(solute) => Ok((solute, false)),
+        None => Err(visitor.words.fill("bench.unknown-blend", &[("tank", tank)])),
+    }
+}
+
+fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
+    let (app, words, us) = (&visitor.app, visitor.words, visitor.is_us());
+    let tank = chosen_tank(visitor, query);
+    let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
+    // Newest first.
+    let mut readings = books.tank(&tank).map_or_else(Vec::new, |book| book.readings.clone());
+    readings.reverse();
+    let (mut problems, mut told, mut refusal, mut meant) = (Vec::new(), None, String::new(), None);
+    let spec = app.yard.spec(&tank);
+    match read(visitor, &books, query) {
+        Ok(Some(read)) => {
+            let found = measured(&read);
+            let is_senseless = match &found {
+                Ok(found) => {
+                    let (low, high) = (spec.low.percent(), spec.high.percent());
+                    !(low - SENSELESS..=high + SENSELESS).contains(&found.brine.strength().percent())
+                }
+                Err(_) => true,
+            };
+            meant = if is_senseless && read.is_plain { or_meant(visitor, &read) } else { None };
+            match found.and_then(|found| tell(visitor, &read, &found)) {
+                Ok(verdict) => told = Some(verdict),
+                Err(error) => refusal = format!("{error}."),
+            }
+        }
+        Ok(None) => {}
+        Err(wrong) => problems = wrong,
+    }
+    let logged = parts::given(query.logged.as_ref()).and_then(|id| id.parse::<EventId>().ok());
+    let logged = logged.and_then(|id| readings.iter().find(|one| one.event == id));
+    let sample = logged.map(sample_of).or(query.sample.as_ref().and_then(|id| id.parse().ok()));
+    // Remembered: the instrument of the last reading of this tank.
+    let last = readings.iter().find_map(|one| one.reading.instrument.clone());
+    let known = |id: &String| app.yard.instruments.iter().any(|one| one.id == *id);
+    let first = app.yard.instruments.first().map(|one| one.id.clone());
+    let instrument = query.instrument.clone().or(last.filter(known)).or(first).unwrap_or_default();
+    let choices = |key: &dyn Fn(&str) -> String, accepted: &[&str], chosen: &str| -> Vec<Choice> {
+        let choice = |value: &&str| Choice {
+            value: (*value).to_string(),
+            label: words.say(&key(value)).to_string(),
+            word: String::new(),
+            is_compensated: false,
+            chosen: *value == chosen,
+        };
+        accepted.iter().map(choice).collect()
+    };
+    let level = query.level.clone().unwrap_or_else(|| LEVELS[0].to_string());
+    let occasion = query.occasion.clone().unwrap_or_else(|| OCCASIONS[0].to_string());
+    let link = |id: String| Link {
+        url: app.url(&format!("/bench?tank={}", parts::form_encoded(&id))),
+        current: id == tank,
+        label: id,
+    };
+    Ok(BenchPage {
+        c: Chrome::new(visitor, Place::Bench, words.say("bench.title"), "/bench"),
+        w: words,
+        page_url: app.url("/bench"),
+        tanks: brine_tanks(visitor).into_iter().map(link).collect(),
+        instruments: app
+            .yard
+            .instruments
+            .iter()
+            .map(|one| Choice {
+                value: one.id.clone(),
+                label: one.name.clone(),
+                word: word_of(visitor, &books, one),
+                is_compensated: !one.card.scale.needs_temperature(),
+                chosen: one.id == instrument,
+            })
+            .collect(),
+        levels: choices(&|level| format!("level.{level}"), &LEVELS, &level),
+        occasions: choices(&|occasion| format!("occasion.{occasion}"), &OCCASIONS, &occasion),
+        reading: query.reading.clone().unwrap_or_default(),
+        temp_name: if us { "temp_f" } else { "temp_c" },
+        temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
+        temp: if us { query.temp_f.clone() } else { query.temp_c.clone() }.unwrap_or_default(),
+        history: readings.iter().map(|one| line(visitor, one)).collect(),
+        together: sample.and_then(|sample| together(visitor, &books, &tank, sample)),
+        after: logged.map(|one| after(visitor, &tank, one)),
+        leaves: leaves(visitor, Leaf::Sample),
+        due: due_lines(visitor, &books),
+        due_url: app.url("/bench/instruments#due"),
+        sample: sample.filter(|_| logged.is_none()).map_or_else(String::new, |id| id.to_string()),
+        at: query.at.clone().unwrap_or_default(),
+        blend: blend_line(visitor, &books, &tank),
+        tank,
+        instrument,
+        level,
+        occasion,
+        problems,
+        told,
+        refusal,
+        meant,
+        entry_id: parts::entry_id(),
+        author: String::new(),
+        ask_confirm: false,
+        record_problems: Vec::new(),
+    })
+}
+
+/// A logged reading in a line.
+fn line(visitor: &Visitor, logged: &LoggedReading) -> String {
+    let reading = &logged.reading;
+    let within = reading.uncertainty_pct.map_or(String::new(), |u| format!(" ± {}", number(u, 1)));
+    let name = reading.instrument.as_ref().map(|id| visitor.teller().instrument_called(id));
+    let shown = reading.shown.as_ref().map(|shown| format!(" {shown}")).unwrap_or_default();
+    let by = name.map_or(String::new(), |name| format!(", {name}{shown}"));
+    let doubt = reading.doubt.as_ref().map_or("", |_| visitor.words.say("bench.doubtful-short"));
+    let strength = number(reading.strength_pct, 1);
+    format!("{}: {strength} %{within}{by}, {}{doubt}", visitor.display.time(logged.at), logged.author)
+}
+
+/// The sample a reading belongs to: its first reading's id.
+fn sample_of(logged: &LoggedReading) -> EventId {
+    logged.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(logged.event)
+}
+
+fn word_of(visitor: &Visitor, books: &Books, instrument: &Instrument) -> String {
+    let word = books.bench.drift(instrument).map(|drift| drift.word).filter(|word| *word != Word::Steady);
+    word.map_or_else(String::new, |word| visitor.teller().drift_word(word).to_string())
+}
+
+/// What is in a tank beside sodium chloride, in a sentence.
+fn blend_line(visitor: &Visitor, books: &Books, tank: &str) -> Option<String> {
+    let (solute, is_plain) = dissolved(visitor, books, tank).ok()?;
+    if is_plain {
+        return None;
+    }
+    let shares: Vec<String> = solute
+        .shares()
+        .map(|(salt, share)| format!("{} % {}", number(100.0 * share, 0), salt.formula()))
+        .collect();
+    Some(visitor.words.fill("bench.blend-of", &[("shares", &shares.join(", "))]))
+}
+
+/// What may be done with a reading that was logged.
+fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
+    let reading = &logged.reading;
+    let mut another = format!("/bench?tank={}&sample={}", parts::form_encoded(tank), sample_of(logged));
+    for (name, value) in [("level", &reading.level), ("occasion", &reading.occasion)] {
+        if let Some(value) = value {
+            another = format!("{another}&{name}={}", parts::form_encoded(value));
+        }
+    }
+    // Another instrument than the one just read, where there is one.
+    let others = &visitor.app.yard.instruments;
+    let other = others.iter().find(|one| Some(&one.id) != reading.instrument.as_ref());
+    if let Some(other) = other {
+        another = format!("{another}&instrument={}", parts::form_encoded(&other.id));
+    }
+    let trim = format!("/bench/trim?reading={}", logged.event);
+    After { another_url: visitor.app.url(&another), trim_url: visitor.app.url(&trim) }
+}
+
+/// What the instruments that read a sample say together, once there are two.
+fn together(visitor: &Visitor, books: &Books, tank: &str, sample: EventId) -> Option<Together> {
+    let read = books.bench.of_sample(sample);
+    let said: Vec<Said> =
+        read.iter().map(|(_, strength, u)| Said { strength: *strength, uncertainty: *u }).collect();
+    let found = consensus(&said).ok()?;
+    let words = visitor.words;
+    let within = number(K95 * found.uncertainty, 1);
+    let values =
+        [("strength", &*number(found.strength, 1)), ("within", &within), ("count", &read.len().to_string())];
+    let headline = words.fill("bench.together", &values);
+    let lines = read.iter().map(|(id, strength, u)| {
+        let name = visitor.teller().instrument_called(id);
+        format!("{name}: {} % ± {}", number(*strength, 1), number(K95 * u, 1))
+    });
+    let warning = match found.outlier {
+        Some(place) => {
+            let name = visitor.teller().instrument_called(&read[place].0);
+            Some(words.fill("bench.outlier", &[("instrument", &name)]))
+        }
+        None if !found.is_consistent => Some(words.say("bench.disagree").to_string()),
+        None => None,
+    };
+    let verdict = in_a_word(visitor, tank, found.strength, found.uncertainty);
+    let headline = verdict.map_or(headline.clone(), |verdict| format!("{headline} {verdict}"));
+    Some(Together { headline, lines: lines.collect(), warning })
+}
+
+/// A verdict in a word, for a strength with its standard uncertainty.
+fn in_a_word(visitor: &Visitor, tank: &str, percent: f64, uncertainty: f64) -> Option<&'static str> {
+    let of = chemistry::MassFraction::from_percent;
+    let known = Known {
+        strength: of(percent).ok()?,
+        standard_uncertainty: of(uncertainty).ok()?,
+        degrees_of_freedom: None,
+    };
+    let verdict = visitor.app.yard.spec(tank).band().judge_at_risk(&known, RISK).ok()?;
+    Some(visitor.words.say(match verdict {
+        Conformity::InSpec => "bench.word-in",
+        Conformity::TooWeak => "bench.word-weak",
+        Conformity::TooStrong => "bench.word-strong",
+        Conformity::CannotTell => "bench.word-cannot",
+    }))
+}
+
+/// The scales on which a number that makes no sense would make sense.
+fn or_meant(visitor: &Visitor, read: &Read<'_>) -> Option<String> {
+    let target = visitor.app.yard.spec(&read.tank).target.percent();
+    let solute = Solute::of(Salt::SodiumChloride);
+    let scales =
+        register::meant_on(read.mean(), &read.instrument.card.scale, &solute, read.temperature, target);
+    let named: Vec<String> =
+        scales.iter().map(|scale| visitor.words.say(&format!("scale.{scale}")).to_string()).collect();
+    (!named.is_empty()).then(|| visitor.words.fill("bench.meant", &[("scales", &named.join(", "))]))
+}
+
+fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, bench::Error> {
+    let (words, spec) = (visitor.words, visitor.app.yard.spec(&read.tank));
+    let band = spec.band();
+    let known = found.known()?;
+    let (verdict, chances) = (band.judge_at_risk(&known, RISK)?, band.chances(&known)?);
+    let (key, next, mark) = match verdict {
+        Conformity::InSpec => ("bench.in", "bench.next-in", "✓"),
+        Conformity::TooWeak => ("bench.too_weak", "bench.next-out", "▲"),
+        Conformity::TooStrong => ("bench.too_strong", "bench.next-out", "▲"),
+        Conformity::CannotTell => ("bench.cannot_tell", "bench.next-cannot_tell", "?"),
+    };
+    let (key, next, mark) =
+        if read.is_plain { (key, next, mark) } else { ("bench.blend", "bench.next-blend", "•") };
+    let is_out = read.is_plain && matches!(verdict, Conformity::TooWeak | Conformity::TooStrong);
+    let strength = found.brine.strength().percent();
+    let within = number(found.expanded.half_width, 1);
+    let share = |chance: f64| number(100.0 * chance, 0);
+    let limit = |limit: chemistry::MassFraction| number(limit.percent(), 1);
+    let doubt = found.doubt.as_ref().map(|why| words.fill("bench.doubtful", &[("why", &why.to_string())]));
+    let right = format!(
+        "/put-right?tank={}&strength_pct={strength:.2}&uncertainty_pct={:.2}",
+        parts::form_encoded(&read.tank),
+        found.expanded.half_width
+    );
+    Ok(Told {
+        mark,
+        headline: words.fill(key, &[("strength", &number(strength, 1)), ("within", &within)]),
+        is_out,
+        next: words.say(next).to_string(),
+        why: if !read.is_plain {
+            String::new()
+        } else {
+            words.fill(
+                "bench.why",
+                &[
+                    ("low", &limit(spec.low)),
+                    ("high", &limit(spec.high)),
+                    ("in", &share(chances.in_spec)),
+                    ("weak", &share(chances.too_weak)),
+                    ("strong", &share(chances.too_strong)),
+                ],
+            )
+        },
+        doubt,
+        right_url: is_out.then(|| visitor.app.url(&right)),
+        reason: if read.is_plain { visitor.teller().spec_reason(&spec) } else { String::new() },
+        budget: found
+            .budget
+            .components()
+            .iter()
+            .map(|line| {
+                (words.say(&format!("bench-of.{}", line.name)).to_string(), number(line.contribution(), 3))
+            })
+            .collect(),
+        together: words.fill("bench.budget-all", &[("k", &number(found.expanded.coverage_factor, 2))]),
+        within: number(found.expanded.half_width, 2),
+    })
+}

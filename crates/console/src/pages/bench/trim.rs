@@ -1,0 +1,408 @@
+//! Trimming the plant: panel against bench, what to set the number to, when to look again, when to stop.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use bench::trim::Advice;
+use jiff::Timestamp;
+use report::Words;
+use report::display::number;
+use serde::Deserialize;
+use yard::bench_log::{TrimAct, TrimState};
+use yard::entry::EntryProblem;
+use yard::event::{Body, EventId};
+use yard::stock::{Books, LoggedReading};
+
+use super::{Leaf, due_lines, leaves};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+use crate::pages::parts;
+
+/// A reading older than this is no longer offered for a look at the panel, s.
+const FRESH_SECONDS: i64 = 2 * 3600;
+
+/// Which reading to hold the panel against, and what was just recorded.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct TrimQuery {
+    reading: Option<String>,
+    saved: Option<u64>,
+}
+
+/// A look at the panel, as typed.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct LookForm {
+    entry_id: String,
+    author: String,
+    #[serde(default)]
+    trim_number: String,
+    #[serde(default)]
+    panel_pct: String,
+    #[serde(default)]
+    bench_pct: String,
+    #[serde(default)]
+    uncertainty_pct: String,
+    #[serde(default)]
+    at: String,
+    #[serde(default)]
+    reading: String,
+    confirm: Option<String>,
+}
+
+/// A setting of the number, as typed.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct SetForm {
+    entry_id: String,
+    author: String,
+    #[serde(default)]
+    to_number: String,
+    #[serde(default)]
+    reason: String,
+    confirm: Option<String>,
+}
+
+/// Where trimming stands, told.
+struct Told {
+    mark: &'static str,
+    headline: String,
+    why: String,
+    is_act: bool,
+    /// The number to set, where one is advised.
+    next: Option<String>,
+    /// Where the next act is, when it is on another page.
+    go: Option<(String, String)>,
+}
+
+#[derive(Template)]
+#[template(path = "bench_trim.html")]
+struct TrimPage {
+    w: Words,
+    c: Chrome,
+    leaves: Vec<Link>,
+    due: Vec<String>,
+    due_url: String,
+    look_url: String,
+    set_url: String,
+    told: Told,
+    number_label: String,
+    has_looked: bool,
+    bench_line: Option<String>,
+    look: LookForm,
+    look_problems: Vec<String>,
+    look_confirm: bool,
+    set: SetForm,
+    set_problems: Vec<String>,
+    set_confirm: bool,
+    log: Vec<String>,
+}
+
+/// Shows where trimming stands.
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<TrimQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut page = page(&visitor, &books, query.reading.as_deref());
+    let recorded = query.saved.filter(|seq| *seq <= books.last_seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("trim.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Logs a look.
+pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let again = |problems: Vec<String>, ask: bool| {
+        let mut page = page(&visitor, &books, None);
+        page.look_problems = problems;
+        page.look_confirm = ask;
+        page.look = form.clone();
+        Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    };
+    let mut problems = Vec::new();
+    let id = parts::event_id(&visitor, &form.entry_id)?;
+    if let Some(done) = recorded(&visitor, &books, id) {
+        return Ok(done);
+    }
+    let taken_from = reading(&books, &form.reading);
+    // A strength that was typed over is no longer the reading's.
+    let untouched = taken_from.filter(|from| {
+        yard::entry::parse_number(&form.bench_pct)
+            .is_ok_and(|typed| (typed - from.reading.strength_pct).abs() < 0.006)
+    });
+    let from = untouched.map(|from| from.event.to_string()).unwrap_or_default();
+    let instrument = untouched.and_then(|from| from.reading.instrument.clone()).unwrap_or_default();
+    let fields = [
+        ("trim_number", form.trim_number.as_str()),
+        ("panel_pct", form.panel_pct.as_str()),
+        ("bench_pct", form.bench_pct.as_str()),
+        ("uncertainty_pct", form.uncertainty_pct.as_str()),
+        ("reading", from.as_str()),
+        ("instrument", instrument.as_str()),
+    ];
+    let body = match parts::read_entry(&visitor, "panel_check", &fields, &form.author) {
+        Ok(body) => Some(body),
+        Err(wrong) => {
+            problems.extend(wrong);
+            None
+        }
+    };
+    let at = match parts::moment(&visitor, &form.at) {
+        // A look is as old as the sample it was held against.
+        Ok(at) if form.at.trim().is_empty() => untouched.map_or(at, |from| from.at),
+        Ok(at) => at,
+        Err(wrong) => {
+            problems.push(wrong);
+            visitor.app.clock.now()
+        }
+    };
+    let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, false) };
+    let mut doubts = yard::entry::time_doubts((id, &body), &books, at, visitor.app.clock.now());
+    doubts.extend(too_early(&visitor, &books, at));
+    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
+        return again(parts::sentences(&doubts), true);
+    }
+    let seq = parts::record_at(&visitor, &form.entry_id, &form.author, body, at).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
+}
+
+/// Logs a setting.
+pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let again = |problems: Vec<String>, ask: bool| {
+        let mut page = page(&visitor, &books, None);
+        page.set_problems = problems;
+        page.set_confirm = ask;
+        page.set = form.clone();
+        Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    };
+    let id = parts::event_id(&visitor, &form.entry_id)?;
+    if let Some(done) = recorded(&visitor, &books, id) {
+        return Ok(done);
+    }
+    let Some(from) = number_now(&books) else {
+        return again(vec![visitor.words.say("trim.look-first").to_string()], false);
+    };
+    let advised = match books.bench.trim_state(&visitor.app.yard, visitor.app.clock.now()) {
+        TrimState::Looked { advice: Ok(Advice::Step(step)), .. } => Some(step.next),
+        _ => None,
+    };
+    let advised_text = advised.map(|next| next.to_string()).unwrap_or_default();
+    let from_text = from.to_string();
+    let fields = [
+        ("from_number", from_text.as_str()),
+        ("to_number", form.to_number.as_str()),
+        ("advised_number", advised_text.as_str()),
+        ("reason", form.reason.as_str()),
+    ];
+    let body = match parts::read_entry(&visitor, "trim_set", &fields, &form.author) {
+        Ok(body) => body,
+        Err(problems) => return again(problems, false),
+    };
+    let Body::TrimSet(setting) = &body else { return again(Vec::new(), false) };
+    let trim = &visitor.app.yard.trim;
+    let is_advised = advised.is_some_and(|next| (next - setting.to_number).abs() < 1e-6 * next);
+    if !is_advised && form.reason.trim().is_empty() {
+        return again(vec![visitor.words.say("trim.reason-needed").to_string()], false);
+    }
+    let at = visitor.app.clock.now();
+    let mut doubts = yard::entry::time_doubts((id, &body), &books, at, at);
+    let step = (setting.to_number / from - 1.0).abs();
+    if trim.largest_step * (1.0 + 1e-9) < step {
+        doubts.push(EntryProblem {
+            field: "to_number".into(),
+            value: form.to_number.clone(),
+            problem: visitor.words.fill(
+                "trim.too-far",
+                &[
+                    ("from", &visitor.teller().trim_number(from)),
+                    ("step", &number(100.0 * step, 1)),
+                    ("largest", &number(100.0 * trim.largest_step, 1)),
+                ],
+            ),
+            accepted: visitor.words.say("trim.too-far-accepted").to_string(),
+        });
+    }
+    if books.bench.trims.last().is_some_and(|last| at < last.at) {
+        doubts.push(EntryProblem {
+            field: "clock".into(),
+            value: visitor.display.time(at),
+            problem: visitor.words.say("trim.before-last").to_string(),
+            accepted: visitor.words.say("trim.before-last-accepted").to_string(),
+        });
+    }
+    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
+        return again(parts::sentences(&doubts), true);
+    }
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
+}
+
+/// The answer to a form that was sent before: what it asked for is done already, and the state has moved on since.
+fn recorded(visitor: &Visitor, books: &Books, id: EventId) -> Option<Response> {
+    let done = books.bench.trims.iter().rev().find(|entry| entry.event == id)?;
+    let url = visitor.app.url(&format!("/bench/trim?saved={}", done.seq));
+    Some(Redirect::to(&url).into_response())
+}
+
+/// The controller's number as last looked at or set.
+fn number_now(books: &Books) -> Option<f64> {
+    Some(match &books.bench.trims.last()?.act {
+        TrimAct::Look(look) => look.trim_number,
+        TrimAct::Set(set) => set.to_number,
+    })
+}
+
+/// A look before the last setting has come through: it may be logged, and says little.
+fn too_early(visitor: &Visitor, books: &Books, at: Timestamp) -> Option<EntryProblem> {
+    let last = books.bench.trims.last()?;
+    if at < last.at {
+        return Some(EntryProblem {
+            field: "at".into(),
+            value: visitor.display.time(at),
+            problem: visitor.words.say("trim.before-last").to_string(),
+            accepted: visitor.words.say("trim.before-last-accepted").to_string(),
+        });
+    }
+    let TrimState::Waiting { until, .. } = books.bench.trim_state(&visitor.app.yard, at) else { return None };
+    Some(EntryProblem {
+        field: "at".into(),
+        value: visitor.display.clock(at),
+        problem: visitor.words.say("trim.too-early").to_string(),
+        accepted: visitor.words.fill("trim.too-early-accepted", &[("until", &visitor.display.clock(until))]),
+    })
+}
+
+/// A logged reading by id.
+fn reading<'a>(books: &'a Books, id: &str) -> Option<&'a LoggedReading> {
+    let id: EventId = id.parse().ok()?;
+    books.tanks.iter().flat_map(|book| &book.readings).find(|one| one.event == id)
+}
+
+/// The last reading of the yard's own brine, while it is fresh.
+fn freshest<'a>(visitor: &Visitor, books: &'a Books) -> Option<&'a LoggedReading> {
+    let newest = books.tanks.iter().flat_map(|book| &book.readings).max_by_key(|one| one.at)?;
+    let age = visitor.app.clock.now().duration_since(newest.at).as_secs();
+    // One that a look was taken from already is not offered again.
+    let used = books.bench.trims.iter().rev().find_map(|entry| match &entry.act {
+        TrimAct::Look(look) => Some(look.reading.clone()),
+        TrimAct::Set(_) => None,
+    });
+    let is_used = used.flatten() == Some(newest.event.to_string());
+    (age <= FRESH_SECONDS && !is_used).then_some(newest)
+}
+
+fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
+    let (app, words, teller) = (&visitor.app, visitor.words, visitor.teller());
+    let state = books.bench.trim_state(&app.yard, app.clock.now());
+    let told = tell(visitor, &state);
+    let from = asked.and_then(|id| reading(books, id)).or_else(|| freshest(visitor, books));
+    let number_now = number_now(books);
+    let look = LookForm {
+        entry_id: parts::entry_id(),
+        trim_number: number_now.map(|value| value.to_string()).unwrap_or_default(),
+        bench_pct: from.map(|one| format!("{:.2}", one.reading.strength_pct)).unwrap_or_default(),
+        uncertainty_pct: from
+            .and_then(|one| one.reading.uncertainty_pct)
+            .map(|within| format!("{within:.2}"))
+            .unwrap_or_default(),
+        reading: from.map(|one| one.event.to_string()).unwrap_or_default(),
+        ..LookForm::default()
+    };
+    let set = SetForm {
+        entry_id: parts::entry_id(),
+        to_number: told.next.clone().unwrap_or_default(),
+        ..SetForm::default()
+    };
+    let last = books.bench.episodes(&app.yard).pop();
+    let log = last.map_or_else(Vec::new, |episode| {
+        let line = |entry: &yard::bench_log::TrimEntry| {
+            format!("{}, {}: {}", visitor.display.time(entry.at), entry.author, teller.trim_entry(entry))
+        };
+        episode.entries.iter().rev().map(line).collect()
+    });
+    TrimPage {
+        c: Chrome::new(visitor, Place::Bench, words.say("trim.title"), "/bench/trim"),
+        w: words,
+        leaves: leaves(visitor, Leaf::Trim),
+        due: due_lines(visitor, books),
+        due_url: app.url("/bench/instruments#due"),
+        look_url: app.url("/bench/trim"),
+        set_url: app.url("/bench/trim/set"),
+        number_label: words.fill("trim.number", &[("name", &app.yard.trim.name)]),
+        has_looked: number_now.is_some(),
+        bench_line: from.map(|one| {
+            let by =
+                one.reading.instrument.as_ref().map(|id| teller.instrument_called(id)).unwrap_or_default();
+            words.fill(
+                "trim.from-reading",
+                &[("at", &visitor.display.time(one.at)), ("instrument", &by), ("author", &one.author)],
+            )
+        }),
+        told,
+        look,
+        look_problems: Vec::new(),
+        look_confirm: false,
+        set,
+        set_problems: Vec::new(),
+        set_confirm: false,
+        log,
+    }
+}
+
+fn tell(visitor: &Visitor, state: &TrimState) -> Told {
+    let (app, words, teller) = (&visitor.app, visitor.words, visitor.teller());
+    let sample = || Some((app.url("/bench"), words.say("trim.go-sample").to_string()));
+    let plain = |mark, headline: String, why: String| Told {
+        mark,
+        headline,
+        why,
+        is_act: false,
+        next: None,
+        go: None,
+    };
+    match state {
+        TrimState::NeverLooked => {
+            plain("•", words.say("trim.start").to_string(), words.say("trim.start-why").to_string())
+        }
+        TrimState::Waiting { number, until } => plain(
+            "◷",
+            words.fill("trim.waiting", &[("until", &visitor.display.clock(*until))]),
+            words.fill(
+                "trim.waiting-why",
+                &[("name", &app.yard.trim.name), ("number", &teller.trim_number(*number))],
+            ),
+        ),
+        TrimState::SampleAgain { number } => Told {
+            is_act: true,
+            go: sample(),
+            ..plain(
+                "▲",
+                words.say("trim.sample-again").to_string(),
+                words.fill(
+                    "trim.sample-again-why",
+                    &[("name", &app.yard.trim.name), ("number", &teller.trim_number(*number))],
+                ),
+            )
+        },
+        TrimState::Looked { advice: Ok(advice), .. } => {
+            let told = teller.trim_advice(advice);
+            let record = (app.url("/bench/record"), words.say("trim.go-record").to_string());
+            Told {
+                is_act: told.next.is_some(),
+                next: told.next.map(|next| teller.trim_number(next).replace(',', "")),
+                go: told.is_agreed.then_some(record),
+                ..plain(if told.is_agreed { "✓" } else { "▲" }, told.headline, told.why)
+            }
+        }
+        TrimState::Looked { advice: Err(error), .. } => {
+            plain("▲", words.say("trim.cannot").to_string(), format!("{error}."))
+        }
+    }
+}

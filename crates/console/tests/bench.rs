@@ -1,0 +1,246 @@
+//! The bench's pages over HTTP: out of spec, trimmed, waited for, in agreement, on record; and what is not taken.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+mod common;
+
+use axum::http::StatusCode;
+use common::TestApp;
+use store::Ledger;
+use uuid::Uuid;
+use yard::event::Body;
+
+fn id() -> String {
+    Uuid::now_v7().to_string()
+}
+
+fn sample(id: &str, instrument: &str, reading: &str, temp_f: &str) -> String {
+    format!(
+        "entry_id={id}&author=Pat&tank=1&instrument={instrument}&reading={reading}&temp_f={temp_f}&level=outlet&\
+         occasion=usual"
+    )
+}
+
+fn look(id: &str, number: &str, panel: &str, bench: &str, reading: &str) -> String {
+    format!(
+        "entry_id={id}&author=Pat&trim_number={number}&panel_pct={panel}&bench_pct={bench}&uncertainty_pct=0.28&\
+         reading={reading}"
+    )
+}
+
+/// The value of a field of a page's form.
+fn field(body: &str, name: &str) -> String {
+    let rest = body.split(&format!("name=\"{name}\" value=\"")).nth(1).unwrap_or_default();
+    rest.split('"').next().unwrap_or_default().to_string()
+}
+
+/// From a sample out of spec to a record of agreement, as an operator goes through it; without script.
+#[tokio::test]
+async fn from_out_of_spec_to_the_record() {
+    let test = TestApp::new();
+    let reading = id();
+    // 1.1712 at 60 °F: too weak.
+    let form = sample(&reading, "hydrometer", "1.1712", "60");
+    let asked = test.get("/bench?tank=1&instrument=hydrometer&reading=1.1712&temp_f=60").await.body;
+    assert!(asked.contains("Too weak: 22.5 %"), "{asked}");
+    let logged = test.post("/bench", &form).await.location.unwrap();
+    let after = test.get(&logged).await.body;
+    assert!(after.contains(&format!("/bench/trim?reading={reading}")), "{after}");
+
+    let offered = test.get(&format!("/bench/trim?reading={reading}")).await.body;
+    let bench = field(&offered, "bench_pct");
+    assert!((bench.parse::<f64>().unwrap() - 22.44).abs() < 0.1, "{bench}");
+    let first = id();
+    let answer = test.post("/bench/trim", &look(&first, "500", "23.3", &bench, &reading)).await;
+    assert_eq!(answer.location.as_deref(), Some("/bench/trim?saved=4"), "{}", answer.body);
+    let advised = test.get("/bench/trim").await.body;
+    let next = field(&advised, "to_number");
+    let value: f64 = next.parse().unwrap();
+    assert!(advised.contains(&format!("Set slope to {next}.")), "{advised}");
+    assert!((value - 500.0).abs() > 0.5 && (490.0..=510.0).contains(&value), "never more than 2 %: {value}");
+
+    let set = id();
+    let form = format!("entry_id={set}&author=Pat&to_number={next}&reason=");
+    for _ in 0..2 {
+        let answer = test.post("/bench/trim/set", &form).await;
+        assert_eq!(answer.location.as_deref(), Some("/bench/trim?saved=5"), "{}", answer.body);
+    }
+    let waiting = test.after_minutes(10).get("/bench/trim").await.body;
+    assert!(waiting.contains("Wait until 13:30, then sample again."), "{waiting}");
+    let early = test.after_minutes(10);
+    let second = look(&id(), &next, "23.3", "23.25", "");
+    let answer = early.post("/bench/trim", &second).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "too early");
+    assert!(answer.body.contains("13:30") && answer.body.contains("value=\"23.25\""), "nothing is lost");
+
+    let later = test.after_minutes(31);
+    assert!(later.get("/bench/trim").await.body.contains("Take the second sample now."));
+    let again = id();
+    later.post("/bench", &sample(&again, "hydrometer", "1.1778", "60")).await.location.unwrap();
+    let bench = field(&later.get("/bench/trim").await.body, "bench_pct");
+    let answer = later.post("/bench/trim", &look(&id(), &next, "23.3", &bench, &again)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let agreed = later.get("/bench/trim").await.body;
+    assert!(agreed.contains("Panel and bench agree") && agreed.contains("/bench/record"), "{agreed}");
+
+    let record = later.get("/bench/record").await.body;
+    for part in [
+        "Calibration record, ",
+        "slope 500",
+        "Hydrometer 60/60",
+        "Checked by",
+        "last hash",
+        "At most",
+        "23.3 %",
+    ] {
+        assert!(record.to_lowercase().contains(&part.to_lowercase()), "{part}: {record}");
+    }
+    assert!(record.contains(&format!("slope {next}, panel less bench 0.")), "{record}");
+    let kept = test.ledger.events_after(3).unwrap();
+    let kinds: Vec<&str> = kept.iter().map(|one| one.event.body.kind()).collect();
+    assert_eq!(kinds, ["panel_check", "trim_set", "reading", "panel_check"]);
+    let Body::PanelCheck(look) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert_eq!(look.reading.as_deref(), Some(reading.as_str()));
+    assert_eq!(look.instrument.as_deref(), Some("hydrometer"));
+    let Body::TrimSet(set) = &kept[1].event.body else { panic!("{kept:?}") };
+    assert!((set.from_number - 500.0).abs() < 1e-9 && set.advised_number == Some(value));
+}
+
+/// What the trim page does not take without a reason, a confirmation or a name.
+#[tokio::test]
+async fn a_trim_is_not_set_without_ado() {
+    let test = TestApp::new();
+    let set = |to: &str, reason: &str| format!("entry_id={}&author=Pat&to_number={to}&reason={reason}", id());
+    let nothing = test.post("/bench/trim/set", &set("505", "")).await;
+    assert!(nothing.status == StatusCode::UNPROCESSABLE_ENTITY && nothing.body.contains("Log a look"));
+    test.post("/bench/trim", &look(&id(), "500", "23.3", "22.5", "")).await;
+    let unreasoned = test.post("/bench/trim/set", &set("501", "")).await;
+    assert!(unreasoned.body.contains("say why") && unreasoned.status == StatusCode::UNPROCESSABLE_ENTITY);
+    let far = test.post("/bench/trim/set", &set("540", "told+so")).await;
+    assert!(
+        far.body.contains("largest step is 2.0 %") && far.body.contains("name=\"confirm\""),
+        "{}",
+        far.body
+    );
+    for bad in [
+        look(&id(), "0", "23.3", "22.5", ""),
+        look(&id(), "500", "0.233", "22.5", ""),
+        look(&id(), "500", "23.3", "55", ""),
+        look(&id(), "500", "", "22.5", ""),
+        look(&id(), "500", "23.3", "22.5", "") + "&at=25:70",
+        look(&id(), "500", "23.3", "22.5", "").replace("author=Pat", "author="),
+    ] {
+        let answer = test.post("/bench/trim", &bad).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{bad}: {}", answer.body);
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 3, "one look was logged and no setting");
+    let confirmed = test.post("/bench/trim/set", &(set("540", "told+so") + "&confirm=yes")).await;
+    assert_eq!(confirmed.status, StatusCode::SEE_OTHER);
+}
+
+/// Two instruments in one sample stand together; a third that does not belong is found.
+#[tokio::test]
+async fn several_instruments_in_one_sample() {
+    let test = TestApp::new();
+    let first = id();
+    let logged = test.post("/bench", &sample(&first, "hydrometer", "1.1785", "60")).await.location.unwrap();
+    let page = test.get(&logged).await.body;
+    assert!(page.contains(&format!("sample={first}")) && page.contains("instrument=refractometer"), "{page}");
+    let second = id();
+    let form = sample(&second, "refractometer", "26.2", "") + &format!("&sample={first}");
+    let logged = test.post("/bench", &form).await.location.unwrap();
+    let page = test.get(&logged).await.body;
+    assert!(page.contains("2 instruments together: 23.4 %") && page.contains("In spec."), "{page}");
+    let form = sample(&id(), "refractometer", "28.9", "") + &format!("&sample={first}");
+    let page = test.get(&test.post("/bench", &form).await.location.unwrap()).await.body;
+    assert!(page.contains("does not belong with the others"), "{page}");
+}
+
+/// A check says what an instrument should show, and what its history says in a word; what is due is signed off by name.
+#[tokio::test]
+async fn instruments_are_checked_and_signed_off() {
+    let test = TestApp::new();
+    let page = test.get("/bench/instruments").await.body;
+    assert!(page.contains("2 checks are due.") && page.contains("not checked yet"), "{page}");
+    assert!(test.get("/bench").await.body.contains("Check due."));
+    let check = |shown: &str, rest: &str| {
+        format!("entry_id={}&author=Pat&instrument=refractometer&shown={shown}&{rest}", id())
+    };
+    test.post("/bench/instruments/check", &check("0.1", "against=water&temp_f=68")).await;
+    let kept = test.ledger.events_after(2).unwrap();
+    let Body::InstrumentCheck(kept) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!(kept.expected_reading.abs() < 0.01 && (kept.shown_reading - 0.1).abs() < 1e-9, "{kept:?}");
+    assert!(test.get("/bench/instruments").await.body.contains("steady"));
+    // 23.3 % at 20 °C is 26.2 °Brix by the handbook's index; a degree more is not the instrument's usual scatter.
+    test.post("/bench/instruments/check", &check("27.3", "against=brine&known_pct=23.3&temp_f=68")).await;
+    let page = test.get("/bench/instruments").await.body;
+    assert!(page.contains("check now") && page.contains("before you release by it"), "{page}");
+    test.post(
+        "/bench/instruments/check",
+        &check("26.3", "against=brine&known_pct=23.3&temp_f=68&adjusted=yes"),
+    )
+    .await;
+    assert!(test.get("/bench/instruments").await.body.contains("just set right"));
+    for bad in [
+        check("x", "against=water"),
+        check("1", "against=brine"),
+        check("1", "against=water").replace("refr", "x"),
+    ] {
+        let answer = test.post("/bench/instruments/check", &bad).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{bad}");
+    }
+    let changed = format!("entry_id={}&author=Lou&kind=water_change&what=town+water+again", id());
+    test.post("/bench/change", &changed).await;
+    let page = test.get("/bench/instruments").await.body;
+    assert!(page.contains("town water again"), "{page}");
+    let key = page.split("value=\"water:").nth(1).unwrap().split('"').next().unwrap();
+    let seen = |done: &str| format!("entry_id={}&author=Lou&check=water:{key}&done={done}", id());
+    assert_eq!(test.post("/bench/due", &seen("")).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+    test.post("/bench/due", &seen("panel+held+against+bench")).await;
+    assert!(!test.get("/bench/instruments").await.body.contains("town water again"));
+}
+
+/// The same reading twice, and a clock that went backwards, are asked about; nothing is lost.
+#[tokio::test]
+async fn doubles_and_clocks_are_asked_about() {
+    let test = TestApp::new();
+    let form = || sample(&id(), "hydrometer", "1.1785", "60");
+    assert_eq!(test.post("/bench", &form()).await.status, StatusCode::SEE_OTHER);
+    let twice = test.post("/bench", &form()).await;
+    assert!(
+        twice.status == StatusCode::UNPROCESSABLE_ENTITY && twice.body.contains("another sample"),
+        "{}",
+        twice.body
+    );
+    assert!(twice.body.contains("value=\"1.1785\"") && twice.body.contains("name=\"confirm\""));
+    assert_eq!(test.post("/bench", &(form() + "&confirm=yes")).await.status, StatusCode::SEE_OTHER);
+    let back = test.after_minutes(-60).post("/bench", &sample(&id(), "hydrometer", "1.18", "60")).await;
+    assert!(
+        back.status == StatusCode::UNPROCESSABLE_ENTITY && back.body.contains("two clocks"),
+        "{}",
+        back.body
+    );
+    assert_eq!(test.ledger.head().unwrap().seq, 4);
+    // What gives no strength is kept in words.
+    let off = test.post("/bench", &(sample(&id(), "hydrometer", "1.35", "60") + "&as_note=yes")).await;
+    assert_eq!(off.status, StatusCode::SEE_OTHER, "{}", off.body);
+    let kept = test.ledger.events_after(4).unwrap();
+    let Body::Note(note) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!(note.text.contains("1.35") && note.text.contains("Doubtful"), "{}", note.text);
+}
+
+/// A time of day typed is the last such time, in the yard's zone.
+#[tokio::test]
+async fn the_time_of_a_sample_may_be_typed() {
+    let test = TestApp::new();
+    // 13:00 in the yard.
+    for (typed, kept) in [("12:40", "2013-01-24T17:40:00Z"), ("23:10", "2013-01-24T04:10:00Z")] {
+        let form = sample(&id(), "hydrometer", "1.1785", "60") + &format!("&at={typed}");
+        let answer = test.post("/bench", &form).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+        let last = test.ledger.events_after(test.ledger.head().unwrap().seq - 1).unwrap();
+        assert_eq!(last[0].event.occurred_at.to_string(), kept);
+    }
+    let form = sample(&id(), "hydrometer", "1.1785", "60") + "&at=noon";
+    assert!(test.post("/bench", &form).await.body.contains("not a time of day"));
+}

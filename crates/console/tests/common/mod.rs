@@ -1,0 +1,162 @@
+//! A console on a fresh ledger, for every test of the pages.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+#![allow(dead_code, reason = "each test program uses its part")]
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use axum::body::{Body, to_bytes};
+use axum::extract::ConnectInfo;
+use axum::http::{Request, StatusCode, header};
+use console::routes::router;
+use console::{App, AppOptions, Clock, NamedForecast};
+use jiff::Timestamp;
+use store::{Ledger, SqliteLedger};
+use tower::ServiceExt;
+use uuid::Uuid;
+use yard::event::{Body as EventBody, Event, EventId, Settlement};
+
+pub const HERE: &str = "127.0.0.1:50000";
+pub const ELSEWHERE: &str = "192.0.2.7:50000";
+
+/// A console on a fresh ledger.
+pub struct TestApp {
+    pub app: Arc<App>,
+    pub ledger: Arc<SqliteLedger>,
+    pub folder: PathBuf,
+}
+
+impl Drop for TestApp {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+pub struct Answer {
+    pub status: StatusCode,
+    pub location: Option<String>,
+    pub cookie: Option<String>,
+    pub policy: String,
+    pub body: String,
+}
+
+impl TestApp {
+    pub fn new() -> Self {
+        Self::at_base("")
+    }
+
+    pub fn at_base(base: &str) -> Self {
+        let folder = std::env::temp_dir().join(format!("brinewright-console-{}", Uuid::now_v7()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let ledger = Arc::new(SqliteLedger::open(&folder.join("ledger.db")).unwrap());
+        let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+        let opening = |n: u128, tank: &str, gal: f64, pct: Option<f64>| Event {
+            id: EventId(Uuid::from_u128(n)),
+            occurred_at: issued,
+            author: "Pat".into(),
+            device: "test".into(),
+            body: EventBody::Settlement(Settlement {
+                tank: Some(tank.into()),
+                volume_m3: Some(gal * 0.003_785_411_784),
+                strength_pct: pct,
+                salt_kg: None,
+                reason: "opening".into(),
+            }),
+        };
+        let openings = [opening(1, "1", 4300.0, Some(23.2)), opening(2, "3", 1900.0, Some(25.1))];
+        ledger.append(&openings, issued).unwrap();
+        let app = app(&ledger, base, issued);
+        Self { app: Arc::new(app), ledger, folder }
+    }
+
+    /// The same ledger, so many minutes after the beginning.
+    pub fn after_minutes(&self, minutes: i64) -> Later<'_> {
+        let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+        let now = start + jiff::SignedDuration::from_mins(minutes);
+        Later { app: Arc::new(app(&self.ledger, "", now)), test: self }
+    }
+
+    pub async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
+        let mut request = request;
+        request.extensions_mut().insert(ConnectInfo(peer.parse::<SocketAddr>().unwrap()));
+        answer(&self.app, request).await
+    }
+
+    pub async fn get(&self, path: &str) -> Answer {
+        self.send(HERE, Request::get(path).body(Body::empty()).unwrap()).await
+    }
+
+    pub async fn post(&self, path: &str, form: &str) -> Answer {
+        self.send(HERE, post(path, form)).await
+    }
+}
+
+pub fn post(path: &str, form: &str) -> Request<Body> {
+    Request::post(path)
+        .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+        .body(Body::from(form.to_string()))
+        .unwrap()
+}
+
+/// The console on a ledger, at a time.
+fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp) -> App {
+    let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    let yard =
+        yard::yard_file::read_yard(include_str!("../../../../examples/alder_fork.toml"), "alder_fork.toml")
+            .unwrap();
+    let options = weather::ReadOptions { station: Some("KEWR".into()), ..Default::default() };
+    let weather =
+        weather::read(include_str!("../../../weather/tests/data/nyc_winter_2013.csv"), &options).unwrap();
+    let forecast = NamedForecast {
+        key: "january".into(),
+        label: "January".into(),
+        weather: Arc::new(weather.as_perfect_forecast(issued)),
+        issued,
+        hours: 48,
+        source: None,
+        trouble: None,
+    };
+    App::new(AppOptions {
+        yard,
+        rates: road::RateTable::published().unwrap(),
+        ledger: Arc::clone(ledger) as Arc<dyn Ledger>,
+        forecasts: vec![forecast],
+        clock: Clock::Fixed(now),
+        base_path: base.into(),
+        hosts: vec!["brine.example".into()],
+        is_demo: false,
+    })
+    .unwrap()
+}
+
+async fn answer(app: &Arc<App>, request: Request<Body>) -> Answer {
+    let response = router(Arc::clone(app)).oneshot(request).await.unwrap();
+    let text = |name| response.headers().get(name).and_then(|v| v.to_str().ok()).map(str::to_string);
+    let (status, location, cookie) = (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
+    let policy = text(header::CONTENT_SECURITY_POLICY).unwrap_or_default();
+    let bytes = to_bytes(response.into_body(), 10_000_000).await.unwrap();
+    Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).into_owned() }
+}
+
+/// A console at a later time on the ledger of another.
+pub struct Later<'a> {
+    pub app: Arc<App>,
+    pub test: &'a TestApp,
+}
+
+impl Later<'_> {
+    pub async fn get(&self, path: &str) -> Answer {
+        self.send(Request::get(path).body(Body::empty()).unwrap()).await
+    }
+
+    pub async fn post(&self, path: &str, form: &str) -> Answer {
+        self.send(post(path, form)).await
+    }
+
+    async fn send(&self, mut request: Request<Body>) -> Answer {
+        request.extensions_mut().insert(ConnectInfo(HERE.parse::<SocketAddr>().unwrap()));
+        answer(&self.app, request).await
+    }
+}
