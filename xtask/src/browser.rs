@@ -19,12 +19,15 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 11] = [
+pub const PAGES: [&str; 14] = [
     "/",
     "/storm",
     "/tanks",
     "/bench",
     "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
+    "/bench/trim",
+    "/bench/instruments",
+    "/bench/record",
     "/put-right",
     "/put-right?tank=1&strength_pct=25&with=water",
     "/put-right?tank=4",
@@ -119,7 +122,7 @@ pub fn check(extent: Extent) -> Result<(), String> {
     verdict(&problems)
 }
 
-/// The walks: a dip with and without script, and a tank put right; what went wrong.
+/// The walks: a dip with and without script, a tank put right, and the bench by every hand; what went wrong.
 fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
     let mut problems = Vec::new();
     for script in [walk::Script::On, walk::Script::Off] {
@@ -130,7 +133,33 @@ fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
     let found = walk::put_right(chromium, origin);
     println!("{:<24} {}", "walk, put right", if found.is_ok() { "ok" } else { "FAILED" });
     problems.extend(found.err().map(|why| format!("walk, put right: {why}")));
+    for (hand, script) in [
+        (walk::Hand::Pointer, walk::Script::On),
+        (walk::Hand::Keyboard, walk::Script::On),
+        (walk::Hand::Pointer, walk::Script::Off),
+        (walk::Hand::Keyboard, walk::Script::Off),
+    ] {
+        let name = format!("{}, bench, {}", script.name(), hand.name());
+        let found = at_the_bench(chromium, hand, script);
+        println!("{name:<24} {}", if found.is_ok() { "ok" } else { "FAILED" });
+        problems.extend(found.err().map(|why| format!("{name}: {why}")));
+    }
     problems
+}
+
+/// The bench's walk, each on a fresh yard whose plant answers within seconds.
+fn at_the_bench(chromium: &mut Chromium, hand: walk::Hand, script: walk::Script) -> Result<(), String> {
+    let folder = Scratch::new("bench")?;
+    let example = workspace::example_yard();
+    let text = std::fs::read_to_string(&example).map_err(|e| format!("{}: {e}", example.display()))?;
+    let quick = text.replace("lag_min = 10", "lag_min = 0.05");
+    if quick == text {
+        return Err(format!("{}: no lag to shorten", example.display()));
+    }
+    let yard = folder.path().join("yard.toml");
+    std::fs::write(&yard, quick).map_err(|e| format!("{}: {e}", yard.display()))?;
+    let server = Served::yard_file(&yard, &folder.path().join("ledger.db"))?;
+    walk::bench(chromium, &server.origin, hand, script)
 }
 
 fn verdict(problems: &[String]) -> Result<(), String> {

@@ -36,6 +36,14 @@ impl Served {
         Self::start(Self::yard_command(database, "127.0.0.1:0"))
     }
 
+    /// Another yard file on a database.
+    pub fn yard_file(yard: &Path, database: &Path) -> Result<Self, String> {
+        let mut command = Command::new(workspace::program());
+        command.arg("serve").arg("--yard").arg(yard);
+        command.arg("--database").arg(database).args(["--address", "127.0.0.1:0"]);
+        Self::start(command)
+    }
+
     /// The command that serves the example yard on a database at an address.
     pub fn yard_command(database: &Path, address: &str) -> Command {
         let mut command = Command::new(workspace::program());

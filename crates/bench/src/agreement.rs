@@ -8,8 +8,8 @@ use crate::uncertainty::coverage_factor;
 pub const LEAST_PAIRS: usize = 3;
 /// Pairs from which a straight line is drawn through them.
 pub const LEAST_FOR_A_LINE: usize = 5;
-/// Strengths must spread this many combined standard uncertainties for a line to say anything.
-const SPREAD_FOR_A_LINE: f64 = 3.0;
+/// A slope less sure than this says nothing: the strengths lie too close together.
+const LEAST_SURE_SLOPE: f64 = 0.1;
 
 /// What two said about one sample, per cent by mass, each with its standard uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -95,11 +95,7 @@ pub fn agreement(samples: &[Both]) -> Result<Agreement, Error> {
 }
 
 fn straight(samples: &[Both]) -> Option<Line> {
-    let firsts = || samples.iter().map(|both| both.first);
-    let spread = firsts().fold(f64::NEG_INFINITY, f64::max) - firsts().fold(f64::INFINITY, f64::min);
-    let combined = samples.iter().map(|both| both.first_uncertainty.hypot(both.second_uncertainty));
-    let typical = combined.sum::<f64>() / samples.len() as f64;
-    if samples.len() < LEAST_FOR_A_LINE || spread < SPREAD_FOR_A_LINE * typical {
+    if samples.len() < LEAST_FOR_A_LINE {
         return None;
     }
     let pair = |both: &Both| line::Pair {
@@ -109,5 +105,6 @@ fn straight(samples: &[Both]) -> Option<Line> {
         y_uncertainty: both.second_uncertainty,
         correlation: 0.0,
     };
-    line::fit(&samples.iter().map(pair).collect::<Vec<_>>()).ok()
+    let line = line::fit(&samples.iter().map(pair).collect::<Vec<_>>()).ok()?;
+    (line.slope_uncertainty <= LEAST_SURE_SLOPE).then_some(line)
 }

@@ -30,6 +30,18 @@ pub struct Tab<'c> {
     heard: Heard,
 }
 
+/// More stops than any page of ours has.
+const MOST_TABS: usize = 150;
+
+/// A key of the keyboard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Key {
+    /// To the next field, button or link.
+    Tab,
+    /// Follows a link, presses a button.
+    Enter,
+}
+
 impl<'c> Tab<'c> {
     /// Opens an empty tab of a width and scheme.
     pub fn open(connection: &'c mut Connection, width_px: u32, scheme: Scheme) -> Result<Self, String> {
@@ -148,6 +160,37 @@ impl<'c> Tab<'c> {
         } else {
             Err(format!("typed {text:?} into {selector}, it holds {now}"))
         }
+    }
+
+    /// Presses a key of the keyboard: Tab, Enter, Space.
+    pub fn press_key(&mut self, key: Key) -> Result<(), String> {
+        let (name, code, number, text) = match key {
+            Key::Tab => ("Tab", "Tab", 9, ""),
+            Key::Enter => ("Enter", "Enter", 13, "\r"),
+        };
+        let event = |kind: &str| json!({ "type": kind, "key": name, "code": code, "windowsVirtualKeyCode": number, "text": text });
+        self.call("Input.dispatchKeyEvent", event(if text.is_empty() { "rawKeyDown" } else { "keyDown" }))?;
+        self.call("Input.dispatchKeyEvent", json!({ "type": "keyUp", "key": name, "code": code }))?;
+        Ok(())
+    }
+
+    /// Goes by Tab alone to what a selector names.
+    pub fn tab_to(&mut self, selector: &str) -> Result<(), String> {
+        let is_there = format!("!!document.activeElement?.matches({})", Value::from(selector));
+        for _ in 0..MOST_TABS {
+            self.press_key(Key::Tab)?;
+            if self.ask(&is_there)? == Value::Bool(true) {
+                return Ok(());
+            }
+        }
+        Err(format!("{MOST_TABS} presses of Tab do not reach {selector}"))
+    }
+
+    /// Types into what has the focus.
+    pub fn type_here(&mut self, text: &str) -> Result<(), String> {
+        self.call("Input.insertText", json!({ "text": text }))?;
+        let now = self.ask("document.activeElement?.value ?? null")?;
+        if now.as_str() == Some(text) { Ok(()) } else { Err(format!("typed {text:?}, it holds {now}")) }
     }
 
     /// Clicks the middle of the first element of a selector; fails if something lies over it.

@@ -137,7 +137,7 @@ async fn answer(app: &Arc<App>, request: Request<Body>) -> Answer {
     let (status, location, cookie) = (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
     let policy = text(header::CONTENT_SECURITY_POLICY).unwrap_or_default();
     let bytes = to_bytes(response.into_body(), 10_000_000).await.unwrap();
-    Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).into_owned() }
+    Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).replace('\u{a0}', " ") }
 }
 
 /// A console at a later time on the ledger of another.

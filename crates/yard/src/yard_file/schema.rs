@@ -351,7 +351,7 @@ pub(super) static TABLES: &[Table] = &[
         field("full_pct", Percent(0.0, 0.3), Otherwise("as is usual for the scale"), "Salometer only: strength that is 100 degrees; 26.395, but 26.5 and 25 exist.", "", &["#26.395", ""]).within(20.0, 30.0),
         field("cup_ml", Number, Def(250.0), "Cup only: what it holds, mL.", PROPOSAL, &["#250", ""]).within(10.0, 20_000.0),
         field("offset", Number, Def(0.0), "What it shows too much by its certificate, in the unit of its scale; taken off every reading.", "none until a certificate says so", &["#0", "#0"]).within(-1000.0, 1000.0),
-        field("check_every", Quantity(units::LONG_TIME), Otherwise("24 h for a refractometer, a week for any other"), "Longest time from one check in water or known brine to the next.", "", &["#168", "24"]).within(0.25, 9000.0),
+        field("check_every", Quantity(units::LONG_TIME), Otherwise("24 h for a refractometer, a week for any other"), "Longest time from one check in water or known brine to the next.", "common practice, no source", &["#168", "24"]).within(0.25, 9000.0),
         field("resolution", Number, Otherwise("as is usual for the scale"), "Smallest step it can be read to, in the unit of its scale.", "", &["0.001", "0.2"]).within(0.0, 1000.0),
         field("calibration", Number, Otherwise("as is usual for the scale"), "Standard uncertainty of its last zero or check, in the unit of its scale.", "", &["#0.0005", "#0.1"]).within(0.0, 1000.0),
         field("repeatability", Number, Otherwise("as is usual for the scale"), "Standard deviation of one reading after another of one sample, in the unit of its scale.", "", &["#0.0004", "#0.08"]).within(0.0, 1000.0),

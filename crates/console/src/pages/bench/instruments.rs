@@ -354,7 +354,7 @@ fn chart(
     let id = format!("checks-{place}");
     let of = ChecksChart { id: &id, errors: &errors, drift, says: &says };
     let entries =
-        [("k-have", "chart.key.average"), ("k-dash", "chart.key.limits"), ("k-band", "chart.key.corridor")];
+        [("k-have", "chart.key.average"), ("k-limit", "chart.key.limits"), ("k-band", "chart.key.corridor")];
     let key = parts::key(visitor, &entries);
     let draw = |size| checks_chart(&of, size, &visitor.words);
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key })

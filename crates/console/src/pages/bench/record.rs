@@ -2,7 +2,6 @@
 
 use askama::Template;
 use axum::response::Html;
-use bench::trim::Advice;
 use report::Words;
 use report::bench_words::reading_decimals;
 use report::display::number;
@@ -109,7 +108,8 @@ fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> 
         })
     };
     let outcome = match episode.agreed {
-        Some((difference, within)) => teller.trim_advice(&Advice::Agreed { difference, within }).why,
+        Some((difference, within)) => words
+            .fill("record.agreed", &[("difference", &number(difference, 2)), ("within", &number(within, 2))]),
         None => words.say("record.open").to_string(),
     };
     let mut authors: Vec<&str> = episode.entries.iter().map(|entry| entry.author.as_str()).collect();
