@@ -19,7 +19,7 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 14] = [
+pub const PAGES: [&str; 15] = [
     "/",
     "/storm",
     "/tanks",
@@ -27,6 +27,7 @@ pub const PAGES: [&str; 14] = [
     "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
     "/bench/trim",
     "/bench/instruments",
+    "/bench/lab?method=drying&tank=1&sample_g=50&residue_g=11.65",
     "/bench/record",
     "/put-right",
     "/put-right?tank=1&strength_pct=25&with=water",

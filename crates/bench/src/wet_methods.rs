@@ -1,8 +1,16 @@
 //! What is found with a balance and an oven, or a burette: salt left behind, chloride, moisture of the pile.
 
-use chemistry::MassFraction;
+use chemistry::{Brine, MassFraction};
 
 use crate::error::{Error, check};
+use crate::measure::Measured;
+use crate::uncertainty::{Budget, Component};
+
+/// What drying itself may be off by, of the answer: salt spat out, water kept back. A judgement.
+const DRYING: f64 = 0.002;
+/// What a careful hand at the burette may be off by, of the answer, and the bought solution's strength. Judgements.
+const TITRATING: f64 = 0.003;
+const SOLUTION: f64 = 0.002;
 
 /// Sodium chloride, g/mol: CRC Handbook, from memory.
 const SODIUM_CHLORIDE_G_PER_MOL: f64 = 58.44;
@@ -40,6 +48,74 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
     let accepted = "zero or more, less than the sample";
     check("residue, g,", residue_grams, accepted, 0.0 <= residue_grams && residue_grams < sample_grams)?;
     Ok(MassFraction::from_fraction(residue_grams / sample_grams)?)
+}
+
+/// A strength by drying, with its budget; `balance_grams` is the smallest step of the balance.
+///
+/// # Errors
+/// As [`dried`].
+///
+/// # Examples
+/// ```
+/// use bench::wet_methods::by_drying;
+/// let found = by_drying(50.0, 11.65, 0.01)?;
+/// assert!((found.brine.strength().percent() - 23.3).abs() < 1e-9 && found.expanded.half_width < 0.15);
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> Result<Measured, Error> {
+    let strength = dried(sample_grams, residue_grams)?;
+    grams("step of the balance, g,", balance_grams)?;
+    let percent = strength.percent();
+    // Each mass is a full reading less an empty one.
+    let weighing = balance_grams / 2.0 * 2f64.sqrt();
+    found(
+        strength,
+        vec![
+            Component::rectangle("resolution", weighing, 100.0 / sample_grams),
+            Component::rectangle("sample", weighing, percent / sample_grams),
+            Component::normal("method", DRYING * percent, 1.0),
+        ],
+    )
+}
+
+/// A strength by titration, with its budget; `burette_ml` is the smallest step of the burette. The portion is what of
+/// the brine itself was titrated, all dilution worked out.
+///
+/// # Errors
+/// As [`titrated`].
+///
+/// # Examples
+/// ```
+/// use bench::wet_methods::by_titration;
+/// // 10 g of brine to 1,000 mL, 10 mL of that titrated: 0.1 g of brine.
+/// let found = by_titration(39.87, 0.01, 0.1, 0.05)?;
+/// assert!((found.brine.strength().percent() - 23.3).abs() < 0.01);
+/// # Ok::<(), bench::Error>(())
+/// ```
+pub fn by_titration(
+    silver_nitrate_ml: f64,
+    molar: f64,
+    portion_grams: f64,
+    burette_ml: f64,
+) -> Result<Measured, Error> {
+    let strength = titrated(silver_nitrate_ml, molar, portion_grams)?;
+    check("step of the burette, mL,", burette_ml, "above zero", 0.0 < burette_ml)?;
+    check("silver nitrate, mL,", silver_nitrate_ml, "above zero", 0.0 < silver_nitrate_ml)?;
+    let percent = strength.percent();
+    found(
+        strength,
+        vec![
+            Component::rectangle("resolution", burette_ml / 2.0, percent / silver_nitrate_ml),
+            Component::normal("solution", SOLUTION * percent, 1.0),
+            Component::normal("method", TITRATING * percent, 1.0),
+        ],
+    )
+}
+
+fn found(strength: MassFraction, lines: Vec<Component>) -> Result<Measured, Error> {
+    let budget = Budget::new(lines)?;
+    let expanded = budget.expanded();
+    Ok(Measured { brine: Brine::sodium_chloride(strength)?, budget, expanded, doubt: None })
 }
 
 /// Sodium chloride in what was titrated with silver nitrate.

@@ -255,12 +255,36 @@ pub struct Properties {
 pub struct Measure {
     /// Scale that was read: brix, refractive_index, nacl_pct, freezing_c, seawater_permille (refractometers);
     /// sg_60_60, sg_20_20, sg_20_4, baume, salometer, salometer_38 (hydrometers); conductivity (mS/cm),
-    /// density (kg/m³), cup (grams).
-    #[arg(long, required_unless_present = "csv", conflicts_with = "csv")]
+    /// density (kg/m³), cup (grams). With --yard, an instrument of that yard by its id.
+    #[arg(long, required_unless_present_any = ["csv", "dried", "titrated"], conflicts_with = "csv")]
     pub instrument: Option<String>,
     /// What it showed; several times for several readings of one sample.
-    #[arg(long, required_unless_present = "csv", conflicts_with = "csv", allow_negative_numbers = true)]
+    #[arg(
+        long,
+        required_unless_present_any = ["csv", "dried", "titrated"],
+        conflicts_with = "csv",
+        allow_negative_numbers = true
+    )]
     pub reading: Vec<f64>,
+    /// Yard file whose instruments may be named.
+    #[arg(long)]
+    pub yard: Option<PathBuf>,
+    /// Instead of a reading, a sample dried at 105 to 110 °C to constant mass: grams before and grams left.
+    #[arg(
+        long,
+        num_args = 2,
+        value_names = ["SAMPLE_G", "RESIDUE_G"],
+        conflicts_with_all = ["csv", "instrument", "reading"]
+    )]
+    pub dried: Option<Vec<f64>>,
+    /// Instead of a reading, chloride titrated with silver nitrate: millilitres, mol/L, grams of brine titrated.
+    #[arg(
+        long,
+        num_args = 3,
+        value_names = ["ML", "MOLAR", "PORTION_G"],
+        conflicts_with_all = ["csv", "instrument", "reading", "dried"]
+    )]
+    pub titrated: Option<Vec<f64>>,
     /// Temperature of the sample, °F.
     #[arg(long, conflicts_with_all = ["temp_c", "csv"], allow_negative_numbers = true)]
     pub temp_f: Option<f64>,

@@ -33,6 +33,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/bench/instruments/check", Act::Record),
     ("POST", "/bench/due", Act::Record),
     ("POST", "/bench/change", Act::Record),
+    ("GET", "/bench/lab", Act::Look),
+    ("POST", "/bench/lab", Act::Record),
     ("GET", "/bench/record", Act::Look),
     ("GET", "/put-right", Act::Look),
     ("POST", "/put-right", Act::Record),
@@ -62,6 +64,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/bench/instruments/check", post(pages::bench::instruments::check))
         .route("/bench/due", post(pages::bench::instruments::seen))
         .route("/bench/change", post(pages::bench::instruments::change))
+        .route("/bench/lab", get(pages::bench::lab::show).post(pages::bench::lab::record))
         .route("/bench/record", get(pages::bench::record::show))
         .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
         .route("/ledger", get(pages::ledger::show))

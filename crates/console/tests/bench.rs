@@ -244,3 +244,38 @@ async fn the_time_of_a_sample_may_be_typed() {
     let form = sample(&id(), "hydrometer", "1.1785", "60") + "&at=noon";
     assert!(test.post("/bench", &form).await.body.contains("not a time of day"));
 }
+
+/// Drying and titration give a strength that is logged as a reading; moisture is kept in words. Worked examples W13's
+/// stoichiometry and W14: 500.0 g to 491.0 g is 1.8 %.
+#[tokio::test]
+async fn the_lab_works_out_what_was_weighed() {
+    let test = TestApp::new();
+    let asked = "method=drying&tank=1&sample_g=50&residue_g=11.65";
+    let page = test.get(&format!("/bench/lab?{asked}")).await.body;
+    assert!(page.contains("23.30 % ± 0.09. In spec."), "{page}");
+    let answer = test.post("/bench/lab", &format!("entry_id={}&author=Ines&{asked}", id())).await;
+    assert_eq!(
+        answer.location.as_deref(),
+        Some("/bench/lab?method=drying&tank=1&saved=3"),
+        "{}",
+        answer.body
+    );
+    let kept = test.ledger.events_after(2).unwrap();
+    let Body::Reading(reading) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!(reading.instrument.as_deref() == Some("drying") && (reading.strength_pct - 23.3).abs() < 1e-9);
+    let page =
+        test.get("/bench/lab?method=titration&tank=1&nitrate_ml=39.87&molar=0.01&portion_g=0.1").await.body;
+    assert!(page.contains("23.30 % ± 0.17. In spec."), "{page}");
+    let moist = "method=moisture&wet_g=500&dry_g=491";
+    assert!(test.get(&format!("/bench/lab?{moist}")).await.body.contains("1.8 % of its wet mass"));
+    test.post("/bench/lab", &format!("entry_id={}&author=Ines&{moist}", id())).await;
+    for bad in [
+        "method=drying&tank=1&sample_g=5&residue_g=6",
+        "method=drying&tank=4&sample_g=5&residue_g=1",
+        "method=drying&sample_g=x",
+    ] {
+        let answer = test.post("/bench/lab", &format!("entry_id={}&author=Ines&{bad}", id())).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{bad}");
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 4);
+}

@@ -51,7 +51,12 @@ impl Teller<'_> {
 
     /// What an instrument is called.
     pub fn instrument_called(&self, id: &str) -> String {
-        self.yard.instrument(id).map_or_else(|| id.to_string(), |one| one.name.clone())
+        let by_lab = || match id {
+            "drying" => self.words.say("lab.drying").to_string(),
+            "titration" => self.words.say("lab.titration").to_string(),
+            other => other.to_string(),
+        };
+        self.yard.instrument(id).map_or_else(by_lab, |one| one.name.clone())
     }
 
     /// An instrument's state in a word.

@@ -1,4 +1,5 @@
-//! Walks through the console on a phone: a dip, a tank put right, and the bench from a sample out of spec to its record.
+//! Walks through the console on a phone: a dip, a tank put right, and the bench from a sample out of spec to its
+//! record.
 
 use std::time::{Duration, Instant};
 
@@ -178,8 +179,8 @@ impl Hand {
 
 /// The bench on a phone, from a sample out of spec to the calibration record. The yard's lag must be a few seconds.
 ///
-/// 1.1782 on a 60/60 °F hydrometer at 60 °F is 23.3 %, and near it 0.0082 is 1 % (the project's notes on instruments): 1.1690
-/// is 22.2 %.
+/// 1.1782 on a 60/60 °F hydrometer at 60 °F is 23.3 %, and near it 0.0082 is 1 % (the project's notes on instruments):
+/// 1.1690 is 22.2 %.
 pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) -> Result<(), String> {
     const AUTHOR: &str = "Walker Delta";
     let mut tab = chromium.open(PHONE_WIDTH, Scheme::Light)?;

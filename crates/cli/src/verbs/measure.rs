@@ -6,6 +6,7 @@ use bench::measure::{Instrument, Measured, Sample, measure};
 use bench::register::{self, NAMES};
 use bench::solute::Solute;
 use bench::uncertainty::CoverageBy;
+use bench::wet_methods::{by_drying, by_titration};
 use bench::{Conformity, SpecBand};
 use chemistry::quantity::{
     ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit, kelvins,
@@ -23,6 +24,10 @@ use crate::outcome::{Done, Failure, Outcome, print};
 const ADDED: [&str; 5] = ["strength_pct", "uncertainty_pct", "verdict", "doubt", "error"];
 /// Strengths beyond which a plant's reading makes no sense, per cent from the band.
 const SENSELESS: f64 = 2.0;
+
+/// Smallest steps of a balance, g, and a burette, mL, when nothing else is said.
+const BALANCE_GRAMS: f64 = 0.01;
+const BURETTE_ML: f64 = 0.05;
 
 /// What a strength is judged by.
 struct Spec {
@@ -45,33 +50,83 @@ pub fn run(args: &args::Measure, units: Option<Units>) -> Outcome {
         )?;
         return Ok(Done::Yes);
     }
-    let name = args.instrument.as_deref().unwrap_or_default();
-    let scale = scale(name, args, args.compensated)
-        .map_err(|problem| Failure::Input(format!("--instrument = {problem}")))?;
     let temperature = args.temp_f.map(fahrenheit).or(args.temp_c.map(celsius));
-    let sample = Sample {
-        solute: solute.clone(),
-        readings: args.reading.clone(),
-        temperature,
-        temperature_half_width: kelvins(half_width),
-    };
-    let mean = args.reading.iter().sum::<f64>() / args.reading.len().max(1) as f64;
     let target = (args.low_pct + args.high_pct) / 2.0;
-    let meant = || register::meant_on(mean, &scale, &solute, temperature, target);
-    let found = measure(&instrument(scale.clone(), args), &sample).map_err(|error| {
-        let guess = or_meant(&meant());
-        Failure::Input(format!("{name} {mean}: {error}{guess}"))
-    })?;
+    let answer = match weighed(args)? {
+        Some(answer) => answer,
+        None => instrument_answer(args, &solute, temperature, target)?,
+    };
+    let Answer { name, reading: mean, found, meant } = answer;
     let judged = judge(&found, &spec)?;
     let off = (found.brine.strength().percent() - target).abs() - (args.high_pct - args.low_pct) / 2.0;
-    let meant = if off < SENSELESS { Vec::new() } else { meant() };
+    let meant = if off < SENSELESS { Vec::new() } else { meant };
     let text = if args.json {
-        format!("{:#}", document(name, mean, temperature, &found, &judged, &meant))
+        format!("{:#}", document(&name, mean, temperature, &found, &judged, &meant))
     } else {
         lines(args, temperature, &found, &judged, &meant, matches!(units, Some(Units::Si))).join("\n")
     };
     print(&text)?;
     Ok(if judged.verdict == Conformity::InSpec { Done::Yes } else { Done::No })
+}
+
+/// A strength with what it was found by.
+struct Answer {
+    name: String,
+    reading: f64,
+    found: Measured,
+    /// Scales on which the number would be about what was to be made.
+    meant: Vec<&'static str>,
+}
+
+/// A strength by drying or titration, where that is what was given.
+fn weighed(args: &args::Measure) -> Result<Option<Answer>, Failure> {
+    let answer = |name: &str, reading: f64, found: Result<Measured, bench::Error>| {
+        let found = found.map_err(|error| Failure::Input(format!("--{name}: {error}")))?;
+        Ok(Some(Answer { name: name.to_string(), reading, found, meant: Vec::new() }))
+    };
+    let step = args.resolution;
+    match (args.dried.as_deref(), args.titrated.as_deref()) {
+        (Some([sample, residue]), _) => {
+            answer("dried", *residue, by_drying(*sample, *residue, step.unwrap_or(BALANCE_GRAMS)))
+        }
+        (_, Some([ml, molar, portion])) => {
+            answer("titrated", *ml, by_titration(*ml, *molar, *portion, step.unwrap_or(BURETTE_ML)))
+        }
+        _ => Ok(None),
+    }
+}
+
+fn instrument_answer(
+    args: &args::Measure,
+    solute: &Solute,
+    temperature: Option<ThermodynamicTemperature>,
+    target: f64,
+) -> Result<Answer, Failure> {
+    let name = args.instrument.as_deref().unwrap_or_default();
+    let yard = args.yard.as_ref().map(|path| input::yard(path)).transpose()?;
+    let (card, offset) = match yard.as_ref().and_then(|yard| yard.instrument(name)) {
+        Some(known) => (known.card.clone(), known.offset),
+        None => {
+            let scale = scale(name, args, args.compensated).map_err(|problem| {
+                let ids = yard.iter().flat_map(|yard| &yard.instruments).map(|one| one.id.as_str());
+                let ids: Vec<&str> = ids.collect();
+                let of_yard = if ids.is_empty() { String::new() } else { format!("; or {}", ids.join(", ")) };
+                Failure::Input(format!("--instrument = {problem}{of_yard}"))
+            })?;
+            (instrument(scale, args), 0.0)
+        }
+    };
+    let sample = Sample {
+        solute: solute.clone(),
+        readings: args.reading.iter().map(|reading| reading - offset).collect(),
+        temperature,
+        temperature_half_width: kelvins(args.temp_half_width_k),
+    };
+    let mean = args.reading.iter().sum::<f64>() / args.reading.len().max(1) as f64;
+    let meant = register::meant_on(mean, &card.scale, solute, temperature, target);
+    let found = measure(&card, &sample)
+        .map_err(|error| Failure::Input(format!("{name} {mean}: {error}{}", or_meant(&meant))))?;
+    Ok(Answer { name: name.to_string(), reading: mean, found, meant })
 }
 
 fn spec(args: &args::Measure) -> Result<Spec, Failure> {

@@ -1,6 +1,7 @@
 //! The bench's pages: a sample judged, the plant trimmed by it, the instruments watched, and the record of it all.
 
 pub(crate) mod instruments;
+pub(crate) mod lab;
 pub(crate) mod record;
 pub(crate) mod sample;
 pub(crate) mod trim;
@@ -18,6 +19,7 @@ enum Leaf {
     Sample,
     Trim,
     Instruments,
+    Lab,
     Record,
 }
 
@@ -32,6 +34,7 @@ fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
         link("bench.leaf-sample", "/bench", Leaf::Sample),
         link("bench.leaf-trim", "/bench/trim", Leaf::Trim),
         link("bench.leaf-instruments", "/bench/instruments", Leaf::Instruments),
+        link("bench.leaf-lab", "/bench/lab", Leaf::Lab),
         link("bench.leaf-record", "/bench/record", Leaf::Record),
     ]
 }

@@ -250,7 +250,7 @@ fn measured(read: &Read<'_>) -> Result<Measured, bench::Error> {
 }
 
 /// Ids of the tanks that hold our own brine.
-fn brine_tanks(visitor: &Visitor) -> Vec<String> {
+pub(super) fn brine_tanks(visitor: &Visitor) -> Vec<String> {
     let yard = &visitor.app.yard;
     let is_brine = |tank: &&yard::site::Tank| {
         let product = yard.product(&tank.product);
@@ -534,7 +534,12 @@ fn together(visitor: &Visitor, books: &Books, tank: &str, sample: EventId) -> Op
 }
 
 /// A verdict in a word, for a strength with its standard uncertainty.
-fn in_a_word(visitor: &Visitor, tank: &str, percent: f64, uncertainty: f64) -> Option<&'static str> {
+pub(super) fn in_a_word(
+    visitor: &Visitor,
+    tank: &str,
+    percent: f64,
+    uncertainty: f64,
+) -> Option<&'static str> {
     let of = chemistry::MassFraction::from_percent;
     let known = Known {
         strength: of(percent).ok()?,
