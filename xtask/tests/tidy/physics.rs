@@ -2,31 +2,52 @@
 
 use super::{Source, hold, shown, sources};
 
-const FOLDER: &str = "crates/chemistry/src/";
-
-const FILES: [&str; 16] = [
-    "freezing.rs",
-    "phases.rs",
-    "density.rs",
-    "viscosity.rs",
-    "heat_capacity.rs",
-    "enthalpy.rs",
-    "conductivity.rs",
-    "refraction.rs",
-    "water_activity.rs",
-    "water.rs",
-    "salometer.rs",
-    "recipe.rs",
-    "correction.rs",
-    "impurities.rs",
-    "inverse.rs",
-    "properties.rs",
+/// Folder with the files in it that state physics, statistics or a method.
+const FILES: [(&str, &[&str]); 2] = [
+    (
+        "crates/chemistry/src/",
+        &[
+            "freezing.rs",
+            "phases.rs",
+            "density.rs",
+            "viscosity.rs",
+            "heat_capacity.rs",
+            "enthalpy.rs",
+            "conductivity.rs",
+            "refraction.rs",
+            "water_activity.rs",
+            "water.rs",
+            "salometer.rs",
+            "recipe.rs",
+            "correction.rs",
+            "impurities.rs",
+            "inverse.rs",
+            "properties.rs",
+        ],
+    ),
+    (
+        "crates/bench/src/",
+        &[
+            "agreement.rs",
+            "consensus.rs",
+            "control.rs",
+            "drift.rs",
+            "line.rs",
+            "measure.rs",
+            "sugar.rs",
+            "trim.rs",
+            "uncertainty.rs",
+            "wet_methods.rs",
+        ],
+    ),
 ];
 
 const HEADINGS: [&str; 4] = ["# Equation", "# Range", "# Error", "# Source"];
 
 fn is_about_physics(source: &Source) -> bool {
-    source.path.strip_prefix(FOLDER).is_some_and(|name| FILES.contains(&name))
+    FILES
+        .iter()
+        .any(|(folder, names)| source.path.strip_prefix(folder).is_some_and(|name| names.contains(&name)))
 }
 
 /// Free functions only: a method of a result hands out what a function has found. One without arguments names a fixed
