@@ -1,5 +1,7 @@
 //! Documents that are made from the code, so that they cannot disagree with it.
 
+mod cold_reading;
+
 use std::fmt::Write;
 use std::path::PathBuf;
 
@@ -12,6 +14,7 @@ fn documents() -> Result<Vec<(PathBuf, String)>, String> {
     Ok(vec![
         (docs.join("yard-file.md"), yard::yard_file::yard_file_reference()),
         (docs.join("rates.md"), rates_page()?),
+        (docs.join("figures").join("cold-reading.svg"), cold_reading::figure()),
     ])
 }
 
