@@ -180,7 +180,19 @@ fn effective_degrees<'a>(lines: impl Iterator<Item = &'a Component>, combined: f
     (sum > 0.0).then(|| combined.powi(4) / sum)
 }
 
-/// k for 95 %, at the next lower whole number of degrees of freedom (JCGM 100, G.4.1 and table G.2).
+/// k for 95 %, at the next lower whole number of degrees of freedom.
+///
+/// # Equation
+/// The 97.5 % quantile of Student's t; of the normal distribution without limit of freedom.
+///
+/// # Range
+/// One degree of freedom or more; fewer counts as one.
+///
+/// # Error
+/// The library's, far below what a page shows.
+///
+/// # Source
+/// JCGM 100, G.4.1 and table G.2.
 pub fn coverage_factor(degrees_of_freedom: Option<f64>) -> f64 {
     quantile(degrees_of_freedom.map(f64::floor), 0.5 + COVERAGE / 2.0)
 }
@@ -234,6 +246,18 @@ pub struct Repeats {
 
 /// Means and their covariance from `rows`, one row a set read together.
 ///
+/// # Equation
+/// s(x̄, ȳ) = Σ(x − x̄)(y − ȳ)/n(n − 1).
+///
+/// # Range
+/// Two rows or more, equally long.
+///
+/// # Error
+/// In the answer: n − 1 degrees of freedom.
+///
+/// # Source
+/// JCGM 100, equation 17; example H.2 is the test.
+///
 /// # Errors
 /// [`Error::TooFew`] under two rows; [`Error::Undetermined`] when the rows are not equally long;
 /// [`Error::Value`] for a number that is not finite.
@@ -261,8 +285,19 @@ pub fn repeats(rows: &[Vec<f64>]) -> Result<Repeats, Error> {
     Ok(Repeats { means, covariance, degrees_of_freedom: n - 1.0 })
 }
 
-/// Covariance of results that lean on the same inputs, from the sensitivities, a row a result (JCGM 100, equation 13
-/// and its extension in H.2.3). Rows and columns as many as the sensitivities have columns.
+/// Covariance of results that lean on the same inputs, from the sensitivities, a row a result.
+///
+/// # Equation
+/// C·V·Cᵀ.
+///
+/// # Range
+/// Rows and columns of the covariance as many as the sensitivities have columns.
+///
+/// # Error
+/// First order in the inputs.
+///
+/// # Source
+/// JCGM 100, equation 13 and its extension in H.2.3.
 pub fn propagate(sensitivities: &[Vec<f64>], covariance: &[Vec<f64>]) -> Vec<Vec<f64>> {
     let between = |a: &[f64], b: &[f64]| -> f64 {
         let row = |line: &[f64]| line.iter().zip(b).map(|(v, b)| v * b).sum::<f64>();

@@ -52,6 +52,18 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
 
 /// A strength by drying, with its budget; `balance_grams` is the smallest step of the balance.
 ///
+/// # Equation
+/// As [`dried`]; the interval by JCGM 100.
+///
+/// # Range
+/// As [`dried`].
+///
+/// # Error
+/// Two weighings each, and 0.2 % of the answer for drying itself (judgement), one standard deviation.
+///
+/// # Source
+/// As [`dried`].
+///
 /// # Errors
 /// As [`dried`].
 ///
@@ -80,6 +92,18 @@ pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> R
 
 /// A strength by titration, with its budget; `burette_ml` is the smallest step of the burette. The portion is what of
 /// the brine itself was titrated, all dilution worked out.
+///
+/// # Equation
+/// As [`titrated`]; the interval by JCGM 100.
+///
+/// # Range
+/// As [`titrated`], above zero.
+///
+/// # Error
+/// The burette, 0.2 % of the answer for the solution and 0.3 % for the hand (judgements), one standard deviation.
+///
+/// # Source
+/// As [`titrated`].
 ///
 /// # Errors
 /// As [`titrated`].
