@@ -143,11 +143,11 @@ async fn a_trim_is_not_set_without_ado() {
 async fn several_instruments_in_one_sample() {
     let test = TestApp::new();
     let first = id();
-    let logged = test.post("/bench", &sample(&first, "hydrometer", "1.1785", "60")).await.location.unwrap();
+    let logged = test.post("/bench", &sample(&first, "hydrometer", "1.1788", "60")).await.location.unwrap();
     let page = test.get(&logged).await.body;
     assert!(page.contains(&format!("sample={first}")) && page.contains("instrument=refractometer"), "{page}");
     let second = id();
-    let form = sample(&second, "refractometer", "26.2", "") + &format!("&sample={first}");
+    let form = sample(&second, "refractometer", "26.3", "") + &format!("&sample={first}");
     let logged = test.post("/bench", &form).await.location.unwrap();
     let page = test.get(&logged).await.body;
     assert!(page.contains("2 instruments together: 23.4 %") && page.contains("In spec."), "{page}");

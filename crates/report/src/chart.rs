@@ -7,12 +7,14 @@ mod checks;
 mod cover;
 mod freeze_map;
 mod level;
+mod readings;
 mod timeline;
 
 pub use checks::{ChecksChart, checks_chart};
 pub use cover::{CoverChart, cover_chart};
 pub use freeze_map::{FreezeMap, TankMark, freeze_map};
 pub use level::{TankLevel, tank_level};
+pub use readings::{ReadingsChart, readings_chart};
 pub use timeline::{Timeline, timeline};
 
 /// Which drawing.

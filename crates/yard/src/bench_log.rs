@@ -12,8 +12,6 @@ use jiff::{SignedDuration, Timestamp};
 use crate::event::{Body, EventId, PanelCheck, Recorded, TrimSet};
 use crate::site::{Instrument, Yard};
 
-/// Chance of brine above the top of the band that a trim may bring.
-const RISK: f64 = 0.05;
 /// k of the intervals logged with a bench reading: 95 %, normal.
 const K95: f64 = 1.96;
 /// Looks that advice is worked out of, and checks and readings kept of an instrument or of all.
@@ -396,7 +394,7 @@ pub fn rules(yard: &Yard) -> Rules {
         target: spec.target.percent(),
         top: spec.high.percent(),
         largest_step: yard.trim.largest_step,
-        risk: RISK,
+        risk: yard.bench.risk,
         resolution: yard.trim.smallest_step,
         lag_minutes: in_minutes(yard.trim.lag),
     }

@@ -48,6 +48,17 @@ pub struct Yard {
     pub specs: Vec<SpecFor>,
     /// The controller's adjustable number.
     pub trim: Trim,
+    /// How the bench judges.
+    pub bench: Bench,
+}
+
+/// How the bench judges.
+#[derive(Debug, Clone, Copy)]
+pub struct Bench {
+    /// Chance of a wrong verdict that is accepted, 0…0.3.
+    pub risk: f64,
+    /// How far off the thermometer of a sample may be, either way.
+    pub thermometer: TemperatureInterval,
 }
 
 /// A target with its band.

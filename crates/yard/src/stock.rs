@@ -92,7 +92,7 @@ pub struct Lot {
 const MOST_LOTS: usize = 8;
 
 /// Readings of a tank kept at hand.
-const MOST_READINGS: usize = 8;
+const MOST_READINGS: usize = 24;
 
 /// A dip, as evidence.
 #[derive(Debug, Clone, Copy)]

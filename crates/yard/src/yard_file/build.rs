@@ -74,6 +74,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         printed: all("printed_scale"),
         specs: all("spec"),
         trim: all("trim"),
+        bench: all("bench"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -125,6 +126,7 @@ struct Found<'a> {
     printed: Vec<Section<'a>>,
     specs: Vec<Section<'a>>,
     trim: Vec<Section<'a>>,
+    bench: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -165,6 +167,7 @@ impl Found<'_> {
         let instruments = instruments::instruments(context, &self.instruments, &instrument_ids, &printed);
         let specs = instruments::specs(context, &self.specs, &tank_ids, &product_ids, &brines);
         let trim = or_defaults(context, &self.trim, "trim", instruments::trim);
+        let bench = or_defaults(context, &self.bench, "bench", instruments::bench);
         let site = site?;
         Some(Yard {
             name: site.name,
@@ -186,6 +189,7 @@ impl Found<'_> {
             instruments,
             specs,
             trim: trim?,
+            bench: bench?,
         })
     }
 }

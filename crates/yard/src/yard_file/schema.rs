@@ -369,6 +369,10 @@ pub(super) static TABLES: &[Table] = &[
         field("spec_high_pct", STRENGTH, Required, "Strongest in spec.", "", &["23.8"]).within(0.0, STRONGEST),
         field("reason", Text, Otherwise("what freezes or drops out beyond the band"), "Why, for whoever reads the bench.", "", &["\"insulated, may run a little weaker\""]),
     ] },
+    Table { name: "bench", many: false, required: false, meaning: "How the bench judges.", fields: &[
+        field("risk_pct", Percent(0.0, 0.0), Def(5.0), "Chance of a wrong verdict, or of brine above the band by a trim, that you accept.", "usual for 95 % intervals", &["5"]).within(0.1, 30.0),
+        field("thermometer", Quantity(units::STEP), Def(2.0), "How far off the thermometer of a sample may be, either way.", "common practice, no source", &["2"]).within(0.05, 20.0),
+    ] },
     Table { name: "trim", many: false, required: false, meaning: "The one adjustable number of the plant's controller, and its panel.", fields: &[
         field("name", Text, Word("trim"), "What the number is called on the controller.", "neutral", &["\"slope\""]),
         field("largest_step", Share, Def(0.02), "Largest step that is ever advised, as a share of the number.", "neutral, from no machine", &["0.02"]).within(0.0005, 0.1),

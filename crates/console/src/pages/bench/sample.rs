@@ -11,13 +11,14 @@ use bench::measure::{Measured, Sample, measure};
 use bench::register;
 use bench::solute::Solute;
 use chemistry::Salt;
-use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius, kelvins};
+use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use jiff::Timestamp;
 use report::Words;
+use report::chart::{ReadingsChart, Size, readings_chart};
 use report::display::number;
 use serde::Deserialize;
 use yard::event::{Body, EventId, LEVELS, Note, OCCASIONS, Reading};
-use yard::site::{Instrument, ProductKind};
+use yard::site::{Instrument, ProductKind, Spec};
 use yard::stock::{Books, LoggedReading};
 
 use super::{K95, Leaf, due_lines, leaves};
@@ -25,12 +26,10 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts;
+use crate::pages::parts::{self, ChartPair};
 
-/// How far off the thermometer of a sample may be, K: common practice, no source.
-const THERMOMETER_KELVIN: f64 = 1.0;
-/// Chance of a wrong verdict that is accepted.
-const RISK: f64 = 0.05;
+/// Readings listed below their chart.
+const LISTED: usize = 8;
 /// Per cent by mass outside the band from which a number is held against the other scales.
 const SENSELESS: f64 = 1.0;
 
@@ -130,6 +129,7 @@ struct BenchPage {
     at: String,
     blend: Option<String>,
     history: Vec<String>,
+    chart: Option<ChartPair>,
     entry_id: String,
     author: String,
     ask_confirm: bool,
@@ -192,7 +192,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         return again(vec![problem], false);
     }
     let id = parts::event_id(&visitor, &entry_id)?;
-    let body = match measured(&read) {
+    let body = match measured(&visitor, &read) {
         Ok(found) => event(&read, &found),
         Err(error) if query.as_note.as_deref() == Some("yes") => note(&visitor, &read, &error),
         Err(_) => return again(Vec::new(), false),
@@ -239,12 +239,12 @@ fn event(read: &Read<'_>, found: &Measured) -> Body {
     })
 }
 
-fn measured(read: &Read<'_>) -> Result<Measured, bench::Error> {
+fn measured(visitor: &Visitor, read: &Read<'_>) -> Result<Measured, bench::Error> {
     let sample = Sample {
         solute: read.solute.clone(),
         readings: read.shown.iter().map(|shown| shown - read.instrument.offset).collect(),
         temperature: read.temperature,
-        temperature_half_width: kelvins(THERMOMETER_KELVIN),
+        temperature_half_width: visitor.app.yard.bench.thermometer,
     };
     measure(&read.instrument.card, &sample)
 }
@@ -362,7 +362,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     let spec = app.yard.spec(&tank);
     match read(visitor, &books, query) {
         Ok(Some(read)) => {
-            let found = measured(&read);
+            let found = measured(visitor, &read);
             let is_senseless = match &found {
                 Ok(found) => {
                     let (low, high) = (spec.low.percent(), spec.high.percent());
@@ -427,7 +427,8 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
         temp_name: if us { "temp_f" } else { "temp_c" },
         temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
         temp: if us { query.temp_f.clone() } else { query.temp_c.clone() }.unwrap_or_default(),
-        history: readings.iter().map(|one| line(visitor, one)).collect(),
+        history: readings.iter().take(LISTED).map(|one| line(visitor, one)).collect(),
+        chart: chart(visitor, &spec, &readings),
         together: sample.and_then(|sample| together(visitor, &books, &tank, sample)),
         after: logged.map(|one| after(visitor, &tank, one)),
         leaves: leaves(visitor, Leaf::Sample),
@@ -461,6 +462,26 @@ fn line(visitor: &Visitor, logged: &LoggedReading) -> String {
     let doubt = reading.doubt.as_ref().map_or("", |_| visitor.words.say("bench.doubtful-short"));
     let strength = number(reading.strength_pct, 1);
     format!("{}: {strength} %{within}{by}, {}{doubt}", visitor.display.time(logged.at), logged.author)
+}
+
+/// The readings of a tank as a picture, from two on; newest come first in, oldest stand left.
+fn chart(visitor: &Visitor, spec: &Spec, readings: &[LoggedReading]) -> Option<ChartPair> {
+    let with_interval = readings
+        .iter()
+        .rev()
+        .filter_map(|one| Some((one.at, one.reading.strength_pct, one.reading.uncertainty_pct?)));
+    let points: Vec<(Timestamp, f64, f64)> = with_interval.collect();
+    if points.len() < 2 {
+        return None;
+    }
+    let (low, high) = (number(spec.low.percent(), 1), number(spec.high.percent(), 1));
+    let count = points.len().to_string();
+    let values = [("count", count.as_str()), ("low", &low), ("high", &high)];
+    let says = visitor.words.fill("chart.readings-says", &values);
+    let of = ReadingsChart { id: "readings", readings: &points, spec, says: &says };
+    let key = parts::key(visitor, &[("k-reading", "chart.key.interval"), ("k-spec", "chart.key.band")]);
+    let draw = |size| readings_chart(&of, size, &visitor.display, &visitor.words);
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key })
 }
 
 /// The sample a reading belongs to: its first reading's id.
@@ -546,7 +567,8 @@ pub(super) fn in_a_word(
         standard_uncertainty: of(uncertainty).ok()?,
         degrees_of_freedom: None,
     };
-    let verdict = visitor.app.yard.spec(tank).band().judge_at_risk(&known, RISK).ok()?;
+    let verdict =
+        visitor.app.yard.spec(tank).band().judge_at_risk(&known, visitor.app.yard.bench.risk).ok()?;
     Some(visitor.words.say(match verdict {
         Conformity::InSpec => "bench.word-in",
         Conformity::TooWeak => "bench.word-weak",
@@ -570,7 +592,8 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
     let (words, spec) = (visitor.words, visitor.app.yard.spec(&read.tank));
     let band = spec.band();
     let known = found.known()?;
-    let (verdict, chances) = (band.judge_at_risk(&known, RISK)?, band.chances(&known)?);
+    let (verdict, chances) =
+        (band.judge_at_risk(&known, visitor.app.yard.bench.risk)?, band.chances(&known)?);
     let (key, next, mark) = match verdict {
         Conformity::InSpec => ("bench.in", "bench.next-in", "✓"),
         Conformity::TooWeak => ("bench.too_weak", "bench.next-out", "▲"),

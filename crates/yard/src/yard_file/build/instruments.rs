@@ -2,10 +2,10 @@
 
 use bench::instrument::{Compensation, HydrometerScale, Printed, RefractometerScale, Scale};
 use bench::register::{PRINTED, scale, usual};
-use chemistry::quantity::{Time, celsius, hours};
+use chemistry::quantity::{Time, celsius, hours, kelvins};
 
 use super::{Known, each, places, strength};
-use crate::site::{Instrument, Spec, SpecFor, Trim};
+use crate::site::{Bench, Instrument, Spec, SpecFor, Trim};
 use crate::yard_file::reader::{Context, Section, complaint};
 
 /// Id, name and scale of what is supplied when the file names none.
@@ -213,4 +213,11 @@ pub(super) fn trim(context: &mut Context<'_>, section: &Section<'_>) -> Option<T
         lag: lag?,
         panel_uncertainty_percent: panel?,
     })
+}
+
+/// How the bench judges.
+pub(super) fn bench(context: &mut Context<'_>, section: &Section<'_>) -> Option<Bench> {
+    let risk = section.number(context, "risk_pct").map(|percent| percent / 100.0);
+    let thermometer = section.number(context, "thermometer").map(kelvins);
+    Some(Bench { risk: risk?, thermometer: thermometer? })
 }
