@@ -1,0 +1,231 @@
+//! Differential equations moved forward in time: one small trait, one method of our own behind it.
+
+use crate::Error;
+
+/// Right-hand side of a system of first-order equations.
+pub trait System {
+    /// Writes dy/dt at a time and state.
+    fn rates(&self, time: f64, state: &[f64], rates: &mut [f64]);
+}
+
+impl<F: Fn(f64, &[f64], &mut [f64])> System for F {
+    fn rates(&self, time: f64, state: &[f64], rates: &mut [f64]) {
+        self(time, state, rates);
+    }
+}
+
+/// Something that passes through zero when it happens, of time and state.
+pub type Event<'a> = &'a dyn Fn(f64, &[f64]) -> f64;
+
+/// Moves a system forward.
+pub trait Integrator {
+    /// Moves `state` from one time to a later one.
+    ///
+    /// # Errors
+    /// [`Error::Stuck`] where the step would have to be too small to move on.
+    fn advance(&mut self, system: &dyn System, from: f64, to: f64, state: &mut [f64]) -> Result<(), Error>;
+
+    /// As [`Self::advance`], but stops where `event` first passes through zero on the way, and says when; the state is
+    /// then that of the event. An event that comes and goes within one step is not seen.
+    ///
+    /// # Errors
+    /// As [`Self::advance`].
+    fn advance_until(
+        &mut self,
+        system: &dyn System,
+        from: f64,
+        to: f64,
+        state: &mut [f64],
+        event: Event<'_>,
+    ) -> Result<Option<f64>, Error>;
+}
+
+/// Stages of the pair.
+const STAGES: usize = 7;
+/// Times of the stages.
+const AT: [f64; STAGES] = [0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0];
+/// Weights of earlier stages in each; the last row is the step itself.
+const WITHIN: [[f64; STAGES - 1]; STAGES] = [
+    [0.0; 6],
+    [1.0 / 5.0, 0.0, 0.0, 0.0, 0.0, 0.0],
+    [3.0 / 40.0, 9.0 / 40.0, 0.0, 0.0, 0.0, 0.0],
+    [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0, 0.0, 0.0, 0.0],
+    [19372.0 / 6561.0, -25360.0 / 2187.0, 64448.0 / 6561.0, -212.0 / 729.0, 0.0, 0.0],
+    [9017.0 / 3168.0, -355.0 / 33.0, 46732.0 / 5247.0, 49.0 / 176.0, -5103.0 / 18656.0, 0.0],
+    [35.0 / 384.0, 0.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0],
+];
+/// Weights of the stages in the difference of fifth and fourth order.
+const DIFFERENCE: [f64; STAGES] =
+    [71.0 / 57600.0, 0.0, -71.0 / 16695.0, 71.0 / 1920.0, -17253.0 / 339_200.0, 22.0 / 525.0, -1.0 / 40.0];
+/// Smallest step as a share of the time.
+const LEAST_STEP: f64 = 1e-13;
+/// How often the interval in which an event lies is narrowed.
+const MOST_NARROWINGS: usize = 60;
+
+/// The explicit pair of fifth and fourth order of J. R. Dormand and P. J. Prince, J. Comput. Appl. Math. 6 (1980) 19,
+/// with a step that follows its error.
+///
+/// # Equation
+/// y' = f(t, y); the step is kept where ‖error/(absolute + relative·|y|)‖ ≤ 1, root mean square.
+///
+/// # Range
+/// Systems that are not stiff on the scale of interest.
+///
+/// # Error
+/// About the tolerances asked, per step. Linear invariants of f are kept to rounding.
+///
+/// # Source
+/// As above; step control as in E. Hairer, S. P. Nørsett and G. Wanner, *Solving Ordinary Differential Equations I*,
+/// II.4. Held against their Arenstorf orbit in the tests.
+#[derive(Debug, Clone)]
+pub struct DormandPrince {
+    relative: f64,
+    absolute: f64,
+    /// Absolute tolerance of each part, where they are not alike.
+    scales: Vec<f64>,
+    step: f64,
+    stages: Vec<Vec<f64>>,
+    trial: Vec<f64>,
+}
+
+impl DormandPrince {
+    /// With tolerances for every part of the state alike.
+    pub fn new(relative: f64, absolute: f64) -> Self {
+        Self { relative, absolute, scales: Vec::new(), step: 0.0, stages: Vec::new(), trial: Vec::new() }
+    }
+
+    /// With an absolute tolerance for each part of the state; an infinite one leaves the part out.
+    pub fn with_scales(relative: f64, scales: Vec<f64>) -> Self {
+        Self { scales, ..Self::new(relative, 0.0) }
+    }
+
+    fn make_room(&mut self, size: usize) {
+        if self.trial.len() != size {
+            self.stages = vec![vec![0.0; size]; STAGES];
+            self.trial = vec![0.0; size];
+            self.step = 0.0;
+        }
+    }
+
+    /// One step of a given size into `trial`, its first stage already there; the size of its error in tolerances.
+    fn attempt(&mut self, system: &dyn System, time: f64, step: f64, state: &[f64]) -> f64 {
+        for stage in 1..STAGES {
+            let (done, rest) = self.stages.split_at_mut(stage);
+            self.trial.copy_from_slice(state);
+            for (rates, weight) in done.iter().zip(WITHIN[stage]).filter(|(_, weight)| *weight != 0.0) {
+                let weight = step * weight;
+                for (value, rate) in self.trial.iter_mut().zip(rates) {
+                    *value += weight * rate;
+                }
+            }
+            system.rates(time + AT[stage] * step, &self.trial, &mut rest[0]);
+        }
+        let mut squares = 0.0;
+        for (place, value) in self.trial.iter().enumerate() {
+            let error: f64 =
+                self.stages.iter().zip(DIFFERENCE).map(|(rates, weight)| weight * rates[place]).sum();
+            let absolute = self.scales.get(place).copied().unwrap_or(self.absolute);
+            let scale = absolute + self.relative * state[place].abs().max(value.abs());
+            squares += (step * error / scale).powi(2);
+        }
+        (squares / self.trial.len().max(1) as f64).sqrt()
+    }
+
+    /// Goes on until `to` or the event.
+    fn go(
+        &mut self,
+        system: &dyn System,
+        from: f64,
+        to: f64,
+        state: &mut [f64],
+        event: Option<Event<'_>>,
+    ) -> Result<Option<f64>, Error> {
+        self.make_room(state.len());
+        if to <= from {
+            return Ok(None);
+        }
+        let mut time = from;
+        let mut step = if self.step > 0.0 { self.step.min(to - from) } else { (to - from) / 100.0 };
+        system.rates(time, state, &mut self.stages[0]);
+        let mut before = event.map(|event| event(time, state));
+        while time < to {
+            let is_last = to - time <= step * (1.0 + 1e-12);
+            let size = if is_last { to - time } else { step };
+            let error = self.attempt(system, time, size, state);
+            if error.is_nan() || 1.0 < error {
+                let factor = if error.is_nan() { 0.1 } else { (0.9 * error.powf(-0.2)).max(0.2) };
+                step = size * factor;
+                if step <= LEAST_STEP * time.abs().max(to.abs()) {
+                    return Err(Error::Stuck { seconds: time });
+                }
+                continue;
+            }
+            if let (Some(event), Some(sign)) = (event, before) {
+                let after = event(time + size, &self.trial);
+                if sign * after < 0.0 || (after == 0.0 && sign != 0.0) {
+                    let at = self.narrow(system, time, size, state, (event, sign, after));
+                    return Ok(Some(at));
+                }
+                before = Some(after);
+            }
+            state.copy_from_slice(&self.trial);
+            // The last stage is the first of the next step.
+            self.stages.swap(0, STAGES - 1);
+            time = if is_last { to } else { time + size };
+            let grown = size * (0.9 * error.max(1e-10).powf(-0.2)).clamp(0.2, 5.0);
+            // A last step that was cut short says nothing of the step that could be taken.
+            step = if is_last { grown.max(step) } else { grown };
+        }
+        self.step = step;
+        Ok(None)
+    }
+
+    /// Where in a step the event lies: each try is a fresh step from the same start, as exact as any.
+    fn narrow(
+        &mut self,
+        system: &dyn System,
+        time: f64,
+        size: f64,
+        state: &mut [f64],
+        (event, start, end): (Event<'_>, f64, f64),
+    ) -> f64 {
+        let (mut low, mut high, mut at_low, mut at_high) = (0.0, size, start, end);
+        for round in 0..MOST_NARROWINGS {
+            if high - low <= 1e-12 * (time.abs() + size) {
+                break;
+            }
+            // Regula falsi, every third round the middle, so that neither end stays for ever.
+            let secant = low + (high - low) * at_low / (at_low - at_high);
+            let middle = f64::midpoint(low, high);
+            let at = if round % 3 == 2 || !(low < secant && secant < high) { middle } else { secant };
+            self.attempt(system, time, at, state);
+            let value = event(time + at, &self.trial);
+            if value * start > 0.0 {
+                (low, at_low) = (at, value);
+            } else {
+                (high, at_high) = (at, value);
+            }
+        }
+        self.attempt(system, time, high, state);
+        state.copy_from_slice(&self.trial);
+        self.step = 0.0;
+        time + high
+    }
+}
+
+impl Integrator for DormandPrince {
+    fn advance(&mut self, system: &dyn System, from: f64, to: f64, state: &mut [f64]) -> Result<(), Error> {
+        self.go(system, from, to, state, None).map(|_| ())
+    }
+
+    fn advance_until(
+        &mut self,
+        system: &dyn System,
+        from: f64,
+        to: f64,
+        state: &mut [f64],
+        event: Event<'_>,
+    ) -> Result<Option<f64>, Error> {
+        self.go(system, from, to, state, Some(event))
+    }
+}

@@ -1,0 +1,433 @@
+//! A plant moved through time.
+//!
+//! Between two looks of the controller the plant is a system of ordinary differential equations: masses of water, salt,
+//! insolubles and heat of every vessel, grains of salt by size, and sensors that lag behind. What crosses the plant's
+//! border is integrated along with it, so that balances close by construction of the method, not by repair.
+
+mod control;
+mod equations;
+mod grains;
+mod sensing;
+
+use std::sync::Arc;
+
+use chemistry::quantity::{in_celsius, in_metres};
+use rand::rngs::StdRng;
+use rand::{RngExt, SeedableRng};
+
+use crate::Error;
+use crate::fault::{Fault, Onset};
+use crate::integrator::{DormandPrince, Integrator};
+use crate::layout::{End, Layout, LineKind};
+use crate::properties::Properties;
+
+use control::Controller;
+use equations::Equations;
+use grains::Grains;
+
+/// Relative tolerance of a step: a gram of a tonne is plenty; balances do not depend on it.
+const RELATIVE: f64 = 1e-5;
+
+/// What a plant is told: 0 shut or off, 1 wide open or at full.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Commands {
+    /// By line.
+    pub lines: Vec<f64>,
+    /// By feeder.
+    pub feeders: Vec<f64>,
+}
+
+/// How a plant stands when a run begins.
+#[derive(Debug, Clone)]
+pub struct Start {
+    /// Salt in each store, kg as delivered.
+    pub stores_kg: Vec<f64>,
+    /// Salt that lies in each vessel already, kg as delivered.
+    pub in_vessels_kg: Vec<f64>,
+    /// Liquid in each vessel: kg, strength as a fraction, °C.
+    pub liquids: Vec<(f64, f64, f64)>,
+    /// Seed of the sensors' noise.
+    pub seed: u64,
+}
+
+impl Start {
+    /// A plant with full stores and next to nothing in its vessels.
+    pub fn empty(layout: &Layout, salt_kg: f64) -> Self {
+        Self {
+            stores_kg: vec![salt_kg; layout.stores.len()],
+            in_vessels_kg: vec![0.0; layout.vessels.len()],
+            // Never quite dry: a thousandth of a vessel's volume, as water.
+            liquids: layout
+                .vessels
+                .iter()
+                .map(|vessel| {
+                    let kg = chemistry::quantity::in_cubic_metres(vessel.volume);
+                    (kg, 0.0, in_celsius(layout.supply.temperature))
+                })
+                .collect(),
+            seed: 1,
+        }
+    }
+}
+
+/// Mass of each and heat: kg, kg, kg, J.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Amounts {
+    /// Water.
+    pub water: f64,
+    /// Sodium chloride, dissolved or not.
+    pub salt: f64,
+    /// What does not dissolve.
+    pub insolubles: f64,
+    /// Enthalpy, zero for water and solids at 25 °C.
+    pub heat: f64,
+}
+
+/// What a vessel holds now.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Holds {
+    /// Strength of its liquid, as a fraction.
+    pub strength: f64,
+    /// °C.
+    pub degrees: f64,
+    /// Liquid, m³.
+    pub liquid_m3: f64,
+    /// Share of its volume that is filled, solids included.
+    pub level: f64,
+    /// Salt that lies undissolved, kg.
+    pub undissolved_kg: f64,
+    /// Insolubles in it, kg.
+    pub sludge_kg: f64,
+}
+
+/// A plant in motion.
+#[derive(Debug, Clone)]
+pub struct Plant {
+    layout: Layout,
+    equations: Equations,
+    state: Vec<f64>,
+    grains: Grains,
+    /// What each sensor has followed to.
+    followed: Vec<f64>,
+    commands: Commands,
+    controller: Option<Controller>,
+    onsets: Vec<Onset>,
+    by: DormandPrince,
+    seconds: f64,
+    next_look: f64,
+    seed: u64,
+    looks: u64,
+    /// Seconds that each pump has run dry.
+    dry_seconds: Vec<f64>,
+    began: Amounts,
+}
+
+impl Plant {
+    /// A plant as it stands at the start, run by its own controller.
+    ///
+    /// # Errors
+    /// [`Error::Layout`] for a layout that does not hang together or a start of another size.
+    pub fn new(layout: Layout, properties: Arc<Properties>, start: &Start) -> Result<Self, Error> {
+        check(&layout, start)?;
+        let equations = Equations::new(&layout, properties);
+        let mut grains = Grains::new(&layout);
+        let mut state = equations.empty();
+        for (place, kg) in start.stores_kg.iter().enumerate() {
+            state[equations.store(place)] = *kg;
+        }
+        for (place, (kg, strength, degrees)) in start.liquids.iter().enumerate() {
+            let at = equations.vessel(place);
+            state[at.water] = kg * (1.0 - strength);
+            state[at.salt] = kg * strength;
+            state[at.heat] = kg * equations.properties.enthalpy(*strength, *degrees).0;
+        }
+        let mut plant = Self {
+            commands: Commands {
+                lines: layout
+                    .lines
+                    .iter()
+                    .map(|line| f64::from(u8::from(matches!(line.kind, LineKind::Overflow { .. }))))
+                    .collect(),
+                feeders: vec![0.0; layout.feeders.len()],
+            },
+            followed: Vec::new(),
+            controller: Some(Controller::new()),
+            onsets: Vec::new(),
+            by: DormandPrince::with_scales(RELATIVE, equations.scales()),
+            seconds: 0.0,
+            next_look: 0.0,
+            seed: start.seed,
+            looks: 0,
+            dry_seconds: vec![0.0; layout.lines.len()],
+            began: Amounts::default(),
+            layout,
+            equations,
+            state,
+            grains: grains.clone(),
+        };
+        for (place, kg) in start.in_vessels_kg.iter().enumerate().filter(|(_, kg)| **kg > 0.0) {
+            grains.drop_in(&plant.equations, &mut plant.state, place, *kg);
+        }
+        plant.grains = grains;
+        plant.equations.set(&plant.layout, &plant.commands, &plant.grains, &[], &plant.state);
+        plant.followed = plant.equations.truths(&plant.state);
+        plant.began = plant.equations.inside(&plant.state);
+        Ok(plant)
+    }
+
+    /// The layout it was made of.
+    pub fn layout(&self) -> &Layout {
+        &self.layout
+    }
+
+    /// Time of the plant, s.
+    pub fn seconds(&self) -> f64 {
+        self.seconds
+    }
+
+    /// What it is told now.
+    pub fn commands(&self) -> &Commands {
+        &self.commands
+    }
+
+    /// Lets it be run by hand from here, or by its controller again.
+    pub fn by_hand(&mut self, by_hand: bool) {
+        self.controller =
+            if by_hand { None } else { Some(self.controller.take().unwrap_or_else(Controller::new)) };
+    }
+
+    /// Tells a line or feeder by hand what to do; the controller, where it runs, overrules it at its next look.
+    pub fn tell(&mut self, commands: Commands) {
+        self.commands = commands;
+    }
+
+    /// Lets a fault begin.
+    pub fn begin(&mut self, onset: Onset) {
+        self.onsets.push(onset);
+    }
+
+    /// Ends every fault of the kind and place that `ended` says.
+    pub fn mend(&mut self, ended: impl Fn(&Fault) -> bool) {
+        self.onsets.retain(|onset| !ended(&onset.fault));
+    }
+
+    /// Faults that have begun.
+    pub fn faults(&self) -> impl Iterator<Item = Fault> + '_ {
+        self.onsets.iter().filter(|onset| onset.seconds <= self.seconds).map(|onset| onset.fault)
+    }
+
+    /// A loader dumps salt into a vessel, kg as delivered: it brings water, insolubles and cold with it.
+    ///
+    /// # Errors
+    /// [`Error::Layout`] for a vessel where no salt is put, or an amount that is none.
+    pub fn dump(&mut self, vessel: usize, kg: f64) -> Result<(), Error> {
+        let takes = self.layout.vessels.get(vessel).is_some_and(|one| one.dissolving.is_some());
+        if !takes || !kg.is_finite() || kg <= 0.0 {
+            return Err(fault_of(
+                "a dump of salt",
+                format!("{kg} kg into vessel {vessel}"),
+                "a vessel that dissolves, above zero",
+            ));
+        }
+        let came = self.grains.drop_in(&self.equations, &mut self.state, vessel, kg);
+        self.began.water += came.water;
+        self.began.salt += came.salt;
+        self.began.insolubles += came.insolubles;
+        self.began.heat += came.heat;
+        Ok(())
+    }
+
+    /// Moves it on, s.
+    ///
+    /// # Errors
+    /// [`Error::Stuck`].
+    pub fn advance(&mut self, seconds: f64) -> Result<(), Error> {
+        let end = self.seconds + seconds;
+        while self.seconds < end {
+            if self.next_look <= self.seconds {
+                self.look();
+                self.next_look =
+                    self.seconds + chemistry::quantity::in_hours(self.layout.control.period) * 3600.0;
+            }
+            let onset = self.onsets.iter().map(|onset| onset.seconds).filter(|at| self.seconds < *at);
+            let until = onset.fold(end.min(self.next_look), f64::min);
+            let begun: Vec<Fault> = self.faults().collect();
+            self.equations.set(&self.layout, &self.commands, &self.grains, &begun, &self.state);
+            let before = self.equations.truths(&self.state);
+            self.by.advance(&self.equations, self.seconds, until, &mut self.state)?;
+            let after = self.equations.truths(&self.state);
+            self.equations.follow(&mut self.followed, &before, &after, until - self.seconds);
+            self.count_dry_running(until - self.seconds);
+            self.seconds = until;
+        }
+        Ok(())
+    }
+
+    fn look(&mut self) {
+        self.grains.turn_over(&self.equations, &mut self.state);
+        let Some(mut controller) = self.controller.take() else { return };
+        let shown = self.sensors();
+        self.commands = controller.look(&self.layout, &shown, self.seconds, &self.commands);
+        self.controller = Some(controller);
+    }
+
+    fn count_dry_running(&mut self, seconds: f64) {
+        for (place, line) in self.layout.lines.iter().enumerate() {
+            let runs = matches!(line.kind, LineKind::Pump(_)) && self.commands.lines[place] > 0.0;
+            if runs && self.equations.flow_share(&self.layout, &self.state, place) < 0.05 {
+                self.dry_seconds[place] += seconds;
+            }
+        }
+    }
+
+    /// What every sensor shows now, its noise and faults included, in its own unit.
+    pub fn sensors(&mut self) -> Vec<f64> {
+        // A generator a look, so that a plant can be copied and run on twice with the same noise.
+        self.looks += 1;
+        let mut random = StdRng::seed_from_u64(self.seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ self.looks);
+        let noise: Vec<f64> = (0..self.layout.sensors.len()).map(|_| bell(&mut random)).collect();
+        let faults: Vec<Fault> = self.faults().collect();
+        self.equations.shown(&self.layout, &self.state, &self.followed, &noise, &faults)
+    }
+
+    /// What a vessel holds, in truth.
+    pub fn holds(&self, vessel: usize) -> Holds {
+        self.equations.holds(&self.state, vessel)
+    }
+
+    /// Flow in a line, m³/s, in truth.
+    pub fn flow(&self, line: usize) -> f64 {
+        self.equations.flow(&self.layout, &self.state, line)
+    }
+
+    /// Salt left in a store, kg as delivered.
+    pub fn store_kg(&self, store: usize) -> f64 {
+        self.state[self.equations.store(store)]
+    }
+
+    /// How long a pump has run dry, s.
+    pub fn dry_seconds(&self, line: usize) -> f64 {
+        self.dry_seconds[line]
+    }
+
+    /// What has left the plant as brine.
+    pub fn made(&self) -> Amounts {
+        self.equations.out(&self.state)
+    }
+
+    /// What has run over a brim.
+    pub fn spilt(&self) -> Amounts {
+        self.equations.spilt(&self.state)
+    }
+
+    /// What has come in from the supply.
+    pub fn supplied(&self) -> Amounts {
+        self.equations.supplied(&self.state)
+    }
+
+    /// What does not balance: inside now and gone, less what was there and came. Zero but for rounding.
+    pub fn imbalance(&self) -> Amounts {
+        let (inside, supplied) = (self.equations.inside(&self.state), self.supplied());
+        let (made, spilt) = (self.made(), self.spilt());
+        let out = Amounts {
+            water: made.water + spilt.water,
+            salt: made.salt + spilt.salt,
+            insolubles: made.insolubles + spilt.insolubles,
+            heat: made.heat + spilt.heat,
+        };
+        let lost = self.equations.lost_heat(&self.state);
+        Amounts {
+            water: inside.water + out.water - supplied.water - self.began.water,
+            salt: inside.salt + out.salt - self.began.salt,
+            insolubles: inside.insolubles + out.insolubles - self.began.insolubles,
+            heat: inside.heat + out.heat + lost - supplied.heat - self.began.heat,
+        }
+    }
+
+    /// All that the plant has held or taken in so far, against which an imbalance is small or not.
+    pub fn turned_over(&self) -> Amounts {
+        let supplied = self.supplied();
+        Amounts {
+            water: self.began.water + supplied.water,
+            salt: self.began.salt,
+            insolubles: self.began.insolubles,
+            heat: self.began.heat.abs() + supplied.heat.abs(),
+        }
+    }
+}
+
+/// A standard normal number: sum of twelve, after the central limit; enough for a sensor.
+fn bell(random: &mut StdRng) -> f64 {
+    (0..12).map(|_| random.random::<f64>()).sum::<f64>() - 6.0
+}
+
+fn fault_of(part: &str, problem: String, accepted: &str) -> Error {
+    Error::Layout { part: part.into(), problem, accepted: accepted.into() }
+}
+
+/// A layout whose parts point at one another as they should, and a start that fits it.
+fn check(layout: &Layout, start: &Start) -> Result<(), Error> {
+    let vessels = layout.vessels.len();
+    let vessel_of = |end: End| match end {
+        End::Vessel(place) => place < vessels,
+        End::Supply | End::Out => true,
+    };
+    for line in &layout.lines {
+        if !vessel_of(line.from) || !vessel_of(line.to) || line.from == End::Out || line.to == End::Supply {
+            return Err(fault_of(
+                &format!("line {}", line.id),
+                "its ends".into(),
+                "from a vessel or the supply to a vessel or out",
+            ));
+        }
+        if matches!(line.kind, LineKind::Overflow { .. }) && line.from == End::Supply {
+            return Err(fault_of(
+                &format!("line {}", line.id),
+                "runs over from the supply".into(),
+                "a vessel",
+            ));
+        }
+    }
+    for feeder in &layout.feeders {
+        let dissolves = layout.vessels.get(feeder.to).is_some_and(|one| one.dissolving.is_some());
+        if feeder.from >= layout.stores.len() || !dissolves {
+            return Err(fault_of(
+                &format!("feeder {}", feeder.id),
+                "its ends".into(),
+                "from a store into a vessel that dissolves",
+            ));
+        }
+    }
+    let shares: f64 = layout.salt.sizes.iter().map(|(_, share)| share).sum();
+    if (shares - 1.0).abs() > 1e-9 || layout.salt.sizes.iter().any(|(size, _)| in_metres(*size) <= 0.0) {
+        return Err(fault_of(
+            "sizes of salt",
+            format!("shares add up to {shares}"),
+            "above zero, adding up to 1",
+        ));
+    }
+    if layout.control.panel >= layout.sensors.len() {
+        return Err(fault_of("panel", format!("sensor {}", layout.control.panel), "a sensor of the layout"));
+    }
+    let sizes = [start.stores_kg.len(), start.in_vessels_kg.len(), start.liquids.len()];
+    if sizes != [layout.stores.len(), vessels, vessels] {
+        return Err(fault_of("start", format!("{sizes:?} amounts"), "one for each store and vessel"));
+    }
+    Ok(())
+}
+
+/// Salt as delivered by what is in it: water, salt, insolubles, and its heat, for one kilogram.
+fn delivered(layout: &Layout, properties: &Properties) -> Amounts {
+    let salt = &layout.salt;
+    let moisture = salt.moisture.fraction();
+    let dry = 1.0 - moisture;
+    let degrees = in_celsius(salt.temperature);
+    let heat = moisture * properties.enthalpy(0.0, degrees).0
+        + dry * crate::properties::SOLID_HEAT * (degrees - crate::properties::ZERO_HEAT);
+    Amounts {
+        water: moisture,
+        salt: dry * salt.purity.fraction(),
+        insolubles: dry * (1.0 - salt.purity.fraction()),
+        heat,
+    }
+}

@@ -1,0 +1,50 @@
+//! What the sensors show: lagging, noisy, and as wrong as their faults make them.
+
+use chemistry::quantity::in_kelvins;
+
+use super::equations::Equations;
+use crate::fault::Fault;
+use crate::layout::{Layout, Sensed};
+
+impl Equations {
+    /// Every sensor in its own unit: strength in per cent by mass, °C, share of volume, m³/s.
+    pub(super) fn shown(
+        &self,
+        layout: &Layout,
+        state: &[f64],
+        followed: &[f64],
+        noise: &[f64],
+        faults: &[Fault],
+    ) -> Vec<f64> {
+        layout
+            .sensors
+            .iter()
+            .enumerate()
+            .map(|(place, sensor)| {
+                let followed = followed[place];
+                let shown = match sensor.of {
+                    Sensed::Strength { vessel, probe } => {
+                        let answered = faults.iter().fold(followed, |cell, fault| match fault {
+                            Fault::FouledCell { sensor, share } if *sensor == place => cell * share,
+                            Fault::UncoveredCell { sensor } if *sensor == place => 0.0,
+                            _ => cell,
+                        });
+                        let degrees = self.degrees(state, vessel) + in_kelvins(probe);
+                        let percent = 100.0 * self.properties.strength_conducting(answered, degrees);
+                        faults.iter().fold(percent, |percent, fault| match fault {
+                            Fault::DriftedTrim { factor } => percent * factor,
+                            _ => percent,
+                        })
+                    }
+                    Sensed::Flow { .. } => faults.iter().fold(followed, |flow, fault| match fault {
+                        Fault::MeterDrift { sensor, factor } if *sensor == place => flow * factor,
+                        _ => flow,
+                    }),
+                    Sensed::Temperature { .. } | Sensed::Level { .. } | Sensed::Bed { .. } => followed,
+                };
+                let shown = shown + sensor.noise * noise[place];
+                if matches!(sensor.of, Sensed::Temperature { .. }) { shown } else { shown.max(0.0) }
+            })
+            .collect()
+    }
+}

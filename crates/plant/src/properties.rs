@@ -1,0 +1,241 @@
+//! What the model needs to know of sodium chloride brine, tabulated once from `chemistry` for speed: it is asked
+//! millions of times a day of the plant.
+
+use chemistry::quantity::{
+    ThermodynamicTemperature, celsius, in_kg_per_m3, in_kilojoules_per_kg, in_millipascal_seconds,
+    in_millisiemens_per_cm,
+};
+use chemistry::{Brine, MassFraction, conductivity, density, enthalpy, freezing, viscosity};
+
+use crate::Error;
+
+/// Strongest brine of the tables, as a fraction, and their steps.
+pub(crate) const STRONGEST: f64 = 0.265;
+const STRENGTH_STEP: f64 = 0.005;
+const STRENGTHS: usize = 54;
+/// Coldest and warmest, °C.
+pub(crate) const COLDEST: f64 = -20.0;
+pub(crate) const WARMEST: f64 = 40.0;
+const DEGREE_STEP: f64 = 2.0;
+const DEGREES: usize = 31;
+
+/// Specific heat capacity of solid sodium chloride, J/(kg·K): NBS Tables (1982), from memory, over the molar mass. That
+/// of what does not dissolve is taken alike.
+pub(crate) const SOLID_HEAT: f64 = 864.0;
+/// Temperature at which the enthalpies of water and solids are zero, °C.
+pub(crate) const ZERO_HEAT: f64 = 25.0;
+/// Density of halite, kg/m³: CRC Handbook, from memory.
+pub(crate) const HALITE: f64 = 2165.0;
+/// Diffusion coefficient of sodium chloride in water at 25 °C, m²/s: CRC Handbook (1.5e-9 to 1.6e-9 over the strengths
+/// met here), from memory.
+const DIFFUSION_AT_25: f64 = 1.55e-9;
+
+/// Nodes across: one more at either end than the tables have, so that every piece has four neighbours.
+const ACROSS: usize = DEGREES + 2;
+
+/// What is tabulated: enthalpy J/kg, density kg/m³, viscosity Pa·s, conductivity mS/cm.
+const ALL: usize = 4;
+
+/// The brine's properties, read between their nodes by cubic pieces that join smoothly.
+#[derive(Debug, Clone)]
+pub struct Properties {
+    /// By strength, then by temperature.
+    nodes: Vec<[f64; ALL]>,
+    saturated: [f64; DEGREES + 2],
+    water_viscosity_at_25: f64,
+}
+
+/// All properties of a brine of the moment.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Known {
+    pub(crate) enthalpy: f64,
+    pub(crate) density: f64,
+    pub(crate) viscosity: f64,
+    pub(crate) conductivity: f64,
+}
+
+/// Catmull-Rom weights at a share of a piece.
+fn weights(u: f64) -> [f64; 4] {
+    let (u2, u3) = (u * u, u * u * u);
+    [
+        0.5 * (-u3 + 2.0 * u2 - u),
+        0.5 * (3.0 * u3 - 5.0 * u2 + 2.0),
+        0.5 * (-3.0 * u3 + 4.0 * u2 + u),
+        0.5 * (u3 - u2),
+    ]
+}
+
+/// Those of the slope.
+fn slopes(u: f64) -> [f64; 4] {
+    let u2 = u * u;
+    [
+        0.5 * (-3.0 * u2 + 4.0 * u - 1.0),
+        0.5 * (9.0 * u2 - 10.0 * u),
+        0.5 * (-9.0 * u2 + 8.0 * u + 1.0),
+        0.5 * (3.0 * u2 - 2.0 * u),
+    ]
+}
+
+/// The piece a position lies in, and the share of it passed. Beyond the ends, the end.
+fn piece(position: f64, count: usize) -> (usize, f64) {
+    let last = (count - 2) as f64;
+    let inside = position.clamp(0.0, last + 1.0);
+    let start = inside.floor().min(last);
+    (start as usize, inside - start)
+}
+
+/// One property at every node, with a node more at either end, straight on. Where a source has no data it is continued
+/// straight as well: the model meets that on the way to a refusal only.
+fn tabulated(
+    value: impl Fn(&Brine, ThermodynamicTemperature) -> Option<f64>,
+) -> Result<Vec<[f64; ACROSS]>, Error> {
+    let mut rows = vec![[f64::NAN; ACROSS]; STRENGTHS + 2];
+    for step in 0..STRENGTHS {
+        let brine = Brine::sodium_chloride(MassFraction::from_fraction(STRENGTH_STEP * step as f64)?)?;
+        let row = &mut rows[step + 1];
+        for place in 0..DEGREES {
+            let at = celsius(COLDEST + DEGREE_STEP * place as f64);
+            row[place + 1] = value(&brine, at).unwrap_or(f64::NAN);
+        }
+        for place in (0..ACROSS - 2).rev() {
+            if row[place].is_nan() {
+                row[place] = 2.0 * row[place + 1] - row[place + 2];
+            }
+        }
+        for place in 2..ACROSS {
+            if row[place].is_nan() {
+                row[place] = 2.0 * row[place - 1] - row[place - 2];
+            }
+        }
+    }
+    // Conductivity begins at half a per cent; and a row more at either end.
+    let straight = |one: [f64; ACROSS], two: [f64; ACROSS]| {
+        std::array::from_fn::<f64, ACROSS, _>(|place| 2.0 * one[place] - two[place])
+    };
+    if rows[1].iter().any(|cell| cell.is_nan()) {
+        rows[1] = straight(rows[2], rows[3]);
+    }
+    rows[0] = straight(rows[1], rows[2]);
+    rows[STRENGTHS + 1] = straight(rows[STRENGTHS], rows[STRENGTHS - 1]);
+    Ok(rows)
+}
+
+impl Properties {
+    /// Tabulates them: some milliseconds.
+    ///
+    /// # Errors
+    /// None with the chemistry as it is; the constructors it uses are checked.
+    pub fn new() -> Result<Self, Error> {
+        let heat =
+            |brine: &Brine, at| enthalpy::enthalpy(brine, at).ok().map(|h| 1000.0 * in_kilojoules_per_kg(h));
+        let mass = |brine: &Brine, at| density::density(brine, at).ok().map(in_kg_per_m3);
+        let flow = |brine: &Brine, at| {
+            viscosity::viscosity(brine, at).ok().map(|mu| in_millipascal_seconds(mu) / 1000.0)
+        };
+        let current =
+            |brine: &Brine, at| conductivity::conductivity(brine, at).ok().map(in_millisiemens_per_cm);
+        let tables = [tabulated(heat)?, tabulated(mass)?, tabulated(flow)?, tabulated(current)?];
+        let nodes = (0..STRENGTHS + 2)
+            .flat_map(|row| (0..ACROSS).map(move |place| (row, place)))
+            .map(|(row, place)| [0, 1, 2, 3].map(|one: usize| tables[one][row][place]))
+            .collect();
+        let mut saturated = [f64::NAN; DEGREES + 2];
+        for place in 0..DEGREES {
+            let at = celsius(COLDEST + DEGREE_STEP * place as f64);
+            saturated[place + 1] =
+                freezing::strength_saturated_at(at).map_or(f64::NAN, MassFraction::fraction);
+        }
+        for place in (0..=DEGREES).rev() {
+            if saturated[place].is_nan() {
+                saturated[place] = saturated[place + 1];
+            }
+        }
+        saturated[DEGREES + 1] = 2.0 * saturated[DEGREES] - saturated[DEGREES - 1];
+        let mut properties = Self { nodes, saturated, water_viscosity_at_25: 0.0 };
+        properties.water_viscosity_at_25 = properties.of(0.0, 25.0).viscosity;
+        Ok(properties)
+    }
+
+    /// All of them at once.
+    pub(crate) fn of(&self, fraction: f64, degrees: f64) -> Known {
+        let (row, across) = piece(fraction / STRENGTH_STEP, STRENGTHS);
+        let (column, along) = piece((degrees - COLDEST) / DEGREE_STEP, DEGREES);
+        let (by_strength, by_degree) = (weights(across), weights(along));
+        let mut sum = [0.0; ALL];
+        for (step, by_strength) in by_strength.into_iter().enumerate() {
+            let start = (row + step) * ACROSS + column;
+            for (node, by_degree) in self.nodes[start..start + 4].iter().zip(by_degree) {
+                for (sum, value) in sum.iter_mut().zip(node) {
+                    *sum += by_strength * by_degree * value;
+                }
+            }
+        }
+        let [enthalpy, density, viscosity, conductivity] = sum;
+        Known { enthalpy, density, viscosity, conductivity: conductivity.max(0.0) }
+    }
+
+    /// Specific enthalpy, J/kg, and specific heat capacity, J/(kg·K).
+    pub(crate) fn enthalpy(&self, fraction: f64, degrees: f64) -> (f64, f64) {
+        let (row, across) = piece(fraction / STRENGTH_STEP, STRENGTHS);
+        let (column, along) = piece((degrees - COLDEST) / DEGREE_STEP, DEGREES);
+        let (by_degree, slopes) = (weights(along), slopes(along));
+        let (mut value, mut slope) = (0.0, 0.0);
+        for (step, by_strength) in weights(across).into_iter().enumerate() {
+            let start = (row + step) * ACROSS + column;
+            for (place, node) in self.nodes[start..start + 4].iter().enumerate() {
+                value += by_strength * by_degree[place] * node[0];
+                slope += by_strength * slopes[place] * node[0];
+            }
+        }
+        (value, slope / DEGREE_STEP)
+    }
+
+    /// Conductivity, mS/cm.
+    pub(crate) fn conductivity(&self, fraction: f64, degrees: f64) -> f64 {
+        self.of(fraction, degrees).conductivity
+    }
+
+    /// Strength beside salt that does not dissolve any more, as a fraction.
+    pub(crate) fn saturated(&self, degrees: f64) -> f64 {
+        let (start, along) = piece((degrees - COLDEST) / DEGREE_STEP, DEGREES);
+        self.saturated[start..start + 4]
+            .iter()
+            .zip(weights(along))
+            .map(|(value, weight)| value * weight)
+            .sum()
+    }
+
+    /// Diffusion coefficient, m²/s, from that at 25 °C by Stokes and Einstein's T/μ.
+    pub(crate) fn diffusion(&self, viscosity: f64, degrees: f64) -> f64 {
+        DIFFUSION_AT_25 * (degrees + 273.15) / 298.15 * self.water_viscosity_at_25 / viscosity
+    }
+
+    /// Temperature of a liquid with solids in it, °C, from their heat, J: Newton's method on a smooth, rising curve.
+    pub(crate) fn temperature(&self, liquid: f64, fraction: f64, solids: f64, heat: f64, guess: f64) -> f64 {
+        let mut degrees = guess.clamp(COLDEST, WARMEST);
+        for _ in 0..8 {
+            let (h, c) = self.enthalpy(fraction, degrees);
+            let miss = liquid * h + solids * SOLID_HEAT * (degrees - ZERO_HEAT) - heat;
+            let step = miss / (liquid * c + solids * SOLID_HEAT).max(1e-9);
+            degrees -= step;
+            // Newton's next step would be of the order of its square.
+            if step.abs() < 1e-5 {
+                break;
+            }
+        }
+        degrees
+    }
+
+    /// Strength that conducts so much at a temperature, as a fraction; the strongest where none conducts so much.
+    pub(crate) fn strength_conducting(&self, millisiemens: f64, degrees: f64) -> f64 {
+        let (mut low, mut high) = (0.0, STRONGEST);
+        if self.conductivity(high, degrees) <= millisiemens {
+            return high;
+        }
+        for _ in 0..30 {
+            let middle = f64::midpoint(low, high);
+            if self.conductivity(middle, degrees) < millisiemens { low = middle } else { high = middle }
+        }
+        f64::midpoint(low, high)
+    }
+}
