@@ -70,6 +70,12 @@ pub enum Verb {
             brinewright correct --yard yard.toml --ledger ledger.db --tank 1 --strength-pct 21.8 --with salt"
     )]
     Correct(Correct),
+    /// Run a plant's model from a scenario file: what its sensors show, and what is true.
+    #[command(after_help = "Example:\n  brinewright simulate examples/bridging.toml > run.csv\n  \
+        brinewright simulate examples/bridging.toml --summary\n\n\
+        A scenario names a layout (batch, fed, upflow), its water, air and salt, what is dumped and what breaks\n\
+        when; docs/plant.md lists every key. The plant is invented: it commands nothing real.")]
+    Simulate(Simulate),
     /// Volume in a tank by depth, row by row.
     #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv\n\n\
         Columns: inside_diameter_m, straight_length_m, orientation (vertical, horizontal),\n\
@@ -436,6 +442,19 @@ pub struct Correct {
     pub circulation_gpm: Option<f64>,
     /// Print as JSON.
     #[arg(long)]
+    pub json: bool,
+}
+
+/// Arguments of `simulate`.
+#[derive(Debug, Args)]
+pub struct Simulate {
+    /// The scenario.
+    pub scenario: PathBuf,
+    /// What came of the run, in place of its rows.
+    #[arg(long)]
+    pub summary: bool,
+    /// The same as JSON.
+    #[arg(long, conflicts_with = "summary")]
     pub json: bool,
 }
 

@@ -8,6 +8,7 @@ pub mod measure;
 pub mod plan;
 pub mod properties;
 pub mod serve;
+pub mod simulate;
 pub mod strap;
 pub mod trim;
 pub mod weather;

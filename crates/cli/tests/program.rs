@@ -608,3 +608,50 @@ fn trim_advises_row_by_row() {
     folder.write("none.csv", "time,trim,panel\n0,500,23.3\n");
     folder.expect(&["trim", "--csv", "none.csv"], 2, &["column bench is missing"]);
 }
+
+/// Every fault a scenario may hold stands in the operator's page of it.
+#[test]
+fn every_fault_is_explained() {
+    let page = include_str!("../../../docs/plant.md");
+    for (kind, ..) in plant::scenario::KINDS {
+        assert!(page.contains(&format!("`{kind}`")), "{kind}");
+    }
+}
+
+/// A scenario is played, told and refused; the same file gives the same rows.
+#[test]
+fn a_plant_is_simulated() {
+    let folder = Folder::new();
+    let path = folder.write("run.toml", include_str!("../../../examples/bridging.toml"));
+    let file = path.to_str().unwrap();
+    let rows = folder.expect(&["simulate", file], 0, &[]);
+    assert_eq!(rows, folder.expect(&["simulate", file], 0, &[]), "the same seed, the same run");
+    let lines: Vec<&str> = rows.lines().collect();
+    assert_eq!(lines.len(), 1 + 3 * 360, "a row every ten seconds");
+    assert!(lines[0].starts_with(
+        "seconds,panel_pct,temperature_c,level_share,water_meter_m3_s,true_mixing_tank_strength"
+    ));
+    let column = |row: &str, place: usize| row.split(',').nth(place).unwrap().parse::<f64>().unwrap();
+    assert!((column(lines[1], 0) - 10.0).abs() < 0.01 && (column(lines[1080], 0) - 10_800.0).abs() < 0.01);
+    // Nothing falls once it bridges: what lies there dissolves and no more comes, until the loader helps.
+    let strength = |minute: usize| column(lines[minute * 6], 5);
+    assert!(strength(60) < 12.0 && strength(60) - strength(45) < 2.0 && strength(120) > strength(60) + 3.0);
+    assert!(folder.expect(&["simulate", file, "--summary"], 0, &[]).contains("Nothing was let out."));
+    let document = folder.expect(&["simulate", file, "--json"], 0, &[]);
+    assert!(document.contains("\"salt_used_kg\""), "{document}");
+    for (text, said) in [
+        ("layout = \"bed\"", "accepted: batch, fed, upflow"),
+        ("layout = \"batch\"\nhour = 3", "unknown field `hour`"),
+        ("layout = \"batch\"\nwater_c = 60", "water_c: 60; accepted: 0.5…38"),
+        ("layout = \"batch\"\n[[fault]]\nat_min = 1\nkind = \"bridge\"", "bridging"),
+        (
+            "layout = \"batch\"\n[[fault]]\nat_min = 1\nkind = \"stuck\"\nat = \"drain\"",
+            "water, circulation, outlet",
+        ),
+        ("layout = \"batch\"\n[[dump]]\nat_min = 1\nkg = -5", "above zero"),
+        ("layout", "expected"),
+    ] {
+        let bad = folder.write("bad.toml", text);
+        folder.expect(&["simulate", bad.to_str().unwrap()], 2, &[said]);
+    }
+}

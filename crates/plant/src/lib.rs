@@ -13,6 +13,7 @@ pub mod layouts;
 pub mod model;
 pub mod properties;
 pub mod rate;
+pub mod scenario;
 
 pub use error::Error;
 pub use rate::{MakingRate, making_time};

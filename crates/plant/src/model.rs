@@ -100,6 +100,17 @@ pub struct Holds {
     pub sludge_kg: f64,
 }
 
+/// A plant at a moment.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Snapshot {
+    /// Time of the plant, s.
+    pub seconds: f64,
+    /// What every sensor shows, in its own unit.
+    pub shown: Vec<f64>,
+    /// What every vessel holds, in truth.
+    pub holds: Vec<Holds>,
+}
+
 /// A plant in motion.
 #[derive(Debug, Clone)]
 pub struct Plant {
@@ -242,7 +253,27 @@ impl Plant {
     /// # Errors
     /// [`Error::Stuck`].
     pub fn advance(&mut self, seconds: f64) -> Result<(), Error> {
+        self.go(seconds, f64::INFINITY, &mut |_| ())
+    }
+
+    /// Moves it on, s, and shows it every so many seconds on the way. Between two looks of the controller what is shown
+    /// lies on a straight line.
+    ///
+    /// # Errors
+    /// [`Error::Stuck`].
+    pub fn advance_showing(
+        &mut self,
+        seconds: f64,
+        every: f64,
+        show: &mut dyn FnMut(&Snapshot),
+    ) -> Result<(), Error> {
+        self.go(seconds, every, show)
+    }
+
+    fn go(&mut self, seconds: f64, every: f64, show: &mut dyn FnMut(&Snapshot)) -> Result<(), Error> {
         let end = self.seconds + seconds;
+        let mut next = self.seconds + every;
+        let mut began = (Vec::new(), Vec::new());
         while self.seconds < end {
             if self.next_look <= self.seconds {
                 self.look();
@@ -254,13 +285,46 @@ impl Plant {
             let begun: Vec<Fault> = self.faults().collect();
             self.equations.set(&self.layout, &self.commands, &self.grains, &begun, &self.state);
             let before = self.equations.truths(&self.state);
+            if next <= until {
+                began.0.clone_from(&self.state);
+                began.1.clone_from(&self.followed);
+            }
             self.by.advance(&self.equations, self.seconds, until, &mut self.state)?;
             let after = self.equations.truths(&self.state);
             self.equations.follow(&mut self.followed, &before, &after, until - self.seconds);
             self.count_dry_running(until - self.seconds);
+            let from = self.seconds;
             self.seconds = until;
+            while next <= until * (1.0 + 1e-12) {
+                let share = (next - from) / (until - from);
+                show(&self.snapshot(next, share, &began));
+                next += every;
+            }
         }
         Ok(())
+    }
+
+    /// The plant a share of the way from an earlier state to the present one.
+    fn snapshot(&mut self, seconds: f64, share: f64, began: &(Vec<f64>, Vec<f64>)) -> Snapshot {
+        let between = |from: &[f64], to: &[f64]| -> Vec<f64> {
+            from.iter().zip(to).map(|(from, to)| from + share * (to - from)).collect()
+        };
+        let (state, followed) = (between(&began.0, &self.state), between(&began.1, &self.followed));
+        let noise = self.noise();
+        let faults: Vec<Fault> = self.faults().collect();
+        Snapshot {
+            seconds,
+            shown: self.equations.shown(&self.layout, &state, &followed, &noise, &faults),
+            holds: (0..self.layout.vessels.len()).map(|place| self.equations.holds(&state, place)).collect(),
+        }
+    }
+
+    /// A look's noise of every sensor, in standard deviations. A generator a look, so that a plant can be copied and
+    /// run on twice with the same noise.
+    fn noise(&mut self) -> Vec<f64> {
+        self.looks += 1;
+        let mut random = StdRng::seed_from_u64(self.seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ self.looks);
+        (0..self.layout.sensors.len()).map(|_| bell(&mut random)).collect()
     }
 
     fn look(&mut self) {
@@ -282,10 +346,7 @@ impl Plant {
 
     /// What every sensor shows now, its noise and faults included, in its own unit.
     pub fn sensors(&mut self) -> Vec<f64> {
-        // A generator a look, so that a plant can be copied and run on twice with the same noise.
-        self.looks += 1;
-        let mut random = StdRng::seed_from_u64(self.seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ self.looks);
-        let noise: Vec<f64> = (0..self.layout.sensors.len()).map(|_| bell(&mut random)).collect();
+        let noise = self.noise();
         let faults: Vec<Fault> = self.faults().collect();
         self.equations.shown(&self.layout, &self.state, &self.followed, &noise, &faults)
     }
