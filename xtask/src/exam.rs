@@ -4,6 +4,7 @@
 mod board;
 mod brines;
 mod faults;
+mod judging;
 mod speed;
 
 use std::time::Duration;
@@ -33,6 +34,7 @@ enum Part {
     Speed,
     Faults,
     Brines,
+    Judging,
 }
 
 impl Options {
@@ -46,6 +48,7 @@ impl Options {
                 "--only-speed" => options.only = Some(Part::Speed),
                 "--only-faults" => options.only = Some(Part::Faults),
                 "--only-brines" => options.only = Some(Part::Brines),
+                "--only-judging" => options.only = Some(Part::Judging),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
         }
@@ -62,6 +65,9 @@ pub fn run(options: &Options) -> Result<(), String> {
     let asked = |part: Part| options.only.is_none_or(|only| only == part);
     if asked(Part::Brines) {
         brines::examine(&mut board);
+    }
+    if asked(Part::Judging) {
+        judging::examine(&mut board);
     }
     if asked(Part::Speed) {
         speed::examine(&mut board);

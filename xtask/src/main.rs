@@ -32,7 +32,7 @@ usage: cargo xtask <chore>
   exam [options]           the long one: CI, every page in a browser, walks, budgets, faults
                              --clean-build  also time a release build from nothing
                              --quick        fewer kill rounds
-                             --only-speed, --only-faults, --only-brines
+                             --only-speed, --only-faults, --only-brines, --only-judging
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks
@@ -80,7 +80,7 @@ fn main() -> ExitCode {
 
 fn write_validation() -> Result<(), String> {
     let root = workspace::root();
-    let text = validation::generate(&root)?;
+    let text = validation::generate(&root, validation::Slow::Anew)?;
     let path = root.join("VALIDATION.md");
     std::fs::write(&path, text).map_err(|e| format!("{}: {e}", path.display()))?;
     println!("wrote {}", path.display());
@@ -90,9 +90,9 @@ fn write_validation() -> Result<(), String> {
 /// Fails unless VALIDATION.md is what the data give today.
 fn check_validation() -> Result<(), String> {
     let root = workspace::root();
-    let text = validation::generate(&root)?;
     let path = root.join("VALIDATION.md");
     let kept = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
+    let text = validation::generate(&root, validation::Slow::AsKept(&kept))?;
     if kept == text {
         println!("VALIDATION.md is current");
         return Ok(());

@@ -2,5 +2,6 @@
 //! they are trimmed. The same seeds give the same text.
 
 pub mod coverage;
+pub mod judging;
 mod plants;
 pub mod trimming;

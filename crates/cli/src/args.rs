@@ -128,6 +128,9 @@ pub struct Serve {
     /// Path before every address, such as /brine, behind a proxy. Visitors who come through a proxy may only look.
     #[arg(long, default_value = "")]
     pub base_path: String,
+    /// Procedure that a guided run follows, in place of the one that ships (docs/run.md).
+    #[arg(long)]
+    pub procedure: Option<PathBuf>,
     #[command(flatten)]
     pub reading: Reading,
     /// Hours to plan.

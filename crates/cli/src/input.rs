@@ -177,3 +177,15 @@ pub fn system(units: Units) -> UnitSystem {
 pub fn words() -> Words {
     Words::of(Language::En)
 }
+
+/// The procedure of a guided run: from a file, or the one that ships.
+pub fn procedure(path: Option<&Path>) -> Result<plant::procedure::Procedure, Failure> {
+    let (name, text) = match path {
+        Some(path) => (path.display().to_string(), text(path)?),
+        None => ("the shipped procedure".to_string(), plant::procedure::SHIPPED.to_string()),
+    };
+    let procedure: plant::procedure::Procedure = toml_edit::de::from_str(&text)
+        .map_err(|error| Failure::Input(format!("{name}: {}", error.to_string().trim_end())))?;
+    procedure.check().map_err(|error| Failure::Input(format!("{name}: {error}")))?;
+    Ok(procedure)
+}

@@ -609,6 +609,23 @@ fn trim_advises_row_by_row() {
     folder.expect(&["trim", "--csv", "none.csv"], 2, &["column bench is missing"]);
 }
 
+/// A yard's own procedure is read, or refused before anything is served.
+#[test]
+fn a_procedure_that_does_not_hang_together_is_refused() {
+    let folder = Folder::new();
+    let good = plant::procedure::SHIPPED;
+    for (text, said) in [
+        (good.replace("id = \"salt_on\"", "id = \"prime\""), "is there twice"),
+        (good.replace("kind = \"see\"", "kind = \"look\""), "unknown variant"),
+        (good.replace("if_not = \"Do not start.", "act2 = \"Do not start."), "unknown field"),
+        ("title = \"x\"\nstep = []".to_string(), "has no step"),
+    ] {
+        let bad = folder.write("procedure.toml", &text);
+        let args = ["serve", "--procedure", bad.to_str().unwrap(), "--address", "127.0.0.1:0"];
+        folder.expect(&args, 2, &[said]);
+    }
+}
+
 /// Every fault a scenario may hold stands in the operator's page of it.
 #[test]
 fn every_fault_is_explained() {
@@ -629,12 +646,12 @@ fn a_plant_is_simulated() {
     let lines: Vec<&str> = rows.lines().collect();
     assert_eq!(lines.len(), 1 + 3 * 360, "a row every ten seconds");
     assert!(lines[0].starts_with(
-        "seconds,panel_pct,temperature_c,level_share,water_meter_m3_s,true_mixing_tank_strength"
+        "seconds,panel_pct,temperature_c,level_share,water_meter_m3_s,circulation_meter_m3_s,true_mixing_tank_strength"
     ));
     let column = |row: &str, place: usize| row.split(',').nth(place).unwrap().parse::<f64>().unwrap();
     assert!((column(lines[1], 0) - 10.0).abs() < 0.01 && (column(lines[1080], 0) - 10_800.0).abs() < 0.01);
     // Nothing falls once it bridges: what lies there dissolves and no more comes, until the loader helps.
-    let strength = |minute: usize| column(lines[minute * 6], 5);
+    let strength = |minute: usize| column(lines[minute * 6], 6);
     assert!(strength(60) < 12.0 && strength(60) - strength(45) < 2.0 && strength(120) > strength(60) + 3.0);
     assert!(folder.expect(&["simulate", file, "--summary"], 0, &[]).contains("Nothing was let out."));
     let document = folder.expect(&["simulate", file, "--json"], 0, &[]);

@@ -7,6 +7,7 @@ pub(crate) mod ledger;
 pub(crate) mod look;
 pub(crate) mod parts;
 pub(crate) mod put_right;
+pub(crate) mod run;
 pub(crate) mod storm;
 pub(crate) mod tanks;
 pub(crate) mod today;

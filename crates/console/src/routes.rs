@@ -24,6 +24,10 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/storm", Act::Look),
     ("GET", "/tanks", Act::Look),
     ("POST", "/tanks/dip", Act::Record),
+    ("GET", "/run", Act::Look),
+    ("POST", "/run", Act::Record),
+    ("POST", "/run/end", Act::Record),
+    ("GET", "/run/sheet", Act::Look),
     ("GET", "/bench", Act::Look),
     ("POST", "/bench", Act::Record),
     ("GET", "/bench/trim", Act::Look),
@@ -57,6 +61,9 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/tanks", get(pages::tanks::show))
         .route("/tanks/dip", post(pages::tanks::dip))
         .route("/jar-test", get(pages::jar_test::show).post(pages::jar_test::record))
+        .route("/run", get(pages::run::show).post(pages::run::answer))
+        .route("/run/end", post(pages::run::end))
+        .route("/run/sheet", get(pages::run::sheet))
         .route("/bench", get(pages::bench::sample::show).post(pages::bench::sample::record))
         .route("/bench/trim", get(pages::bench::trim::show).post(pages::bench::trim::look))
         .route("/bench/trim/set", post(pages::bench::trim::set))

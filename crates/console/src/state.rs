@@ -10,6 +10,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use planner::{Plan, PlanError, PlanRequest};
+use plant::procedure::Procedure;
 use road::RateTable;
 use store::{Ledger, StoreError, Verification};
 use weather::WeatherFile;
@@ -74,6 +75,8 @@ pub struct AppOptions {
     pub yard: Yard,
     /// Its rates.
     pub rates: RateTable,
+    /// What a guided run follows.
+    pub procedure: Procedure,
     /// Its ledger.
     pub ledger: Arc<dyn Ledger>,
     /// Forecasts, the first shown first.
@@ -99,6 +102,8 @@ pub struct App {
     pub zone: TimeZone,
     /// Its rates.
     pub rates: RateTable,
+    /// What a guided run follows.
+    pub procedure: Procedure,
     /// Its ledger.
     pub ledger: Arc<dyn Ledger>,
     /// The clock.
@@ -127,6 +132,7 @@ impl App {
             yard: options.yard,
             zone,
             rates: options.rates,
+            procedure: options.procedure,
             ledger: options.ledger,
             clock: options.clock,
             base_path: options.base_path,

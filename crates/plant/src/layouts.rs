@@ -76,6 +76,12 @@ fn sensors(panel_at: usize, level_at: usize, flow_in: usize) -> Vec<Sensor> {
     ]
 }
 
+fn with_circulation(mut sensors: Vec<Sensor>) -> Vec<Sensor> {
+    let of = Sensed::Flow { line: 1 };
+    sensors.push(Sensor { id: "circulation meter".into(), of, lag: seconds(5.0), noise: 1e-4 });
+    sensors
+}
+
 fn with_gauge(mut sensors: Vec<Sensor>) -> Vec<Sensor> {
     sensors.push(Sensor {
         id: "bed gauge".into(),
@@ -99,7 +105,7 @@ pub fn batch() -> Layout {
             line("outlet", tank, End::Out, LineKind::Pump(per_minute(120.0))),
         ],
         feeder(0, 60.0),
-        sensors(0, 0, 0),
+        with_circulation(sensors(0, 0, 0)),
         Way::Batch {
             vessel: 0,
             water: 0,
@@ -131,7 +137,7 @@ pub fn fed() -> Layout {
             ),
         ],
         feeder(0, 45.0),
-        sensors(0, 0, 0),
+        with_circulation(sensors(0, 0, 0)),
         Way::Fed { vessel: 0, water: 0, stir: 1, outlet: 2, feeder: 0, level: 0.75 },
     )
 }

@@ -8,9 +8,11 @@ mod error;
 
 pub mod fault;
 pub mod integrator;
+pub mod judge;
 pub mod layout;
 pub mod layouts;
 pub mod model;
+pub mod procedure;
 pub mod properties;
 pub mod rate;
 pub mod scenario;

@@ -22,7 +22,7 @@ use crate::layout::{End, Layout, LineKind};
 use crate::properties::Properties;
 
 use control::Controller;
-use equations::Equations;
+use equations::{Equations, Liquid};
 use grains::Grains;
 
 /// Relative tolerance of a step: a gram of a tonne is plenty; balances do not depend on it.
@@ -100,6 +100,23 @@ pub struct Holds {
     pub sludge_kg: f64,
 }
 
+/// What is not known of a plant beforehand: factors on what its layout says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Factors {
+    /// On the surface that is reached.
+    pub reached: f64,
+    /// On what a feeder drops.
+    pub feed: f64,
+    /// On what a supply line gives.
+    pub water: f64,
+}
+
+impl Default for Factors {
+    fn default() -> Self {
+        Self { reached: 1.0, feed: 1.0, water: 1.0 }
+    }
+}
+
 /// A plant at a moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Snapshot {
@@ -120,6 +137,9 @@ pub struct Plant {
     grains: Grains,
     /// What each sensor has followed to.
     followed: Vec<f64>,
+    /// The liquids of the moment, and room to work in.
+    liquids: Vec<Liquid>,
+    room: [Vec<f64>; 2],
     commands: Commands,
     controller: Option<Controller>,
     onsets: Vec<Onset>,
@@ -162,6 +182,8 @@ impl Plant {
                 feeders: vec![0.0; layout.feeders.len()],
             },
             followed: Vec::new(),
+            liquids: Vec::new(),
+            room: [Vec::new(), Vec::new()],
             controller: Some(Controller::new()),
             onsets: Vec::new(),
             by: DormandPrince::with_scales(RELATIVE, equations.scales()),
@@ -180,8 +202,9 @@ impl Plant {
             grains.drop_in(&plant.equations, &mut plant.state, place, *kg);
         }
         plant.grains = grains;
-        plant.equations.set(&plant.layout, &plant.commands, &plant.grains, &[], &plant.state);
-        plant.followed = plant.equations.truths(&plant.state);
+        plant.equations.set(&plant.layout, &plant.commands, &plant.grains, &[]);
+        plant.equations.liquids_into(&plant.state, &mut plant.liquids);
+        plant.equations.truths(&plant.state, &plant.liquids, &mut plant.followed);
         plant.began = plant.equations.inside(&plant.state);
         Ok(plant)
     }
@@ -245,6 +268,7 @@ impl Plant {
         self.began.salt += came.salt;
         self.began.insolubles += came.insolubles;
         self.began.heat += came.heat;
+        self.equations.liquids_into(&self.state, &mut self.liquids);
         Ok(())
     }
 
@@ -283,15 +307,17 @@ impl Plant {
             let onset = self.onsets.iter().map(|onset| onset.seconds).filter(|at| self.seconds < *at);
             let until = onset.fold(end.min(self.next_look), f64::min);
             let begun: Vec<Fault> = self.faults().collect();
-            self.equations.set(&self.layout, &self.commands, &self.grains, &begun, &self.state);
-            let before = self.equations.truths(&self.state);
+            self.equations.set(&self.layout, &self.commands, &self.grains, &begun);
+            let [before, after] = &mut self.room;
+            self.equations.truths(&self.state, &self.liquids, before);
             if next <= until {
                 began.0.clone_from(&self.state);
                 began.1.clone_from(&self.followed);
             }
             self.by.advance(&self.equations, self.seconds, until, &mut self.state)?;
-            let after = self.equations.truths(&self.state);
-            self.equations.follow(&mut self.followed, &before, &after, until - self.seconds);
+            self.equations.liquids_into(&self.state, &mut self.liquids);
+            self.equations.truths(&self.state, &self.liquids, after);
+            self.equations.follow(&mut self.followed, before, after, until - self.seconds);
             self.count_dry_running(until - self.seconds);
             let from = self.seconds;
             self.seconds = until;
@@ -338,7 +364,7 @@ impl Plant {
     fn count_dry_running(&mut self, seconds: f64) {
         for (place, line) in self.layout.lines.iter().enumerate() {
             let runs = matches!(line.kind, LineKind::Pump(_)) && self.commands.lines[place] > 0.0;
-            if runs && self.equations.flow_share(&self.layout, &self.state, place) < 0.05 {
+            if runs && self.equations.flow_share(&self.state, &self.liquids, place) < 0.05 {
                 self.dry_seconds[place] += seconds;
             }
         }
@@ -351,6 +377,30 @@ impl Plant {
         self.equations.shown(&self.layout, &self.state, &self.followed, &noise, &faults)
     }
 
+    /// What every sensor is to show now, without its noise.
+    pub fn expects(&self) -> Vec<f64> {
+        let quiet = vec![0.0; self.layout.sensors.len()];
+        let faults: Vec<Fault> = self.faults().collect();
+        self.equations.shown(&self.layout, &self.state, &self.followed, &quiet, &faults)
+    }
+
+    /// Sets what is not known of a plant beforehand.
+    pub fn tune(&mut self, factors: Factors) {
+        self.equations.tune(factors);
+    }
+
+    /// What it was tuned to.
+    pub fn factors(&self) -> Factors {
+        self.equations.factors()
+    }
+
+    /// Moves a vessel's content to what a measurement makes likelier: masses of salt and water and heat by so much, and
+    /// solids by a factor. Balances no longer close: for models that follow a plant, never for one that stands for it.
+    pub(crate) fn nudge(&mut self, vessel: usize, salt: f64, water: f64, degrees: f64, solids: f64) {
+        self.equations.nudge(&mut self.state, vessel, salt, water, degrees, solids);
+        self.equations.liquids_into(&self.state, &mut self.liquids);
+    }
+
     /// What a vessel holds, in truth.
     pub fn holds(&self, vessel: usize) -> Holds {
         self.equations.holds(&self.state, vessel)
@@ -358,7 +408,7 @@ impl Plant {
 
     /// Flow in a line, m³/s, in truth.
     pub fn flow(&self, line: usize) -> f64 {
-        self.equations.flow(&self.layout, &self.state, line)
+        self.equations.flow(&self.state, line)
     }
 
     /// Salt left in a store, kg as delivered.

@@ -4,7 +4,7 @@ use bench::drift::Word;
 use bench::trim::{Advice, Purpose};
 use chemistry::Brine;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
-use yard::event::{InstrumentCheck, PanelCheck, TrimSet};
+use yard::event::{InstrumentCheck, PanelCheck, RunEnd, RunStep, TrimSet};
 use yard::site::Spec;
 
 use crate::display::number;
@@ -196,6 +196,21 @@ impl Teller<'_> {
         let (shown, expected) =
             (number(check.shown_reading, decimals), number(check.expected_reading, decimals));
         self.words.fill(key, &[("instrument", &called), ("shown", &shown), ("expected", &expected)])
+    }
+
+    pub(crate) fn run_step(&self, step: &RunStep) -> String {
+        let answer = self.words.say(&format!("answer.{}", step.answer)).to_string();
+        let value = step.value_reading.map_or_else(String::new, |value| format!(" {value}"));
+        let values = [("step", step.step.replace('_', " ")), ("answer", format!("{answer}{value}"))];
+        self.words.fill("line.run_step", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
+    }
+
+    pub(crate) fn run_end(&self, end: &RunEnd) -> String {
+        let how = self.words.say(&format!("run-end.{}", end.how)).to_string();
+        match &end.reason {
+            Some(reason) => format!("{how}: {reason}"),
+            None => how,
+        }
     }
 
     /// How two agree, in a sentence.

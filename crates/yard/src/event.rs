@@ -61,6 +61,10 @@ pub const OCCASIONS: [&str; 3] = ["usual", "after_rain", "after_fill"];
 
 /// What an instrument is checked in.
 pub const AGAINST: [&str; 2] = ["water", "brine"];
+/// How a step of a guided run can be answered.
+pub const STEP_ANSWERS: [&str; 4] = ["done", "seen", "not_seen", "entered"];
+/// How a guided run can end.
+pub const RUN_ENDS: [&str; 2] = ["finished", "broken_off"];
 /// Whether an instrument was zeroed or set right after a check.
 pub const ADJUSTED: [&str; 2] = ["no", "yes"];
 
@@ -284,6 +288,35 @@ bodies! {
         /// What changed.
         what: String,
     }
+    /// A guided run begins.
+    RunStart = "run_start" {
+        /// Title of the procedure it follows.
+        procedure: String,
+        /// Tank it is meant for.
+        tank: Option<String>,
+    }
+    /// A step of a guided run, answered.
+    RunStep = "run_step" {
+        /// Id of the run's start.
+        run: String,
+        /// Id of the step.
+        step: String,
+        /// One of [`STEP_ANSWERS`].
+        answer: String,
+        /// Figure entered.
+        value_reading: Option<f64>,
+        /// Anything else.
+        remark: Option<String>,
+    }
+    /// A guided run ends.
+    RunEnd = "run_end" {
+        /// Id of the run's start.
+        run: String,
+        /// One of [`RUN_ENDS`].
+        how: String,
+        /// Why, where it was broken off.
+        reason: Option<String>,
+    }
     /// The first making of a season.
     SeasonStart = "season_start" {
         /// Which season.
@@ -469,6 +502,7 @@ impl Body {
             Body::Loss(b) => &[&b.tank],
             Body::CleanOut(b) => &[&b.tank],
             Body::JarTest(b) => return b.tank.as_deref().into_iter().collect(),
+            Body::RunStart(b) => return b.tank.as_deref().into_iter().collect(),
             Body::Settlement(b) => return b.tank.as_deref().into_iter().collect(),
             _ => &[],
         };

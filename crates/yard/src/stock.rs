@@ -21,6 +21,7 @@ use jiff::Timestamp;
 
 use crate::bench_log::BenchLog;
 use crate::event::{Body, EventId, Recorded};
+use crate::run_log::RunLog;
 use crate::site::{Product, Tank, Yard};
 
 pub use content::{Content, Liquid, Part};
@@ -43,6 +44,8 @@ pub struct Books {
     pub problems: Vec<BookProblem>,
     /// What the bench remembers.
     pub bench: BenchLog,
+    /// Guided runs.
+    pub runs: RunLog,
     /// Last ledger place folded in.
     pub last_seq: u64,
     last_occurred_at: Option<Timestamp>,
@@ -347,6 +350,7 @@ impl Books {
             trucks: BTreeMap::new(),
             problems: Vec::new(),
             bench: BenchLog::default(),
+            runs: RunLog::default(),
             last_seq: 0,
             last_occurred_at: None,
             last_recorded_at: None,
@@ -423,6 +427,7 @@ impl Books {
     fn apply(&mut self, yard: &Yard, recorded: &Recorded) -> Result<(), String> {
         let (id, at) = (recorded.event.id, recorded.event.occurred_at);
         self.bench.take(recorded);
+        self.runs.take(recorded);
         match &recorded.event.body {
             Body::SaltDelivery(b) => {
                 self.rock_salt += kilograms(b.mass_kg);
@@ -523,6 +528,9 @@ impl Books {
             | Body::TrimSet(_)
             | Body::InstrumentCheck(_)
             | Body::WaterChange(_)
+            | Body::RunStart(_)
+            | Body::RunStep(_)
+            | Body::RunEnd(_)
             | Body::SeasonStart(_)
             | Body::CheckSeen(_)
             | Body::Maintenance(_)

@@ -8,8 +8,19 @@ const WORDS_FILE: &str = "crates/report/words/en.json";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
-const BUILT: [&str; 9] =
-    ["error.", "event.", "lab.", "lab-how.", "lab-step.", "level.", "occasion.", "scale.", "bench-of."];
+const BUILT: [&str; 11] = [
+    "answer.",
+    "bench-of.",
+    "error.",
+    "event.",
+    "lab.",
+    "lab-how.",
+    "lab-step.",
+    "level.",
+    "occasion.",
+    "run-end.",
+    "scale.",
+];
 
 /// Keys under this name are asked for by tests that want to see what a missing one does.
 const ABSENT: &str = "no.such";

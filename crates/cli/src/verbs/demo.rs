@@ -90,6 +90,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
     let app = App::new(AppOptions {
         yard,
         rates,
+        procedure: input::procedure(None)?,
         ledger: Arc::new(ledger),
         forecasts,
         clock,

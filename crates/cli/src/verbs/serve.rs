@@ -56,9 +56,11 @@ pub fn run(args: &args::Serve) -> Outcome {
     // The folder's lock first: a second server must not even open the ledger.
     let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
     let ledger = SqliteLedger::open(&args.database)?;
+    let procedure = input::procedure(args.procedure.as_deref())?;
     let app = App::new(AppOptions {
         yard,
         rates,
+        procedure,
         ledger: Arc::new(ledger),
         forecasts,
         clock: Clock::System,

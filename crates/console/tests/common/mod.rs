@@ -121,6 +121,7 @@ fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp) -> App {
     App::new(AppOptions {
         yard,
         rates: road::RateTable::published().unwrap(),
+        procedure: toml_edit::de::from_str(plant::procedure::SHIPPED).unwrap(),
         ledger: Arc::clone(ledger) as Arc<dyn Ledger>,
         forecasts: vec![forecast],
         clock: Clock::Fixed(now),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use chemistry::quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_hours, in_kilograms};
 
 use super::grains::{COHORTS, Grains, LAST_SHARE};
-use super::{Amounts, Commands, Holds, delivered};
+use super::{Amounts, Commands, Factors, Holds, delivered};
 use crate::fault::Fault;
 use crate::integrator::System;
 use crate::layout::{Dissolving, End, Layout, LineKind, SIZES, Sensed};
@@ -92,6 +92,7 @@ pub(super) struct Equations {
     /// Mass of one grain as it comes, kg, by size.
     whole: [f64; SIZES],
     shares: [f64; SIZES],
+    factors: Factors,
     supply: f64,
     air: f64,
     first_store: usize,
@@ -118,7 +119,7 @@ fn in_seconds(time: Time) -> f64 {
 
 /// A liquid of the moment.
 #[derive(Debug, Clone, Copy, Default)]
-struct Liquid {
+pub(super) struct Liquid {
     strength: f64,
     degrees: f64,
     known: Known,
@@ -171,6 +172,7 @@ impl Equations {
             per_kilogram: grains.per_kilogram(),
             whole: grains.whole(),
             shares: grains.shares(),
+            factors: Factors::default(),
             supply: in_celsius(layout.supply.temperature),
             air: in_celsius(layout.supply.air),
             first_store,
@@ -209,15 +211,44 @@ impl Equations {
         self.first_store + place
     }
 
-    /// Takes over what is told and what is broken, until it is set again.
-    pub(super) fn set(
-        &mut self,
-        layout: &Layout,
-        commands: &Commands,
-        grains: &Grains,
-        faults: &[Fault],
-        state: &[f64],
+    pub(super) fn tune(&mut self, factors: Factors) {
+        self.factors = factors;
+    }
+
+    pub(super) fn factors(&self) -> Factors {
+        self.factors
+    }
+
+    pub(super) fn nudge(
+        &self,
+        state: &mut [f64],
+        vessel: usize,
+        salt: f64,
+        water: f64,
+        degrees: f64,
+        solids: f64,
     ) {
+        let at = self.places[vessel];
+        let before = self.liquid(state, vessel);
+        state[at.salt] = (state[at.salt] + salt).max(0.0);
+        state[at.water] = (state[at.water] + water).max(1.0);
+        if let Some(first) = at.grains {
+            for kg in &mut state[first..first + COHORTS * SIZES] {
+                *kg *= solids;
+            }
+        }
+        // The heat of the new content at the old temperature and the change of it.
+        let mass = state[at.salt] + state[at.water];
+        let strength = (state[at.salt] / mass).min(STRONGEST);
+        let warm = before.degrees + degrees;
+        let grains = at.grains.map_or(0.0, |first| state[first..first + COHORTS * SIZES].iter().sum());
+        let solids = grains + state[at.insolubles];
+        state[at.heat] =
+            mass * self.properties.enthalpy(strength, warm).0 + solids * SOLID_HEAT * (warm - ZERO_HEAT);
+    }
+
+    /// Takes over what is told and what is broken, until it is set again.
+    pub(super) fn set(&mut self, layout: &Layout, commands: &Commands, grains: &Grains, faults: &[Fault]) {
         self.runs.clear();
         self.runs.extend(layout.lines.iter().zip(&commands.lines).map(|(line, told)| {
             let (rate, over) = match line.kind {
@@ -229,13 +260,14 @@ impl Equations {
         self.drops.clear();
         self.drops.extend(layout.feeders.iter().zip(&commands.feeders).map(|(feeder, told)| {
             let per_hour = in_kilograms(feeder.rate * chemistry::quantity::hours(1.0));
-            Drop { store: feeder.from, to: feeder.to, rate: per_hour / 3600.0 * told.clamp(0.0, 1.0) }
+            let rate = self.factors.feed * per_hour / 3600.0 * told.clamp(0.0, 1.0);
+            Drop { store: feeder.from, to: feeder.to, rate }
         }));
         for tank in &mut self.tanks {
-            (tank.reached, tank.leak, tank.chokes) = (1.0, 0.0, false);
+            (tank.reached, tank.leak, tank.chokes) = (self.factors.reached, 0.0, false);
         }
         self.supply = in_celsius(layout.supply.temperature);
-        let mut pressure = 1.0;
+        let mut pressure = self.factors.water;
         for fault in faults {
             match *fault {
                 Fault::Unprimed { line } => self.runs[line].set = 0.0,
@@ -254,9 +286,9 @@ impl Equations {
                     }
                 }
                 Fault::SludgeFull { vessel } => self.tanks[vessel].chokes = true,
-                Fault::Channelled { vessel, share } => self.tanks[vessel].reached = share,
+                Fault::Channelled { vessel, share } => self.tanks[vessel].reached *= share,
                 Fault::ColdSupply { colder } => self.supply = (self.supply - colder).max(0.5),
-                Fault::WeakSupply { share } => pressure = share,
+                Fault::WeakSupply { share } => pressure *= share,
                 Fault::Stuck { line, at } => self.runs[line].set = at,
                 Fault::LeakingFill { vessel, flow } => self.tanks[vessel].leak = flow,
                 // These touch what is seen, not what is.
@@ -272,9 +304,6 @@ impl Equations {
         }
         for (place, kept) in self.roots.iter_mut().enumerate() {
             *kept = grains.numbers(place).map(|sizes| sizes.map(f64::cbrt));
-        }
-        for place in 0..self.places.len() {
-            self.guesses[place] = self.liquid(state, place).degrees;
         }
     }
 
@@ -384,20 +413,29 @@ impl Equations {
         grains.map_or(0.0, |first| state[first..first + COHORTS * SIZES].iter().sum::<f64>().max(0.0))
     }
 
+    /// All liquids of the moment, over those of an earlier one.
+    pub(super) fn liquids_into(&mut self, state: &[f64], liquids: &mut Vec<Liquid>) {
+        liquids.clear();
+        for place in 0..self.places.len() {
+            let liquid = self.liquid(state, place);
+            // Where to begin to look for the next one.
+            self.guesses[place] = liquid.degrees;
+            liquids.push(liquid);
+        }
+    }
+
     fn liquids(&self, state: &[f64]) -> Vec<Liquid> {
         (0..self.places.len()).map(|place| self.liquid(state, place)).collect()
     }
 
     /// m³/s in a line.
-    pub(super) fn flow(&self, layout: &Layout, state: &[f64], line: usize) -> f64 {
-        let _ = layout;
+    pub(super) fn flow(&self, state: &[f64], line: usize) -> f64 {
         self.runs.get(line).map_or(0.0, |run| self.run_of(run, &self.liquids(state), state))
     }
 
     /// Share of what a line gives at full.
-    pub(super) fn flow_share(&self, layout: &Layout, state: &[f64], line: usize) -> f64 {
-        let full = self.runs.get(line).map_or(1.0, |run| run.rate.max(1e-12));
-        self.flow(layout, state, line) / full
+    pub(super) fn flow_share(&self, state: &[f64], liquids: &[Liquid], line: usize) -> f64 {
+        self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state) / run.rate.max(1e-12))
     }
 
     pub(super) fn inside(&self, state: &[f64]) -> Amounts {
@@ -451,9 +489,9 @@ impl Equations {
     }
 
     /// What every sensor answers to, at once and without fault, in the unit of [`Self::truth`].
-    pub(super) fn truths(&self, state: &[f64]) -> Vec<f64> {
-        let liquids = self.liquids(state);
-        self.sensed.iter().map(|sensed| self.truth(*sensed, &liquids, state)).collect()
+    pub(super) fn truths(&self, state: &[f64], liquids: &[Liquid], truths: &mut Vec<f64>) {
+        truths.clear();
+        truths.extend(self.sensed.iter().map(|sensed| self.truth(*sensed, liquids, state)));
     }
 
     /// What the sensors have followed to, some seconds on, while the truth went straight from one value to another: the

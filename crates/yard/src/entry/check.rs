@@ -5,7 +5,7 @@ use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 use chemistry::quantity::metres;
 
 use super::{EntryProblem, did_you_mean};
-use crate::event::{ADJUSTED, AGAINST, Body, JAR_RESULTS, JarTest};
+use crate::event::{ADJUSTED, AGAINST, Body, JAR_RESULTS, JarTest, RUN_ENDS, STEP_ANSWERS};
 use crate::site::{ProductKind, Yard};
 
 /// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
@@ -67,6 +67,11 @@ impl Found {
             if let Some(scale) = &reading.scale {
                 self.known("scale", scale, bench::register::registered().into_iter());
             }
+        }
+        match body {
+            Body::RunStep(step) => self.known("answer", &step.answer, STEP_ANSWERS.into_iter()),
+            Body::RunEnd(end) => self.known("how", &end.how, RUN_ENDS.into_iter()),
+            _ => {}
         }
         if let Body::InstrumentCheck(check) = body {
             self.known("instrument", &check.instrument, yard.instruments.iter().map(|one| one.id.as_str()));

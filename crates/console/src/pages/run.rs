@@ -1,0 +1,382 @@
+//! The guided run: one step at a time, stop and confirm, and its run sheet.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use jiff::{SignedDuration, Timestamp};
+use plant::procedure::{Kind, Step};
+use report::Words;
+use serde::Deserialize;
+use yard::event::{Body, EventId, RunEnd, RunStart, RunStep};
+use yard::run_log::Run;
+use yard::stock::Books;
+
+use super::parts;
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// What was just recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct Saved {
+    saved: Option<u64>,
+}
+
+/// Which run's sheet.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct SheetQuery {
+    run: Option<String>,
+}
+
+/// A start, an answer or an end, as typed.
+#[derive(Debug, Clone, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RunForm {
+    entry_id: String,
+    author: String,
+    #[serde(default)]
+    run: String,
+    #[serde(default)]
+    step: String,
+    #[serde(default)]
+    answer: String,
+    #[serde(default)]
+    value: String,
+    #[serde(default)]
+    remark: String,
+    confirm: Option<String>,
+}
+
+/// The step at hand.
+struct StepView {
+    id: String,
+    phase: String,
+    number: usize,
+    of: usize,
+    act: String,
+    why: String,
+    caution: Option<String>,
+    is_see: bool,
+    entry: Option<String>,
+    limits: String,
+    not_before: Option<String>,
+    /// It was looked for and not seen: what to do.
+    stop: Option<String>,
+}
+
+struct RowView {
+    mark: &'static str,
+    act: String,
+    answered: String,
+    is_now: bool,
+}
+
+#[derive(Template)]
+#[template(path = "run.html")]
+struct RunPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    run: Option<String>,
+    run_line: String,
+    step: Option<StepView>,
+    is_through: bool,
+    rows: Vec<RowView>,
+    url: String,
+    end_url: String,
+    sheet_url: String,
+    sheets: Vec<Link>,
+    form: RunForm,
+    problems: Vec<String>,
+    ask_confirm: bool,
+}
+
+#[derive(Template)]
+#[template(path = "run_sheet.html")]
+struct SheetPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    line: String,
+    rows: Vec<SheetRow>,
+    back_url: String,
+}
+
+struct SheetRow {
+    phase: Option<String>,
+    number: usize,
+    act: String,
+    caution: Option<String>,
+    answered: String,
+}
+
+/// Shows the step at hand, or how to start.
+pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut page = page(&visitor, &books);
+    let recorded = saved.saved.filter(|seq| *seq <= books.last_seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("run.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Begins a run, or answers its step.
+pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let id = parts::event_id(&visitor, &form.entry_id)?;
+    if is_recorded(&books, id) {
+        return Ok(Redirect::to(&visitor.app.url("/run")).into_response());
+    }
+    if let Some(problem) = parts::author_problem(&visitor, &form.author) {
+        return again(&visitor, &books, &form, vec![problem], false);
+    }
+    let body = match body(&visitor, &books, &form) {
+        Ok(body) => body,
+        Err(problems) => return again(&visitor, &books, &form, problems, false),
+    };
+    let now = visitor.app.clock.now();
+    let mut doubts = parts::sentences(&yard::entry::time_doubts((id, &body), &books, now, now));
+    if let Some(early) = too_early(&visitor, &books, &form, now) {
+        doubts.push(early);
+    }
+    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
+        return again(&visitor, &books, &form, doubts, true);
+    }
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/run?saved={seq}"))).into_response())
+}
+
+/// Ends a run: finished when every step lies behind, else broken off with its reason.
+pub(crate) async fn end(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let open = form.run.parse().ok().and_then(|id| books.runs.run(id)).filter(|run| run.ended.is_none());
+    let Some(run) = open else { return Ok(Redirect::to(&visitor.app.url("/run")).into_response()) };
+    let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
+    let is_through = at_hand(&visitor, run).is_none();
+    if !is_through && form.remark.trim().is_empty() {
+        problems.push(visitor.words.say("run.reason-needed").to_string());
+    }
+    if !problems.is_empty() {
+        return again(&visitor, &books, &form, problems, false);
+    }
+    let reason = (!is_through).then(|| form.remark.trim().to_string());
+    let how = if is_through { "finished" } else { "broken_off" };
+    let body = Body::RunEnd(RunEnd { run: form.run.clone(), how: how.into(), reason });
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    Ok(Redirect::to(&visitor.app.url(&format!("/run?saved={seq}"))).into_response())
+}
+
+/// The run sheet: every step with its answer, to print and to fill in by hand.
+pub(crate) async fn sheet(
+    visitor: Visitor,
+    Asked(query): Asked<SheetQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let run = match &query.run {
+        Some(id) => {
+            let found = id.parse().ok().and_then(|id| books.runs.run(id));
+            Some(found.ok_or_else(|| PageError::missing(&visitor))?)
+        }
+        None => None,
+    };
+    let (words, procedure) = (visitor.words, &visitor.app.procedure);
+    let mut last_phase = String::new();
+    let rows = procedure.steps.iter().enumerate().map(|(place, step)| {
+        let is_new = step.phase != last_phase;
+        last_phase.clone_from(&step.phase);
+        SheetRow {
+            phase: is_new.then(|| step.phase.clone()),
+            number: place + 1,
+            act: step.act.clone(),
+            caution: step.caution.clone(),
+            answered: run.map_or_else(String::new, |run| answered(&visitor, run, step)),
+        }
+    });
+    let page = SheetPage {
+        rows: rows.collect(),
+        c: Chrome::new(&visitor, Place::Run, words.say("run.sheet"), "/run/sheet"),
+        w: words,
+        title: words.fill("run.sheet-of", &[("title", &procedure.title), ("yard", &visitor.app.yard.name)]),
+        line: run.map_or_else(|| words.say("run.sheet-blank").to_string(), |run| line(&visitor, run)),
+        back_url: visitor.app.url("/run"),
+    };
+    render(&visitor, &page)
+}
+
+fn again(
+    visitor: &Visitor,
+    books: &Books,
+    form: &RunForm,
+    problems: Vec<String>,
+    ask_confirm: bool,
+) -> Result<Response, PageError> {
+    let mut page = page(visitor, books);
+    page.problems = problems;
+    page.ask_confirm = ask_confirm;
+    page.form = form.clone();
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
+}
+
+/// Sent before: a start, an answer or an end that stands in a run already.
+fn is_recorded(books: &Books, id: EventId) -> bool {
+    books.runs.newest_first().any(|run| run.event == id || run.answers.iter().any(|one| one.event == id))
+}
+
+/// The first step that does not lie behind.
+fn at_hand<'a>(visitor: &'a Visitor, run: &Run) -> Option<(usize, &'a Step)> {
+    visitor.app.procedure.steps.iter().enumerate().find(|(_, step)| !run.is_behind(&step.id))
+}
+
+fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<String>> {
+    let words = visitor.words;
+    let Some(run) = books.runs.open() else {
+        if form.run.is_empty() {
+            let procedure = visitor.app.procedure.title.clone();
+            return Ok(Body::RunStart(RunStart { procedure, tank: None }));
+        }
+        return Err(vec![words.say("run.has-ended").to_string()]);
+    };
+    let current =
+        at_hand(visitor, run).filter(|(_, step)| run.event.to_string() == form.run && step.id == form.step);
+    // Another tablet may have answered it meanwhile.
+    let Some((_, step)) = current else { return Err(vec![words.say("run.moved-on").to_string()]) };
+    let (answer, value) = match (step.kind, &step.entry) {
+        (Kind::Do, _) => ("done", None),
+        (Kind::See, _) if form.answer == "not_seen" => ("not_seen", None),
+        (Kind::See, _) => ("seen", None),
+        (Kind::Enter, Some(entry)) => {
+            let value = yard::entry::parse_number(&form.value).map_err(|(what, accepted)| {
+                vec![format!("{} = {}: {what}; accepted: {accepted}", entry.name, form.value)]
+            })?;
+            if !(entry.low..=entry.high).contains(&value) {
+                let accepted = format!("{}…{} {}", entry.low, entry.high, entry.unit);
+                return Err(vec![format!("{} = {value}: accepted: {accepted}", entry.name)]);
+            }
+            ("entered", Some(value))
+        }
+        (Kind::Enter, None) => ("done", None),
+    };
+    Ok(Body::RunStep(RunStep {
+        run: form.run.clone(),
+        step: form.step.clone(),
+        answer: answer.into(),
+        value_reading: value,
+        remark: parts::given(Some(&form.remark)),
+    }))
+}
+
+/// When a step may be answered at the earliest: so long after the one before.
+fn not_before(run: &Run, step: &Step) -> Option<Timestamp> {
+    let last =
+        run.answers.iter().rev().find(|answer| answer.answer != "not_seen").map_or(run.at, |one| one.at);
+    Some(last + SignedDuration::from_secs_f64(60.0 * step.minutes?))
+}
+
+fn too_early(visitor: &Visitor, books: &Books, form: &RunForm, now: Timestamp) -> Option<String> {
+    let run = books.runs.open()?;
+    let (_, step) = at_hand(visitor, run).filter(|(_, step)| step.id == form.step)?;
+    // What is seen to be wrong is said at once.
+    let at = not_before(run, step).filter(|at| now < *at && form.answer != "not_seen")?;
+    Some(visitor.words.fill("run.too-early", &[("at", &visitor.display.clock(at))]))
+}
+
+fn answered(visitor: &Visitor, run: &Run, step: &Step) -> String {
+    let Some(answer) = run.answer(&step.id) else { return String::new() };
+    let word = visitor.words.say(&format!("answer.{}", answer.answer)).to_string();
+    let unit = step.entry.as_ref().map_or("", |entry| entry.unit.as_str());
+    let value = answer.value.map_or_else(String::new, |value| format!(" {value} {unit}"));
+    let remark = answer.remark.as_ref().map_or_else(String::new, |remark| format!(" ({remark})"));
+    format!("{word}{value}, {}, {}{remark}", visitor.display.clock(answer.at), answer.author)
+}
+
+fn line(visitor: &Visitor, run: &Run) -> String {
+    let words = visitor.words;
+    let began = words.fill("run.began", &[("at", &visitor.display.time(run.at)), ("author", &run.author)]);
+    match &run.ended {
+        None => began,
+        Some(ended) => {
+            let how = words.say(&format!("run-end.{}", ended.how)).to_string();
+            let reason = ended.reason.as_ref().map_or_else(String::new, |reason| format!(": {reason}"));
+            format!("{began} {how} {}, {}{reason}.", visitor.display.time(ended.at), ended.author)
+        }
+    }
+}
+
+fn page(visitor: &Visitor, books: &Books) -> RunPage {
+    let (app, words) = (&visitor.app, visitor.words);
+    let run = books.runs.open();
+    let current = run.and_then(|run| at_hand(visitor, run));
+    let step = run.zip(current).map(|(run, (place, step))| {
+        let is_not_seen = run.answer(&step.id).is_some_and(|answer| answer.answer == "not_seen");
+        let at = not_before(run, step).filter(|at| app.clock.now() < *at);
+        StepView {
+            id: step.id.clone(),
+            phase: step.phase.clone(),
+            number: place + 1,
+            of: app.procedure.steps.len(),
+            act: step.act.clone(),
+            why: step.why.clone(),
+            caution: step.caution.clone(),
+            is_see: step.kind == Kind::See,
+            entry: step.entry.as_ref().map(|entry| entry.name.clone()),
+            limits: step
+                .entry
+                .as_ref()
+                .map_or_else(String::new, |entry| format!("{}…{} {}", entry.low, entry.high, entry.unit)),
+            not_before: at.map(|at| words.fill("run.not-before", &[("at", &visitor.display.clock(at))])),
+            stop: step.if_not.clone().filter(|_| is_not_seen),
+        }
+    });
+    let title = match (&step, run) {
+        (Some(step), _) if step.stop.is_some() => words.say("run.stopped").to_string(),
+        (Some(step), _) => step.act.clone(),
+        (None, Some(_)) => words.say("run.through").to_string(),
+        (None, None) => words.say("run.none").to_string(),
+    };
+    let rows = run.map_or_else(Vec::new, |run| {
+        app.procedure
+            .steps
+            .iter()
+            .map(|one| RowView {
+                mark: if run.is_behind(&one.id) {
+                    "✓"
+                } else if run.answer(&one.id).is_some() {
+                    "▲"
+                } else {
+                    ""
+                },
+                act: one.act.clone(),
+                answered: answered(visitor, run, one),
+                is_now: step.as_ref().is_some_and(|step| step.id == one.id),
+            })
+            .collect()
+    });
+    let sheet = |run: &Run| Link {
+        label: visitor.display.time(run.at),
+        url: app.url(&format!("/run/sheet?run={}", run.event)),
+        current: false,
+    };
+    RunPage {
+        c: Chrome::new(visitor, Place::Run, words.say("run.title"), "/run"),
+        w: words,
+        title,
+        is_through: run.is_some() && step.is_none(),
+        run_line: run.map_or_else(String::new, |run| line(visitor, run)),
+        run: run.map(|run| run.event.to_string()),
+        step,
+        rows,
+        url: app.url("/run"),
+        end_url: app.url("/run/end"),
+        sheet_url: run.map_or_else(|| app.url("/run/sheet"), |run| sheet(run).url),
+        sheets: books.runs.newest_first().filter(|run| run.ended.is_some()).take(8).map(sheet).collect(),
+        form: RunForm { entry_id: parts::entry_id(), ..RunForm::default() },
+        problems: Vec::new(),
+        ask_confirm: false,
+    }
+}

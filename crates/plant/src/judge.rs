@@ -1,0 +1,163 @@
+//! Whether a run goes as it should, and what it is most likely when it does not.
+//!
+//! An ensemble of models follows the plant: it is told what the plant is told, and learns from what the sensors show
+//! how fast this plant dissolves, feeds and fills (an ensemble Kalman filter; G. Evensen, J. Geophys. Res. 99 (1994)
+//! 10143). Every few minutes a part of it is let go to run on without looking. When what is seen leaves what those
+//! foretold, the likeliest causes are those whose models, begun at the same moment, would have shown it.
+
+mod causes;
+mod ensemble;
+
+use std::collections::VecDeque;
+
+use crate::Error;
+use crate::layout::Layout;
+use crate::model::{Commands, Plant};
+
+pub use causes::{Cause, Check, check_of};
+pub use ensemble::allowance;
+
+use ensemble::Ensemble;
+
+/// Standard deviations outside of which a run is called wrong, tuned on simulated runs.
+pub const USUAL_THRESHOLD: f64 = 2.6;
+/// A forecast is begun every so many looks, and let go after so many.
+const BEGUN_EVERY: usize = 12;
+const KEPT_FOR: usize = 40;
+/// Looks before a forecast is listened to.
+const SETTLING: usize = 4;
+/// Weight of the newest look in a forecast's error.
+const NEWEST: f64 = 0.2;
+/// Members of a forecast.
+const TOLD: usize = 12;
+/// The spread of so few members is taken this much wider: it is itself not sure.
+const WIDER: f64 = 1.3;
+
+/// One look at the plant: what it was told since the last, and what its sensors show now.
+#[derive(Debug, Clone)]
+pub struct Seen {
+    /// What it was told.
+    pub commands: Commands,
+    /// What every sensor shows, in its own unit.
+    pub shown: Vec<f64>,
+}
+
+/// What the judge says of a look.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Verdict {
+    /// How far what is seen lies outside of what was foretold, in standard deviations: the worst sensor's.
+    pub outside: f64,
+    /// Causes, likeliest first, with their chances; empty while the run goes as it should.
+    pub causes: Vec<(Cause, f64)>,
+}
+
+struct Forecast {
+    age: usize,
+    members: Vec<Plant>,
+    /// As it stood when it was begun, for the causes to begin from.
+    began: Vec<Plant>,
+    /// Weighted errors of each sensor, in standard deviations.
+    errors: Vec<f64>,
+}
+
+/// Follows one run.
+pub struct Judge {
+    layout: Layout,
+    period: f64,
+    ensemble: Ensemble,
+    forecasts: VecDeque<Forecast>,
+    seen: VecDeque<Seen>,
+    looks: usize,
+    threshold: f64,
+}
+
+impl Judge {
+    /// A judge for a plant that stands as `plant` does; how it is tuned is learned.
+    pub fn new(plant: &Plant, seed: u64, threshold: f64) -> Self {
+        let layout = plant.layout().clone();
+        let period = 3600.0 * chemistry::quantity::in_hours(layout.control.period);
+        Self {
+            ensemble: Ensemble::new(plant, seed),
+            layout,
+            period,
+            forecasts: VecDeque::new(),
+            seen: VecDeque::new(),
+            looks: 0,
+            threshold,
+        }
+    }
+
+    /// Takes a look in, one controller's period after the last.
+    ///
+    /// # Errors
+    /// [`Error::Stuck`] from a model.
+    pub fn look(&mut self, seen: &Seen) -> Result<Verdict, Error> {
+        if self.looks.is_multiple_of(BEGUN_EVERY) {
+            let members = self.ensemble.some(TOLD);
+            let errors = vec![0.0; self.layout.sensors.len()];
+            self.forecasts.push_back(Forecast { age: 0, began: members.clone(), members, errors });
+        }
+        self.looks += 1;
+        self.seen.push_back(seen.clone());
+        let mut outside: f64 = 0.0;
+        let mut by = None;
+        for (place, forecast) in self.forecasts.iter_mut().enumerate() {
+            forecast.age += 1;
+            advance(&mut forecast.members, &seen.commands, self.period)?;
+            let expected: Vec<Vec<f64>> = forecast.members.iter().map(Plant::expects).collect();
+            for (sensor, error) in forecast.errors.iter_mut().enumerate() {
+                if !forecast.members.iter().all(|one| ensemble::says_something(&self.layout, one, sensor)) {
+                    continue;
+                }
+                let values = expected.iter().map(|shown| shown[sensor]);
+                let (mean, spread) = moments(values);
+                let off = ensemble::allowance(&self.layout, sensor, mean);
+                let z = (seen.shown[sensor] - mean) / (WIDER * spread).hypot(off);
+                *error = NEWEST * z + (1.0 - NEWEST) * *error;
+                if SETTLING <= forecast.age && outside < error.abs() {
+                    outside = error.abs();
+                    by = Some(place);
+                }
+            }
+        }
+        let alarm = self.threshold <= outside;
+        let causes = match by {
+            Some(place) if alarm => {
+                // From the oldest that still saw the run go well, but for the one that sounds.
+                let forecast = &self.forecasts[place];
+                let since = self.seen.len() - forecast.age;
+                causes::rank(&self.layout, &forecast.began, self.seen.range(since..), self.period)?
+            }
+            _ => Vec::new(),
+        };
+        self.ensemble.follow(seen, self.period)?;
+        while self.forecasts.front().is_some_and(|oldest| KEPT_FOR <= oldest.age) {
+            self.forecasts.pop_front();
+        }
+        while KEPT_FOR + 1 < self.seen.len() {
+            self.seen.pop_front();
+        }
+        Ok(Verdict { outside, causes })
+    }
+
+    /// What the ensemble has learned: mean factors and their standard deviations, in the order reached, feed, water.
+    pub fn learned(&self) -> [(f64, f64); 3] {
+        self.ensemble.learned()
+    }
+}
+
+fn advance(plants: &mut [Plant], commands: &Commands, period: f64) -> Result<(), Error> {
+    for plant in plants {
+        plant.tell(commands.clone());
+        plant.advance(period)?;
+    }
+    Ok(())
+}
+
+/// Mean and standard deviation.
+fn moments(values: impl Iterator<Item = f64> + Clone) -> (f64, f64) {
+    let count = values.clone().count().max(1) as f64;
+    let mean = values.clone().sum::<f64>() / count;
+    let squares: f64 = values.map(|value| (value - mean).powi(2)).sum();
+    (mean, (squares / (count - 1.0).max(1.0)).sqrt())
+}

@@ -1,0 +1,158 @@
+//! The models that follow a plant.
+
+use rand::rngs::StdRng;
+use rand::{RngExt, SeedableRng};
+
+use super::{Seen, advance, moments};
+use crate::Error;
+use crate::layout::{Layout, Sensed};
+use crate::model::{Factors, Plant};
+
+/// Models that follow.
+const MEMBERS: usize = 20;
+/// Spread of what is not known beforehand, as logarithms: reached, feed, water. Wide.
+const PRIOR: [f64; 3] = [0.4, 0.3, 0.3];
+/// How much of that comes back in an hour, so that it goes on learning.
+const RENEWED: f64 = 0.08;
+/// A look is taken for this many times its variance: looks lean on one another.
+const CAUTION: f64 = 6.0;
+
+/// Standard deviation of a sensor's look about what a right model expects: its noise, and what the model is coarse in.
+pub fn allowance(layout: &Layout, sensor: usize, expected: f64) -> f64 {
+    let one = &layout.sensors[sensor];
+    let coarse = match one.of {
+        Sensed::Strength { .. } => 0.15,
+        Sensed::Temperature { .. } => 0.2,
+        Sensed::Bed { .. } => 40.0,
+        Sensed::Level { .. } => 0.006,
+        Sensed::Flow { .. } => 0.02 * expected.abs() + 3e-6,
+    };
+    one.noise.hypot(coarse)
+}
+
+/// Level below which a probe in a vessel stands in next to nothing, share of the volume.
+const COVERED: f64 = 0.05;
+
+/// Whether a sensor says anything: a probe in an empty vessel does not.
+pub(super) fn says_something(layout: &Layout, plant: &Plant, sensor: usize) -> bool {
+    match layout.sensors[sensor].of {
+        Sensed::Strength { vessel, .. } | Sensed::Temperature { vessel } => {
+            COVERED < plant.holds(vessel).level
+        }
+        Sensed::Bed { .. } | Sensed::Level { .. } | Sensed::Flow { .. } => true,
+    }
+}
+
+pub(super) struct Ensemble {
+    members: Vec<Plant>,
+    layout: Layout,
+    random: StdRng,
+}
+
+fn bell(random: &mut StdRng) -> f64 {
+    (0..12).map(|_| random.random::<f64>()).sum::<f64>() - 6.0
+}
+
+impl Ensemble {
+    pub(super) fn new(plant: &Plant, seed: u64) -> Self {
+        let mut random = StdRng::seed_from_u64(seed);
+        let members = (0..MEMBERS)
+            .map(|_| {
+                let mut member = plant.clone();
+                member.by_hand(true);
+                let [reached, feed, water] = PRIOR.map(|spread| (spread * bell(&mut random)).exp());
+                member.tune(Factors { reached, feed, water });
+                member
+            })
+            .collect();
+        Self { members, layout: plant.layout().clone(), random }
+    }
+
+    /// Some of them as they stand.
+    pub(super) fn some(&self, count: usize) -> Vec<Plant> {
+        self.members.iter().take(count).cloned().collect()
+    }
+
+    pub(super) fn learned(&self) -> [(f64, f64); 3] {
+        let of =
+            |part: &dyn Fn(&Factors) -> f64| moments(self.members.iter().map(|one| part(&one.factors())));
+        [of(&|one| one.reached), of(&|one| one.feed), of(&|one| one.water)]
+    }
+
+    /// Moves all of them on and draws them towards what is seen.
+    pub(super) fn follow(&mut self, seen: &Seen, period: f64) -> Result<(), Error> {
+        advance(&mut self.members, &seen.commands, period)?;
+        let renewed = RENEWED * (period / 3600.0).sqrt();
+        let layout = self.layout.clone();
+        for sensor in 0..layout.sensors.len() {
+            let vessel = match layout.sensors[sensor].of {
+                Sensed::Strength { vessel, .. }
+                | Sensed::Temperature { vessel }
+                | Sensed::Bed { vessel }
+                | Sensed::Level { vessel } => vessel,
+                Sensed::Flow { .. } => 0,
+            };
+            let expected: Vec<f64> = self.members.iter().map(|one| one.expects()[sensor]).collect();
+            let (mean, spread) = moments(expected.iter().copied());
+            let off = allowance(&layout, sensor, mean);
+            let noise = CAUTION * off * off;
+            let is_told = self.members.iter().all(|one| says_something(&layout, one, sensor));
+            if spread < 1e-9 * off || !is_told {
+                continue;
+            }
+            // Gains of a scalar update, by the ensemble's own covariances; each member sees a noisy copy.
+            let parts: Vec<[f64; 7]> = self.members.iter().map(|one| parts(one, vessel)).collect();
+            let means: [f64; 7] = std::array::from_fn(|part| {
+                parts.iter().map(|one| one[part]).sum::<f64>() / parts.len() as f64
+            });
+            let gains: [f64; 7] = std::array::from_fn(|part| {
+                let covariance: f64 = parts
+                    .iter()
+                    .zip(&expected)
+                    .map(|(one, shown)| (one[part] - means[part]) * (shown - mean))
+                    .sum::<f64>()
+                    / (parts.len() - 1) as f64;
+                covariance / (spread * spread + noise)
+            });
+            for (member, shown) in self.members.iter_mut().zip(&expected) {
+                let miss = seen.shown[sensor] + noise.sqrt() * bell(&mut self.random) - shown;
+                let change = gains.map(|gain| gain * miss);
+                let now = member.factors();
+                let held = |value: f64, by: f64| (value.ln() + by.clamp(-0.3, 0.3)).clamp(-2.0, 1.5).exp();
+                member.tune(Factors {
+                    reached: held(now.reached, change[0]),
+                    feed: held(now.feed, change[1]),
+                    water: held(now.water, change[2]),
+                });
+                let solids = change[6].clamp(-0.2, 0.2).exp();
+                member.nudge(vessel, change[3], change[4], change[5].clamp(-2.0, 2.0), solids);
+            }
+        }
+        for member in &mut self.members {
+            let now = member.factors();
+            let mut wander =
+                |value: f64| (value.ln() + renewed * bell(&mut self.random)).clamp(-2.0, 1.5).exp();
+            member.tune(Factors {
+                reached: wander(now.reached),
+                feed: wander(now.feed),
+                water: wander(now.water),
+            });
+        }
+        Ok(())
+    }
+}
+
+/// What is drawn along: factors as logarithms, salt, water, temperature, and the solids as a logarithm.
+fn parts(plant: &Plant, vessel: usize) -> [f64; 7] {
+    let (factors, holds) = (plant.factors(), plant.holds(vessel));
+    let liquid = 1000.0 * holds.liquid_m3 * (1.0 + 0.75 * holds.strength);
+    [
+        factors.reached.ln(),
+        factors.feed.ln(),
+        factors.water.ln(),
+        liquid * holds.strength,
+        liquid * (1.0 - holds.strength),
+        holds.degrees,
+        holds.undissolved_kg.max(1.0).ln(),
+    ]
+}

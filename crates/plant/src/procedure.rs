@@ -1,0 +1,122 @@
+//! A guided run: steps in order, each with why, its caution, and what must be seen or entered before the next.
+
+use serde::Deserialize;
+
+use crate::Error;
+
+/// The procedure that ships, as text.
+pub const SHIPPED: &str = include_str!("../data/procedure.toml");
+
+/// A procedure.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Procedure {
+    /// What it is called.
+    pub title: String,
+    /// Its steps, in order.
+    #[serde(rename = "step")]
+    pub steps: Vec<Step>,
+}
+
+/// What a step asks for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Done, and ticked.
+    Do,
+    /// Must be seen: stop and confirm.
+    See,
+    /// A figure.
+    Enter,
+}
+
+/// A step.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Step {
+    /// Id, used in the ledger.
+    pub id: String,
+    /// Part of the run it belongs to.
+    pub phase: String,
+    /// What to do.
+    pub act: String,
+    /// Why.
+    pub why: String,
+    /// Caution, where the act can hurt.
+    pub caution: Option<String>,
+    /// What is asked for.
+    pub kind: Kind,
+    /// How long it takes at most before it is to be looked at again, or at least before it may be answered, min.
+    pub minutes: Option<f64>,
+    /// What to do when it is not seen.
+    pub if_not: Option<String>,
+    /// The figure asked for.
+    pub entry: Option<Entry>,
+}
+
+/// A figure asked for.
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Entry {
+    /// What it is.
+    pub name: String,
+    /// Its unit.
+    pub unit: String,
+    /// Least and most accepted.
+    pub low: f64,
+    /// See `low`.
+    pub high: f64,
+}
+
+impl Procedure {
+    /// What does not hang together, all at once: steps with one id, a figure without limits, nothing said for what is
+    /// not seen.
+    ///
+    /// # Errors
+    /// [`Error::Layout`], the first problem.
+    pub fn check(&self) -> Result<(), Error> {
+        let refuse = |step: &Step, problem: &str, accepted: &str| Error::Layout {
+            part: format!("step \"{}\"", step.id),
+            problem: problem.into(),
+            accepted: accepted.into(),
+        };
+        if self.steps.is_empty() {
+            return Err(Error::Layout {
+                part: "procedure".into(),
+                problem: "has no step".into(),
+                accepted: "one or more".into(),
+            });
+        }
+        for (place, step) in self.steps.iter().enumerate() {
+            let is_plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
+            if step.id.is_empty() || !step.id.chars().all(is_plain) {
+                return Err(refuse(step, "is no id", "small letters, digits and _"));
+            }
+            if self.steps[..place].iter().any(|other| other.id == step.id) {
+                return Err(refuse(step, "is there twice", "one step an id"));
+            }
+            match (step.kind, &step.entry) {
+                (Kind::Enter, None) => return Err(refuse(step, "asks for no figure", "an entry")),
+                (Kind::Do | Kind::See, Some(_)) => {
+                    return Err(refuse(step, "has a figure", "kind \"enter\" for that"));
+                }
+                (Kind::Enter, Some(entry)) if entry.high <= entry.low => {
+                    return Err(refuse(step, "has limits the wrong way round", "low below high"));
+                }
+                _ => {}
+            }
+            if step.kind == Kind::See && step.if_not.is_none() {
+                return Err(refuse(step, "does not say what to do when it is not seen", "if_not"));
+            }
+            if step.minutes.is_some_and(|minutes| !(0.0..=600.0).contains(&minutes)) {
+                return Err(refuse(step, "has a time that is none", "0…600 min"));
+            }
+        }
+        Ok(())
+    }
+
+    /// A step by id.
+    pub fn step(&self, id: &str) -> Option<(usize, &Step)> {
+        self.steps.iter().enumerate().find(|(_, step)| step.id == id)
+    }
+}

@@ -1,0 +1,144 @@
+//! Guided runs as the ledger has them: what was answered, by whom and when. A part of the fold: after a power cut, or at
+//! a change of shift, a run goes on where it stands.
+
+use jiff::Timestamp;
+
+use crate::event::{Body, EventId, Recorded};
+
+/// Runs kept at hand.
+const MOST_RUNS: usize = 24;
+
+/// Guided runs, oldest first.
+#[derive(Debug, Clone, Default)]
+pub struct RunLog {
+    runs: Vec<Run>,
+}
+
+/// One run.
+#[derive(Debug, Clone)]
+pub struct Run {
+    /// Its start.
+    pub event: EventId,
+    /// Row of the ledger of its start.
+    pub seq: u64,
+    /// When it began.
+    pub at: Timestamp,
+    /// Who began it.
+    pub author: String,
+    /// Title of the procedure.
+    pub procedure: String,
+    /// Tank it is meant for.
+    pub tank: Option<String>,
+    /// Answers in order of time; a step may be answered more than once.
+    pub answers: Vec<Answer>,
+    /// Its end.
+    pub ended: Option<Ended>,
+}
+
+/// A step answered.
+#[derive(Debug, Clone)]
+pub struct Answer {
+    /// The event.
+    pub event: EventId,
+    /// Step.
+    pub step: String,
+    /// One of [`STEP_ANSWERS`](crate::event::STEP_ANSWERS).
+    pub answer: String,
+    /// Figure entered.
+    pub value: Option<f64>,
+    /// Anything else.
+    pub remark: Option<String>,
+    /// When.
+    pub at: Timestamp,
+    /// Who.
+    pub author: String,
+}
+
+/// A run's end.
+#[derive(Debug, Clone)]
+pub struct Ended {
+    /// One of [`RUN_ENDS`](crate::event::RUN_ENDS).
+    pub how: String,
+    /// Why, where it was broken off.
+    pub reason: Option<String>,
+    /// When.
+    pub at: Timestamp,
+    /// Who.
+    pub author: String,
+}
+
+impl Run {
+    /// The last answer to a step.
+    pub fn answer(&self, step: &str) -> Option<&Answer> {
+        self.answers.iter().rev().find(|answer| answer.step == step)
+    }
+
+    /// Whether a step lies behind: done, seen or entered, not "not seen".
+    pub fn is_behind(&self, step: &str) -> bool {
+        self.answer(step).is_some_and(|answer| answer.answer != "not_seen")
+    }
+}
+
+impl RunLog {
+    /// Takes one event in, in order of happening. A step or an end of a run that is not known is left aside.
+    pub(crate) fn take(&mut self, recorded: &Recorded) {
+        let event = &recorded.event;
+        let (at, author) = (event.occurred_at, event.author.clone());
+        match &event.body {
+            Body::RunStart(start) => {
+                if self.runs.len() == MOST_RUNS {
+                    self.runs.remove(0);
+                }
+                self.runs.push(Run {
+                    event: event.id,
+                    seq: recorded.seq,
+                    at,
+                    author,
+                    procedure: start.procedure.clone(),
+                    tank: start.tank.clone(),
+                    answers: Vec::new(),
+                    ended: None,
+                });
+            }
+            Body::RunStep(step) => {
+                if let Some(run) = self.find_mut(&step.run) {
+                    run.answers.push(Answer {
+                        event: event.id,
+                        step: step.step.clone(),
+                        answer: step.answer.clone(),
+                        value: step.value_reading,
+                        remark: step.remark.clone(),
+                        at,
+                        author,
+                    });
+                }
+            }
+            Body::RunEnd(end) => {
+                if let Some(run) = self.find_mut(&end.run) {
+                    run.ended = Some(Ended { how: end.how.clone(), reason: end.reason.clone(), at, author });
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn find_mut(&mut self, id: &str) -> Option<&mut Run> {
+        let id: EventId = id.parse().ok()?;
+        self.runs.iter_mut().find(|run| run.event == id)
+    }
+
+    /// A run by the id of its start.
+    pub fn run(&self, id: EventId) -> Option<&Run> {
+        self.runs.iter().find(|run| run.event == id)
+    }
+
+    /// The run that goes on; the newest where several do.
+    pub fn open(&self) -> Option<&Run> {
+        self.runs.iter().rev().find(|run| run.ended.is_none())
+    }
+
+    /// All that are kept, newest first.
+    pub fn newest_first(&self) -> impl Iterator<Item = &Run> {
+        self.runs.iter().rev()
+    }
+}

@@ -1,0 +1,25 @@
+//! The judge of runs, on a thousand held out: what VALIDATION.md says of it is worked out anew.
+
+use super::board::{Board, Outcome};
+use crate::simulated::judging::{HEADING, judged};
+use crate::{validation, workspace};
+
+/// Puts it on the board.
+pub fn examine(board: &mut Board) {
+    let bound =
+        "among the first two >= 80 %, <= 1 false alarm in 50 clean runs, before a third of the time to harm";
+    match judged() {
+        Ok(found) => {
+            board.put("1,000 runs judged", bound, Ok(Outcome::new(found.holds, found.line)));
+            board.put("VALIDATION.md on judging", "as worked out", as_kept(&found.section));
+        }
+        Err(why) => board.put("1,000 runs judged", bound, Err(why)),
+    }
+}
+
+fn as_kept(section: &str) -> Result<Outcome, String> {
+    let path = workspace::root().join("VALIDATION.md");
+    let kept = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
+    let is_same = validation::section(&kept, HEADING).trim() == section.trim();
+    Ok(Outcome::new(is_same, if is_same { "the same" } else { "differs; run `cargo xtask validation`" }))
+}
