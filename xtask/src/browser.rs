@@ -19,10 +19,12 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 15] = [
+pub const PAGES: [&str; 17] = [
     "/",
     "/storm",
     "/tanks",
+    "/run",
+    "/run/sheet",
     "/bench",
     "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
     "/bench/trim",

@@ -1,5 +1,5 @@
-//! Guided runs as the ledger has them: what was answered, by whom and when. A part of the fold: after a power cut, or at
-//! a change of shift, a run goes on where it stands.
+//! Guided runs as the ledger has them: what was answered, by whom and when. A part of the fold: after a power cut, or
+//! at a change of shift, a run goes on where it stands.
 
 use jiff::Timestamp;
 

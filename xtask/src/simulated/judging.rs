@@ -305,8 +305,10 @@ pub fn judged() -> Result<Judged, String> {
     let early = faulty().filter(|case| case.alarm.is_some_and(|alarm| alarm < case.onset)).count();
     let mut text = format!(
         "\n{HEADING}\n\n\
-         {} runs of three hours on the three layouts (`xtask/src/simulated/judging.rs`), every other plant 30 % off its\n\
-         model in how fast it dissolves, feeds and fills, up or down; one in {CLEAN_IN} without a fault. The judge was tuned on\n\
+         {} runs of three hours on the three layouts (`xtask/src/simulated/judging.rs`), \
+         every other plant 30 % off its\n\
+         model in how fast it dissolves, feeds and fills, up or down; one in {CLEAN_IN} without \
+         a fault. The judge was tuned on\n\
          seeds 0 to 299; these are held out, after a first held-out thousand had been seen at 79 %. *Felt*: a sensor\n\
          should show something else than the same run without the fault. Causes are read five minutes after the first\n\
          alarm. *Of the time to harm*: from when the fault is felt; harm is a pump dry for ten minutes, 20 kg over a\n\
