@@ -3,11 +3,17 @@
 
 use std::hint::black_box;
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::Instant;
 
 use brinewright::demo::{self, Spell};
 use jiff::Timestamp;
 use planner::PlanRequest;
+use plant::fault::{Fault, Onset};
+use plant::judge::{Judge, Seen, USUAL_THRESHOLD};
+use plant::layouts;
+use plant::model::{Plant, Start};
+use plant::properties::Properties;
 use road::RateTable;
 use store::{Ledger, SqliteLedger, Verification};
 use uuid::Uuid;
@@ -139,6 +145,48 @@ fn measure() -> Result<Vec<Measured>, String> {
     });
     found.push(Measured { name: "chain verify of 100,000 events", median_ms: verify, budget_ms: 600.0 });
     let _ = std::fs::remove_dir_all(&folder);
+    found.extend(plants()?);
+    Ok(found)
+}
+
+/// The plant's model: a day of each layout, and the slowest look of a judge, the one that ranks causes.
+fn plants() -> Result<Vec<Measured>, String> {
+    let say = |error: plant::Error| error.to_string();
+    let properties = Arc::new(Properties::new().map_err(say)?);
+    let mut found = Vec::new();
+    for (name, layout) in [
+        ("a plant's day of 12 h at 10 s, batch", layouts::batch()),
+        ("a plant's day of 12 h at 10 s, fed", layouts::fed()),
+        ("a plant's day of 12 h at 10 s, upflow", layouts::upflow()),
+    ] {
+        let mut start = Start::empty(&layout, 60_000.0);
+        start.in_vessels_kg[0] = if layout.name == "upflow" { 6000.0 } else { 0.0 };
+        let plant = Plant::new(layout, Arc::clone(&properties), &start).map_err(say)?;
+        let median = median_ms(9, || {
+            let mut plant = plant.clone();
+            let mut rows = 0;
+            let done = plant.advance_showing(43_200.0, 10.0, &mut |_| rows += 1);
+            black_box((done.is_ok(), rows));
+        });
+        found.push(Measured { name, median_ms: median, budget_ms: 20.0 });
+    }
+    let mut plant =
+        Plant::new(layouts::batch(), properties, &Start::empty(&layouts::batch(), 20_000.0)).map_err(say)?;
+    let mut judge = Judge::new(&plant, 1, USUAL_THRESHOLD);
+    plant.begin(Onset { seconds: 1500.0, fault: Fault::Bridging { feeder: 0 } });
+    let mut slowest = 0.0f64;
+    for _ in 0..120 {
+        plant.advance(30.0).map_err(say)?;
+        let seen = Seen { commands: plant.commands().clone(), shown: plant.sensors() };
+        let begun = Instant::now();
+        black_box(judge.look(&seen).map_err(say)?);
+        slowest = slowest.max(begun.elapsed().as_secs_f64() * 1000.0);
+    }
+    found.push(Measured {
+        name: "slowest look of a judge, causes ranked",
+        median_ms: slowest,
+        budget_ms: 100.0,
+    });
     Ok(found)
 }
 

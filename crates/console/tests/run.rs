@@ -51,7 +51,10 @@ async fn a_run_stops_where_circulation_is_not_seen() {
     // Not seen may be said at once; what it says then is to stop, and the step stays.
     test.post("/run", &answer(&run, "circulation", "answer=not_seen")).await;
     let stopped = test.get("/run").await.body;
-    assert!(stopped.contains(">Stop.</h1>") && stopped.contains("Stop the pump now."), "{stopped}");
+    assert!(
+        stopped.contains(">Stop.</h1>") && stopped.contains("Stop the pump now, and lock it out"),
+        "{stopped}"
+    );
     assert_eq!(at(&stopped), "circulation");
     // Seen before its time has passed is asked about; after it, taken.
     let early = test.post("/run", &answer(&run, "circulation", "answer=seen")).await;

@@ -40,30 +40,57 @@ pub trait Integrator {
     ) -> Result<Option<f64>, Error>;
 }
 
-/// Stages of the pair.
-const STAGES: usize = 7;
-/// Times of the stages.
-const AT: [f64; STAGES] = [0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0];
-/// Weights of earlier stages in each; the last row is the step itself.
-const WITHIN: [[f64; STAGES - 1]; STAGES] = [
-    [0.0; 6],
-    [1.0 / 5.0, 0.0, 0.0, 0.0, 0.0, 0.0],
-    [3.0 / 40.0, 9.0 / 40.0, 0.0, 0.0, 0.0, 0.0],
-    [44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0, 0.0, 0.0, 0.0],
-    [19372.0 / 6561.0, -25360.0 / 2187.0, 64448.0 / 6561.0, -212.0 / 729.0, 0.0, 0.0],
-    [9017.0 / 3168.0, -355.0 / 33.0, 46732.0 / 5247.0, 49.0 / 176.0, -5103.0 / 18656.0, 0.0],
-    [35.0 / 384.0, 0.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0],
-];
-/// Weights of the stages in the difference of fifth and fourth order.
-const DIFFERENCE: [f64; STAGES] =
-    [71.0 / 57600.0, 0.0, -71.0 / 16695.0, 71.0 / 1920.0, -17253.0 / 339_200.0, 22.0 / 525.0, -1.0 / 40.0];
+/// An explicit pair of two orders whose last stage is the first of the next step.
+#[derive(Debug)]
+struct Pair {
+    /// Times of the stages.
+    at: &'static [f64],
+    /// Weights of earlier stages in each; the last row is the step itself.
+    within: &'static [&'static [f64]],
+    /// Weights of the stages in the difference of the two orders.
+    difference: &'static [f64],
+    /// The lower order plus one.
+    power: f64,
+}
+
+/// Fifth and fourth order: J. R. Dormand and P. J. Prince, J. Comput. Appl. Math. 6 (1980) 19.
+static FIFTH: Pair = Pair {
+    at: &[0.0, 0.2, 0.3, 0.8, 8.0 / 9.0, 1.0, 1.0],
+    within: &[
+        &[],
+        &[1.0 / 5.0],
+        &[3.0 / 40.0, 9.0 / 40.0],
+        &[44.0 / 45.0, -56.0 / 15.0, 32.0 / 9.0],
+        &[19372.0 / 6561.0, -25360.0 / 2187.0, 64448.0 / 6561.0, -212.0 / 729.0],
+        &[9017.0 / 3168.0, -355.0 / 33.0, 46732.0 / 5247.0, 49.0 / 176.0, -5103.0 / 18656.0],
+        &[35.0 / 384.0, 0.0, 500.0 / 1113.0, 125.0 / 192.0, -2187.0 / 6784.0, 11.0 / 84.0],
+    ],
+    difference: &[
+        71.0 / 57600.0,
+        0.0,
+        -71.0 / 16695.0,
+        71.0 / 1920.0,
+        -17253.0 / 339_200.0,
+        22.0 / 525.0,
+        -1.0 / 40.0,
+    ],
+    power: 5.0,
+};
+
+/// Third and second order: P. Bogacki and L. F. Shampine, Appl. Math. Lett. 2 (1989) 321.
+static THIRD: Pair = Pair {
+    at: &[0.0, 0.5, 0.75, 1.0],
+    within: &[&[], &[0.5], &[0.0, 0.75], &[2.0 / 9.0, 1.0 / 3.0, 4.0 / 9.0]],
+    difference: &[-5.0 / 72.0, 1.0 / 12.0, 1.0 / 9.0, -1.0 / 8.0],
+    power: 3.0,
+};
+
 /// Smallest step as a share of the time.
 const LEAST_STEP: f64 = 1e-13;
 /// How often the interval in which an event lies is narrowed.
 const MOST_NARROWINGS: usize = 60;
 
-/// The explicit pair of fifth and fourth order of J. R. Dormand and P. J. Prince, J. Comput. Appl. Math. 6 (1980) 19,
-/// with a step that follows its error.
+/// An explicit Runge-Kutta pair with a step that follows its error.
 ///
 /// # Equation
 /// y' = f(t, y); the step is kept where ‖error/(absolute + relative·|y|)‖ ≤ 1, root mean square.
@@ -75,10 +102,11 @@ const MOST_NARROWINGS: usize = 60;
 /// About the tolerances asked, per step. Linear invariants of f are kept to rounding.
 ///
 /// # Source
-/// As above; step control as in E. Hairer, S. P. Nørsett and G. Wanner, *Solving Ordinary Differential Equations I*,
-/// II.4. Held against their Arenstorf orbit in the tests.
+/// The pairs as named where they stand; step control as in E. Hairer, S. P. Nørsett and G. Wanner, *Solving Ordinary
+/// Differential Equations I*, II.4. Held against their Arenstorf orbit in the tests.
 #[derive(Debug, Clone)]
-pub struct DormandPrince {
+pub struct RungeKutta {
+    pair: &'static Pair,
     relative: f64,
     absolute: f64,
     /// Absolute tolerance of each part, where they are not alike.
@@ -88,20 +116,30 @@ pub struct DormandPrince {
     trial: Vec<f64>,
 }
 
-impl DormandPrince {
-    /// With tolerances for every part of the state alike.
-    pub fn new(relative: f64, absolute: f64) -> Self {
-        Self { relative, absolute, scales: Vec::new(), step: 0.0, stages: Vec::new(), trial: Vec::new() }
+impl RungeKutta {
+    /// Fifth order, with tolerances for every part of the state alike: for exact answers.
+    pub fn fifth(relative: f64, absolute: f64) -> Self {
+        Self::with(&FIFTH, relative, absolute)
     }
 
-    /// With an absolute tolerance for each part of the state; an infinite one leaves the part out.
-    pub fn with_scales(relative: f64, scales: Vec<f64>) -> Self {
-        Self { scales, ..Self::new(relative, 0.0) }
+    /// Third order, half the work a step: where steps are short for other reasons.
+    pub fn third(relative: f64, absolute: f64) -> Self {
+        Self::with(&THIRD, relative, absolute)
+    }
+
+    fn with(pair: &'static Pair, relative: f64, absolute: f64) -> Self {
+        let (stages, trial) = (Vec::new(), Vec::new());
+        Self { pair, relative, absolute, scales: Vec::new(), step: 0.0, stages, trial }
+    }
+
+    /// An absolute tolerance for each part of the state; an infinite one leaves the part out.
+    pub fn scaled(self, scales: Vec<f64>) -> Self {
+        Self { scales, ..self }
     }
 
     fn make_room(&mut self, size: usize) {
         if self.trial.len() != size {
-            self.stages = vec![vec![0.0; size]; STAGES];
+            self.stages = vec![vec![0.0; size]; self.pair.at.len()];
             self.trial = vec![0.0; size];
             self.step = 0.0;
         }
@@ -109,21 +147,22 @@ impl DormandPrince {
 
     /// One step of a given size into `trial`, its first stage already there; the size of its error in tolerances.
     fn attempt(&mut self, system: &dyn System, time: f64, step: f64, state: &[f64]) -> f64 {
-        for stage in 1..STAGES {
+        let pair = self.pair;
+        for stage in 1..pair.at.len() {
             let (done, rest) = self.stages.split_at_mut(stage);
             self.trial.copy_from_slice(state);
-            for (rates, weight) in done.iter().zip(WITHIN[stage]).filter(|(_, weight)| *weight != 0.0) {
+            for (rates, weight) in done.iter().zip(pair.within[stage]) {
                 let weight = step * weight;
                 for (value, rate) in self.trial.iter_mut().zip(rates) {
                     *value += weight * rate;
                 }
             }
-            system.rates(time + AT[stage] * step, &self.trial, &mut rest[0]);
+            system.rates(time + pair.at[stage] * step, &self.trial, &mut rest[0]);
         }
         let mut squares = 0.0;
         for (place, value) in self.trial.iter().enumerate() {
             let error: f64 =
-                self.stages.iter().zip(DIFFERENCE).map(|(rates, weight)| weight * rates[place]).sum();
+                self.stages.iter().zip(pair.difference).map(|(rates, weight)| weight * rates[place]).sum();
             let absolute = self.scales.get(place).copied().unwrap_or(self.absolute);
             let scale = absolute + self.relative * state[place].abs().max(value.abs());
             squares += (step * error / scale).powi(2);
@@ -153,7 +192,8 @@ impl DormandPrince {
             let size = if is_last { to - time } else { step };
             let error = self.attempt(system, time, size, state);
             if error.is_nan() || 1.0 < error {
-                let factor = if error.is_nan() { 0.1 } else { (0.9 * error.powf(-0.2)).max(0.2) };
+                let factor =
+                    if error.is_nan() { 0.1 } else { (0.9 * error.powf(-1.0 / self.pair.power)).max(0.2) };
                 step = size * factor;
                 if step <= LEAST_STEP * time.abs().max(to.abs()) {
                     return Err(Error::Stuck { seconds: time });
@@ -170,9 +210,10 @@ impl DormandPrince {
             }
             state.copy_from_slice(&self.trial);
             // The last stage is the first of the next step.
-            self.stages.swap(0, STAGES - 1);
+            let last = self.stages.len() - 1;
+            self.stages.swap(0, last);
             time = if is_last { to } else { time + size };
-            let grown = size * (0.9 * error.max(1e-10).powf(-0.2)).clamp(0.2, 5.0);
+            let grown = size * (0.9 * error.max(1e-10).powf(-1.0 / self.pair.power)).clamp(0.2, 5.0);
             // A last step that was cut short says nothing of the step that could be taken.
             step = if is_last { grown.max(step) } else { grown };
         }
@@ -213,7 +254,7 @@ impl DormandPrince {
     }
 }
 
-impl Integrator for DormandPrince {
+impl Integrator for RungeKutta {
     fn advance(&mut self, system: &dyn System, from: f64, to: f64, state: &mut [f64]) -> Result<(), Error> {
         self.go(system, from, to, state, None).map(|_| ())
     }

@@ -12,12 +12,10 @@ mod sensing;
 use std::sync::Arc;
 
 use chemistry::quantity::{in_celsius, in_metres};
-use rand::rngs::StdRng;
-use rand::{RngExt, SeedableRng};
 
 use crate::Error;
 use crate::fault::{Fault, Onset};
-use crate::integrator::{DormandPrince, Integrator};
+use crate::integrator::{Integrator, RungeKutta};
 use crate::layout::{End, Layout, LineKind};
 use crate::properties::Properties;
 
@@ -143,7 +141,7 @@ pub struct Plant {
     commands: Commands,
     controller: Option<Controller>,
     onsets: Vec<Onset>,
-    by: DormandPrince,
+    by: RungeKutta,
     seconds: f64,
     next_look: f64,
     seed: u64,
@@ -186,7 +184,7 @@ impl Plant {
             room: [Vec::new(), Vec::new()],
             controller: Some(Controller::new()),
             onsets: Vec::new(),
-            by: DormandPrince::with_scales(RELATIVE, equations.scales()),
+            by: RungeKutta::third(RELATIVE, 0.0).scaled(equations.scales()),
             seconds: 0.0,
             next_look: 0.0,
             seed: start.seed,
@@ -338,19 +336,23 @@ impl Plant {
         let (state, followed) = (between(&began.0, &self.state), between(&began.1, &self.followed));
         let noise = self.noise();
         let faults: Vec<Fault> = self.faults().collect();
+        let liquids = self.equations.liquids(&state);
+        let holds = liquids.iter().enumerate();
         Snapshot {
             seconds,
-            shown: self.equations.shown(&self.layout, &state, &followed, &noise, &faults),
-            holds: (0..self.layout.vessels.len()).map(|place| self.equations.holds(&state, place)).collect(),
+            shown: self.equations.shown(&self.layout, &liquids, &followed, &noise, &faults),
+            holds: holds.map(|(place, liquid)| self.equations.holds(&state, place, liquid)).collect(),
         }
     }
 
-    /// A look's noise of every sensor, in standard deviations. A generator a look, so that a plant can be copied and
-    /// run on twice with the same noise.
+    /// A look's noise of every sensor, in standard deviations: of the seed, the look and the sensor alone, so that a plant
+    /// can be copied and run on twice with the same noise.
     fn noise(&mut self) -> Vec<f64> {
         self.looks += 1;
-        let mut random = StdRng::seed_from_u64(self.seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ self.looks);
-        (0..self.layout.sensors.len()).map(|_| bell(&mut random)).collect()
+        let look = self.seed.wrapping_mul(MIX) ^ self.looks.wrapping_mul(0xd134_2543_de82_ef95);
+        (0..self.layout.sensors.len() as u64)
+            .map(|sensor| bell(mixed(look ^ sensor.wrapping_mul(MIX))))
+            .collect()
     }
 
     fn look(&mut self) {
@@ -374,14 +376,14 @@ impl Plant {
     pub fn sensors(&mut self) -> Vec<f64> {
         let noise = self.noise();
         let faults: Vec<Fault> = self.faults().collect();
-        self.equations.shown(&self.layout, &self.state, &self.followed, &noise, &faults)
+        self.equations.shown(&self.layout, &self.liquids, &self.followed, &noise, &faults)
     }
 
     /// What every sensor is to show now, without its noise.
     pub fn expects(&self) -> Vec<f64> {
         let quiet = vec![0.0; self.layout.sensors.len()];
         let faults: Vec<Fault> = self.faults().collect();
-        self.equations.shown(&self.layout, &self.state, &self.followed, &quiet, &faults)
+        self.equations.shown(&self.layout, &self.liquids, &self.followed, &quiet, &faults)
     }
 
     /// Sets what is not known of a plant beforehand.
@@ -403,12 +405,12 @@ impl Plant {
 
     /// What a vessel holds, in truth.
     pub fn holds(&self, vessel: usize) -> Holds {
-        self.equations.holds(&self.state, vessel)
+        self.equations.holds(&self.state, vessel, &self.liquids[vessel])
     }
 
     /// Flow in a line, m³/s, in truth.
     pub fn flow(&self, line: usize) -> f64 {
-        self.equations.flow(&self.state, line)
+        self.equations.flow(&self.state, &self.liquids, line)
     }
 
     /// Salt left in a store, kg as delivered.
@@ -467,9 +469,22 @@ impl Plant {
     }
 }
 
-/// A standard normal number: sum of twelve, after the central limit; enough for a sensor.
-fn bell(random: &mut StdRng) -> f64 {
-    (0..12).map(|_| random.random::<f64>()).sum::<f64>() - 6.0
+/// The odd number of G. L. Steele, D. Lea and C. H. Flood's SplitMix (OOPSLA 2014), from memory.
+const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
+
+/// Their mixing function: neighbouring numbers come out unlike.
+fn mixed(number: u64) -> u64 {
+    let mut z = number.wrapping_add(MIX);
+    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    z ^ (z >> 31)
+}
+
+/// A standard normal number from a mixed one (G. E. P. Box and M. E. Muller, Ann. Math. Stat. 29 (1958) 610).
+fn bell(number: u64) -> f64 {
+    let share = |bits: u64| ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64;
+    let (radius, angle) = (share(number), share(mixed(number ^ MIX)));
+    (-2.0 * radius.ln()).sqrt() * (std::f64::consts::TAU * angle).cos()
 }
 
 fn fault_of(part: &str, problem: String, accepted: &str) -> Error {

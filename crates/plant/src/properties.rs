@@ -228,13 +228,31 @@ impl Properties {
 
     /// Strength that conducts so much at a temperature, as a fraction; the strongest where none conducts so much.
     pub(crate) fn strength_conducting(&self, millisiemens: f64, degrees: f64) -> f64 {
+        let miss = |fraction: f64| self.conductivity(fraction, degrees) - millisiemens;
         let (mut low, mut high) = (0.0, STRONGEST);
-        if self.conductivity(high, degrees) <= millisiemens {
+        let (mut at_low, mut at_high) = (miss(low), miss(high));
+        if at_high <= 0.0 {
             return high;
         }
-        for _ in 0..30 {
-            let middle = f64::midpoint(low, high);
-            if self.conductivity(middle, degrees) < millisiemens { low = middle } else { high = middle }
+        if 0.0 <= at_low {
+            return low;
+        }
+        // Regula falsi; an end that stays twice counts for half (the Illinois rule), so that neither stays for ever.
+        let mut was_low = None;
+        for _ in 0..40 {
+            let at = low + (high - low) * at_low / (at_low - at_high);
+            let value = miss(at);
+            if value.abs() < 1e-5 || high - low < 1e-9 {
+                return at;
+            }
+            if value < 0.0 {
+                (low, at_low) = (at, value);
+                at_high *= if was_low == Some(true) { 0.5 } else { 1.0 };
+            } else {
+                (high, at_high) = (at, value);
+                at_low *= if was_low == Some(false) { 0.5 } else { 1.0 };
+            }
+            was_low = Some(value < 0.0);
         }
         f64::midpoint(low, high)
     }

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use plant::integrator::{DormandPrince, Integrator};
+use plant::integrator::{Integrator, RungeKutta};
 
 /// The restricted three-body orbit of Arenstorf: after 17.0652165601579625588917206249 it is where it began. E. Hairer,
 /// S. P. Nørsett, G. Wanner, *Solving Ordinary Differential Equations I*, II.0, equations (0.1) and (0.2).
@@ -21,7 +21,7 @@ fn arenstorfs_orbit_closes() {
     let start = [0.994, 0.0, 0.0, -2.001_585_106_379_082_4];
     let period = 17.065_216_560_157_964;
     let mut state = start;
-    DormandPrince::new(1e-13, 1e-13).advance(&system, 0.0, period, &mut state).unwrap();
+    RungeKutta::fifth(1e-13, 1e-13).advance(&system, 0.0, period, &mut state).unwrap();
     for (found, began) in state.iter().zip(start) {
         assert!((found - began).abs() < 2e-4, "{state:?}");
     }
@@ -34,7 +34,7 @@ fn an_oscillating_growth() {
     let system = |t: f64, y: &[f64], rates: &mut [f64]| rates[0] = y[0] * t.cos();
     for (tolerance, bound) in [(1e-6, 1e-4), (1e-9, 1e-7), (1e-12, 1e-10)] {
         let mut state = [1.0];
-        let mut by = DormandPrince::new(tolerance, tolerance);
+        let mut by = RungeKutta::fifth(tolerance, tolerance);
         // In pieces, as a plant is moved: the answer may not depend on them.
         for piece in 0..40 {
             by.advance(&system, 0.5 * f64::from(piece), 0.5 * f64::from(piece + 1), &mut state).unwrap();
@@ -49,7 +49,7 @@ fn an_oscillating_growth() {
 fn a_logistic_curve() {
     let system = |_: f64, y: &[f64], rates: &mut [f64]| rates[0] = y[0] / 4.0 * (1.0 - y[0] / 20.0);
     let mut state = [1.0];
-    DormandPrince::new(1e-10, 1e-10).advance(&system, 0.0, 20.0, &mut state).unwrap();
+    RungeKutta::fifth(1e-10, 1e-10).advance(&system, 0.0, 20.0, &mut state).unwrap();
     let exact = 20.0 / (1.0 + 19.0 * (-5f64).exp());
     assert!((state[0] - exact).abs() < 1e-8);
 }
@@ -62,7 +62,7 @@ fn the_time_of_an_event() {
         let exact = lag * (26.4f64 / 3.1).ln();
         let mut state = [0.0];
         let event = |_: f64, y: &[f64]| y[0] - 23.3;
-        let found = DormandPrince::new(1e-10, 1e-10)
+        let found = RungeKutta::fifth(1e-10, 1e-10)
             .advance_until(&system, 0.0, 10.0 * lag, &mut state, &event)
             .unwrap();
         let at = found.unwrap();
@@ -70,7 +70,7 @@ fn the_time_of_an_event() {
         assert!((state[0] - 23.3).abs() < 1e-8);
         let none = |_: f64, y: &[f64]| y[0] - 30.0;
         let mut state = [0.0];
-        let by = &mut DormandPrince::new(1e-8, 1e-8);
+        let by = &mut RungeKutta::fifth(1e-8, 1e-8);
         assert_eq!(by.advance_until(&system, 0.0, 10.0 * lag, &mut state, &none).unwrap(), None);
     }
 }
@@ -84,7 +84,7 @@ fn linear_invariants_are_kept() {
         rates[1] = flow;
     };
     let mut state = [1000.0, 3.0];
-    DormandPrince::new(1e-6, 1e-6).advance(&system, 0.0, 500.0, &mut state).unwrap();
+    RungeKutta::fifth(1e-6, 1e-6).advance(&system, 0.0, 500.0, &mut state).unwrap();
     assert!((state[0] + state[1] - 1003.0).abs() < 1e-9, "{state:?}");
 }
 
@@ -93,5 +93,20 @@ fn linear_invariants_are_kept() {
 fn what_cannot_go_on_says_so() {
     let system = |_: f64, y: &[f64], rates: &mut [f64]| rates[0] = y[0] * y[0];
     let mut state = [1.0];
-    assert!(DormandPrince::new(1e-8, 1e-8).advance(&system, 0.0, 2.0, &mut state).is_err());
+    assert!(RungeKutta::fifth(1e-8, 1e-8).advance(&system, 0.0, 2.0, &mut state).is_err());
+}
+
+/// The third-order pair on the same curve: its error falls with its tolerance, and it keeps invariants as well.
+#[test]
+fn the_third_order_pair() {
+    let system = |t: f64, y: &[f64], rates: &mut [f64]| {
+        rates[0] = y[0] * t.cos();
+        rates[1] = -rates[0];
+    };
+    for (tolerance, bound) in [(1e-5, 1e-3), (1e-8, 5e-6)] {
+        let mut state = [1.0, 1.0];
+        RungeKutta::third(tolerance, tolerance).advance(&system, 0.0, 20.0, &mut state).unwrap();
+        assert!((state[0] - 20f64.sin().exp()).abs() < bound, "{tolerance}: {state:?}");
+        assert!((state[0] + state[1] - 2.0).abs() < 1e-11);
+    }
 }

@@ -307,7 +307,8 @@ impl BenchLog {
                 }),
             }
         }
-        keep(&mut pairs, MOST_LOOKS + 1);
+        let over = pairs.len().saturating_sub(MOST_LOOKS);
+        pairs.drain(..over);
         pairs
     }
 
@@ -381,10 +382,11 @@ fn both(first: &SampleReading, second: &SampleReading) -> Both {
     }
 }
 
-/// Lets the oldest go, so that one more makes no more than `most`.
+/// Lets the older half go once there are twice as many as are to be kept: each costs the same, however many there were.
 fn keep<T>(all: &mut Vec<T>, most: usize) {
-    let over = (all.len() + 1).saturating_sub(most);
-    all.drain(..over);
+    if 2 * most <= all.len() {
+        all.drain(..most);
+    }
 }
 
 /// The yard's rules for trimming what the plant makes.

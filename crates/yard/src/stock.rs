@@ -94,7 +94,7 @@ pub struct Lot {
 /// Lots kept apart in a tank; older ones are merged.
 const MOST_LOTS: usize = 8;
 
-/// Readings of a tank kept at hand.
+/// Readings of a tank kept at hand; up to twice as many.
 const MOST_READINGS: usize = 24;
 
 /// A dip, as evidence.
@@ -452,8 +452,9 @@ impl Books {
                 };
                 let book = self.book(place(yard, &b.tank)?.0)?;
                 book.reading = Some(reading);
-                if book.readings.len() == MOST_READINGS {
-                    book.readings.remove(0);
+                // The older half goes at once: each costs the same, however many there were.
+                if book.readings.len() == 2 * MOST_READINGS {
+                    book.readings.drain(..MOST_READINGS);
                 }
                 let author = recorded.event.author.clone();
                 book.readings.push(LoggedReading { event: id, at, author, reading: b.clone() });

@@ -121,7 +121,7 @@ fn in_seconds(time: Time) -> f64 {
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Liquid {
     strength: f64,
-    degrees: f64,
+    pub(super) degrees: f64,
     known: Known,
     volume: f64,
     filled: f64,
@@ -396,8 +396,8 @@ impl Equations {
         all
     }
 
-    pub(super) fn holds(&self, state: &[f64], place: usize) -> Holds {
-        let (at, liquid) = (self.places[place], self.liquid(state, place));
+    pub(super) fn holds(&self, state: &[f64], place: usize, liquid: &Liquid) -> Holds {
+        let at = self.places[place];
         Holds {
             strength: liquid.strength,
             degrees: liquid.degrees,
@@ -424,13 +424,13 @@ impl Equations {
         }
     }
 
-    fn liquids(&self, state: &[f64]) -> Vec<Liquid> {
+    pub(super) fn liquids(&self, state: &[f64]) -> Vec<Liquid> {
         (0..self.places.len()).map(|place| self.liquid(state, place)).collect()
     }
 
     /// m³/s in a line.
-    pub(super) fn flow(&self, state: &[f64], line: usize) -> f64 {
-        self.runs.get(line).map_or(0.0, |run| self.run_of(run, &self.liquids(state), state))
+    pub(super) fn flow(&self, state: &[f64], liquids: &[Liquid], line: usize) -> f64 {
+        self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state))
     }
 
     /// Share of what a line gives at full.
@@ -503,11 +503,6 @@ impl Equations {
             let left = (-seconds / lag).exp();
             *value = to[place] - slope * lag + (*value - from[place] + slope * lag) * left;
         }
-    }
-
-    /// Temperature of a vessel's liquid, °C.
-    pub(super) fn degrees(&self, state: &[f64], vessel: usize) -> f64 {
-        self.liquid(state, vessel).degrees
     }
 }
 

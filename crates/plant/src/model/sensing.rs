@@ -2,7 +2,7 @@
 
 use chemistry::quantity::in_kelvins;
 
-use super::equations::Equations;
+use super::equations::{Equations, Liquid};
 use crate::fault::Fault;
 use crate::layout::{Layout, Sensed};
 
@@ -11,7 +11,7 @@ impl Equations {
     pub(super) fn shown(
         &self,
         layout: &Layout,
-        state: &[f64],
+        liquids: &[Liquid],
         followed: &[f64],
         noise: &[f64],
         faults: &[Fault],
@@ -29,7 +29,7 @@ impl Equations {
                             Fault::UncoveredCell { sensor } if *sensor == place => 0.0,
                             _ => cell,
                         });
-                        let degrees = self.degrees(state, vessel) + in_kelvins(probe);
+                        let degrees = liquids[vessel].degrees + in_kelvins(probe);
                         let percent = 100.0 * self.properties.strength_conducting(answered, degrees);
                         faults.iter().fold(percent, |percent, fault| match fault {
                             Fault::DriftedTrim { factor } => percent * factor,
