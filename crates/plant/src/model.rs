@@ -345,8 +345,8 @@ impl Plant {
         }
     }
 
-    /// A look's noise of every sensor, in standard deviations: of the seed, the look and the sensor alone, so that a plant
-    /// can be copied and run on twice with the same noise.
+    /// A look's noise of every sensor, in standard deviations: of the seed, the look and the sensor alone, so that a
+    /// plant can be copied and run on twice with the same noise.
     fn noise(&mut self) -> Vec<f64> {
         self.looks += 1;
         let look = self.seed.wrapping_mul(MIX) ^ self.looks.wrapping_mul(0xd134_2543_de82_ef95);
