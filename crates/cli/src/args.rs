@@ -459,6 +459,10 @@ pub struct Simulate {
     /// The same as JSON.
     #[arg(long, conflicts_with = "summary")]
     pub json: bool,
+    /// In place of one run, what so many plants as this one may be would show: the panel's 95 % band by time, and when
+    /// strength is reached; what breaks in the scenario is left out.
+    #[arg(long, conflicts_with = "json", value_parser = clap::value_parser!(u32).range(10..=10_000))]
+    pub band: Option<u32>,
 }
 
 /// Arguments of `strap`.

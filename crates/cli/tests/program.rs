@@ -654,6 +654,12 @@ fn a_plant_is_simulated() {
     let strength = |minute: usize| column(lines[minute * 6], 6);
     assert!(strength(60) < 12.0 && strength(60) - strength(45) < 2.0 && strength(120) > strength(60) + 3.0);
     assert!(folder.expect(&["simulate", file, "--summary"], 0, &[]).contains("Nothing was let out."));
+    let band = folder.expect(&["simulate", file, "--band", "20"], 0, &[]);
+    assert_eq!(band.lines().next(), Some("seconds,panel_low_pct,panel_middle_pct,panel_high_pct"));
+    assert_eq!(band.lines().count(), 1 + 3 * 360);
+    let told = folder.expect(&["simulate", file, "--band", "20", "--summary"], 0, &[]);
+    assert!(told.contains("20 plants") && told.contains("In its band after"), "{told}");
+    folder.expect(&["simulate", file, "--band", "3"], 2, &["10..=10000"]);
     let document = folder.expect(&["simulate", file, "--json"], 0, &[]);
     assert!(document.contains("\"salt_used_kg\""), "{document}");
     for (text, said) in [

@@ -35,6 +35,7 @@ async fn a_run_stops_where_circulation_is_not_seen() {
         assert_eq!(test.post("/run", &start).await.status, StatusCode::SEE_OTHER);
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3, "begun once");
+    assert!(test.get("/").await.body.contains("A making run is open"), "today leads to it");
     for (step, rest) in [
         ("walk_round", "answer=done"),
         ("salt_ready", "answer=seen"),

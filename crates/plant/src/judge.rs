@@ -15,7 +15,7 @@ use crate::layout::Layout;
 use crate::model::{Commands, Plant};
 
 pub use causes::{Cause, Check, check_of};
-pub use ensemble::allowance;
+pub use ensemble::{allowance, prior};
 
 use ensemble::Ensemble;
 

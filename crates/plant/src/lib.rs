@@ -6,6 +6,7 @@
 
 mod error;
 
+pub mod expect;
 pub mod fault;
 pub mod integrator;
 pub mod judge;

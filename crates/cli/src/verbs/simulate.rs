@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use chemistry::quantity::{cubic_metres, in_gallons, in_pounds, kilograms};
+use plant::expect;
 use plant::layout::{Layout, Sensed};
 use plant::model::Snapshot;
 use plant::properties::Properties;
@@ -22,6 +23,10 @@ pub fn run(args: &args::Simulate, units: Option<Units>) -> Outcome {
         .map_err(|error| Failure::Input(format!("{path}: {}", error.to_string().trim_end())))?;
     let refuse = |error: plant::Error| Failure::Input(format!("{path}: {error}"));
     let properties = Arc::new(Properties::new().map_err(refuse)?);
+    if let Some(runs) = args.band {
+        return band(&scenario, &properties, runs as usize, args.summary)
+            .map_err(|why| Failure::Input(format!("{path}: {why}")));
+    }
     let mut rows = csv::Writer::from_writer(Vec::new());
     let mut trouble = None;
     let mut is_first = true;
@@ -46,6 +51,34 @@ pub fn run(args: &args::Simulate, units: Option<Units>) -> Outcome {
         let text = String::from_utf8(bytes).map_err(|error| Failure::Machine(error.to_string()))?;
         print(text.trim_end())?;
     }
+    Ok(Done::Yes)
+}
+
+/// What many plants as this one may be would show.
+fn band(
+    scenario: &Scenario,
+    properties: &Arc<Properties>,
+    runs: usize,
+    summary: bool,
+) -> Result<Done, String> {
+    let well = Scenario { faults: Vec::new(), ..scenario.clone() };
+    let plant = well.plant(properties).map_err(|error| error.to_string())?;
+    let found = expect::band(&plant, runs, 3600.0 * well.hours, well.every_s, well.seed)
+        .map_err(|error| error.to_string())?;
+    let text = if summary {
+        let minutes = |time: Option<f64>| {
+            time.map_or("not within the run".into(), |s| format!("{} min", number(s / 60.0, 0)))
+        };
+        let [early, middle, late] = found.reached.map(minutes);
+        format!("{runs} plants as this one may be.\nIn its band after {middle} (95 %: {early} to {late}).")
+    } else {
+        let row = |(seconds, [low, middle, high]): (&f64, &[f64; 3])| {
+            format!("{seconds:.1},{low:.2},{middle:.2},{high:.2}")
+        };
+        let rows: Vec<String> = found.seconds.iter().zip(&found.panel).map(row).collect();
+        format!("seconds,panel_low_pct,panel_middle_pct,panel_high_pct\n{}", rows.join("\n"))
+    };
+    print(&text).map_err(|_| "could not be written out".to_string())?;
     Ok(Done::Yes)
 }
 

@@ -4,6 +4,8 @@ use askama::Template;
 use axum::response::Html;
 use planner::tank_stock;
 use report::Words;
+use yard::bench_log::TrimState;
+use yard::stock::Books;
 
 use super::parts::{self, ChartPair, StormView, TankView};
 use crate::access::Act;
@@ -20,6 +22,8 @@ struct TodayPage {
     urgent: bool,
     plan_url: Option<String>,
     dip_url: String,
+    /// What was begun and waits to be gone on with: what, and where.
+    going_on: Vec<(String, String)>,
     storm: Option<StormView>,
     tanks: Vec<TankView>,
     salt_line: String,
@@ -67,6 +71,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         urgent,
         plan_url: forecast.is_some().then(|| app.url("/storm")),
         dip_url: app.url("/tanks#dip"),
+        going_on: going_on(&visitor, &books),
         storm,
         tanks: parts::tanks(&visitor, &stock, &books, coldest),
         salt_line: words.fill("today.salt", &[("salt", &visitor.display.mass(books.rock_salt))]),
@@ -75,4 +80,26 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         cares: plan.as_ref().map_or_else(Vec::new, |plan| parts::cares(&teller, plan)),
     };
     render(&visitor, &page)
+}
+
+/// An open run, and a trim whose second sample is due.
+fn going_on(visitor: &Visitor, books: &Books) -> Vec<(String, String)> {
+    let (app, words) = (&visitor.app, visitor.words);
+    let mut found = Vec::new();
+    if let Some(run) = books.runs.open() {
+        let at = visitor.display.time(run.at);
+        let line = words.fill("today.run-open", &[("at", &at), ("author", &run.author)]);
+        found.push((line, app.url("/run")));
+    }
+    match books.bench.trim_state(&app.yard, app.clock.now()) {
+        TrimState::Waiting { until, .. } => {
+            let until = visitor.display.clock(until);
+            found.push((words.fill("trim.waiting", &[("until", &until)]), app.url("/bench/trim")));
+        }
+        TrimState::SampleAgain { .. } => {
+            found.push((words.say("trim.sample-again").to_string(), app.url("/bench/trim")));
+        }
+        TrimState::NeverLooked | TrimState::Looked { .. } => {}
+    }
+    found
 }

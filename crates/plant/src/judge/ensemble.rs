@@ -49,6 +49,13 @@ pub(super) struct Ensemble {
     random: StdRng,
 }
 
+/// What a plant may be like before anything is known of it, by chance: the same seed and number give the same.
+pub fn prior(seed: u64, number: u64) -> Factors {
+    let mut random = StdRng::seed_from_u64(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ number);
+    let [reached, feed, water] = PRIOR.map(|spread| (spread * bell(&mut random)).exp());
+    Factors { reached, feed, water }
+}
+
 fn bell(random: &mut StdRng) -> f64 {
     (0..12).map(|_| random.random::<f64>()).sum::<f64>() - 6.0
 }
