@@ -28,7 +28,9 @@ use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
 use crate::pages::parts::{self, ChartPair};
 
-/// Readings listed below their chart.
+/// Readings in the chart, as many as a phone shows apart; and listed below it.
+const CHARTED: usize = 24;
+/// See [`CHARTED`].
 const LISTED: usize = 8;
 /// Per cent by mass outside the band from which a number is held against the other scales.
 const SENSELESS: f64 = 1.0;
@@ -468,6 +470,7 @@ fn line(visitor: &Visitor, logged: &LoggedReading) -> String {
 fn chart(visitor: &Visitor, spec: &Spec, readings: &[LoggedReading]) -> Option<ChartPair> {
     let with_interval = readings
         .iter()
+        .take(CHARTED)
         .rev()
         .filter_map(|one| Some((one.at, one.reading.strength_pct, one.reading.uncertainty_pct?)));
     let points: Vec<(Timestamp, f64, f64)> = with_interval.collect();
