@@ -7,6 +7,7 @@ pub mod chain;
 pub mod export;
 mod serving;
 mod sqlite;
+pub mod telemetry;
 
 use jiff::Timestamp;
 use yard::event::{BodyError, Event, EventId, Recorded};

@@ -1,0 +1,94 @@
+//! What the plant's sensors showed, kept a season.
+//!
+//! Samples are taken into memory, can be read at once, and are saved all together by [`Telemetry::save`]: one
+//! synchronisation of the disk each time, every [`SAVE_EVERY`]. Full blocks are compressed by pcodec (M. Loncaric,
+//! N. Jeppesen and B. Zinberg, "Pcodec: better compression for numerical sequences", arXiv:2502.06112), and minutes and
+//! quarters of an hour are kept beside them as least, most and mean, so that a chart of any width reads few rows.
+
+mod block;
+mod file;
+
+use std::time::Duration;
+
+use jiff::Timestamp;
+
+use crate::StoreError;
+
+pub use file::TelemetryFile;
+
+/// How often what was taken is to be saved: what a crash loses at most.
+pub const SAVE_EVERY: Duration = Duration::from_secs(5);
+
+/// A channel by its number in the store.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct Channel(pub u32);
+
+/// One value of a channel.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sample {
+    /// Of which.
+    pub channel: Channel,
+    /// When, kept to the millisecond.
+    pub at: Timestamp,
+    /// In the channel's own unit, finite.
+    pub value: f64,
+}
+
+/// What a channel showed in a part of a window.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Column {
+    /// Begin of the part.
+    pub from: Timestamp,
+    /// Least.
+    pub least: f64,
+    /// Most.
+    pub most: f64,
+    /// Mean over the samples.
+    pub mean: f64,
+    /// Samples.
+    pub count: u64,
+}
+
+/// Sensors' values over time.
+pub trait Telemetry: Send + Sync {
+    /// The number of a channel by its name, given when it is first asked for.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    fn channel(&self, name: &str) -> Result<Channel, StoreError>;
+
+    /// Takes samples in, in memory: they can be read at once and are safe after the next [`Self::save`]. Values that are
+    /// not finite are left out.
+    fn take(&self, samples: &[Sample]);
+
+    /// Saves all that was taken, with one synchronisation of the disk; one more where the file grows, by half or more each time.
+    ///
+    /// # Errors
+    /// [`StoreError`]; what was taken is kept in memory and saved with the next.
+    fn save(&self) -> Result<(), StoreError>;
+
+    /// A window as so many columns at most, from the begin (included) to the end (not), oldest first; parts without a
+    /// sample are left out.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    fn window(
+        &self,
+        channel: Channel,
+        from: Timestamp,
+        to: Timestamp,
+        columns: usize,
+    ) -> Result<Vec<Column>, StoreError>;
+
+    /// Every sample of a window, oldest first.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    fn samples(&self, channel: Channel, from: Timestamp, to: Timestamp) -> Result<Vec<Sample>, StoreError>;
+
+    /// Lets go of samples before a time; minutes and quarters of an hour stay. Answers how many blocks went.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    fn forget_before(&self, before: Timestamp) -> Result<u64, StoreError>;
+}

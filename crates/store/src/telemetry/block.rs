@@ -1,0 +1,165 @@
+//! Blocks of samples and the parts they are summed up in.
+
+use pco::ChunkConfig;
+use pco::standalone::{simple_compress, simple_decompress};
+
+use crate::StoreError;
+
+/// Length of the parts kept beside the samples, ms: a minute, and a quarter of an hour.
+pub(super) const MINUTE: i64 = 60_000;
+pub(super) const QUARTER: i64 = 15 * MINUTE;
+
+/// Samples summed up over one part of time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Part {
+    pub from: i64,
+    pub count: u64,
+    pub least: f64,
+    pub most: f64,
+    pub sum: f64,
+}
+
+impl Part {
+    pub fn one(from: i64, value: f64) -> Self {
+        Self { from, count: 1, least: value, most: value, sum: value }
+    }
+
+    pub fn add(&mut self, other: &Self) {
+        self.count += other.count;
+        self.least = self.least.min(other.least);
+        self.most = self.most.max(other.most);
+        self.sum += other.sum;
+    }
+}
+
+/// Adds a part to those of a list in order of time, joining it with one of the same begin.
+pub(super) fn join(parts: &mut Vec<Part>, part: Part) {
+    match parts.last_mut() {
+        Some(last) if last.from == part.from => last.add(&part),
+        Some(last) if part.from < last.from => match parts.binary_search_by_key(&part.from, |one| one.from) {
+            Ok(place) => parts[place].add(&part),
+            Err(place) => parts.insert(place, part),
+        },
+        _ => parts.push(part),
+    }
+}
+
+/// Samples in order of time as parts of a length.
+pub(super) fn parts(samples: &[(i64, f64)], length: i64) -> Vec<Part> {
+    let mut found = Vec::new();
+    for (at, value) in samples {
+        join(&mut found, Part::one(at - at.rem_euclid(length), *value));
+    }
+    found
+}
+
+fn damaged(what: impl std::fmt::Display) -> StoreError {
+    StoreError::Database(format!("a block of telemetry cannot be read: {what}"))
+}
+
+/// Samples as bytes: times, then values, each compressed and with its length before it.
+pub(super) fn pack(samples: &[(i64, f64)]) -> Result<Vec<u8>, StoreError> {
+    let (times, values): (Vec<i64>, Vec<f64>) = samples.iter().copied().unzip();
+    let config = ChunkConfig::default();
+    let times = simple_compress(&times, &config).map_err(damaged)?;
+    let values = simple_compress(&values, &config).map_err(damaged)?;
+    let mut bytes = Vec::with_capacity(4 + times.len() + values.len());
+    bytes.extend(u32::try_from(times.len()).map_err(damaged)?.to_le_bytes());
+    bytes.extend(times);
+    bytes.extend(values);
+    Ok(bytes)
+}
+
+/// The samples of a block.
+pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<(i64, f64)>, StoreError> {
+    let (length, rest) = bytes.split_first_chunk::<4>().ok_or_else(|| damaged("it is cut off"))?;
+    let length = u32::from_le_bytes(*length) as usize;
+    let (times, values) = rest.split_at_checked(length).ok_or_else(|| damaged("it is cut off"))?;
+    let times = simple_decompress::<i64>(times).map_err(damaged)?;
+    let values = simple_decompress::<f64>(values).map_err(damaged)?;
+    if times.len() != values.len() {
+        return Err(damaged("times and values are not as many"));
+    }
+    Ok(times.into_iter().zip(values).collect())
+}
+
+/// Parts as bytes: each of their five figures compressed by itself, with its length before it.
+pub(super) fn pack_parts(parts: &[Part]) -> Result<Vec<u8>, StoreError> {
+    let config = ChunkConfig::default();
+    let froms: Vec<i64> = parts.iter().map(|part| part.from).collect();
+    let counts: Vec<u64> = parts.iter().map(|part| part.count).collect();
+    let figures = |of: fn(&Part) -> f64| -> Vec<f64> { parts.iter().map(of).collect() };
+    let packed = [
+        simple_compress(&froms, &config),
+        simple_compress(&counts, &config),
+        simple_compress(&figures(|part| part.least), &config),
+        simple_compress(&figures(|part| part.most), &config),
+        simple_compress(&figures(|part| part.sum), &config),
+    ];
+    let mut bytes = Vec::new();
+    for one in packed {
+        let one = one.map_err(damaged)?;
+        bytes.extend(u32::try_from(one.len()).map_err(damaged)?.to_le_bytes());
+        bytes.extend(one);
+    }
+    Ok(bytes)
+}
+
+/// The parts of some bytes.
+pub(super) fn unpack_parts(bytes: &[u8]) -> Result<Vec<Part>, StoreError> {
+    let mut rest = bytes;
+    let mut next = || -> Result<&[u8], StoreError> {
+        let (length, after) = rest.split_first_chunk::<4>().ok_or_else(|| damaged("it is cut off"))?;
+        let length = u32::from_le_bytes(*length) as usize;
+        let (one, after) = after.split_at_checked(length).ok_or_else(|| damaged("it is cut off"))?;
+        rest = after;
+        Ok(one)
+    };
+    let froms = simple_decompress::<i64>(next()?).map_err(damaged)?;
+    let counts = simple_decompress::<u64>(next()?).map_err(damaged)?;
+    let mut figures = || simple_decompress::<f64>(next()?).map_err(damaged);
+    let (leasts, mosts, sums) = (figures()?, figures()?, figures()?);
+    if [counts.len(), leasts.len(), mosts.len(), sums.len()] != [froms.len(); 4] {
+        return Err(damaged("its figures are not as many"));
+    }
+    Ok((0..froms.len())
+        .map(|one| Part {
+            from: froms[one],
+            count: counts[one],
+            least: leasts[one],
+            most: mosts[one],
+            sum: sums[one],
+        })
+        .collect())
+}
+
+/// Bytes of one part as it lies open: begin, count, least, most, sum.
+const PART: usize = 40;
+
+/// Few parts as bytes, so that thousands of such rows are read at once.
+pub(super) fn lay_parts(parts: &[Part]) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(PART * parts.len());
+    for part in parts {
+        bytes.extend(part.from.to_le_bytes());
+        bytes.extend(part.count.to_le_bytes());
+        for value in [part.least, part.most, part.sum] {
+            bytes.extend(value.to_le_bytes());
+        }
+    }
+    bytes
+}
+
+/// The parts of bytes that lie open.
+pub(super) fn laid_parts(bytes: &[u8]) -> Vec<Part> {
+    let part = |part: &[u8]| {
+        let eight = |place: usize| -> [u8; 8] { std::array::from_fn(|byte| part[8 * place + byte]) };
+        Part {
+            from: i64::from_le_bytes(eight(0)),
+            count: u64::from_le_bytes(eight(1)),
+            least: f64::from_le_bytes(eight(2)),
+            most: f64::from_le_bytes(eight(3)),
+            sum: f64::from_le_bytes(eight(4)),
+        }
+    };
+    bytes.chunks_exact(PART).map(part).collect()
+}
