@@ -3,8 +3,10 @@
 
 use chemistry::MassFraction;
 use chemistry::quantity::{
-    Length, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Volume, VolumeRate,
+    Length, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Volume, VolumeRate, in_metres,
 };
+
+use crate::Error;
 
 /// How many sizes of grain are followed.
 pub const SIZES: usize = 3;
@@ -260,4 +262,80 @@ pub enum Way {
         /// Salt kept in the bed, kg.
         salt_kg: f64,
     },
+}
+
+fn refuse(part: impl Into<String>, problem: impl Into<String>, accepted: &str) -> Error {
+    Error::Layout { part: part.into(), problem: problem.into(), accepted: accepted.into() }
+}
+
+impl Layout {
+    /// Whether its parts point at one another as they should.
+    ///
+    /// # Errors
+    /// [`Error::Layout`], the first problem.
+    pub fn check(&self) -> Result<(), Error> {
+        let vessels = self.vessels.len();
+        let is_there = |end: End| match end {
+            End::Vessel(place) => place < vessels,
+            End::Supply | End::Out => true,
+        };
+        for line in &self.lines {
+            let part = format!("line {}", line.id);
+            if !is_there(line.from) || !is_there(line.to) || line.from == End::Out || line.to == End::Supply {
+                return Err(refuse(part, "its ends", "from a vessel or the supply to a vessel or out"));
+            }
+            if matches!(line.kind, LineKind::Overflow { .. }) && line.from == End::Supply {
+                return Err(refuse(part, "runs over from the supply", "a vessel"));
+            }
+        }
+        for vessel in &self.vessels {
+            if let Some(Dissolving::Stirred { by, .. }) = vessel.dissolving
+                && self.lines.len() <= by
+            {
+                return Err(refuse(format!("vessel {}", vessel.id), "what stirs it", "a line of the layout"));
+            }
+        }
+        for feeder in &self.feeders {
+            let dissolves = self.vessels.get(feeder.to).is_some_and(|one| one.dissolving.is_some());
+            if feeder.from >= self.stores.len() || !dissolves {
+                let accepted = "from a store into a vessel that dissolves";
+                return Err(refuse(format!("feeder {}", feeder.id), "its ends", accepted));
+            }
+        }
+        let shares: f64 = self.salt.sizes.iter().map(|(_, share)| share).sum();
+        if (shares - 1.0).abs() > 1e-9 || self.salt.sizes.iter().any(|(size, _)| in_metres(*size) <= 0.0) {
+            let problem = format!("shares add up to {shares}");
+            return Err(refuse("sizes of salt", problem, "above zero, adding up to 1"));
+        }
+        for sensor in &self.sensors {
+            let is_there = match sensor.of {
+                Sensed::Flow { line } => line < self.lines.len(),
+                Sensed::Strength { vessel, .. }
+                | Sensed::Temperature { vessel }
+                | Sensed::Bed { vessel }
+                | Sensed::Level { vessel } => vessel < vessels,
+            };
+            if !is_there {
+                return Err(refuse(format!("sensor {}", sensor.id), "where it is", "a part of the layout"));
+            }
+        }
+        let panel = self.sensors.get(self.control.panel);
+        if !panel.is_some_and(|one| matches!(one.of, Sensed::Strength { .. })) {
+            let problem = format!("sensor {}", self.control.panel);
+            return Err(refuse("panel", problem, "a sensor of strength of the layout"));
+        }
+        let (vessel, lines, feeder) = match self.control.way {
+            Way::Batch { vessel, water, stir, outlet, feeder, .. }
+            | Way::Fed { vessel, water, stir, outlet, feeder, .. } => (vessel, [water, stir, outlet], feeder),
+            Way::Upflow { bed, water, thin, outlet, feeder, .. } => (bed, [water, thin, outlet], feeder),
+        };
+        let is_whole = vessel < vessels
+            && lines.iter().all(|line| *line < self.lines.len())
+            && feeder < self.feeders.len();
+        if is_whole {
+            Ok(())
+        } else {
+            Err(refuse("way of making", "names a part that is not there", "parts of the layout"))
+        }
+    }
 }

@@ -11,12 +11,12 @@ mod sensing;
 
 use std::sync::Arc;
 
-use chemistry::quantity::{in_celsius, in_metres};
+use chemistry::quantity::in_celsius;
 
 use crate::Error;
 use crate::fault::{Fault, Onset};
 use crate::integrator::{Integrator, RungeKutta};
-use crate::layout::{End, Layout, LineKind};
+use crate::layout::{Layout, LineKind};
 use crate::properties::Properties;
 
 use control::Controller;
@@ -491,52 +491,11 @@ fn fault_of(part: &str, problem: String, accepted: &str) -> Error {
     Error::Layout { part: part.into(), problem, accepted: accepted.into() }
 }
 
-/// A layout whose parts point at one another as they should, and a start that fits it.
+/// A layout that hangs together, and a start that fits it.
 fn check(layout: &Layout, start: &Start) -> Result<(), Error> {
-    let vessels = layout.vessels.len();
-    let vessel_of = |end: End| match end {
-        End::Vessel(place) => place < vessels,
-        End::Supply | End::Out => true,
-    };
-    for line in &layout.lines {
-        if !vessel_of(line.from) || !vessel_of(line.to) || line.from == End::Out || line.to == End::Supply {
-            return Err(fault_of(
-                &format!("line {}", line.id),
-                "its ends".into(),
-                "from a vessel or the supply to a vessel or out",
-            ));
-        }
-        if matches!(line.kind, LineKind::Overflow { .. }) && line.from == End::Supply {
-            return Err(fault_of(
-                &format!("line {}", line.id),
-                "runs over from the supply".into(),
-                "a vessel",
-            ));
-        }
-    }
-    for feeder in &layout.feeders {
-        let dissolves = layout.vessels.get(feeder.to).is_some_and(|one| one.dissolving.is_some());
-        if feeder.from >= layout.stores.len() || !dissolves {
-            return Err(fault_of(
-                &format!("feeder {}", feeder.id),
-                "its ends".into(),
-                "from a store into a vessel that dissolves",
-            ));
-        }
-    }
-    let shares: f64 = layout.salt.sizes.iter().map(|(_, share)| share).sum();
-    if (shares - 1.0).abs() > 1e-9 || layout.salt.sizes.iter().any(|(size, _)| in_metres(*size) <= 0.0) {
-        return Err(fault_of(
-            "sizes of salt",
-            format!("shares add up to {shares}"),
-            "above zero, adding up to 1",
-        ));
-    }
-    if layout.control.panel >= layout.sensors.len() {
-        return Err(fault_of("panel", format!("sensor {}", layout.control.panel), "a sensor of the layout"));
-    }
+    layout.check()?;
     let sizes = [start.stores_kg.len(), start.in_vessels_kg.len(), start.liquids.len()];
-    if sizes != [layout.stores.len(), vessels, vessels] {
+    if sizes != [layout.stores.len(), layout.vessels.len(), layout.vessels.len()] {
         return Err(fault_of("start", format!("{sizes:?} amounts"), "one for each store and vessel"));
     }
     Ok(())

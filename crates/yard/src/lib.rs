@@ -4,6 +4,7 @@
 //! - [`strapping`]: depth in a tank to volume, and back.
 //! - [`event`]: what can happen, as versioned ledger events.
 //! - [`bench_log`]: what the bench remembers of trims, instruments and what is due.
+//! - [`points`]: what can be read over the network.
 //! - [`run_log`]: guided runs, step by step.
 //! - [`stock`]: what the events add up to, by mass.
 //! - [`put_right`]: what brings a tank to its strength.
@@ -13,6 +14,7 @@
 pub mod bench_log;
 pub mod entry;
 pub mod event;
+pub mod points;
 pub mod put_right;
 pub mod run_log;
 pub mod site;

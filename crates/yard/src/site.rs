@@ -5,6 +5,7 @@ use chemistry::quantity::{
     Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
 };
 
+use crate::points::{Machine, Point};
 use crate::strapping::TankShape;
 
 /// A whole yard.
@@ -50,6 +51,12 @@ pub struct Yard {
     pub trim: Trim,
     /// How the bench judges.
     pub bench: Bench,
+    /// How the plant is built, where the file says so.
+    pub making: Option<plant::layout::Layout>,
+    /// Machines that are read over the network.
+    pub machines: Vec<Machine>,
+    /// What is read from them.
+    pub points: Vec<Point>,
 }
 
 /// How the bench judges.

@@ -63,6 +63,11 @@ impl fmt::Display for Problem {
 
 impl std::error::Error for Problem {}
 
+/// A layout of a plant as the tables of a yard file, to begin a layout of one's own from.
+pub fn layout_tables(layout: &plant::layout::Layout) -> String {
+    build::layout_tables(layout)
+}
+
 /// Reads a yard file.
 ///
 /// `file_name` is used in the problems only; nothing is opened. Each key, its units, default and accepted range:

@@ -2,6 +2,8 @@
 
 mod freezing;
 mod instruments;
+mod machines;
+mod making;
 mod places;
 mod tank;
 
@@ -14,6 +16,8 @@ use chemistry::quantity::{Volume, in_cubic_metres, in_gallons};
 use toml_edit::{Document, Item};
 
 use super::units::show;
+
+pub(super) use making::tables as layout_tables;
 
 /// Id of the product that is supplied when the file names none.
 const SUPPLIED_PRODUCT: (&str, &str) = ("brine", "Salt brine");
@@ -75,6 +79,13 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         specs: all("spec"),
         trim: all("trim"),
         bench: all("bench"),
+        making: all("making"),
+        vessels: all("vessel"),
+        lines: all("line"),
+        feeders: all("feeder"),
+        sensors: all("sensor"),
+        machines: all("machine"),
+        points: all("point"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -127,6 +138,13 @@ struct Found<'a> {
     specs: Vec<Section<'a>>,
     trim: Vec<Section<'a>>,
     bench: Vec<Section<'a>>,
+    making: Vec<Section<'a>>,
+    vessels: Vec<Section<'a>>,
+    lines: Vec<Section<'a>>,
+    feeders: Vec<Section<'a>>,
+    sensors: Vec<Section<'a>>,
+    machines: Vec<Section<'a>>,
+    points: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -168,6 +186,26 @@ impl Found<'_> {
         let specs = instruments::specs(context, &self.specs, &tank_ids, &product_ids, &brines);
         let trim = or_defaults(context, &self.trim, "trim", instruments::trim);
         let bench = or_defaults(context, &self.bench, "bench", instruments::bench);
+        let parts = making::Parts {
+            vessels: (&self.vessels, known(context, &self.vessels, "vessel")),
+            lines: (&self.lines, known(context, &self.lines, "line")),
+            feeders: (&self.feeders, known(context, &self.feeders, "feeder")),
+            sensors: (&self.sensors, known(context, &self.sensors, "sensor")),
+        };
+        let making = match (self.making.first(), &plant, &salt) {
+            (Some(section), Some(plant), Some(salt)) => making::layout(context, section, &parts, plant, salt),
+            (Some(_), ..) => None,
+            (None, ..) => {
+                parts.need_making(context);
+                None
+            }
+        };
+        let machine_ids = known(context, &self.machines, "machine");
+        let machines = each(context, &self.machines, &machine_ids, machines::machine);
+        let point_ids = known(context, &self.points, "point");
+        let points = each(context, &self.points, &point_ids, |context, section, id| {
+            machines::point(context, section, id, &machine_ids, &self.machines, making.as_ref())
+        });
         let site = site?;
         Some(Yard {
             name: site.name,
@@ -190,6 +228,9 @@ impl Found<'_> {
             specs,
             trim: trim?,
             bench: bench?,
+            making,
+            machines,
+            points,
         })
     }
 }
