@@ -209,7 +209,8 @@ fn a_file_is_opened_once_and_one_that_is_something_else_is_refused() {
     drop(first);
     TelemetryFile::open(&path).expect("opens again");
     let other = folder.join("other.db");
-    std::fs::write(&other, "a file of somebody else, long enough to be looked at".repeat(400)).expect("written");
+    std::fs::write(&other, "a file of somebody else, long enough to be looked at".repeat(400))
+        .expect("written");
     let error = TelemetryFile::open(&other).expect_err("is no such file");
     assert!(error.to_string().contains("other.db"), "{error}");
     std::fs::remove_dir_all(&folder).expect("removed");

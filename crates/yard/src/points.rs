@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 
 use chemistry::quantity::{
-    Time, fahrenheit, gallons, hours, in_celsius, in_cubic_metres, in_hours, in_kilograms, litres,
-    minutes, pounds,
+    Time, fahrenheit, gallons, hours, in_celsius, in_cubic_metres, in_hours, in_kilograms, litres, minutes,
+    pounds,
 };
 
 /// A controller, gateway or broker that is read.
@@ -256,4 +256,3 @@ impl Machine {
         3600.0 * in_hours(self.every)
     }
 }
-

@@ -74,8 +74,10 @@ fn same(read: &Layout, shipped: &Layout) {
     }
     assert_eq!(read.lines.len(), shipped.lines.len());
     let ids = |layout: &Layout| {
-        let sensors: Vec<String> = layout.sensors.iter().map(|one| format!("{} {:?}", one.id, one.of)).collect();
-        let feeders: Vec<String> = layout.feeders.iter().map(|one| format!("{} {} {}", one.id, one.from, one.to)).collect();
+        let sensors: Vec<String> =
+            layout.sensors.iter().map(|one| format!("{} {:?}", one.id, one.of)).collect();
+        let feeders: Vec<String> =
+            layout.feeders.iter().map(|one| format!("{} {} {}", one.id, one.from, one.to)).collect();
         (sensors, feeders, layout.stores.iter().map(|one| one.id.clone()).collect::<Vec<_>>())
     };
     assert_eq!(ids(read), ids(shipped));
@@ -196,7 +198,11 @@ fn machines_and_points_are_read() {
 #[test]
 fn what_is_wrong_in_points_is_said() {
     let cases = [
-        ("machine = \"controller\"\nshows = \"panel\"", "machine = \"controler\"\nshows = \"panel\"", "did you mean \"controller\"?"),
+        (
+            "machine = \"controller\"\nshows = \"panel\"",
+            "machine = \"controler\"\nshows = \"panel\"",
+            "did you mean \"controller\"?",
+        ),
         ("shows = \"panel\"", "shows = \"pannel\"", "did you mean \"panel\"?"),
         ("register = 101\n", "", "for a machine over modbus"),
         ("topic = \"plant/temp\"\n", "", "for a machine over mqtt"),

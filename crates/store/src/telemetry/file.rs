@@ -5,9 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
-use redb::{
-    Database, ReadTransaction, ReadableDatabase, ReadableTable, StorageBackend, TableDefinition,
-};
+use redb::{Database, ReadTransaction, ReadableDatabase, ReadableTable, StorageBackend, TableDefinition};
 
 use super::block::{self, MINUTE, Part, QUARTER};
 use super::{Channel, Column, Sample, Telemetry};
@@ -44,6 +42,9 @@ struct Tail {
     /// Of these so many are saved.
     saved: usize,
 }
+
+/// What a save writes of a channel: samples, and whether they close a block.
+type Fresh = (Channel, Vec<(i64, f64)>, bool);
 
 /// Telemetry in a file.
 pub struct TelemetryFile {
@@ -147,7 +148,7 @@ impl TelemetryFile {
 
     /// Saves; blocks that are full go to their tables.
     fn save_as(&self, save: u64) -> Result<(), StoreError> {
-        let fresh: Vec<(Channel, Vec<(i64, f64)>, bool)> = hold(&self.tails)
+        let fresh: Vec<Fresh> = hold(&self.tails)
             .iter()
             .filter(|(_, tail)| tail.saved < tail.samples.len())
             .map(|(channel, tail)| {
@@ -170,9 +171,7 @@ impl TelemetryFile {
                     tails.insert((*channel, save), block::pack(samples)?.as_slice()).map_err(said)?;
                     continue;
                 }
-                tails
-                    .retain_in((*channel, 0)..=(*channel, u64::MAX), |_, _| false)
-                    .map_err(said)?;
+                tails.retain_in((*channel, 0)..=(*channel, u64::MAX), |_, _| false).map_err(said)?;
                 let mut ordered = samples.clone();
                 ordered.sort_by_key(|(at, _)| *at);
                 // A long save while the disk was full makes several blocks.
@@ -324,7 +323,8 @@ impl Telemetry for TelemetryFile {
         match table {
             Some((table, length)) => Self::rows(&reading, table, channel, span, |bytes| {
                 // A part belongs where its middle lies; one that the window's begin cuts, to its begin.
-                let open = if length == MINUTE { block::unpack_parts(bytes)? } else { block::laid_parts(bytes) };
+                let open =
+                    if length == MINUTE { block::unpack_parts(bytes)? } else { block::laid_parts(bytes) };
                 for part in open {
                     let middle = part.from + length / 2;
                     let is_cut = part.from < span.0 && span.0 < part.from + length;
@@ -366,12 +366,7 @@ impl Telemetry for TelemetryFile {
         })?;
         found.extend(tail);
         found.sort_by_key(|(at, _)| *at);
-        found
-            .into_iter()
-            .map(|(at, value)| {
-                Ok(Sample { channel, at: time(at)?, value })
-            })
-            .collect()
+        found.into_iter().map(|(at, value)| Ok(Sample { channel, at: time(at)?, value })).collect()
     }
 
     fn forget_before(&self, before: Timestamp) -> Result<u64, StoreError> {

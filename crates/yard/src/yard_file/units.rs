@@ -89,10 +89,8 @@ pub(super) static LONG_TIME: &[Unit] = &[HOUR, MINUTE];
 /// Base: h.
 pub(super) static SECONDS: &[Unit] = &[unit("s", "s", |v| v / 3600.0), MINUTE];
 /// Base: kg/s.
-pub(super) static FEED: &[Unit] = &[
-    unit("lb_min", "lb/min", |v| in_kilograms(pounds(v)) / 60.0),
-    unit("kg_min", "kg/min", |v| v / 60.0),
-];
+pub(super) static FEED: &[Unit] =
+    &[unit("lb_min", "lb/min", |v| in_kilograms(pounds(v)) / 60.0), unit("kg_min", "kg/min", |v| v / 60.0)];
 pub(super) static SPEED: &[Unit] = &[
     unit("mph", "mph", |v| in_metres_per_second(miles_per_hour(v))),
     unit("km_h", "km/h", |v| v / 3.6),

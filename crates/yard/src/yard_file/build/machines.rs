@@ -16,9 +16,9 @@ pub(super) fn machine(context: &mut Context<'_>, section: &Section<'_>, id: Stri
     let user = section.text(context, "user");
     let password_file = section.text(context, "password_file");
     let address = address.filter(|address| {
-        let is_one = address.rsplit_once(':').is_some_and(|(host, port)| {
-            !host.is_empty() && port.parse::<u16>().is_ok_and(|port| port != 0)
-        });
+        let is_one = address
+            .rsplit_once(':')
+            .is_some_and(|(host, port)| !host.is_empty() && port.parse::<u16>().is_ok_and(|port| port != 0));
         if !is_one {
             let wrong = complaint("is no host with a port").accepted("like \"192.0.2.10:502\"");
             section.blame(context, "address", wrong);
@@ -108,11 +108,16 @@ pub(super) fn point(
             return None;
         };
         if topic.contains(['+', '#', '\0']) || topic.len() > 1000 {
-            section.blame(context, "topic", complaint("has a wildcard, or is too long").accepted("one topic"));
+            section.blame(
+                context,
+                "topic",
+                complaint("has a wildcard, or is too long").accepted("one topic"),
+            );
             return None;
         }
         if let Some(pointer) = json.as_deref().filter(|pointer| !pointer.starts_with('/')) {
-            let wrong = complaint("is no JSON pointer").accepted(format!("it begins with /, like \"/{pointer}\""));
+            let wrong =
+                complaint("is no JSON pointer").accepted(format!("it begins with /, like \"/{pointer}\""));
             section.blame(context, "json", wrong);
             return None;
         }

@@ -2,7 +2,8 @@
 
 use chemistry::quantity::{cubic_metres, hours, in_cubic_metres, kelvins, kilograms};
 use plant::layout::{
-    Control, Dissolving, End, Feeder, Grain, Layout, Line, LineKind, Sensed, Sensor, Store, Supply, Vessel, Way,
+    Control, Dissolving, End, Feeder, Grain, Layout, Line, LineKind, Sensed, Sensor, Store, Supply, Vessel,
+    Way,
 };
 
 use super::{Known, each};
@@ -64,7 +65,8 @@ pub(super) fn layout(
     let band = (plant.spec_high.fraction() - plant.spec_low.fraction()) / 2.0;
     let supply = Supply { temperature: plant.water_temperature, air: plant.water_temperature };
     let sizes = plant::layouts::batch().salt.sizes;
-    let salt = Grain { purity: salt.purity, moisture: salt.moisture, sizes, temperature: plant.water_temperature };
+    let salt =
+        Grain { purity: salt.purity, moisture: salt.moisture, sizes, temperature: plant.water_temperature };
     if let Some(mut shipped) = plant::layouts::all().into_iter().find(|one| one.name == name) {
         for part in parts.all().into_iter().flatten() {
             let wrong = complaint(format!("belongs to a layout of your own, and layout is \"{name}\""));
@@ -278,7 +280,11 @@ pub(in crate::yard_file) fn tables(layout: &Layout) -> String {
     say(format_args!("panel = \"{}\"", layout.sensors[layout.control.panel].id));
     say(format_args!("look_s = {}", round(seconds(layout.control.period))));
     for one in &layout.vessels {
-        say(format_args!("\n[[vessel]]\nid = \"{}\"\nvolume_m3 = {}", one.id, round(in_cubic_metres(one.volume))));
+        say(format_args!(
+            "\n[[vessel]]\nid = \"{}\"\nvolume_m3 = {}",
+            one.id,
+            round(in_cubic_metres(one.volume))
+        ));
         say(format_args!("loss_w_per_k = {}", one.loss_watts_per_kelvin));
         say(format_args!("sludge_room_m3 = {}", round(in_cubic_metres(one.sludge_room))));
         match one.dissolving {
@@ -299,19 +305,35 @@ pub(in crate::yard_file) fn tables(layout: &Layout) -> String {
             End::Out => "out",
             End::Vessel(place) => vessel(place),
         };
-        say(format_args!("\n[[line]]\nid = \"{}\"\nfrom = \"{}\"\nto = \"{}\"", one.id, end(one.from), end(one.to)));
+        say(format_args!(
+            "\n[[line]]\nid = \"{}\"\nfrom = \"{}\"\nto = \"{}\"",
+            one.id,
+            end(one.from),
+            end(one.to)
+        ));
         match one.kind {
-            LineKind::Pump(rate) => say(format_args!("kind = \"pump\"\nrate_m3_h = {}", round(per_hour(rate)))),
-            LineKind::Valve(rate) => say(format_args!("kind = \"valve\"\nrate_m3_h = {}", round(per_hour(rate)))),
+            LineKind::Pump(rate) => {
+                say(format_args!("kind = \"pump\"\nrate_m3_h = {}", round(per_hour(rate))))
+            }
+            LineKind::Valve(rate) => {
+                say(format_args!("kind = \"valve\"\nrate_m3_h = {}", round(per_hour(rate))))
+            }
             LineKind::Overflow { above, within } => {
-                say(format_args!("kind = \"overflow\"\nabove_share = {above}\ndrains_s = {}", round(seconds(within))));
+                say(format_args!(
+                    "kind = \"overflow\"\nabove_share = {above}\ndrains_s = {}",
+                    round(seconds(within))
+                ));
             }
         }
     }
     for one in &layout.feeders {
         let rate = chemistry::quantity::in_kilograms(one.rate * hours(1.0)) / 60.0;
         let store = &layout.stores[one.from].id;
-        say(format_args!("\n[[feeder]]\nid = \"{}\"\nstore = \"{store}\"\ninto = \"{}\"", one.id, vessel(one.to)));
+        say(format_args!(
+            "\n[[feeder]]\nid = \"{}\"\nstore = \"{store}\"\ninto = \"{}\"",
+            one.id,
+            vessel(one.to)
+        ));
         say(format_args!("rate_kg_min = {}", round(rate)));
     }
     for one in &layout.sensors {

@@ -1,0 +1,190 @@
+//! The newest value of every point, with its quality and age.
+
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+use jiff::Timestamp;
+use yard::points::{Machine, Point};
+
+/// Tells the time that values are kept under.
+pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
+/// Takes every good value: the point's place, when, and the value in the unit it is kept in.
+pub type Keep = Arc<dyn Fn(&[(usize, Timestamp, f64)]) + Send + Sync>;
+
+/// What can be said of a value.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Quality {
+    /// Fresh.
+    Good,
+    /// Older than the point's limit.
+    Stale,
+    /// A broker kept it from before: nobody knows how old it is.
+    Kept,
+    /// Nothing was ever read.
+    Never,
+    /// The machine says no, or what it says is no number: its words.
+    Refused(String),
+}
+
+impl Quality {
+    /// Whether it may be used.
+    pub fn is_good(&self) -> bool {
+        *self == Quality::Good
+    }
+}
+
+/// A point as it stands.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Shown {
+    /// Newest value, in the unit it is kept in.
+    pub value: Option<f64>,
+    /// What can be said of it.
+    pub quality: Quality,
+    /// Time since it was read, by a clock that is never set.
+    pub age: Option<Duration>,
+    /// As it came: registers.
+    pub registers: Vec<u16>,
+}
+
+/// How it stands with a machine.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct MachineState {
+    /// There is a connection.
+    pub connected: bool,
+    /// What went wrong last.
+    pub trouble: Option<String>,
+    /// Connections made so far.
+    pub connections: u64,
+}
+
+#[derive(Debug, Clone, Default)]
+struct Slot {
+    value: Option<f64>,
+    read: Option<Instant>,
+    refused: Option<String>,
+    kept: bool,
+    registers: Vec<u16>,
+}
+
+/// One look at a point.
+#[derive(Debug, Clone)]
+pub(crate) struct Look {
+    pub point: usize,
+    /// A number as it was read, or why there is none.
+    pub read: Result<f64, String>,
+    pub registers: Vec<u16>,
+    /// A broker kept it from before.
+    pub kept: bool,
+}
+
+/// The newest of every point.
+pub struct Live {
+    machines: Vec<Machine>,
+    points: Vec<Point>,
+    slots: Mutex<Vec<Slot>>,
+    states: Mutex<Vec<MachineState>>,
+    now: Now,
+    keep: Keep,
+}
+
+fn hold<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Live {
+    /// Nothing read yet. Every good value goes to `keep`, under the time of `now`.
+    pub fn new(machines: Vec<Machine>, points: Vec<Point>, now: Now, keep: Keep) -> Self {
+        let slots = Mutex::new(vec![Slot::default(); points.len()]);
+        let states = Mutex::new(vec![MachineState::default(); machines.len()]);
+        Self { machines, points, slots, states, now, keep }
+    }
+
+    /// The machines.
+    pub fn machines(&self) -> &[Machine] {
+        &self.machines
+    }
+
+    /// The points.
+    pub fn points(&self) -> &[Point] {
+        &self.points
+    }
+
+    /// A point as it stands; nothing for a place that is none.
+    pub fn shown(&self, point: usize) -> Option<Shown> {
+        let described = self.points.get(point)?;
+        let slot = hold(&self.slots).get(point)?.clone();
+        let age = slot.read.map(|read| read.elapsed());
+        let limit = described.age_limit_seconds();
+        let quality = match (&slot.refused, age) {
+            (Some(why), _) => Quality::Refused(why.clone()),
+            (None, None) => Quality::Never,
+            (None, Some(age)) if limit < age.as_secs_f64() => Quality::Stale,
+            (None, Some(_)) if slot.kept => Quality::Kept,
+            (None, Some(_)) => Quality::Good,
+        };
+        Some(Shown { value: slot.value, quality, age, registers: slot.registers })
+    }
+
+    /// The good value of the point that stands for a part of the layout.
+    pub fn of_part(&self, part: &str) -> Option<f64> {
+        let place = self.points.iter().position(|point| point.shows.as_deref() == Some(part))?;
+        self.shown(place).filter(|shown| shown.quality.is_good()).and_then(|shown| shown.value)
+    }
+
+    /// How it stands with a machine; nothing for a place that is none.
+    pub fn state(&self, machine: usize) -> Option<MachineState> {
+        hold(&self.states).get(machine).cloned()
+    }
+
+    /// The points of a machine with their places.
+    pub(crate) fn of_machine(&self, machine: usize) -> impl Iterator<Item = (usize, &Point)> {
+        self.points.iter().enumerate().filter(move |(_, point)| point.machine == machine)
+    }
+
+    /// Takes looks in.
+    pub(crate) fn take(&self, looks: Vec<Look>) {
+        let (at, read) = ((self.now)(), Instant::now());
+        let mut good = Vec::with_capacity(looks.len());
+        {
+            let mut slots = hold(&self.slots);
+            for look in looks {
+                let (Some(slot), Some(point)) = (slots.get_mut(look.point), self.points.get(look.point))
+                else {
+                    continue;
+                };
+                slot.registers = look.registers;
+                match look.read.map(|number| point.value(number)) {
+                    Ok(value) if value.is_finite() => {
+                        slot.value = Some(value);
+                        slot.read = Some(read);
+                        slot.refused = None;
+                        slot.kept = look.kept;
+                        if !look.kept {
+                            good.push((look.point, at, value));
+                        }
+                    }
+                    Ok(_) => slot.refused = Some("no finite number".to_string()),
+                    Err(why) => slot.refused = Some(why),
+                }
+            }
+        }
+        if !good.is_empty() {
+            (self.keep)(&good);
+        }
+    }
+
+    pub(crate) fn connected(&self, machine: usize) {
+        if let Some(state) = hold(&self.states).get_mut(machine) {
+            state.connected = true;
+            state.trouble = None;
+            state.connections += 1;
+        }
+    }
+
+    pub(crate) fn lost(&self, machine: usize, why: String) {
+        if let Some(state) = hold(&self.states).get_mut(machine) {
+            state.connected = false;
+            state.trouble = Some(why);
+        }
+    }
+}

@@ -1,0 +1,201 @@
+//! Modbus TCP: registers polled in blocks.
+//!
+//! After any timeout, mismatch or cut the connection is dropped: a late answer must never be taken for the next one.
+
+use std::time::Duration;
+
+use tokio::net::TcpStream;
+use tokio::time::{MissedTickBehavior, interval, timeout};
+use tokio_modbus::client::{Context, Reader as _, tcp};
+use tokio_modbus::prelude::{ExceptionCode, Slave};
+use yard::points::{At, Form, Protocol, Table};
+
+use crate::live::Look;
+use crate::{Live, Patience, Wait, decode};
+
+/// Registers asked for at once; the standard allows 125.
+const LONGEST_BLOCK: u16 = 120;
+/// Registers between two points that are read along rather than asked for apart.
+const WIDEST_GAP: u16 = 6;
+
+/// A connection that can read and nothing else.
+struct Reading {
+    context: Context,
+    within: Duration,
+}
+
+/// Why there is no answer.
+enum Trouble {
+    /// The machine refuses these registers; the connection is sound.
+    Refused(ExceptionCode),
+    /// The connection is not to be trusted any more.
+    Broken(String),
+}
+
+impl Reading {
+    async fn connect(address: &str, unit: u8, within: Duration) -> Result<Self, String> {
+        let stream = timeout(within, TcpStream::connect(address))
+            .await
+            .map_err(|_| format!("{address} does not answer"))?
+            .map_err(|error| format!("{address}: {error}"))?;
+        stream.set_nodelay(true).map_err(|error| format!("{address}: {error}"))?;
+        Ok(Self { context: tcp::attach_slave(stream, Slave(unit)), within })
+    }
+
+    async fn read(&mut self, table: Table, from: u16, count: u16) -> Result<Vec<u16>, Trouble> {
+        let bits = |bits: Vec<bool>| bits.into_iter().map(u16::from).collect::<Vec<u16>>();
+        let asked = async {
+            match table {
+                Table::Input => self.context.read_input_registers(from, count).await,
+                Table::Holding => self.context.read_holding_registers(from, count).await,
+                Table::Discrete => {
+                    self.context.read_discrete_inputs(from, count).await.map(|found| found.map(bits))
+                }
+                Table::Coil => self.context.read_coils(from, count).await.map(|found| found.map(bits)),
+            }
+        };
+        match timeout(self.within, asked).await {
+            Err(_) => Err(Trouble::Broken("no answer in time".to_string())),
+            Ok(Err(error)) => Err(Trouble::Broken(decode::short(&error.to_string()))),
+            Ok(Ok(Err(exception))) => Err(Trouble::Refused(exception)),
+            Ok(Ok(Ok(words))) if words.len() == usize::from(count) => Ok(words),
+            Ok(Ok(Ok(words))) => Err(Trouble::Broken(format!("{} registers for {count} asked", words.len()))),
+        }
+    }
+}
+
+/// A point within a block.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Part {
+    point: usize,
+    offset: u16,
+    form: Form,
+    low_first: bool,
+}
+
+/// Neighbouring registers that are read at once.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Block {
+    table: Table,
+    from: u16,
+    count: u16,
+    parts: Vec<Part>,
+}
+
+impl Block {
+    /// Each of its points by itself.
+    fn apart(&self) -> Vec<Block> {
+        let one = |part: &Part| Block {
+            table: self.table,
+            from: self.from + part.offset,
+            count: part.form.length(),
+            parts: vec![Part { offset: 0, ..*part }],
+        };
+        self.parts.iter().map(one).collect()
+    }
+
+    fn looks(&self, words: &[u16]) -> Vec<Look> {
+        let look = |part: &Part| {
+            let from = usize::from(part.offset);
+            let registers = words.get(from..from + usize::from(part.form.length())).unwrap_or(&[]).to_vec();
+            let read = decode::number(&registers, part.form, part.low_first)
+                .ok_or_else(|| "no finite number".to_string());
+            Look { point: part.point, read, registers, kept: false }
+        };
+        self.parts.iter().map(look).collect()
+    }
+}
+
+/// The points of a machine as blocks.
+fn blocks(live: &Live, machine: usize, base: u16) -> Vec<Block> {
+    let mut all: Vec<(Table, u16, Part)> = live
+        .of_machine(machine)
+        .filter_map(|(point, one)| match one.at {
+            At::Register { table, number, form, low_first } => {
+                Some((table, number.checked_sub(base)?, Part { point, offset: 0, form, low_first }))
+            }
+            At::Topic { .. } => None,
+        })
+        .collect();
+    all.sort_by_key(|(table, from, _)| (*table, *from));
+    let mut blocks: Vec<Block> = Vec::new();
+    for (table, from, part) in all {
+        let end = from.saturating_add(part.form.length());
+        match blocks.last_mut() {
+            Some(block)
+                if block.table == table
+                    && from <= (block.from + block.count).saturating_add(WIDEST_GAP)
+                    && end - block.from <= LONGEST_BLOCK =>
+            {
+                block.parts.push(Part { offset: from - block.from, ..part });
+                block.count = block.count.max(end - block.from);
+            }
+            _ => blocks.push(Block { table, from, count: part.form.length(), parts: vec![part] }),
+        }
+    }
+    blocks
+}
+
+/// Polls a machine for ever.
+pub(crate) async fn follow(live: &Live, machine: usize, patience: Patience) {
+    let Some(described) = live.machines().get(machine) else { return };
+    let Protocol::Modbus { unit, base } = described.protocol else { return };
+    let mut wait = Wait::new(patience);
+    loop {
+        let why = match Reading::connect(&described.address, unit, patience.answer).await {
+            Ok(mut reading) => {
+                live.connected(machine);
+                let every = Duration::from_secs_f64(described.every_seconds());
+                poll(live, &mut reading, blocks(live, machine, base), every, &mut wait).await
+            }
+            Err(why) => why,
+        };
+        live.lost(machine, why);
+        wait.pass().await;
+    }
+}
+
+/// Polls over one connection until it breaks; answers why.
+async fn poll(
+    live: &Live,
+    reading: &mut Reading,
+    mut blocks: Vec<Block>,
+    every: Duration,
+    wait: &mut Wait,
+) -> String {
+    let mut ticks = interval(every);
+    // Up to a second is caught up with; after a longer stall it goes on from where it is.
+    ticks.set_missed_tick_behavior(if every < Duration::from_millis(100) {
+        MissedTickBehavior::Burst
+    } else {
+        MissedTickBehavior::Skip
+    });
+    loop {
+        ticks.tick().await;
+        let mut apart = Vec::new();
+        for block in &blocks {
+            match reading.read(block.table, block.from, block.count).await {
+                Ok(words) => {
+                    live.take(block.looks(&words));
+                    wait.start_over();
+                }
+                Err(Trouble::Broken(why)) => return why,
+                // One register that is not there must not hide its neighbours.
+                Err(Trouble::Refused(_)) if 1 < block.parts.len() => apart.push(block.clone()),
+                Err(Trouble::Refused(exception)) => {
+                    let look = |part: &Part| Look {
+                        point: part.point,
+                        read: Err(exception.to_string()),
+                        registers: Vec::new(),
+                        kept: false,
+                    };
+                    live.take(block.parts.iter().map(look).collect());
+                }
+            }
+        }
+        for block in apart {
+            blocks.retain(|one| *one != block);
+            blocks.extend(block.apart());
+        }
+    }
+}
