@@ -2,7 +2,7 @@
 //!
 //! [`rate`] is the steady making rate. [`layout`] describes a plant as a graph of vessels, lines, stores and feeders;
 //! [`model`] moves it through time, with salt grains that dissolve, heat, sensors and a plain controller; [`fault`] is
-//! what can go wrong. Pure: the same start, acts and seed give the same run.
+//! what can go wrong; [`practice`] lets a person run it and make mistakes. Pure: the same start, acts and seed give the same run.
 
 mod error;
 
@@ -13,6 +13,7 @@ pub mod judge;
 pub mod layout;
 pub mod layouts;
 pub mod model;
+pub mod practice;
 pub mod procedure;
 pub mod properties;
 pub mod rate;

@@ -270,6 +270,38 @@ impl Plant {
         Ok(())
     }
 
+    /// Salt comes into a store, kg as delivered.
+    ///
+    /// # Errors
+    /// [`Error::Layout`] for a store that is none, or an amount that is none.
+    pub fn refill(&mut self, store: usize, kg: f64) -> Result<(), Error> {
+        if self.layout.stores.len() <= store || !kg.is_finite() || kg <= 0.0 {
+            let problem = format!("{kg} kg into store {store}");
+            return Err(fault_of("a refill of salt", problem, "a store of the layout, above zero"));
+        }
+        let one = self.equations.delivered;
+        let at = self.equations.store(store);
+        self.state[at] += kg;
+        self.began.water += kg * one.water;
+        self.began.salt += kg * one.salt;
+        self.began.insolubles += kg * one.insolubles;
+        self.began.heat += kg * one.heat;
+        Ok(())
+    }
+
+    /// Takes sludge out of a vessel, kg of insolubles; answers how much there was.
+    pub fn clean_out(&mut self, vessel: usize) -> f64 {
+        let at = self.equations.vessel(vessel).insolubles;
+        let kg = std::mem::take(&mut self.state[at]);
+        let degrees = self.liquids.get(vessel).map_or(0.0, |liquid| liquid.degrees);
+        let heat = kg * crate::properties::SOLID_HEAT * (degrees - crate::properties::ZERO_HEAT);
+        self.state[self.equations.vessel(vessel).heat] -= heat;
+        self.began.insolubles -= kg;
+        self.began.heat -= heat;
+        self.equations.liquids_into(&self.state, &mut self.liquids);
+        kg
+    }
+
     /// Moves it on, s.
     ///
     /// # Errors
@@ -411,6 +443,27 @@ impl Plant {
     /// Flow in a line, m³/s, in truth.
     pub fn flow(&self, line: usize) -> f64 {
         self.equations.flow(&self.state, &self.liquids, line)
+    }
+
+    /// Flow in a line as a share of what it carries at full.
+    pub fn flow_share(&self, line: usize) -> f64 {
+        self.equations.flow_share(&self.state, &self.liquids, line)
+    }
+
+    /// Salt that a feeder drops, kg/s as delivered, in truth.
+    pub fn fed(&self, feeder: usize) -> f64 {
+        self.equations.fed(&self.state, &self.liquids, feeder)
+    }
+
+    /// Whether a fault has begun or will.
+    pub fn will_have(&self, fault: &Fault) -> bool {
+        self.onsets.iter().any(|onset| onset.fault == *fault)
+    }
+
+    /// Two standard normal numbers of the plant's seed and a number: the same give the same.
+    pub fn chance(&self, number: u64) -> [f64; 2] {
+        let look = self.seed.wrapping_mul(MIX) ^ number.wrapping_mul(0xaef1_7502_108e_f2d9);
+        [bell(mixed(look)), bell(mixed(look ^ MIX))]
     }
 
     /// Salt left in a store, kg as delivered.

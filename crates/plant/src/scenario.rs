@@ -69,7 +69,7 @@ fn plenty() -> f64 {
 }
 
 /// A fault of a scenario, its place by id.
-#[derive(Debug, Clone, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Broken {
     /// When it begins, min.
@@ -140,7 +140,11 @@ fn place<'a>(part: &str, id: Option<&String>, ids: impl Iterator<Item = &'a str>
 }
 
 impl Broken {
-    fn fault(&self, layout: &Layout, part: &str) -> Result<Fault, Error> {
+    /// The fault in a layout.
+    ///
+    /// # Errors
+    /// [`Error::Layout`] naming `part` and what is wrong with it.
+    pub fn fault(&self, layout: &Layout, part: &str) -> Result<Fault, Error> {
         let names = || KINDS.iter().map(|(name, ..)| *name).collect::<Vec<_>>().join(", ");
         let Some((_, _, usual)) = KINDS.iter().find(|(name, ..)| *name == self.kind) else {
             return Err(refuse(part, format!("kind \"{}\" is not known", self.kind), names()));
@@ -205,11 +209,23 @@ impl Scenario {
     /// # Errors
     /// [`Error::Layout`] naming what is wrong.
     pub fn plant(&self, properties: &Arc<Properties>) -> Result<Plant, Error> {
+        let layout = self.shipped()?;
+        self.plant_of(layout, properties)
+    }
+
+    fn shipped(&self) -> Result<Layout, Error> {
         let names = layouts::all().map(|layout| layout.name);
-        let mut layout = layouts::all()
+        layouts::all()
             .into_iter()
             .find(|layout| layout.name == self.layout)
-            .ok_or_else(|| refuse("layout", format!("\"{}\" is not known", self.layout), names.join(", ")))?;
+            .ok_or_else(|| refuse("layout", format!("\"{}\" is not known", self.layout), names.join(", ")))
+    }
+
+    /// As [`Self::plant`], with another layout than the one that is named.
+    ///
+    /// # Errors
+    /// As [`Self::plant`].
+    pub fn plant_of(&self, mut layout: Layout, properties: &Arc<Properties>) -> Result<Plant, Error> {
         within("hours", self.hours, 0.01, 48.0)?;
         within("every_s", self.every_s, 0.1, 3600.0)?;
         if let Some(water) = self.water_c {

@@ -106,6 +106,8 @@ pub(super) struct Equations {
 /// Parts of the ledger at the end of the state: out (water, salt, insolubles, heat), supplied (water, heat), lost heat,
 /// spilt (water, salt, insolubles, heat).
 const LEDGER: usize = 11;
+/// Share of a vessel within which liquid runs short, or room for salt.
+const LITTLE: f64 = 0.05;
 /// What stands above a brim runs over it within about so long, s.
 const OVER_THE_BRIM: f64 = 20.0;
 
@@ -438,6 +440,19 @@ impl Equations {
         self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state) / run.rate.max(1e-12))
     }
 
+    /// Salt that a feeder drops, kg/s as delivered.
+    pub(super) fn fed(&self, state: &[f64], liquids: &[Liquid], feeder: usize) -> f64 {
+        self.drops.get(feeder).map_or(0.0, |drop| self.drop_of(drop, liquids, state))
+    }
+
+    /// What a feeder drops: less from a store that is nearly out, and nothing into a vessel heaped with salt.
+    fn drop_of(&self, drop: &Drop, liquids: &[Liquid], state: &[f64]) -> f64 {
+        let (liquid, volume) = (&liquids[drop.to], self.tanks[drop.to].volume);
+        let solids = liquid.filled - liquid.volume;
+        let room = (((1.0 - LITTLE) * volume - solids) / (LITTLE * volume)).clamp(0.0, 1.0);
+        drop.rate * (state[self.first_store + drop.store] / NEARLY_OUT).clamp(0.0, 1.0) * room
+    }
+
     pub(super) fn inside(&self, state: &[f64]) -> Amounts {
         let mut sum = Amounts::default();
         for at in &self.places {
@@ -577,14 +592,16 @@ impl System for Equations {
             if tank.leak > 0.0 {
                 carry(End::Supply, Some(End::Vessel(place)), tank.leak, rates);
             }
-            let over = (liquids[place].filled - tank.volume) / OVER_THE_BRIM;
+            // Only liquid runs over; of salt that is heaped to the brim nothing does.
+            let liquid = (liquids[place].volume / (LITTLE * tank.volume)).clamp(0.0, 1.0);
+            let over = liquid * (liquids[place].filled - tank.volume) / OVER_THE_BRIM;
             if over > 0.0 {
                 carry(End::Vessel(place), None, over, rates);
             }
         }
         for drop in &self.drops {
             let store = self.first_store + drop.store;
-            let rate = drop.rate * (state[store] / NEARLY_OUT).clamp(0.0, 1.0);
+            let rate = self.drop_of(drop, liquids, state);
             let at = self.places[drop.to];
             let (Some(first), Some(fed)) = (at.grains, at.fed) else { continue };
             rates[store] -= rate;
