@@ -1,7 +1,7 @@
 //! What a run should look like before it begins: many plants as this one may be, run the same way.
 
 use crate::Error;
-use crate::judge::prior;
+use crate::judge::Prior;
 use crate::model::Plant;
 
 /// Part of the runs that lies within the band.
@@ -37,7 +37,13 @@ pub struct Band {
 ///
 /// # Errors
 /// [`Error::Layout`] for fewer than two runs; [`Error::Stuck`].
-pub fn band(plant: &Plant, runs: usize, seconds: f64, every: f64, seed: u64) -> Result<Band, Error> {
+pub fn band(
+    plant: &Plant,
+    prior: &Prior,
+    runs: usize,
+    (seconds, every): (f64, f64),
+    seed: u64,
+) -> Result<Band, Error> {
     if runs < 2 {
         return Err(Error::Layout {
             part: "runs of a band".into(),
@@ -50,7 +56,7 @@ pub fn band(plant: &Plant, runs: usize, seconds: f64, every: f64, seed: u64) -> 
     let workers = std::thread::available_parallelism().map_or(1, std::num::NonZero::get).min(runs);
     let one = |run: usize| -> Result<(Vec<f64>, Option<f64>), Error> {
         let mut drawn = plant.clone();
-        drawn.tune(prior(seed, run as u64));
+        drawn.tune(prior.draw(seed, run as u64));
         let (mut shown, mut reached) = (Vec::new(), None);
         drawn.advance_showing(seconds, every, &mut |snapshot| {
             let value = snapshot.shown[panel];

@@ -8,6 +8,7 @@ mod error;
 
 pub mod expect;
 pub mod fault;
+pub mod fit;
 pub mod integrator;
 pub mod judge;
 pub mod layout;

@@ -6,6 +6,8 @@ use crate::Error;
 
 /// The procedure that ships, as text.
 pub const SHIPPED: &str = include_str!("../data/procedure.toml");
+/// The end of a season that ships, as text.
+pub const END_OF_SEASON: &str = include_str!("../data/end_of_season.toml");
 
 /// A procedure.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -30,6 +32,20 @@ pub enum Kind {
     Enter,
 }
 
+/// What the plant's own sensors can say of a step, where they are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Watch {
+    /// Liquid goes round: the flow of the line that stirs.
+    Circulation,
+    /// Water comes in: the flow of the line from the supply.
+    Water,
+    /// The panel climbs.
+    Climbing,
+    /// The panel is in its band.
+    InBand,
+}
+
 /// A step.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -52,6 +68,8 @@ pub struct Step {
     pub if_not: Option<String>,
     /// The figure asked for.
     pub entry: Option<Entry>,
+    /// What the plant's sensors can say of it.
+    pub watch: Option<Watch>,
 }
 
 /// A figure asked for.

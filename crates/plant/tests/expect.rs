@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use plant::expect::band;
-use plant::judge::prior;
+use plant::judge::Prior;
 use plant::layouts;
 use plant::model::{Plant, Start};
 use plant::properties::Properties;
@@ -20,13 +20,13 @@ fn fed() -> Plant {
 #[test]
 fn it_holds_what_it_says() {
     let plant = fed();
-    let found = band(&plant, 200, 5400.0, 300.0, 1).unwrap();
+    let found = band(&plant, &Prior::default(), 200, (5400.0, 300.0), 1).unwrap();
     assert_eq!((found.seconds.len(), found.panel.len(), found.runs), (18, 18, 200));
     assert!(found.panel.iter().all(|[low, middle, high]| low <= middle && middle <= high));
     let (mut within, mut all) = (0, 0);
     for number in 0..100 {
         let mut other = plant.clone();
-        other.tune(prior(2, number));
+        other.tune(Prior::default().draw(2, number));
         let mut row = 0;
         let mut look = |snapshot: &plant::model::Snapshot| {
             let [low, _, high] = found.panel[row];
@@ -43,9 +43,9 @@ fn it_holds_what_it_says() {
 #[test]
 fn it_can_be_repeated() {
     let plant = fed();
-    let found = band(&plant, 40, 7200.0, 600.0, 5).unwrap();
-    assert_eq!(found, band(&plant, 40, 7200.0, 600.0, 5).unwrap());
+    let found = band(&plant, &Prior::default(), 40, (7200.0, 600.0), 5).unwrap();
+    assert_eq!(found, band(&plant, &Prior::default(), 40, (7200.0, 600.0), 5).unwrap());
     let [early, middle, _] = found.reached;
     assert!(1200.0 < early.unwrap() && early.unwrap() <= middle.unwrap());
-    assert!(band(&plant, 1, 7200.0, 600.0, 5).is_err());
+    assert!(band(&plant, &Prior::default(), 1, (7200.0, 600.0), 5).is_err());
 }

@@ -4,7 +4,7 @@ use bench::drift::Word;
 use bench::trim::{Advice, Purpose};
 use chemistry::Brine;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
-use yard::event::{InstrumentCheck, PanelCheck, RunEnd, RunStep, TrimSet};
+use yard::event::{InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
 use yard::site::Spec;
 
 use crate::display::number;
@@ -211,6 +211,19 @@ impl Teller<'_> {
             Some(reason) => format!("{how}: {reason}"),
             None => how,
         }
+    }
+
+    pub(crate) fn plant_fit(&self, fit: &PlantFit) -> String {
+        let one = |factor: f64, spread: f64| {
+            format!("{} ± {}", number(factor, 2), number(1.96 * spread * factor, 2))
+        };
+        let values = [
+            ("reached", one(fit.reached_number, fit.reached_spread_number)),
+            ("feed", one(fit.feed_number, fit.feed_spread_number)),
+            ("water", one(fit.water_number, fit.water_spread_number)),
+            ("looks", number(fit.looks_number, 0)),
+        ];
+        self.words.fill("line.plant_fit", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
     }
 
     /// How two agree, in a sentence.

@@ -522,6 +522,8 @@ impl Teller<'_> {
             Body::RunStart(b) => b.procedure.clone(),
             Body::RunStep(b) => self.run_step(b),
             Body::RunEnd(b) => self.run_end(b),
+            Body::PlantFit(b) => self.plant_fit(b),
+            Body::PracticeRun(b) => fill("line.practice_run", &[("title", &b.title)]),
             Body::SeasonStart(b) => b.season.clone(),
             Body::CheckSeen(b) => b.done.clone(),
             Body::Note(b) => b.text.clone(),

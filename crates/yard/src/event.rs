@@ -317,6 +317,55 @@ bodies! {
         /// Why, where it was broken off.
         reason: Option<String>,
     }
+    /// What a run has shown of the plant: factors on what its layout says, and standard deviations of their logarithms,
+    /// with all earlier runs.
+    PlantFit = "plant_fit" {
+        /// Id of the run's start.
+        run: String,
+        /// On the surface of the salt that is reached.
+        reached_number: f64,
+        /// Its spread.
+        reached_spread_number: f64,
+        /// On what the feeder drops.
+        feed_number: f64,
+        /// Its spread.
+        feed_spread_number: f64,
+        /// On what the supply gives.
+        water_number: f64,
+        /// Its spread.
+        water_spread_number: f64,
+        /// Looks it rests on.
+        looks_number: f64,
+    }
+    /// An exercise on the practice plant has ended; its author is who practised. Kept in a ledger of its own.
+    PracticeRun = "practice_run" {
+        /// Id of the exercise.
+        exercise: String,
+        /// Its title.
+        title: String,
+        /// Length in the plant's time, h.
+        length_h: f64,
+        /// When the panel first came into its band, h.
+        in_band_h: Option<f64>,
+        /// Things that broke.
+        broke_number: f64,
+        /// Of these, noticed.
+        noticed_number: f64,
+        /// Pumps ruined.
+        ruined_number: f64,
+        /// Dangerous things tried.
+        dangerous_number: f64,
+        /// Brine let out, kg.
+        made_kg: f64,
+        /// Of it, above the band, kg.
+        over_kg: f64,
+        /// Run over a brim, kg.
+        spilt_kg: f64,
+        /// Salt used, kg as delivered.
+        used_salt_kg: f64,
+        /// What happened when, a line each.
+        timeline: String,
+    }
     /// The first making of a season.
     SeasonStart = "season_start" {
         /// Which season.

@@ -2,6 +2,7 @@
 //! at a change of shift, a run goes on where it stands.
 
 use jiff::Timestamp;
+use plant::judge::Prior;
 
 use crate::event::{Body, EventId, Recorded};
 
@@ -12,6 +13,16 @@ const MOST_RUNS: usize = 24;
 #[derive(Debug, Clone, Default)]
 pub struct RunLog {
     runs: Vec<Run>,
+    learned: Option<Learned>,
+}
+
+/// What the yard's own runs have shown of its plant so far.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Learned {
+    /// What is known of the plant for the next run.
+    pub prior: Prior,
+    /// When that was.
+    pub at: Timestamp,
 }
 
 /// One run.
@@ -118,8 +129,21 @@ impl RunLog {
                     run.ended = Some(Ended { how: end.how.clone(), reason: end.reason.clone(), at, author });
                 }
             }
+            Body::PlantFit(fit) => {
+                let factors = [fit.reached_number, fit.feed_number, fit.water_number];
+                let spreads = [fit.reached_spread_number, fit.feed_spread_number, fit.water_spread_number];
+                let is_one = factors.iter().chain(&spreads).all(|number| number.is_finite() && 0.0 < *number);
+                if is_one {
+                    self.learned = Some(Learned { prior: Prior { factors, spreads }, at });
+                }
+            }
             _ => {}
         }
+    }
+
+    /// What the yard's runs have shown of its plant.
+    pub fn learned(&self) -> Option<Learned> {
+        self.learned
     }
 
     fn find_mut(&mut self, id: &str) -> Option<&mut Run> {

@@ -532,6 +532,8 @@ impl Books {
             | Body::RunStart(_)
             | Body::RunStep(_)
             | Body::RunEnd(_)
+            | Body::PlantFit(_)
+            | Body::PracticeRun(_)
             | Body::SeasonStart(_)
             | Body::CheckSeen(_)
             | Body::Maintenance(_)

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use chemistry::quantity::{cubic_metres, in_gallons, in_pounds, kilograms};
+use plant::judge::Prior;
 use plant::expect;
 use plant::layout::{Layout, Sensed};
 use plant::model::Snapshot;
@@ -63,7 +64,7 @@ fn band(
 ) -> Result<Done, String> {
     let well = Scenario { faults: Vec::new(), ..scenario.clone() };
     let plant = well.plant(properties).map_err(|error| error.to_string())?;
-    let found = expect::band(&plant, runs, 3600.0 * well.hours, well.every_s, well.seed)
+    let found = expect::band(&plant, &Prior::default(), runs, (3600.0 * well.hours, well.every_s), well.seed)
         .map_err(|error| error.to_string())?;
     let text = if summary {
         let minutes = |time: Option<f64>| {

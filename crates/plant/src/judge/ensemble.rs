@@ -8,10 +8,38 @@ use crate::Error;
 use crate::layout::{Layout, Sensed};
 use crate::model::{Factors, Plant};
 
-/// Models that follow.
+/// Models that follow a run.
 const MEMBERS: usize = 20;
-/// Spread of what is not known beforehand, as logarithms: reached, feed, water. Wide.
-const PRIOR: [f64; 3] = [0.4, 0.3, 0.3];
+
+/// What is known of a plant beforehand: for reached, feed and water a likeliest factor on what its layout says, and the
+/// standard deviation of its logarithm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Prior {
+    /// Likeliest factors.
+    pub factors: [f64; 3],
+    /// Standard deviations of their logarithms.
+    pub spreads: [f64; 3],
+}
+
+impl Default for Prior {
+    /// Nothing but the layout: wide.
+    fn default() -> Self {
+        Self { factors: [1.0; 3], spreads: [0.4, 0.3, 0.3] }
+    }
+}
+
+impl Prior {
+    /// A plant as it may be, by chance: the same seed and number give the same.
+    pub fn draw(&self, seed: u64, number: u64) -> Factors {
+        self.drawn(&mut StdRng::seed_from_u64(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ number))
+    }
+
+    fn drawn(&self, random: &mut StdRng) -> Factors {
+        let [reached, feed, water] =
+            std::array::from_fn(|one| self.factors[one] * (self.spreads[one] * bell(random)).exp());
+        Factors { reached, feed, water }
+    }
+}
 /// How much of that comes back in an hour, so that it goes on learning.
 const RENEWED: f64 = 0.08;
 /// A look is taken for this many times its variance: looks lean on one another.
@@ -43,17 +71,12 @@ pub(super) fn says_something(layout: &Layout, plant: &Plant, sensor: usize) -> b
     }
 }
 
-pub(super) struct Ensemble {
+pub(crate) struct Ensemble {
     members: Vec<Plant>,
     layout: Layout,
     random: StdRng,
-}
-
-/// What a plant may be like before anything is known of it, by chance: the same seed and number give the same.
-pub fn prior(seed: u64, number: u64) -> Factors {
-    let mut random = StdRng::seed_from_u64(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ number);
-    let [reached, feed, water] = PRIOR.map(|spread| (spread * bell(&mut random)).exp());
-    Factors { reached, feed, water }
+    /// How much of the prior's spread comes back in an hour.
+    renewed: f64,
 }
 
 fn bell(random: &mut StdRng) -> f64 {
@@ -61,23 +84,34 @@ fn bell(random: &mut StdRng) -> f64 {
 }
 
 impl Ensemble {
-    pub(super) fn new(plant: &Plant, seed: u64) -> Self {
+    pub(super) fn new(plant: &Plant, prior: &Prior, seed: u64) -> Self {
+        Self::of(plant, prior, seed, MEMBERS, RENEWED)
+    }
+
+    pub(crate) fn of(plant: &Plant, prior: &Prior, seed: u64, members: usize, renewed: f64) -> Self {
         let mut random = StdRng::seed_from_u64(seed);
-        let members = (0..MEMBERS)
+        let members = (0..members)
             .map(|_| {
                 let mut member = plant.clone();
                 member.by_hand(true);
-                let [reached, feed, water] = PRIOR.map(|spread| (spread * bell(&mut random)).exp());
-                member.tune(Factors { reached, feed, water });
+                member.tune(prior.drawn(&mut random));
                 member
             })
             .collect();
-        Self { members, layout: plant.layout().clone(), random }
+        Self { members, layout: plant.layout().clone(), random, renewed }
     }
 
     /// Some of them as they stand.
     pub(super) fn some(&self, count: usize) -> Vec<Plant> {
         self.members.iter().take(count).cloned().collect()
+    }
+
+    /// Logarithms of the factors: means and standard deviations.
+    pub(crate) fn logarithms(&self) -> [(f64, f64); 3] {
+        let of = |part: &dyn Fn(&Factors) -> f64| {
+            moments(self.members.iter().map(|one| part(&one.factors()).ln()))
+        };
+        [of(&|one| one.reached), of(&|one| one.feed), of(&|one| one.water)]
     }
 
     pub(super) fn learned(&self) -> [(f64, f64); 3] {
@@ -87,9 +121,9 @@ impl Ensemble {
     }
 
     /// Moves all of them on and draws them towards what is seen.
-    pub(super) fn follow(&mut self, seen: &Seen, period: f64) -> Result<(), Error> {
+    pub(crate) fn follow(&mut self, seen: &Seen, period: f64) -> Result<(), Error> {
         advance(&mut self.members, &seen.commands, period)?;
-        let renewed = RENEWED * (period / 3600.0).sqrt();
+        let renewed = self.renewed * (period / 3600.0).sqrt();
         let layout = self.layout.clone();
         for sensor in 0..layout.sensors.len() {
             let vessel = match layout.sensors[sensor].of {

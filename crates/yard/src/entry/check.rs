@@ -110,6 +110,14 @@ impl Found {
         let numbers: &[(&str, f64)] = match body {
             Body::PanelCheck(b) => &[("trim_number", b.trim_number)],
             Body::TrimSet(b) => &[("from_number", b.from_number), ("to_number", b.to_number)],
+            Body::PlantFit(b) => &[
+                ("reached_number", b.reached_number),
+                ("reached_spread_number", b.reached_spread_number),
+                ("feed_number", b.feed_number),
+                ("feed_spread_number", b.feed_spread_number),
+                ("water_number", b.water_number),
+                ("water_spread_number", b.water_spread_number),
+            ],
             _ => &[],
         };
         for (field, number) in numbers.iter().filter(|(_, number)| *number <= 0.0) {
