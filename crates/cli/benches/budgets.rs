@@ -177,7 +177,7 @@ fn plants() -> Result<Vec<Measured>, String> {
     let mut slowest = 0.0f64;
     for _ in 0..120 {
         plant.advance(30.0).map_err(say)?;
-        let seen = Seen { commands: plant.commands().clone(), shown: plant.sensors() };
+        let seen = Seen { commands: plant.commands().clone(), earlier: None, shown: plant.sensors() };
         let begun = Instant::now();
         black_box(judge.look(&seen).map_err(say)?);
         slowest = slowest.max(begun.elapsed().as_secs_f64() * 1000.0);

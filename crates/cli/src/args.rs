@@ -128,9 +128,21 @@ pub struct Serve {
     /// Path before every address, such as /brine, behind a proxy. Visitors who come through a proxy may only look.
     #[arg(long, default_value = "")]
     pub base_path: String,
-    /// Procedure that a guided run follows, in place of the one that ships (docs/run.md).
+    /// Procedures that guided runs follow, in place of those that ship (docs/run.md); the usual one first.
     #[arg(long)]
-    pub procedure: Option<PathBuf>,
+    pub procedure: Vec<PathBuf>,
+    /// What the plant's sensors show is kept here; made when the yard file names points to read (docs/live.md).
+    #[arg(long, default_value = "telemetry.db")]
+    pub telemetry: PathBuf,
+    /// Folder of the practice plant's own ledgers (docs/trainer.md).
+    #[arg(long, default_value = "practice")]
+    pub practice: PathBuf,
+    /// Where the practice plant is served over Modbus TCP while it runs; it refuses to be written to.
+    #[arg(long, default_value = "127.0.0.1:0")]
+    pub practice_modbus: SocketAddr,
+    /// Broker, host:port, that the practice plant is published to over MQTT while it runs.
+    #[arg(long)]
+    pub practice_mqtt: Option<String>,
     #[command(flatten)]
     pub reading: Reading,
     /// Hours to plan.

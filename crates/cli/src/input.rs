@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::Read;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -178,14 +178,29 @@ pub fn words() -> Words {
     Words::of(Language::En)
 }
 
-/// The procedure of a guided run: from a file, or the one that ships.
-pub fn procedure(path: Option<&Path>) -> Result<plant::procedure::Procedure, Failure> {
-    let (name, text) = match path {
-        Some(path) => (path.display().to_string(), text(path)?),
-        None => ("the shipped procedure".to_string(), plant::procedure::SHIPPED.to_string()),
-    };
-    let procedure: plant::procedure::Procedure = toml_edit::de::from_str(&text)
-        .map_err(|error| Failure::Input(format!("{name}: {}", error.to_string().trim_end())))?;
-    procedure.check().map_err(|error| Failure::Input(format!("{name}: {error}")))?;
-    Ok(procedure)
+/// The procedures of guided runs: from files, or those that ship.
+pub fn procedures(paths: &[PathBuf]) -> Result<Vec<plant::procedure::Procedure>, Failure> {
+    let mut texts = Vec::new();
+    for path in paths {
+        texts.push((path.display().to_string(), text(path)?));
+    }
+    if texts.is_empty() {
+        let shipped = [plant::procedure::SHIPPED, plant::procedure::END_OF_SEASON];
+        texts.extend(shipped.map(|text| ("the shipped procedure".to_string(), text.to_string())));
+    }
+    let mut found: Vec<plant::procedure::Procedure> = Vec::new();
+    for (name, text) in texts {
+        let procedure: plant::procedure::Procedure = toml_edit::de::from_str(&text)
+            .map_err(|error| Failure::Input(format!("{name}: {}", error.to_string().trim_end())))?;
+        procedure.check().map_err(|error| Failure::Input(format!("{name}: {error}")))?;
+        if found.iter().any(|other| other.title == procedure.title) {
+            let what = format!(
+                "{name}: title = \"{}\": is there twice; accepted: one procedure a title",
+                procedure.title
+            );
+            return Err(Failure::Input(what));
+        }
+        found.push(procedure);
+    }
+    Ok(found)
 }

@@ -16,11 +16,13 @@ pub enum Act {
     TakeBack,
     /// Change how this device shows things.
     SetDevice,
+    /// Drive the practice plant.
+    Train,
 }
 
 impl Act {
     /// All acts.
-    pub const ALL: [Act; 4] = [Act::Look, Act::Record, Act::TakeBack, Act::SetDevice];
+    pub const ALL: [Act; 5] = [Act::Look, Act::Record, Act::TakeBack, Act::SetDevice, Act::Train];
 }
 
 /// What a visitor is.
@@ -49,7 +51,7 @@ pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
     let allowed = match (role, act) {
         (Role::Operator, _) => true,
         (Role::Viewer, Act::Look | Act::SetDevice) => true,
-        (Role::Viewer, Act::Record | Act::TakeBack) => false,
+        (Role::Viewer, Act::Record | Act::TakeBack | Act::Train) => false,
     };
     if allowed { Ok(()) } else { Err(Refused) }
 }

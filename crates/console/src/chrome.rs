@@ -77,6 +77,7 @@ impl FromRequestParts<Arc<App>> for Visitor {
 /// Which entry of the navigation is the present page.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Place {
+    Plant,
     Today,
     Storm,
     Tanks,
@@ -109,6 +110,9 @@ pub(crate) struct Chrome {
     pub(crate) other_units_label: String,
     pub(crate) here: String,
     pub(crate) look_url: String,
+    /// The practice plant's pages, not the yard's.
+    pub(crate) is_practice: bool,
+    pub(crate) trainer_url: Option<String>,
     /// Shown above everything: the ledger is damaged, this is the demo.
     pub(crate) banners: Vec<String>,
     /// What the last act did.
@@ -131,6 +135,9 @@ impl Chrome {
             banners.push(words.fill("banner.damaged", &[("what", &damage)]));
         }
         banners.extend(app.forecasts().into_iter().filter_map(|forecast| forecast.trouble));
+        if let Some(plant) = &app.plant {
+            banners.push(words.fill("banner.practice", &[("who", &plant.who)]));
+        }
         if app.is_demo {
             banners.push(words.say("banner.demo").to_string());
         }
@@ -143,15 +150,29 @@ impl Chrome {
             title: title.to_string(),
             yard: app.yard.name.clone(),
             now: visitor.display.time(app.clock.now()),
-            links: vec![
-                link("nav.today", "/", Place::Today),
-                link("nav.storm", "/storm", Place::Storm),
-                link("nav.tanks", "/tanks", Place::Tanks),
-                link("run.nav", "/run", Place::Run),
-                link("bench.nav", "/bench", Place::Bench),
-                link("right.nav", "/put-right", Place::PutRight),
-                link("nav.ledger", "/ledger", Place::Ledger),
-            ],
+            is_practice: app.plant.is_some(),
+            trainer_url: match (&app.trainer, &app.plant) {
+                (Some(_), _) => Some(app.url("/trainer")),
+                // Back from the practice plant to the yard's own console.
+                (None, Some(_)) => {
+                    app.base_path.strip_suffix("/practice").map(|base| format!("{base}/trainer"))
+                }
+                (None, None) => None,
+            },
+            links: app
+                .plant
+                .iter()
+                .map(|_| link("practice.nav", "/plant", Place::Plant))
+                .chain([
+                    link("nav.today", "/", Place::Today),
+                    link("nav.storm", "/storm", Place::Storm),
+                    link("nav.tanks", "/tanks", Place::Tanks),
+                    link("run.nav", "/run", Place::Run),
+                    link("bench.nav", "/bench", Place::Bench),
+                    link("right.nav", "/put-right", Place::PutRight),
+                    link("nav.ledger", "/ledger", Place::Ledger),
+                ])
+                .collect(),
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),
             icon: app.url(&crate::statics::path("mark.svg")),

@@ -8,11 +8,15 @@ pub mod access;
 mod asked;
 mod chrome;
 mod error;
+mod following;
 mod pages;
+pub mod practice;
 pub mod routes;
 mod serve;
 pub mod state;
 mod statics;
+mod watch;
 
+pub use following::Following;
 pub use serve::{Ready, serve};
 pub use state::{App, AppOptions, Clock, ForecastSource, NamedForecast};

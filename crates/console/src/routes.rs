@@ -8,7 +8,7 @@ use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
+use axum::routing::{any, get, post};
 
 use crate::access::Act;
 use crate::pages;
@@ -49,6 +49,13 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/ledger/void", Act::TakeBack),
     ("POST", "/units", Act::SetDevice),
     ("GET", "/look", Act::Look),
+    ("GET", "/live", Act::Look),
+    ("GET", "/plant", Act::Look),
+    ("POST", "/plant", Act::Record),
+    ("GET", "/trainer", Act::Look),
+    ("POST", "/trainer/begin", Act::Train),
+    ("POST", "/trainer/drive", Act::Train),
+    ("GET", "/trainer/debrief", Act::Look),
 ];
 
 /// The console as a service.
@@ -79,6 +86,16 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/ledger/void", post(pages::ledger::void))
         .route("/units", post(pages::device::units))
         .route("/look", get(pages::look::show))
+        .route("/live", get(pages::live::show))
+        .route("/plant", get(pages::practice::show).post(pages::practice::act))
+        .route("/trainer", get(pages::trainer::show))
+        .route("/trainer/begin", post(pages::trainer::begin))
+        .route("/trainer/drive", post(pages::trainer::drive))
+        .route("/trainer/debrief", get(pages::trainer::debrief))
+        // The trainee's own console authorises every request by itself.
+        .route("/practice", any(pages::trainer::hand_over))
+        .route("/practice/", any(pages::trainer::hand_over))
+        .route("/practice/{*rest}", any(pages::trainer::hand_over))
         // Open to anyone: they hold nothing of the yard.
         .route("/static/{version}/{name}", get(statics::serve))
         .route("/health", get(async || "ok"))

@@ -30,11 +30,20 @@ where
 {
     let checked = Arc::clone(&app);
     // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
+    let tasks = crate::practice::tasks(&app);
     let check = tokio::task::spawn_blocking(move || checked.verify().is_ok());
+    let ends = Arc::clone(&app);
     let service = router(app).into_make_service_with_connect_info::<SocketAddr>();
     // axum knows the visitor's address for its own TCP listener and for any listener under a tap; this one does
     // nothing else.
     axum::serve(listener.tap_io(|_| {}), service).with_graceful_shutdown(stop).await?;
+    drop(tasks);
+    if let Some(trainer) = &ends.trainer {
+        trainer.stop();
+    }
+    if let Some(following) = &ends.following {
+        following.finish();
+    }
     let _ = check.await;
     Ok(())
 }

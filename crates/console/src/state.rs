@@ -12,10 +12,15 @@ use jiff::tz::TimeZone;
 use planner::{Plan, PlanError, PlanRequest};
 use plant::procedure::Procedure;
 use road::RateTable;
+use store::telemetry::Telemetry;
 use store::{Ledger, StoreError, Verification};
 use weather::WeatherFile;
 use yard::Yard;
 use yard::stock::Books;
+
+use crate::following::Following;
+use crate::practice::{PlantClock, PracticeOptions, PracticePlant, Trainer};
+use crate::watch::Watch;
 
 /// A plan is made anew when this much of the clock has passed, s: a quarter hour, the step of its schedule.
 const PLAN_STEP_SECONDS: i64 = 900;
@@ -23,20 +28,23 @@ const PLAN_STEP_SECONDS: i64 = 900;
 const PLANS_KEPT: usize = 16;
 
 /// Where the time comes from.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub enum Clock {
     /// The machine.
     System,
     /// Stands still: the demo replays a day of the past.
     Fixed(Timestamp),
+    /// The practice plant's.
+    Plant(Arc<PlantClock>),
 }
 
 impl Clock {
     /// Now.
-    pub fn now(self) -> Timestamp {
+    pub fn now(&self) -> Timestamp {
         match self {
             Clock::System => Timestamp::now(),
-            Clock::Fixed(at) => at,
+            Clock::Fixed(at) => *at,
+            Clock::Plant(clock) => clock.now(),
         }
     }
 }
@@ -75,8 +83,8 @@ pub struct AppOptions {
     pub yard: Yard,
     /// Its rates.
     pub rates: RateTable,
-    /// What a guided run follows.
-    pub procedure: Procedure,
+    /// What a guided run follows: one of these, the usual one first.
+    pub procedures: Vec<Procedure>,
     /// Its ledger.
     pub ledger: Arc<dyn Ledger>,
     /// Forecasts, the first shown first.
@@ -89,6 +97,12 @@ pub struct AppOptions {
     pub hosts: Vec<String>,
     /// This is the demo.
     pub is_demo: bool,
+    /// Where what the plant shows is kept; none where nothing is read.
+    pub telemetry: Option<Arc<dyn Telemetry>>,
+    /// What the practice plant needs; none where there is none.
+    pub practice: Option<PracticeOptions>,
+    /// The practice plant that this console stands before.
+    pub plant: Option<Arc<PracticePlant>>,
 }
 
 /// What a plan depends on besides the forecast's file: which forecast, state of the ledger, and from when.
@@ -102,8 +116,8 @@ pub struct App {
     pub zone: TimeZone,
     /// Its rates.
     pub rates: RateTable,
-    /// What a guided run follows.
-    pub procedure: Procedure,
+    /// What a guided run follows: one of these, the usual one first.
+    pub procedures: Vec<Procedure>,
     /// Its ledger.
     pub ledger: Arc<dyn Ledger>,
     /// The clock.
@@ -114,6 +128,14 @@ pub struct App {
     pub hosts: Vec<String>,
     /// This is the demo.
     pub is_demo: bool,
+    /// What is read of the yard's own plant over the network; none where nothing is.
+    pub following: Option<Following>,
+    /// What is thought of the run that goes on.
+    pub(crate) watch: Watch,
+    /// The trainer's side of the practice plant.
+    pub trainer: Option<Trainer>,
+    /// The practice plant that this console stands before.
+    pub plant: Option<Arc<PracticePlant>>,
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
@@ -129,15 +151,19 @@ impl App {
     pub fn new(options: AppOptions) -> Result<Self, jiff::Error> {
         let zone = TimeZone::get(&options.yard.time_zone)?;
         Ok(Self {
-            yard: options.yard,
             zone,
             rates: options.rates,
-            procedure: options.procedure,
+            procedures: options.procedures,
+            following: Following::new(&options.yard, options.telemetry, &options.clock),
+            watch: Watch::default(),
+            trainer: options.practice.map(Trainer::new),
+            plant: options.plant,
             ledger: options.ledger,
             clock: options.clock,
             base_path: options.base_path,
             hosts: options.hosts,
             is_demo: options.is_demo,
+            yard: options.yard,
             forecasts: Mutex::new(options.forecasts),
             books: Mutex::new(None),
             plans: Mutex::new(HashMap::new()),
@@ -247,8 +273,8 @@ impl App {
             hours: forecast.hours,
             // A replay is told as of its own time; the demo's standing clock is its now.
             now: match self.clock {
-                Clock::System if forecast.source.is_none() => issued,
-                Clock::System | Clock::Fixed(_) => now,
+                Clock::System | Clock::Plant(_) if forecast.source.is_none() => issued,
+                Clock::System | Clock::Fixed(_) | Clock::Plant(_) => now,
             },
         })?);
         let mut plans = hold(&self.plans);
@@ -257,6 +283,11 @@ impl App {
         }
         plans.insert(key, Arc::clone(&made));
         Ok(made)
+    }
+
+    /// The procedure of a run by its title; the usual one where it is not there any more.
+    pub fn procedure(&self, title: &str) -> Option<&Procedure> {
+        self.procedures.iter().find(|one| one.title == title).or_else(|| self.procedures.first())
     }
 
     /// An address of the console.

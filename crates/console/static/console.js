@@ -48,3 +48,26 @@ for (const form of document.querySelectorAll("form[data-padded]")) {
     here.focus({ preventScroll: true });
   });
 }
+// Parts of a page that tell how things stand are fetched anew while the page is looked at; what is being typed stays.
+const refreshed = () => document.querySelectorAll("[data-refresh][id]");
+if (refreshed().length) {
+  const again = async () => {
+    if (document.visibilityState === "visible" && !document.querySelector("form[data-sent]")) {
+      try {
+        const answer = await fetch(location.href, { headers: { accept: "text/html" } });
+        if (answer.ok) {
+          const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+          for (const part of refreshed()) {
+            const news = page.getElementById(part.id);
+            if (!news || news.outerHTML === part.outerHTML) continue;
+            const held = part.contains(document.activeElement) && document.activeElement.id;
+            part.replaceWith(document.importNode(news, true));
+            if (held) document.getElementById(held)?.focus({ preventScroll: true });
+          }
+        }
+      } catch { /* The yard's network comes and goes. */ }
+    }
+    setTimeout(again, 2500);
+  };
+  setTimeout(again, 2500);
+}

@@ -1,5 +1,6 @@
 //! The newest value of every point, with its quality and age.
 
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -81,6 +82,8 @@ pub(crate) struct Look {
 pub struct Live {
     machines: Vec<Machine>,
     points: Vec<Point>,
+    /// Time between two polls of each machine, µs.
+    every: Vec<AtomicU64>,
     slots: Mutex<Vec<Slot>>,
     states: Mutex<Vec<MachineState>>,
     now: Now,
@@ -96,7 +99,9 @@ impl Live {
     pub fn new(machines: Vec<Machine>, points: Vec<Point>, now: Now, keep: Keep) -> Self {
         let slots = Mutex::new(vec![Slot::default(); points.len()]);
         let states = Mutex::new(vec![MachineState::default(); machines.len()]);
-        Self { machines, points, slots, states, now, keep }
+        let micros = |machine: &Machine| AtomicU64::new((1e6 * machine.every_seconds()) as u64);
+        let every = machines.iter().map(micros).collect();
+        Self { machines, points, every, slots, states, now, keep }
     }
 
     /// The machines.
@@ -107,6 +112,20 @@ impl Live {
     /// The points.
     pub fn points(&self) -> &[Point] {
         &self.points
+    }
+
+    /// Time between two polls of a machine.
+    pub fn every(&self, machine: usize) -> Duration {
+        self.every.get(machine).map_or(Duration::from_secs(1), |micros| {
+            Duration::from_micros(micros.load(Ordering::Relaxed).max(500))
+        })
+    }
+
+    /// Polls a machine at another pace from now on: the practice plant's time may run faster.
+    pub fn poll_every(&self, machine: usize, every: Duration) {
+        if let Some(micros) = self.every.get(machine) {
+            micros.store(u64::try_from(every.as_micros()).unwrap_or(u64::MAX), Ordering::Relaxed);
+        }
     }
 
     /// A point as it stands; nothing for a place that is none.

@@ -5,7 +5,7 @@
 use std::time::Duration;
 
 use tokio::net::TcpStream;
-use tokio::time::{MissedTickBehavior, interval, timeout};
+use tokio::time::{Instant, sleep_until, timeout};
 use tokio_modbus::client::{Context, Reader as _, tcp};
 use tokio_modbus::prelude::{ExceptionCode, Slave};
 use yard::points::{At, Form, Protocol, Table};
@@ -15,6 +15,8 @@ use crate::{Live, Patience, Wait, decode};
 
 /// Registers asked for at once; the standard allows 125.
 const LONGEST_BLOCK: u16 = 120;
+/// Polls that lie further back than this are not made up for.
+const LONGEST_LAG: Duration = Duration::from_secs(1);
 /// Registers between two points that are read along rather than asked for apart.
 const WIDEST_GAP: u16 = 6;
 
@@ -145,8 +147,7 @@ pub(crate) async fn follow(live: &Live, machine: usize, patience: Patience) {
         let why = match Reading::connect(&described.address, unit, patience.answer).await {
             Ok(mut reading) => {
                 live.connected(machine);
-                let every = Duration::from_secs_f64(described.every_seconds());
-                poll(live, &mut reading, blocks(live, machine, base), every, &mut wait).await
+                poll(live, machine, &mut reading, blocks(live, machine, base), &mut wait).await
             }
             Err(why) => why,
         };
@@ -158,20 +159,20 @@ pub(crate) async fn follow(live: &Live, machine: usize, patience: Patience) {
 /// Polls over one connection until it breaks; answers why.
 async fn poll(
     live: &Live,
+    machine: usize,
     reading: &mut Reading,
     mut blocks: Vec<Block>,
-    every: Duration,
     wait: &mut Wait,
 ) -> String {
-    let mut ticks = interval(every);
-    // Up to a second is caught up with; after a longer stall it goes on from where it is.
-    ticks.set_missed_tick_behavior(if every < Duration::from_millis(100) {
-        MissedTickBehavior::Burst
-    } else {
-        MissedTickBehavior::Skip
-    });
+    let mut next = Instant::now();
     loop {
-        ticks.tick().await;
+        sleep_until(next).await;
+        next += live.every(machine);
+        // Up to a second is caught up with; after a longer stall it goes on from where it is.
+        let now = Instant::now();
+        if next + LONGEST_LAG < now {
+            next = now;
+        }
         let mut apart = Vec::new();
         for block in &blocks {
             match reading.read(block.table, block.from, block.count).await {

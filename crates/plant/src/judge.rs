@@ -38,10 +38,27 @@ const WIDER: f64 = 1.3;
 /// One look at the plant: what it was told since the last, and what its sensors show now.
 #[derive(Debug, Clone)]
 pub struct Seen {
-    /// What it was told.
+    /// What it is told.
     pub commands: Commands,
+    /// What it was told before, where that changed since the last look, and for which share of the time it still held.
+    pub earlier: Option<(f64, Commands)>,
     /// What every sensor shows, in its own unit.
     pub shown: Vec<f64>,
+}
+
+impl Seen {
+    /// Moves a model on by a period, told what the plant was told.
+    pub(crate) fn play(&self, plant: &mut Plant, period: f64) -> Result<(), Error> {
+        let mut left = period;
+        if let Some((share, commands)) = &self.earlier {
+            let held = share.clamp(0.0, 1.0) * period;
+            plant.tell(commands.clone());
+            plant.advance(held)?;
+            left -= held;
+        }
+        plant.tell(self.commands.clone());
+        plant.advance(left)
+    }
 }
 
 /// What the judge says of a look.
@@ -110,7 +127,7 @@ impl Judge {
         let mut by = None;
         for (place, forecast) in self.forecasts.iter_mut().enumerate() {
             forecast.age += 1;
-            advance(&mut forecast.members, &seen.commands, self.period)?;
+            advance(&mut forecast.members, seen, self.period)?;
             let expected: Vec<Vec<f64>> = forecast.members.iter().map(Plant::expects).collect();
             for (sensor, error) in forecast.errors.iter_mut().enumerate() {
                 if !forecast.members.iter().all(|one| ensemble::says_something(&self.layout, one, sensor)) {
@@ -176,12 +193,8 @@ impl Judge {
     }
 }
 
-fn advance(plants: &mut [Plant], commands: &Commands, period: f64) -> Result<(), Error> {
-    for plant in plants {
-        plant.tell(commands.clone());
-        plant.advance(period)?;
-    }
-    Ok(())
+fn advance(plants: &mut [Plant], seen: &Seen, period: f64) -> Result<(), Error> {
+    plants.iter_mut().try_for_each(|plant| seen.play(plant, period))
 }
 
 /// Mean and standard deviation.

@@ -23,7 +23,7 @@ fn logged(layout: &plant::layout::Layout, factors: Factors, seed: u64, looks: us
     let seen = (0..looks)
         .map(|_| {
             truth.advance(period).expect("goes on");
-            Seen { commands: truth.commands().clone(), shown: truth.sensors() }
+            Seen { commands: truth.commands().clone(), earlier: None, shown: truth.sensors() }
         })
         .collect();
     (plant, seen)
@@ -38,8 +38,7 @@ fn factors_are_learned_within_what_is_said_of_them() {
             let truth = Factors { reached, feed, water };
             let runs: Vec<_> =
                 (0..2).map(|run| logged(layout, truth, 10 * number as u64 + run, 240)).collect();
-            let runs: Vec<Logged<'_>> =
-                runs.iter().map(|(start, seen)| Logged { start, seen }).collect();
+            let runs: Vec<Logged<'_>> = runs.iter().map(|(start, seen)| Logged { start, seen }).collect();
             let found = fit(&runs, &Prior::default(), 1).expect("fits");
             for (one, right) in [reached, feed, water].into_iter().enumerate() {
                 let off = (found.factors[one] / right).ln();

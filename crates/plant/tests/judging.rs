@@ -33,7 +33,8 @@ impl Watched {
     /// Half a minute on.
     fn look(&mut self) -> Verdict {
         self.plant.advance(30.0).unwrap();
-        let seen = Seen { commands: self.plant.commands().clone(), shown: self.plant.sensors() };
+        let seen =
+            Seen { commands: self.plant.commands().clone(), earlier: None, shown: self.plant.sensors() };
         self.judge.look(&seen).unwrap()
     }
 }

@@ -2,18 +2,22 @@
 //!
 //! A phone gets its own drawing, not a scaled one. Colours and fonts are the page's: the SVG carries class names only.
 
+mod build_up;
 mod canvas;
 mod checks;
 mod cover;
 mod freeze_map;
 mod level;
+mod plant_picture;
 mod readings;
 mod timeline;
 
+pub use build_up::{BuildUp, build_up};
 pub use checks::{ChecksChart, checks_chart};
 pub use cover::{CoverChart, cover_chart};
 pub use freeze_map::{FreezeMap, TankMark, freeze_map};
 pub use level::{TankLevel, tank_level};
+pub use plant_picture::{PlantPicture, VesselMark, plant_picture};
 pub use readings::{ReadingsChart, readings_chart};
 pub use timeline::{Timeline, timeline};
 

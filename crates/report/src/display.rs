@@ -2,13 +2,15 @@
 
 use chemistry::MassFraction;
 use chemistry::quantity::{
-    Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, difference,
-    in_celsius, in_fahrenheit, in_feet, in_gallons, in_hours, in_kelvins, in_kilograms, in_litres, in_metres,
-    in_metres_per_second, in_miles_per_hour, in_millimetres, in_pounds, in_short_tons,
+    Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, celsius,
+    cubic_metres, difference, in_celsius, in_fahrenheit, in_feet, in_gallons, in_hours, in_kelvins,
+    in_kilograms, in_litres, in_metres, in_metres_per_second, in_miles_per_hour, in_millimetres, in_pounds,
+    in_short_tons, kilograms,
 };
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use planner::treatment::Spread;
 use road::{LiquidRate, SolidRate};
+use yard::points::PointKind;
 use yard::site::UnitSystem;
 
 /// How one reader sees quantities.
@@ -194,6 +196,28 @@ impl Display {
         match self.units {
             UnitSystem::Us => format!("{} mph", number(in_miles_per_hour(wind), 0)),
             UnitSystem::Si => format!("{} m/s", number(in_metres_per_second(wind), 1)),
+        }
+    }
+
+    /// A flow of liquid in a pipe, m³/s: gal/min to a tenth, or L/min.
+    pub fn pipe_flow(&self, m3_per_second: f64) -> String {
+        match self.units {
+            UnitSystem::Us => {
+                format!("{} gal/min", number(60.0 * in_gallons(cubic_metres(m3_per_second)), 1))
+            }
+            UnitSystem::Si => format!("{} L/min", number(60_000.0 * m3_per_second, 0)),
+        }
+    }
+
+    /// What a point of the network shows, in the unit it is kept in.
+    pub fn point(&self, kind: PointKind, value: f64) -> String {
+        match kind {
+            PointKind::Strength => format!("{} %", number(value, 2)),
+            PointKind::Temperature => self.temperature(celsius(value)),
+            PointKind::Share => format!("{} %", number(100.0 * value, 0)),
+            PointKind::Flow => self.pipe_flow(value),
+            PointKind::Mass => self.mass(kilograms(value)),
+            PointKind::Plain => number(value, 3),
         }
     }
 

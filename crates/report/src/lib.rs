@@ -11,6 +11,7 @@ pub mod plan_lines;
 pub mod plan_text;
 pub mod plan_words;
 pub mod right_words;
+pub mod run_words;
 mod tank_words;
 pub mod words;
 

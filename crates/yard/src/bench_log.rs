@@ -74,6 +74,7 @@ pub struct CheckEntry {
 #[derive(Debug, Clone)]
 struct SampleReading {
     sample: EventId,
+    at: Timestamp,
     instrument: String,
     author: String,
     percent: f64,
@@ -186,6 +187,7 @@ impl BenchLog {
                 keep(&mut self.readings, MOST_READINGS);
                 self.readings.push(SampleReading {
                     sample: reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(id),
+                    at,
                     instrument: instrument.clone(),
                     author: event.author.clone(),
                     percent: reading.strength_pct,
@@ -207,6 +209,12 @@ impl BenchLog {
 
     fn raise(&mut self, kind: &'static str, id: EventId, at: Timestamp, what: String) {
         self.raised.insert(kind, (id, at, what));
+    }
+
+    /// Readings with an instrument and an interval since a time: when, per cent by mass, half of the 95 % interval.
+    pub fn readings_since(&self, since: Timestamp) -> impl Iterator<Item = (Timestamp, f64, f64)> + '_ {
+        let late = self.readings.iter().filter(move |one| since <= one.at);
+        late.map(|one| (one.at, one.percent, K95 * one.standard_uncertainty))
     }
 
     /// Checks of an instrument, oldest first.

@@ -363,6 +363,14 @@ bodies! {
         spilt_kg: f64,
         /// Salt used, kg as delivered.
         used_salt_kg: f64,
+        /// Longest that a pump ran dry, h.
+        dry_h: f64,
+        /// In the run it is compared with: when the panel came into its band, h.
+        other_in_band_h: Option<f64>,
+        /// In the run it is compared with: brine let out, kg.
+        other_made_kg: f64,
+        /// In the run it is compared with: salt used, kg as delivered.
+        other_used_salt_kg: f64,
         /// What happened when, a line each.
         timeline: String,
     }

@@ -185,7 +185,7 @@ fn run(properties: &Arc<Properties>, seed: u64) -> Result<Case, String> {
         }
         // The twin is looked at as well, so that both go on with the same noise.
         let _ = twin.sensors();
-        let seen = Seen { commands: plant.commands().clone(), shown: plant.sensors() };
+        let seen = Seen { commands: plant.commands().clone(), earlier: None, shown: plant.sensors() };
         let begun = std::time::Instant::now();
         let verdict = judge.look(&seen).map_err(say)?;
         case.slowest_look = case.slowest_look.max(begun.elapsed().as_secs_f64());

@@ -4,6 +4,7 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use console::practice::PracticeOptions;
 use console::{App, AppOptions, Clock, NamedForecast};
 use planner::PlanRequest;
 use report::plan_text::plan_text;
@@ -90,13 +91,21 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
     let app = App::new(AppOptions {
         yard,
         rates,
-        procedure: input::procedure(None)?,
+        procedures: input::procedures(&[])?,
         ledger: Arc::new(ledger),
         forecasts,
         clock,
         base_path: String::new(),
         hosts: Vec::new(),
         is_demo: true,
+        telemetry: None,
+        practice: Some(PracticeOptions {
+            folder: folder.path.join("practice"),
+            modbus: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
+            mqtt: None,
+            speed: 10,
+        }),
+        plant: None,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     let local = |port| SocketAddr::from((Ipv4Addr::LOCALHOST, port));

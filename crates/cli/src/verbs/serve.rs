@@ -5,8 +5,10 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
+use console::practice::PracticeOptions;
 use console::{App, AppOptions, Clock, ForecastSource, NamedForecast};
 use jiff::Timestamp;
+use store::telemetry::{Telemetry, TelemetryFile};
 use store::{ServingLock, SqliteLedger};
 use tokio::net::TcpListener;
 use weather::WeatherFile;
@@ -56,21 +58,43 @@ pub fn run(args: &args::Serve) -> Outcome {
     // The folder's lock first: a second server must not even open the ledger.
     let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
     let ledger = SqliteLedger::open(&args.database)?;
-    let procedure = input::procedure(args.procedure.as_deref())?;
+    let procedures = input::procedures(&args.procedure)?;
+    let telemetry = if yard.points.is_empty() {
+        None
+    } else {
+        Some(Arc::new(TelemetryFile::open(&args.telemetry)?) as Arc<dyn Telemetry>)
+    };
+    let mqtt = args.practice_mqtt.as_deref().map(broker).transpose()?;
     let app = App::new(AppOptions {
         yard,
         rates,
-        procedure,
+        procedures,
         ledger: Arc::new(ledger),
         forecasts,
         clock: Clock::System,
         base_path: args.base_path.clone(),
         hosts: args.host.clone(),
         is_demo: false,
+        telemetry,
+        practice: Some(PracticeOptions {
+            folder: args.practice.clone(),
+            modbus: args.practice_modbus,
+            mqtt,
+            speed: 10,
+        }),
+        plant: None,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     listen(Arc::new(app), &[args.address])?;
     Ok(Done::Yes)
+}
+
+/// A broker's host and port.
+fn broker(text: &str) -> Result<(String, u16), Failure> {
+    let parts = text.rsplit_once(':').and_then(|(host, port)| Some((host.to_string(), port.parse().ok()?)));
+    parts.filter(|(host, _)| !host.is_empty()).ok_or_else(|| {
+        Failure::Input(format!("--practice-mqtt = {text}: accepted: a host and a port, like localhost:1883"))
+    })
 }
 
 /// A forecast file that may be replaced while the console runs.

@@ -4,8 +4,8 @@
 use std::sync::Arc;
 
 use chemistry::quantity::{cubic_metres, in_gallons, in_pounds, kilograms};
-use plant::judge::Prior;
 use plant::expect;
+use plant::judge::Prior;
 use plant::layout::{Layout, Sensed};
 use plant::model::Snapshot;
 use plant::properties::Properties;

@@ -1,13 +1,16 @@
 //! The guided run: one step at a time, stop and confirm, and its run sheet.
 
+pub(crate) mod plant;
+
+use ::plant::judge::Prior;
+use ::plant::procedure::{Kind, Step};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use jiff::{SignedDuration, Timestamp};
-use plant::procedure::{Kind, Step};
 use report::Words;
 use serde::Deserialize;
-use yard::event::{Body, EventId, RunEnd, RunStart, RunStep};
+use yard::event::{Body, EventId, PlantFit, RunEnd, RunStart, RunStep};
 use yard::run_log::Run;
 use yard::stock::Books;
 
@@ -29,6 +32,7 @@ pub(crate) struct Saved {
 #[serde(deny_unknown_fields)]
 pub(crate) struct SheetQuery {
     run: Option<String>,
+    procedure: Option<String>,
 }
 
 /// A start, an answer or an end, as typed.
@@ -47,6 +51,9 @@ pub(crate) struct RunForm {
     value: String,
     #[serde(default)]
     remark: String,
+    /// Title of the procedure to begin.
+    #[serde(default)]
+    procedure: String,
     confirm: Option<String>,
 }
 
@@ -65,6 +72,8 @@ struct StepView {
     not_before: Option<String>,
     /// It was looked for and not seen: what to do.
     stop: Option<String>,
+    /// What the plant's sensors say of it.
+    watch: Option<plant::WatchView>,
 }
 
 struct RowView {
@@ -85,6 +94,10 @@ struct RunPage {
     step: Option<StepView>,
     is_through: bool,
     rows: Vec<RowView>,
+    plant: Option<plant::PlantView>,
+    procedures: Vec<String>,
+    learned: Option<String>,
+    live_url: Option<String>,
     url: String,
     end_url: String,
     sheet_url: String,
@@ -143,6 +156,7 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
     if let Some(early) = too_early(&visitor, &books, &form, now) {
         doubts.push(early);
     }
+    doubts.extend(unseen(&visitor, &books, &form));
     if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
         return again(&visitor, &books, &form, doubts, true);
     }
@@ -167,8 +181,37 @@ pub(crate) async fn end(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<R
     let reason = (!is_through).then(|| form.remark.trim().to_string());
     let how = if is_through { "finished" } else { "broken_off" };
     let body = Body::RunEnd(RunEnd { run: form.run.clone(), how: how.into(), reason });
+    let (ended, before) = (run.event, books.runs.learned());
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    learn(&visitor, ended, before.map(|learned| learned.prior), &form.author).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/run?saved={seq}"))).into_response())
+}
+
+/// Records what a watched run has taught of the plant.
+async fn learn(
+    visitor: &Visitor,
+    run: EventId,
+    before: Option<Prior>,
+    author: &str,
+) -> Result<(), PageError> {
+    let app = std::sync::Arc::clone(&visitor.app);
+    let before = before.unwrap_or_default();
+    let learned = tokio::task::spawn_blocking(move || app.watch.learned(run, &before)).await;
+    let Ok(Some((learned, looks))) = learned else { return Ok(()) };
+    let [reached, feed, water] = learned.factors;
+    let [reached_spread, feed_spread, water_spread] = learned.spreads;
+    let body = Body::PlantFit(PlantFit {
+        run: run.to_string(),
+        reached_number: reached,
+        reached_spread_number: reached_spread,
+        feed_number: feed,
+        feed_spread_number: feed_spread,
+        water_number: water,
+        water_spread_number: water_spread,
+        looks_number: looks as f64,
+    });
+    parts::record(visitor, &parts::entry_id(), author, body).await?;
+    Ok(())
 }
 
 /// The run sheet: every step with its answer, to print and to fill in by hand.
@@ -185,7 +228,12 @@ pub(crate) async fn sheet(
         }
         None => None,
     };
-    let (words, procedure) = (visitor.words, &visitor.app.procedure);
+    let words = visitor.words;
+    let procedure = match run {
+        Some(run) => visitor.app.procedure(&run.procedure),
+        None => visitor.app.procedure(query.procedure.as_deref().unwrap_or("")),
+    };
+    let Some(procedure) = procedure else { return Err(PageError::missing(&visitor)) };
     let mut last_phase = String::new();
     let rows = procedure.steps.iter().enumerate().map(|(place, step)| {
         let is_new = step.phase != last_phase;
@@ -230,15 +278,19 @@ fn is_recorded(books: &Books, id: EventId) -> bool {
 
 /// The first step that does not lie behind.
 fn at_hand<'a>(visitor: &'a Visitor, run: &Run) -> Option<(usize, &'a Step)> {
-    visitor.app.procedure.steps.iter().enumerate().find(|(_, step)| !run.is_behind(&step.id))
+    let procedure = visitor.app.procedure(&run.procedure)?;
+    procedure.steps.iter().enumerate().find(|(_, step)| !run.is_behind(&step.id))
 }
 
 fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<String>> {
     let words = visitor.words;
     let Some(run) = books.runs.open() else {
         if form.run.is_empty() {
-            let procedure = visitor.app.procedure.title.clone();
-            return Ok(Body::RunStart(RunStart { procedure, tank: None }));
+            let asked = visitor.app.procedures.iter().find(|one| one.title == form.procedure);
+            let Some(procedure) = asked.or_else(|| visitor.app.procedures.first()) else {
+                return Err(vec![words.say("run.none").to_string()]);
+            };
+            return Ok(Body::RunStart(RunStart { procedure: procedure.title.clone(), tank: None }));
         }
         return Err(vec![words.say("run.has-ended").to_string()]);
     };
@@ -286,6 +338,14 @@ fn too_early(visitor: &Visitor, books: &Books, form: &RunForm, now: Timestamp) -
     Some(visitor.words.fill("run.too-early", &[("at", &visitor.display.clock(at))]))
 }
 
+/// What the plant's sensors say against a step that is said to be seen.
+fn unseen(visitor: &Visitor, books: &Books, form: &RunForm) -> Option<String> {
+    let run = books.runs.open()?;
+    let (_, step) = at_hand(visitor, run).filter(|(_, step)| step.id == form.step)?;
+    let watch = step.watch.filter(|_| form.answer != "not_seen")?;
+    plant::watched(visitor, watch).filter(|said| !said.is_met).map(|said| said.line)
+}
+
 fn answered(visitor: &Visitor, run: &Run, step: &Step) -> String {
     let Some(answer) = run.answer(&step.id) else { return String::new() };
     let word = visitor.words.say(&format!("answer.{}", answer.answer)).to_string();
@@ -319,7 +379,8 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
             id: step.id.clone(),
             phase: step.phase.clone(),
             number: place + 1,
-            of: app.procedure.steps.len(),
+            of: app.procedure(&run.procedure).map_or(0, |procedure| procedure.steps.len()),
+            watch: step.watch.and_then(|watch| plant::watched(visitor, watch)),
             act: step.act.clone(),
             why: step.why.clone(),
             caution: step.caution.clone(),
@@ -339,8 +400,9 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         (None, Some(_)) => words.say("run.through").to_string(),
         (None, None) => words.say("run.none").to_string(),
     };
-    let rows = run.map_or_else(Vec::new, |run| {
-        app.procedure
+    let procedure = run.and_then(|run| app.procedure(&run.procedure));
+    let rows = run.zip(procedure).map_or_else(Vec::new, |(run, procedure)| {
+        procedure
             .steps
             .iter()
             .map(|one| RowView {
@@ -371,6 +433,13 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         run: run.map(|run| run.event.to_string()),
         step,
         rows,
+        plant: run.and_then(|run| plant::view(visitor, books, run)),
+        procedures: app.procedures.iter().map(|one| one.title.clone()).collect(),
+        learned: books
+            .runs
+            .learned()
+            .map(|learned| words.fill("plant.learned", &[("at", &visitor.display.time(learned.at))])),
+        live_url: app.following.is_some().then(|| app.url("/live")),
         url: app.url("/run"),
         end_url: app.url("/run/end"),
         sheet_url: run.map_or_else(|| app.url("/run/sheet"), |run| sheet(run).url),

@@ -67,7 +67,7 @@ impl TestApp {
         };
         let openings = [opening(1, "1", 4300.0, Some(23.2)), opening(2, "3", 1900.0, Some(25.1))];
         ledger.append(&openings, issued).unwrap();
-        let app = app(&ledger, base, issued);
+        let app = app(&ledger, base, issued, &folder);
         Self { app: Arc::new(app), ledger, folder }
     }
 
@@ -75,7 +75,7 @@ impl TestApp {
     pub fn after_minutes(&self, minutes: i64) -> Later<'_> {
         let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
         let now = start + jiff::SignedDuration::from_mins(minutes);
-        Later { app: Arc::new(app(&self.ledger, "", now)), test: self }
+        Later { app: Arc::new(app(&self.ledger, "", now, &self.folder)), test: self }
     }
 
     pub async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
@@ -101,7 +101,7 @@ pub fn post(path: &str, form: &str) -> Request<Body> {
 }
 
 /// The console on a ledger, at a time.
-fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp) -> App {
+fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp, folder: &std::path::Path) -> App {
     let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
     let yard =
         yard::yard_file::read_yard(include_str!("../../../../examples/alder_fork.toml"), "alder_fork.toml")
@@ -121,13 +121,23 @@ fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp) -> App {
     App::new(AppOptions {
         yard,
         rates: road::RateTable::published().unwrap(),
-        procedure: toml_edit::de::from_str(plant::procedure::SHIPPED).unwrap(),
+        procedures: [plant::procedure::SHIPPED, plant::procedure::END_OF_SEASON]
+            .map(|text| toml_edit::de::from_str(text).unwrap())
+            .to_vec(),
         ledger: Arc::clone(ledger) as Arc<dyn Ledger>,
         forecasts: vec![forecast],
         clock: Clock::Fixed(now),
         base_path: base.into(),
         hosts: vec!["brine.example".into()],
         is_demo: false,
+        telemetry: None,
+        practice: Some(console::practice::PracticeOptions {
+            folder: folder.join("practice"),
+            modbus: "127.0.0.1:0".parse().unwrap(),
+            mqtt: None,
+            speed: 60,
+        }),
+        plant: None,
     })
     .unwrap()
 }

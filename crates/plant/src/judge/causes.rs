@@ -231,8 +231,7 @@ fn scores(
 fn fits(layout: &Layout, plant: &mut Plant, seen: &[&Seen], period: f64) -> Result<f64, Error> {
     let mut log = 0.0;
     for look in seen {
-        plant.tell(look.commands.clone());
-        plant.advance(period)?;
+        look.play(plant, period)?;
         for (sensor, expected) in plant.expects().into_iter().enumerate() {
             if !says_something(layout, plant, sensor) {
                 continue;

@@ -122,7 +122,7 @@ impl Ensemble {
 
     /// Moves all of them on and draws them towards what is seen.
     pub(crate) fn follow(&mut self, seen: &Seen, period: f64) -> Result<(), Error> {
-        advance(&mut self.members, &seen.commands, period)?;
+        advance(&mut self.members, seen, period)?;
         let renewed = self.renewed * (period / 3600.0).sqrt();
         let layout = self.layout.clone();
         for sensor in 0..layout.sensors.len() {

@@ -482,7 +482,7 @@ fn chart(visitor: &Visitor, spec: &Spec, readings: &[LoggedReading]) -> Option<C
     let values = [("count", count.as_str()), ("low", &low), ("high", &high)];
     let says = visitor.words.fill("chart.readings-says", &values);
     let of = ReadingsChart { id: "readings", readings: &points, spec, says: &says };
-    let key = parts::key(visitor, &[("k-reading", "chart.key.interval"), ("k-spec", "chart.key.band")]);
+    let key = parts::key(visitor, &[("k-reading", "chart.key.interval"), ("k-spec", "chart.key.spec")]);
     let draw = |size| readings_chart(&of, size, &visitor.display, &visitor.words);
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key })
 }

@@ -1,0 +1,500 @@
+//! The trainer's page: pick an exercise, drive time, break things, and talk it over afterwards.
+
+use askama::Template;
+use axum::extract::{OriginalUri, Request, State};
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::MassFraction;
+use chemistry::quantity::kilograms;
+use jiff::SignedDuration;
+use plant::practice::{Debrief, What};
+use plant::scenario::{Broken, KINDS};
+use report::Words;
+use report::display::number;
+use report::run_words::RunTeller;
+use serde::Deserialize;
+use std::sync::Arc;
+use store::Ledger;
+use tower::ServiceExt;
+use yard::event::{Body, Event, EventId, PracticeRun, Recorded};
+
+use super::parts;
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Place, Visitor};
+use crate::error::{PageError, render};
+use crate::practice::{PracticeError, Running, SPEEDS, Trainer, exercises};
+use crate::state::App;
+
+/// Results that are listed.
+const LISTED: usize = 40;
+
+/// A start.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct BeginForm {
+    who: String,
+    exercise: String,
+    speed: u32,
+}
+
+/// Driving what goes on.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct DriveForm {
+    /// pause, go, speed, rewind, break or end.
+    act: String,
+    #[serde(default)]
+    much: String,
+    #[serde(default)]
+    kind: String,
+    #[serde(default)]
+    at: String,
+    #[serde(default)]
+    size: String,
+    told: Option<String>,
+}
+
+/// Which result.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ResultQuery {
+    row: u64,
+}
+
+/// Whose results.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct WhoQuery {
+    who: Option<String>,
+}
+
+struct ExerciseView {
+    id: String,
+    title: String,
+    task: String,
+    for_trainer: String,
+}
+
+struct SpeedView {
+    speed: u32,
+    is_now: bool,
+}
+
+struct RunningView {
+    who: String,
+    title: String,
+    for_trainer: String,
+    clock: String,
+    pace: String,
+    is_paused: bool,
+    is_over: bool,
+    speeds: Vec<SpeedView>,
+    modbus: String,
+    trainee_url: String,
+    kinds: Vec<(String, String)>,
+    log: Vec<String>,
+    truth: Vec<String>,
+}
+
+struct ResultView {
+    when: String,
+    who: String,
+    title: String,
+    line: String,
+    url: String,
+}
+
+#[derive(Template)]
+#[template(path = "trainer.html")]
+struct TrainerPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    running: Option<RunningView>,
+    exercises: Vec<ExerciseView>,
+    speeds: Vec<SpeedView>,
+    results: Vec<ResultView>,
+    people: Vec<(String, String)>,
+    whose: Option<String>,
+    all_url: String,
+    begin_url: String,
+    drive_url: String,
+    form: BeginForm,
+    problems: Vec<String>,
+}
+
+#[derive(Template)]
+#[template(path = "debrief.html")]
+struct DebriefPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    line: String,
+    rows: Vec<(String, String, String)>,
+    timeline: Vec<String>,
+    back_url: String,
+}
+
+fn trainer(visitor: &Visitor) -> Result<&Trainer, PageError> {
+    visitor.app.trainer.as_ref().ok_or_else(|| PageError::missing(visitor))
+}
+
+fn failed(visitor: &Visitor, error: &PracticeError) -> PageError {
+    match error {
+        PracticeError::Store(error) => PageError::store(visitor, error),
+        other => PageError::broken(visitor, other.to_string()),
+    }
+}
+
+/// Hands a request to the trainee's own console.
+pub(crate) async fn hand_over(
+    visitor: Visitor,
+    State(app): State<Arc<App>>,
+    OriginalUri(uri): OriginalUri,
+    mut request: Request,
+) -> Response {
+    let Some(running) = app.trainer.as_ref().and_then(Trainer::running) else {
+        let to = app.url("/trainer");
+        return Redirect::to(&to).into_response();
+    };
+    drop(visitor);
+    *request.uri_mut() = uri;
+    match running.router().oneshot(request).await {
+        Ok(answer) => answer,
+        Err(never) => match never {},
+    }
+}
+
+/// Shows what goes on, or what can begin.
+pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<WhoQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let page = page(&visitor, BeginForm::default(), Vec::new(), query.who)?;
+    render(&visitor, &page)
+}
+
+/// Begins an exercise.
+pub(crate) async fn begin(visitor: Visitor, Sent(form): Sent<BeginForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Train)?;
+    let trainer = trainer(&visitor)?;
+    let all = exercises().map_err(|error| failed(&visitor, &error))?;
+    let mut problems: Vec<String> = parts::author_problem(&visitor, &form.who).into_iter().collect();
+    let exercise = all.into_iter().find(|one| one.id == form.exercise);
+    if exercise.is_none() {
+        problems.push(visitor.words.say("trainer.which").to_string());
+    }
+    if !SPEEDS.contains(&form.speed) {
+        problems.push(format!("speed = {}: accepted: {SPEEDS:?}", form.speed));
+    }
+    let (Some(exercise), true) = (exercise, problems.is_empty()) else {
+        let page = page(&visitor, form, problems, None)?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+    };
+    let who = form.who.trim().to_string();
+    trainer.begin(&visitor.app, exercise, who, form.speed).await.map_err(|error| failed(&visitor, &error))?;
+    Ok(Redirect::to(&visitor.app.url("/trainer")).into_response())
+}
+
+/// Drives what goes on.
+pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Train)?;
+    let trainer = trainer(&visitor)?;
+    let back = Redirect::to(&visitor.app.url("/trainer")).into_response();
+    let Some(running) = trainer.running() else { return Ok(back) };
+    let wrong = |what: String| PageError::bad_form(&visitor, what);
+    match form.act.as_str() {
+        "pause" => running.plant.clock.pause(true),
+        "go" if !running.plant.is_over() => running.plant.clock.pause(false),
+        "go" => {}
+        "speed" => {
+            let speed = form.much.parse().ok().filter(|speed| SPEEDS.contains(speed));
+            trainer.set_speed(speed.ok_or_else(|| wrong(format!("speed: accepted: {SPEEDS:?}")))?);
+        }
+        "rewind" => {
+            let minutes = form.much.parse::<f64>().ok().filter(|minutes| (0.0..=600.0).contains(minutes));
+            running.plant.rewind(minutes.ok_or_else(|| wrong("minutes: accepted: 0…600".to_string()))?);
+        }
+        "break" => {
+            let number = |text: &str| -> Result<Option<f64>, PageError> {
+                if text.trim().is_empty() {
+                    return Ok(None);
+                }
+                yard::entry::parse_number(text)
+                    .map(Some)
+                    .map_err(|(what, accepted)| wrong(format!("{text}: {what}; accepted: {accepted}")))
+            };
+            let at_min = number(&form.much)?.unwrap_or(0.0);
+            if !(0.0..=600.0).contains(&at_min) {
+                return Err(wrong(format!("minutes = {at_min}: accepted: 0…600")));
+            }
+            let at = Some(form.at.trim().to_string()).filter(|at| !at.is_empty());
+            let broken = Broken { at_min, kind: form.kind.clone(), at, much: number(&form.size)? };
+            let begun = running.plant.now().begin(&broken, form.told.is_some());
+            begun.map_err(|error| wrong(error.to_string()))?;
+        }
+        "end" => {
+            let row = end(&visitor, trainer, &running).await?;
+            return Ok(Redirect::to(&visitor.app.url(&format!("/trainer/debrief?row={row}"))).into_response());
+        }
+        other => return Err(wrong(format!("act = {other}: accepted: as the page offers"))),
+    }
+    Ok(back)
+}
+
+/// Ends the exercise, keeps what came of it, and answers its row.
+async fn end(visitor: &Visitor, trainer: &Trainer, running: &Arc<Running>) -> Result<u64, PageError> {
+    running.plant.clock.pause(true);
+    let plant = Arc::clone(&running.plant);
+    let debrief = tokio::task::spawn_blocking(move || plant.now().debrief()).await;
+    let debrief = match debrief {
+        Ok(Ok(debrief)) => debrief,
+        Ok(Err(error)) => return Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => return Err(PageError::broken(visitor, error.to_string())),
+    };
+    let body = Body::PracticeRun(result(visitor, running, &debrief)?);
+    let now = jiff::Timestamp::now();
+    let event = Event {
+        id: EventId(uuid::Uuid::now_v7()),
+        occurred_at: now,
+        author: running.plant.who.clone(),
+        device: "practice".into(),
+        body,
+    };
+    let people = trainer.people().map_err(|error| failed(visitor, &error))?;
+    let kept = tokio::task::spawn_blocking(move || people.append(&[event], now)).await;
+    let row = match kept {
+        Ok(Ok(places)) => places.first().map_or(0, |place| place.seq()),
+        Ok(Err(error)) => return Err(PageError::store(visitor, &error)),
+        Err(error) => return Err(PageError::broken(visitor, error.to_string())),
+    };
+    trainer.stop();
+    Ok(row)
+}
+
+/// What came of it, as it is kept.
+fn result(visitor: &Visitor, running: &Running, debrief: &Debrief) -> Result<PracticeRun, PageError> {
+    let session = running.plant.now();
+    let layout = session.plant().layout().clone();
+    let teller = RunTeller { words: &visitor.words, display: &visitor.display, layout: &layout };
+    let at = |seconds: f64| visitor.display.duration(SignedDuration::from_secs_f64(seconds));
+    let mut lines: Vec<(f64, String)> =
+        session.log().iter().map(|entry| (entry.seconds, teller.what(&entry.what))).collect();
+    // What the trainee answered on the run sheet belongs between.
+    let books = running.app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let begin = running.plant.clock.begin();
+    for run in books.runs.newest_first() {
+        for answer in &run.answers {
+            let seconds = answer.at.duration_since(begin).as_secs_f64();
+            let word = visitor.words.say(&format!("answer.{}", answer.answer)).to_string();
+            let step = answer.step.replace('_', " ");
+            let line = visitor.words.fill("trainer.sheet-line", &[("step", &step), ("answer", &word)]);
+            lines.push((seconds, line));
+        }
+    }
+    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let timeline = lines.iter().map(|(seconds, line)| format!("{}  {line}", at(*seconds)));
+    let hours = |seconds: f64| seconds / 3600.0;
+    let noticed = debrief.noticed.iter().filter(|one| one.noticed.is_some()).count();
+    let exercise = session.exercise();
+    Ok(PracticeRun {
+        exercise: exercise.id.clone(),
+        title: exercise.title.clone(),
+        length_h: hours(debrief.seconds),
+        in_band_h: debrief.run.in_band.map(hours),
+        broke_number: debrief.noticed.len() as f64,
+        noticed_number: noticed as f64,
+        ruined_number: debrief.ruined.len() as f64,
+        dangerous_number: debrief.dangerous as f64,
+        made_kg: debrief.run.made_kg,
+        over_kg: debrief.run.over_kg,
+        spilt_kg: debrief.run.spilt_kg,
+        used_salt_kg: debrief.run.salt_kg,
+        dry_h: hours(debrief.run.dry_seconds),
+        other_in_band_h: debrief.reference.in_band.map(hours),
+        other_made_kg: debrief.reference.made_kg,
+        other_used_salt_kg: debrief.reference.salt_kg,
+        timeline: timeline.collect::<Vec<_>>().join("\n"),
+    })
+}
+
+fn page(
+    visitor: &Visitor,
+    form: BeginForm,
+    problems: Vec<String>,
+    whose: Option<String>,
+) -> Result<TrainerPage, PageError> {
+    let trainer = trainer(visitor)?;
+    let words = visitor.words;
+    let all = exercises().map_err(|error| failed(visitor, &error))?;
+    let running = trainer.running().map(|running| running_view(visitor, &running));
+    let first = if form.speed == 0 { trainer.first_speed() } else { form.speed };
+    let people = trainer.people().map_err(|error| failed(visitor, &error))?;
+    let kept = people.events_after(0).map_err(|error| PageError::store(visitor, &error))?;
+    let mut names: Vec<String> = kept.iter().map(|recorded| recorded.event.author.clone()).collect();
+    names.sort();
+    names.dedup();
+    let is_asked = |recorded: &&Recorded| whose.as_ref().is_none_or(|who| recorded.event.author == *who);
+    let title = match &running {
+        Some(running) => words.fill("trainer.goes-on", &[("title", &running.title)]),
+        None => words.say("trainer.none").to_string(),
+    };
+    let address = |who: &str| {
+        let encoded: String = who.bytes().map(|byte| format!("%{byte:02X}")).collect();
+        visitor.app.url(&format!("/trainer?who={encoded}"))
+    };
+    Ok(TrainerPage {
+        c: Chrome::new(visitor, Place::Elsewhere, words.say("trainer.title"), "/trainer"),
+        w: words,
+        title,
+        running,
+        exercises: all
+            .into_iter()
+            .map(|one| ExerciseView {
+                id: one.id,
+                title: one.title,
+                task: one.task,
+                for_trainer: one.for_trainer,
+            })
+            .collect(),
+        speeds: speeds(first),
+        results: kept
+            .iter()
+            .rev()
+            .filter(is_asked)
+            .take(LISTED)
+            .filter_map(|recorded| result_view(visitor, recorded))
+            .collect(),
+        people: names.into_iter().map(|name| (address(&name), name)).collect(),
+        whose,
+        all_url: visitor.app.url("/trainer"),
+        begin_url: visitor.app.url("/trainer/begin"),
+        drive_url: visitor.app.url("/trainer/drive"),
+        form,
+        problems,
+    })
+}
+
+fn speeds(now: u32) -> Vec<SpeedView> {
+    SPEEDS.into_iter().map(|speed| SpeedView { speed, is_now: speed == now }).collect()
+}
+
+fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
+    let (words, display) = (visitor.words, &visitor.display);
+    let plant = &running.plant;
+    let session = plant.now();
+    let layout = session.plant().layout().clone();
+    let teller = RunTeller { words: &words, display, layout: &layout };
+    let at = |seconds: f64| display.duration(SignedDuration::from_secs_f64(seconds));
+    let truth = layout.vessels.iter().enumerate().map(|(place, vessel)| {
+        let holds = session.plant().holds(place);
+        let strength = MassFraction::from_fraction(holds.strength.clamp(0.0, 1.0));
+        let values = [
+            ("vessel", vessel.id.clone()),
+            ("strength", strength.map_or_else(|_| String::new(), |w| display.strength(w))),
+            ("level", number(100.0 * holds.level, 0)),
+            ("salt", display.mass(kilograms(holds.undissolved_kg))),
+        ];
+        words.fill("trainer.truth", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+    });
+    let pace = if plant.is_over() {
+        words.say("practice.over").to_string()
+    } else if plant.clock.is_paused() {
+        words.say("practice.paused").to_string()
+    } else {
+        words.fill("practice.pace", &[("speed", &plant.clock.speed().to_string())])
+    };
+    let log = session.log().iter().rev().take(30);
+    RunningView {
+        who: plant.who.clone(),
+        title: session.exercise().title.clone(),
+        for_trainer: session.exercise().for_trainer.clone(),
+        clock: words.fill("practice.clock", &[("time", &at(session.seconds()))]),
+        pace,
+        is_paused: plant.clock.is_paused(),
+        is_over: plant.is_over(),
+        speeds: speeds(plant.clock.speed()),
+        modbus: running.modbus.to_string(),
+        trainee_url: running.app.url("/plant"),
+        kinds: KINDS
+            .iter()
+            .map(|(kind, much, usual)| {
+                let label = words.say(&format!("break.{kind}")).to_string();
+                let size = if much.is_empty() { String::new() } else { format!(" ({much}, {usual})") };
+                ((*kind).to_string(), format!("{label}{size}"))
+            })
+            .collect(),
+        log: log
+            .map(|entry| {
+                let hidden = matches!(entry.what, What::Began { told: false, .. });
+                let note = if hidden { words.say("trainer.hidden") } else { "" };
+                format!("{}  {}{note}", at(entry.seconds), teller.what(&entry.what))
+            })
+            .collect(),
+        truth: truth.collect(),
+    }
+}
+
+fn result_view(visitor: &Visitor, recorded: &Recorded) -> Option<ResultView> {
+    let Body::PracticeRun(run) = &recorded.event.body else { return None };
+    let values = [
+        ("noticed", number(run.noticed_number, 0)),
+        ("broke", number(run.broke_number, 0)),
+        ("ruined", number(run.ruined_number, 0)),
+        ("dangerous", number(run.dangerous_number, 0)),
+    ];
+    let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
+    Some(ResultView {
+        when: visitor.display.time(recorded.event.occurred_at),
+        who: recorded.event.author.clone(),
+        title: run.title.clone(),
+        line: visitor.words.fill("trainer.result", &values),
+        url: visitor.app.url(&format!("/trainer/debrief?row={}", recorded.seq)),
+    })
+}
+
+/// What came of an exercise.
+pub(crate) async fn debrief(
+    visitor: Visitor,
+    Asked(query): Asked<ResultQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let people = trainer(&visitor)?.people().map_err(|error| failed(&visitor, &error))?;
+    let kept = people.events_after(query.row.saturating_sub(1));
+    let kept = kept.map_err(|error| PageError::store(&visitor, &error))?;
+    let Some(recorded) = kept.first().filter(|recorded| recorded.seq == query.row) else {
+        return Err(PageError::missing(&visitor));
+    };
+    let Body::PracticeRun(run) = &recorded.event.body else { return Err(PageError::missing(&visitor)) };
+    let (words, display) = (visitor.words, &visitor.display);
+    let hours = |value: f64| display.duration(SignedDuration::from_secs_f64(3600.0 * value));
+    let maybe = |value: Option<f64>| value.map_or_else(|| words.say("debrief.never").to_string(), hours);
+    let mass = |kg: f64| display.mass(kilograms(kg));
+    let row = |key: &str, one: String, other: String| (words.say(key).to_string(), one, other);
+    let rows = vec![
+        row("debrief.in-band", maybe(run.in_band_h), maybe(run.other_in_band_h)),
+        row("debrief.made", mass(run.made_kg), mass(run.other_made_kg)),
+        row("debrief.over", mass(run.over_kg), String::new()),
+        row("debrief.salt", mass(run.used_salt_kg), mass(run.other_used_salt_kg)),
+        row("debrief.spilt", mass(run.spilt_kg), String::new()),
+        row("debrief.dry", hours(run.dry_h), String::new()),
+        row("debrief.ruined", number(run.ruined_number, 0), "0".to_string()),
+        row("debrief.dangerous", number(run.dangerous_number, 0), "0".to_string()),
+        row(
+            "debrief.noticed",
+            format!("{}/{}", number(run.noticed_number, 0), number(run.broke_number, 0)),
+            String::new(),
+        ),
+    ];
+    let values =
+        [("who", recorded.event.author.as_str()), ("when", &display.time(recorded.event.occurred_at))];
+    let page = DebriefPage {
+        c: Chrome::new(&visitor, Place::Elsewhere, words.say("debrief.title"), "/trainer"),
+        w: words,
+        title: run.title.clone(),
+        line: words.fill("debrief.line", &values),
+        rows,
+        timeline: run.timeline.lines().map(str::to_string).collect(),
+        back_url: visitor.app.url("/trainer"),
+    };
+    render(&visitor, &page)
+}

@@ -1,0 +1,453 @@
+//! The practice plant behind the console: its clock, the session that is played, and the trainer's side.
+//!
+//! The trainee uses the very same pages, of an [`App`] of its own: another ledger, another clock, and a yard whose
+//! machine is the practice plant, read over Modbus TCP like any other.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+use axum::Router;
+use chemistry::quantity::{Time, hours};
+use jiff::{SignedDuration, Timestamp};
+use link::practice::{Showing, publish_mqtt, serve_modbus};
+use plant::practice::{Exercise, Exercises, SHIPPED, Session};
+use plant::properties::Properties;
+use store::telemetry::TelemetryFile;
+use store::{Ledger, SqliteLedger, StoreError};
+use tokio::net::TcpListener;
+use tokio::task::JoinSet;
+use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
+
+use crate::state::{App, AppOptions, Clock};
+
+/// Speeds a trainer may choose.
+pub const SPEEDS: [u32; 4] = [1, 10, 60, 600];
+/// Time between two steps of the plant while nobody looks.
+const STEP: Duration = Duration::from_millis(100);
+/// The trainee's machine is read this often in the plant's own time, and never more often than that by the clock.
+const READ_EVERY: (f64, f64) = (1.0, 0.0016);
+
+fn hold<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// What the practice plant needs.
+#[derive(Debug, Clone)]
+pub struct PracticeOptions {
+    /// Folder of its ledgers, apart from the yard's; made when it is not there.
+    pub folder: PathBuf,
+    /// Where it is served over Modbus TCP; port 0 takes any that is free.
+    pub modbus: SocketAddr,
+    /// Broker that it is published to, host and port; none where it is not.
+    pub mqtt: Option<(String, u16)>,
+    /// Speed it begins with.
+    pub speed: u32,
+}
+
+/// How time goes.
+#[derive(Debug, Clone, Copy)]
+struct Beat {
+    /// Time of the plant, s, at [`Beat::at`].
+    seconds: f64,
+    at: Instant,
+    speed: u32,
+    paused: bool,
+}
+
+/// The practice plant's time: as fast as the trainer says, or still.
+#[derive(Debug)]
+pub struct PlantClock {
+    begin: Timestamp,
+    beat: Mutex<Beat>,
+}
+
+impl PlantClock {
+    /// A clock that goes from a time on.
+    pub fn new(begin: Timestamp, speed: u32) -> Self {
+        let beat = Beat { seconds: 0.0, at: Instant::now(), speed, paused: false };
+        Self { begin, beat: Mutex::new(beat) }
+    }
+
+    /// Time of the plant, s.
+    pub fn seconds(&self) -> f64 {
+        let beat = hold(&self.beat);
+        if beat.paused {
+            beat.seconds
+        } else {
+            beat.seconds + f64::from(beat.speed) * beat.at.elapsed().as_secs_f64()
+        }
+    }
+
+    /// The same as a time of day.
+    pub fn now(&self) -> Timestamp {
+        self.begin + SignedDuration::from_secs_f64(self.seconds())
+    }
+
+    /// When it began.
+    pub fn begin(&self) -> Timestamp {
+        self.begin
+    }
+
+    /// How fast it goes.
+    pub fn speed(&self) -> u32 {
+        hold(&self.beat).speed
+    }
+
+    /// Whether it stands still.
+    pub fn is_paused(&self) -> bool {
+        hold(&self.beat).paused
+    }
+
+    fn change(&self, change: impl FnOnce(&mut Beat)) {
+        let seconds = self.seconds();
+        let mut beat = hold(&self.beat);
+        beat.seconds = seconds;
+        beat.at = Instant::now();
+        change(&mut beat);
+    }
+
+    /// Goes at another speed from now on.
+    pub fn set_speed(&self, speed: u32) {
+        self.change(|beat| beat.speed = speed);
+    }
+
+    /// Stands still, or goes on.
+    pub fn pause(&self, paused: bool) {
+        self.change(|beat| beat.paused = paused);
+    }
+
+    fn put(&self, seconds: f64) {
+        self.change(|beat| beat.seconds = seconds);
+    }
+}
+
+/// A session that is played in its own time.
+pub struct PracticePlant {
+    session: Mutex<Session>,
+    /// Its time.
+    pub clock: Arc<PlantClock>,
+    /// Who practises.
+    pub who: String,
+    ends: f64,
+    /// What the last act at it brought, and whether it was refused.
+    said: Mutex<Option<(String, bool)>>,
+}
+
+impl PracticePlant {
+    /// An exercise from now on.
+    ///
+    /// # Errors
+    /// An exercise that does not hang together, in words.
+    pub fn new(
+        exercise: Exercise,
+        who: String,
+        clock: Arc<PlantClock>,
+        seed: u64,
+    ) -> Result<Self, plant::Error> {
+        let properties = Arc::new(Properties::new()?);
+        let ends = 3600.0 * exercise.scenario.hours;
+        let session = Mutex::new(Session::new(exercise, &properties, seed)?);
+        Ok(Self { session, clock, who, ends, said: Mutex::new(None) })
+    }
+
+    /// The session as it stands now.
+    pub fn now(&self) -> MutexGuard<'_, Session> {
+        let mut session = hold(&self.session);
+        let now = self.clock.seconds();
+        if self.ends <= now && !self.clock.is_paused() {
+            self.clock.pause(true);
+            self.clock.put(self.ends);
+        }
+        // A plant that is stuck stays where it is; its trainer sees that its time does not go on.
+        if session.advance_to(now.min(self.ends)).is_err() {
+            self.clock.pause(true);
+        }
+        session
+    }
+
+    /// Remembers what an act brought.
+    pub(crate) fn say(&self, said: (String, bool)) {
+        *hold(&self.said) = Some(said);
+    }
+
+    /// What the last act brought.
+    pub(crate) fn said(&self) -> Option<(String, bool)> {
+        hold(&self.said).clone()
+    }
+
+    /// Whether the exercise has come to its end.
+    pub fn is_over(&self) -> bool {
+        self.ends <= self.clock.seconds()
+    }
+
+    /// Goes back by some minutes of the plant; answers when that is, s.
+    pub fn rewind(&self, minutes: f64) -> f64 {
+        let mut session = self.now();
+        let to = session.rewind(60.0 * minutes);
+        self.clock.put(to);
+        to
+    }
+}
+
+/// What the plant shows: sensors, then what lines and feeders are told, then its time.
+impl Showing for PracticePlant {
+    fn values(&self) -> Vec<f64> {
+        let mut session = self.now();
+        let mut values = session.sensors();
+        let commands = session.plant().commands();
+        values.extend(commands.lines.iter().chain(&commands.feeders));
+        values.push(session.seconds());
+        values
+    }
+}
+
+/// What goes on.
+pub struct Running {
+    /// The plant.
+    pub plant: Arc<PracticePlant>,
+    /// The trainee's console.
+    pub app: Arc<App>,
+    router: Router,
+    /// Where it is served over Modbus TCP.
+    pub modbus: SocketAddr,
+    _tasks: JoinSet<()>,
+}
+
+impl Running {
+    /// The trainee's pages.
+    pub(crate) fn router(&self) -> Router {
+        self.router.clone()
+    }
+
+    /// Follows the plant's pace.
+    fn pace(&self) {
+        pace(&self.app, self.plant.clock.speed());
+    }
+}
+
+fn pace(app: &App, speed: u32) {
+    if let Some(following) = &app.following {
+        let (plant, least) = READ_EVERY;
+        following.live.poll_every(0, Duration::from_secs_f64((plant / f64::from(speed)).max(least)));
+    }
+}
+
+/// The trainer's side.
+pub struct Trainer {
+    options: PracticeOptions,
+    now: Mutex<Option<Arc<Running>>>,
+    people: Mutex<Option<Arc<SqliteLedger>>>,
+}
+
+/// Why an exercise cannot begin.
+#[derive(Debug, thiserror::Error)]
+pub enum PracticeError {
+    /// The folder or a ledger in it.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The exercise.
+    #[error(transparent)]
+    Plant(#[from] plant::Error),
+    /// The machine.
+    #[error("{0}")]
+    Machine(String),
+}
+
+/// The exercises that ship.
+///
+/// # Errors
+/// When the shipped file is damaged.
+pub fn exercises() -> Result<Vec<Exercise>, PracticeError> {
+    toml_edit::de::from_str::<Exercises>(SHIPPED)
+        .map(|all| all.exercises)
+        .map_err(|error| PracticeError::Machine(error.to_string()))
+}
+
+impl Trainer {
+    pub(crate) fn new(options: PracticeOptions) -> Self {
+        Self { options, now: Mutex::new(None), people: Mutex::new(None) }
+    }
+
+    /// What goes on.
+    pub fn running(&self) -> Option<Arc<Running>> {
+        hold(&self.now).clone()
+    }
+
+    /// The ledger of who has practised what.
+    ///
+    /// # Errors
+    /// When it cannot be opened.
+    pub fn people(&self) -> Result<Arc<SqliteLedger>, PracticeError> {
+        let mut held = hold(&self.people);
+        if let Some(people) = &*held {
+            return Ok(Arc::clone(people));
+        }
+        self.folder()?;
+        let people = Arc::new(SqliteLedger::open(&self.options.folder.join("people.db"))?);
+        *held = Some(Arc::clone(&people));
+        Ok(people)
+    }
+
+    fn folder(&self) -> Result<(), PracticeError> {
+        let folder = &self.options.folder;
+        std::fs::create_dir_all(folder)
+            .map_err(|error| PracticeError::Machine(format!("{}: {error}", folder.display())))
+    }
+
+    /// Speed that an exercise begins with.
+    pub fn first_speed(&self) -> u32 {
+        self.options.speed
+    }
+
+    /// Begins an exercise; one that went on ends.
+    ///
+    /// # Errors
+    /// [`PracticeError`]; nothing has begun.
+    pub async fn begin(
+        &self,
+        yard_app: &App,
+        exercise: Exercise,
+        who: String,
+        speed: u32,
+    ) -> Result<Arc<Running>, PracticeError> {
+        self.stop();
+        self.folder()?;
+        let begin = Timestamp::now();
+        let clock = Arc::new(PlantClock::new(begin, speed));
+        let seed = begin.as_microsecond().unsigned_abs();
+        let plant = Arc::new(PracticePlant::new(exercise, who, Arc::clone(&clock), seed)?);
+        let machine = |error: std::io::Error| PracticeError::Machine(format!("practice plant: {error}"));
+        let listener = TcpListener::bind(self.options.modbus).await.map_err(machine)?;
+        let modbus = listener.local_addr().map_err(machine)?;
+        let name = format!("{}.db", uuid::Uuid::now_v7());
+        let ledger = SqliteLedger::open(&self.options.folder.join(name))?;
+        let mut yard = yard_app.yard.clone();
+        let layout = plant.now().plant().layout().clone();
+        yard.machines = vec![practice_machine(modbus)];
+        yard.points = practice_points(&layout);
+        yard.making = Some(layout);
+        let app = App::new(AppOptions {
+            yard,
+            rates: yard_app.rates.clone(),
+            procedures: yard_app.procedures.clone(),
+            ledger: Arc::new(ledger) as Arc<dyn Ledger>,
+            forecasts: yard_app.forecasts(),
+            clock: Clock::Plant(clock),
+            base_path: format!("{}/practice", yard_app.base_path),
+            hosts: yard_app.hosts.clone(),
+            is_demo: false,
+            telemetry: Some(Arc::new(TelemetryFile::in_memory()?)),
+            practice: None,
+            plant: Some(Arc::clone(&plant)),
+        })
+        .map_err(|error| PracticeError::Machine(error.to_string()))?;
+        let app = Arc::new(app);
+        pace(&app, speed);
+        let mut tasks = tasks(&app);
+        let served = Arc::clone(&plant);
+        tasks.spawn(async move {
+            // Its end is the session's end.
+            let _ = serve_modbus(listener, served).await;
+        });
+        if let Some(broker) = self.options.mqtt.clone() {
+            let names = app.yard.points.iter().map(|point| point.id.replace(' ', "_")).collect();
+            let showing = Arc::clone(&plant) as Arc<dyn Showing>;
+            let every = Duration::from_secs(1);
+            tasks.spawn(publish_mqtt(broker, "brinewright/practice".to_string(), names, every, showing));
+        }
+        let steps = Arc::clone(&plant);
+        tasks.spawn(async move {
+            let mut ticks = tokio::time::interval(STEP);
+            loop {
+                ticks.tick().await;
+                let steps = Arc::clone(&steps);
+                let _ = tokio::task::spawn_blocking(move || drop(steps.now())).await;
+            }
+        });
+        let router = crate::routes::router(Arc::clone(&app));
+        let running = Arc::new(Running { plant, app, router, modbus, _tasks: tasks });
+        *hold(&self.now) = Some(Arc::clone(&running));
+        Ok(running)
+    }
+
+    /// Changes the pace.
+    pub fn set_speed(&self, speed: u32) {
+        if let Some(running) = self.running() {
+            running.plant.clock.set_speed(speed);
+            running.pace();
+        }
+    }
+
+    /// Ends what goes on; what was played is gone but for what was recorded of it.
+    pub fn stop(&self) {
+        *hold(&self.now) = None;
+    }
+}
+
+/// Tasks that an app needs besides answering: reading its machines, and looking along.
+pub(crate) fn tasks(app: &Arc<App>) -> JoinSet<()> {
+    let mut tasks = app.following.as_ref().map_or_else(JoinSet::new, crate::following::Following::begin);
+    if app.following.is_some() && app.yard.making.is_some() {
+        let looks = Arc::downgrade(app);
+        tasks.spawn(async move {
+            let mut ticks = tokio::time::interval(Duration::from_millis(250));
+            ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
+            loop {
+                ticks.tick().await;
+                let Some(app) = looks.upgrade() else { return };
+                let _ = tokio::task::spawn_blocking(move || app.watch.look(&app)).await;
+            }
+        });
+    }
+    tasks
+}
+
+fn practice_machine(address: SocketAddr) -> Machine {
+    Machine {
+        id: "practice".into(),
+        name: "Practice plant".into(),
+        address: address.to_string(),
+        protocol: Protocol::Modbus { unit: 1, base: 0 },
+        every: seconds(1.0),
+    }
+}
+
+fn seconds(value: f64) -> Time {
+    hours(value / 3600.0)
+}
+
+/// The points of the practice plant, as its server has them in order.
+fn practice_points(layout: &plant::layout::Layout) -> Vec<Point> {
+    use plant::layout::Sensed;
+    let sensors = layout.sensors.iter().map(|sensor| {
+        let unit = match sensor.of {
+            Sensed::Strength { .. } => PointUnit::Percent,
+            Sensed::Temperature { .. } => PointUnit::Celsius,
+            Sensed::Bed { .. } => PointUnit::Kilograms,
+            Sensed::Level { .. } => PointUnit::Share,
+            // Cubic metres a second, as the model has it.
+            Sensed::Flow { .. } => PointUnit::CubicMetresPerHour,
+        };
+        (sensor.id.clone(), unit)
+    });
+    let share = |id: &String| (id.clone(), PointUnit::Share);
+    let lines = layout.lines.iter().map(|line| share(&line.id));
+    let feeders = layout.feeders.iter().map(|feeder| share(&feeder.id));
+    (0..)
+        .zip(sensors.chain(lines).chain(feeders))
+        .map(|(place, (id, unit))| Point {
+            name: id.clone(),
+            shows: Some(id.clone()),
+            id,
+            machine: 0,
+            at: At::Register { table: Table::Input, number: 2 * place, form: Form::F32, low_first: false },
+            // The server speaks in the units things are kept in.
+            scale: if unit == PointUnit::CubicMetresPerHour { 3600.0 } else { 1.0 },
+            offset: 0.0,
+            unit,
+            age_limit: seconds(10.0),
+        })
+        .collect()
+}
