@@ -464,7 +464,14 @@ pub struct Correct {
 #[derive(Debug, Args)]
 pub struct Simulate {
     /// The scenario.
-    pub scenario: PathBuf,
+    #[arg(required_unless_present = "tables")]
+    pub scenario: Option<PathBuf>,
+    /// Run it on the plant that this yard file describes, in place of a layout that ships.
+    #[arg(long)]
+    pub yard: Option<PathBuf>,
+    /// Print a layout that ships (batch, fed or upflow) as tables of a yard file, to begin your own from.
+    #[arg(long, value_name = "LAYOUT", conflicts_with_all = ["scenario", "yard", "summary", "json", "band"])]
+    pub tables: Option<String>,
     /// What came of the run, in place of its rows.
     #[arg(long)]
     pub summary: bool,

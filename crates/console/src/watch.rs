@@ -185,7 +185,7 @@ impl Watch {
         let behind = watching
             .last
             .map_or(0, |last| (now.duration_since(last).as_secs_f64() / period.as_secs_f64()).floor() as i64);
-        if behind < 0 || MOST_BEHIND < behind {
+        if !(0..=MOST_BEHIND).contains(&behind) {
             // The clock was put back, or it runs too fast: what was thought holds no more.
             let run = watching.run;
             *watching = Watching { run, ..Watching::default() };

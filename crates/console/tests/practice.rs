@@ -1,4 +1,5 @@
-//! Aim: a trainer begins an exercise, a trainee works on the same pages with a ledger apart, and both learn what came of it.
+//! Aim: a trainer begins an exercise, a trainee works on the same pages with a ledger apart, and both learn what came
+//! of it.
 //! Method: the console in process, its practice plant truly served over Modbus TCP and read back.
 
 mod common;

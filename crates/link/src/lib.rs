@@ -2,7 +2,8 @@
 //!
 //! [`follow`] keeps a machine's points in [`live`] fresh for as long as it runs: it connects, reads or listens, and
 //! comes back by itself. **It reads only**: the protocols' clients are wrapped in private types that have no call to
-//! write, clippy bans theirs (`clippy.toml`), and `tests/modbus.rs` and `tests/mqtt.rs` look at what went over the wire.
+//! write, clippy bans theirs (`clippy.toml`), and `tests/modbus.rs` and `tests/mqtt.rs` look at what went over the
+//! wire.
 //! [`practice`] is the other end: the practice plant's server, which refuses to be written to.
 
 pub mod decode;

@@ -162,7 +162,7 @@ async fn a_register_that_is_not_there_does_not_hide_its_neighbour() {
     assert!(matches!(live.shown(1).expect("a point").quality, Quality::Refused(_)));
 }
 
-/// What a hand-made peer does with a request for two registers at 0 and two at 100, whose right answers are 1.0 and 2.0.
+/// What a hand-made peer does with a request for two registers at 0 and two at 100; right answers are 1.0 and 2.0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Peer {
     Good,

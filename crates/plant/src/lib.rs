@@ -2,7 +2,8 @@
 //!
 //! [`rate`] is the steady making rate. [`layout`] describes a plant as a graph of vessels, lines, stores and feeders;
 //! [`model`] moves it through time, with salt grains that dissolve, heat, sensors and a plain controller; [`fault`] is
-//! what can go wrong; [`practice`] lets a person run it and make mistakes. Pure: the same start, acts and seed give the same run.
+//! what can go wrong; [`judge`] follows a run and names it, [`fit`] learns a plant from its runs; [`practice`] lets a
+//! person run it and make mistakes. Pure: the same start, acts and seed give the same run.
 
 mod error;
 

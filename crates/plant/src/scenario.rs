@@ -276,7 +276,23 @@ impl Scenario {
         properties: &Arc<Properties>,
         show: &mut dyn FnMut(&Layout, &Snapshot),
     ) -> Result<Outcome, Error> {
-        let mut plant = self.plant(properties)?;
+        self.play_on(None, properties, show)
+    }
+
+    /// As [`Self::play`], on another layout than the one that is named.
+    ///
+    /// # Errors
+    /// As [`Self::play`].
+    pub fn play_on(
+        &self,
+        layout: Option<Layout>,
+        properties: &Arc<Properties>,
+        show: &mut dyn FnMut(&Layout, &Snapshot),
+    ) -> Result<Outcome, Error> {
+        let mut plant = match layout {
+            Some(layout) => self.plant_of(layout, properties)?,
+            None => self.plant(properties)?,
+        };
         let layout = plant.layout().clone();
         let mut dumps = Vec::new();
         for (number, dump) in self.dumps.iter().enumerate() {

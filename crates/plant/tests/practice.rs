@@ -174,7 +174,7 @@ fn going_back_is_the_same_plant_again() {
     assert!(session.log().iter().all(|entry| !matches!(entry.what, What::Did(Act::Feed { .. }))));
     session.advance_to(1200.0).expect("goes on");
     assert!((session.plant().holds(0).level - at_twenty.level).abs() < 1e-6);
-    assert_eq!(session.rewind(1e9), 0.0);
+    assert!(session.rewind(1e9).abs() < 1e-9);
 }
 
 #[test]

@@ -57,11 +57,12 @@ pub trait Telemetry: Send + Sync {
     /// [`StoreError`].
     fn channel(&self, name: &str) -> Result<Channel, StoreError>;
 
-    /// Takes samples in, in memory: they can be read at once and are safe after the next [`Self::save`]. Values that are
-    /// not finite are left out.
+    /// Takes samples in, in memory: they can be read at once and are safe after the next [`Self::save`]. Values that
+    /// are not finite are left out.
     fn take(&self, samples: &[Sample]);
 
-    /// Saves all that was taken, with one synchronisation of the disk; one more where the file grows, by half or more each time.
+    /// Saves all that was taken, with one synchronisation of the disk; one more where the file grows, by half or more
+    /// each time.
     ///
     /// # Errors
     /// [`StoreError`]; what was taken is kept in memory and saved with the next.

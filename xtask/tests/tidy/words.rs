@@ -69,6 +69,9 @@ fn read_keys(json: &str) -> BTreeSet<String> {
     let words: serde_json::Value = serde_json::from_str(json).expect("the words are JSON");
     let words = words.as_object().expect("the words are one flat object");
     assert!(words.values().all(serde_json::Value::is_string), "a word is not a text");
+    // A key that stands there twice would be read once, and the other text be lost.
+    let lines = json.lines().filter(|line| line.trim_start().starts_with('"')).count();
+    assert!(lines <= words.len(), "{} keys in {lines} lines: one stands there twice", words.len());
     words.keys().cloned().collect()
 }
 

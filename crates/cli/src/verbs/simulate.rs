@@ -19,20 +19,31 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Runs the verb.
 pub fn run(args: &args::Simulate, units: Option<Units>) -> Outcome {
-    let path = args.scenario.display();
-    let scenario: Scenario = toml_edit::de::from_str(&input::text(&args.scenario)?)
+    if let Some(name) = &args.tables {
+        let all = plant::layouts::all();
+        let Some(layout) = all.iter().find(|layout| layout.name == *name) else {
+            let names = all.each_ref().map(|layout| layout.name.as_str()).join(", ");
+            return Err(Failure::Input(format!("--tables {name}: accepted: {names}")));
+        };
+        print(yard::yard_file::layout_tables(layout).trim_end())?;
+        return Ok(Done::Yes);
+    }
+    let Some(file) = &args.scenario else { return Err(Failure::Input("a scenario is needed".into())) };
+    let path = file.display();
+    let scenario: Scenario = toml_edit::de::from_str(&input::text(file)?)
         .map_err(|error| Failure::Input(format!("{path}: {}", error.to_string().trim_end())))?;
     let refuse = |error: plant::Error| Failure::Input(format!("{path}: {error}"));
+    let own = args.yard.as_ref().map(|path| own_layout(path)).transpose()?;
     let properties = Arc::new(Properties::new().map_err(refuse)?);
     if let Some(runs) = args.band {
-        return band(&scenario, &properties, runs as usize, args.summary)
+        return band(&scenario, own, &properties, runs as usize, args.summary)
             .map_err(|why| Failure::Input(format!("{path}: {why}")));
     }
     let mut rows = csv::Writer::from_writer(Vec::new());
     let mut trouble = None;
     let mut is_first = true;
     let came = scenario
-        .play(&properties, &mut |layout, snapshot| {
+        .play_on(own, &properties, &mut |layout, snapshot| {
             let head = if is_first { rows.write_record(header(layout)) } else { Ok(()) };
             is_first = false;
             if let Err(error) = head.and_then(|()| rows.write_record(cells(layout, snapshot))) {
@@ -55,15 +66,31 @@ pub fn run(args: &args::Simulate, units: Option<Units>) -> Outcome {
     Ok(Done::Yes)
 }
 
+/// The plant of a yard file.
+fn own_layout(path: &std::path::Path) -> Result<Layout, Failure> {
+    input::yard(path)?.making.ok_or_else(|| {
+        let accepted = "a yard file with a table [making] (docs/yard-file.md)";
+        Failure::Input(format!(
+            "{}: says nothing of how the plant is built; accepted: {accepted}",
+            path.display()
+        ))
+    })
+}
+
 /// What many plants as this one may be would show.
 fn band(
     scenario: &Scenario,
+    own: Option<Layout>,
     properties: &Arc<Properties>,
     runs: usize,
     summary: bool,
 ) -> Result<Done, String> {
     let well = Scenario { faults: Vec::new(), ..scenario.clone() };
-    let plant = well.plant(properties).map_err(|error| error.to_string())?;
+    let plant = match own {
+        Some(layout) => well.plant_of(layout, properties),
+        None => well.plant(properties),
+    };
+    let plant = plant.map_err(|error| error.to_string())?;
     let found = expect::band(&plant, &Prior::default(), runs, (3600.0 * well.hours, well.every_s), well.seed)
         .map_err(|error| error.to_string())?;
     let text = if summary {
