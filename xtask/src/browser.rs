@@ -12,14 +12,16 @@ mod tab;
 mod walk;
 
 use std::path::PathBuf;
+use std::time::Duration;
 
+use crate::http::Client;
 use crate::scratch::Scratch;
 use crate::served::Served;
 use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 17] = [
+pub const PAGES: [&str; 19] = [
     "/",
     "/storm",
     "/tanks",
@@ -36,8 +38,15 @@ pub const PAGES: [&str; 17] = [
     "/put-right?tank=4",
     "/jar-test?tank=4",
     "/ledger",
+    "/live",
+    "/trainer",
     "/look",
 ];
+
+/// Pages of an exercise that goes on, and of one that is over.
+const PRACTICE_PAGES: [&str; 5] =
+    ["/trainer?who=Sam", "/practice/plant", "/practice/run", "/practice/live", "/practice/bench"];
+const DEBRIEF_PAGE: &str = "/trainer/debrief?row=1";
 
 const PHONE_WIDTH: u32 = 360;
 
@@ -104,17 +113,24 @@ pub fn check(extent: Extent) -> Result<(), String> {
     let mut chromium = Chromium::start()?;
     let mut problems = Vec::new();
     let mut pictures = Vec::new();
-    for view in views(extent) {
-        match look_at(&mut chromium, &server.origin, &view) {
-            Ok((found, picture)) => {
-                let verdict = if found.is_empty() { "ok" } else { "FAILED" };
-                println!("{:<24} {verdict}", view.name());
-                problems.extend(found.into_iter().map(|what| format!("{}: {what}", view.name())));
-                pictures.push(picture);
+    let mut look = |paths: &[&'static str], problems: &mut Vec<String>| {
+        for view in views(extent, paths) {
+            match look_at(&mut chromium, &server.origin, &view) {
+                Ok((found, picture)) => {
+                    let verdict = if found.is_empty() { "ok" } else { "FAILED" };
+                    println!("{:<24} {verdict}", view.name());
+                    problems.extend(found.into_iter().map(|what| format!("{}: {what}", view.name())));
+                    pictures.push(picture);
+                }
+                Err(why) => problems.push(format!("{}: {why}", view.name())),
             }
-            Err(why) => problems.push(format!("{}: {why}", view.name())),
         }
-    }
+    };
+    look(&PAGES, &mut problems);
+    practise(&server.origin)?;
+    look(&PRACTICE_PAGES, &mut problems);
+    Client::connect(&server.origin)?.post("/trainer/drive", "act=end")?;
+    look(&[DEBRIEF_PAGE], &mut problems);
     if extent == Extent::Full {
         problems.extend(walks(&mut chromium, &server.origin));
         println!("pictures:");
@@ -123,6 +139,18 @@ pub fn check(extent: Extent) -> Result<(), String> {
         }
     }
     verdict(&problems)
+}
+
+/// Begins an exercise in which something has broken, with a run that goes on, for its pages to be looked at.
+fn practise(origin: &str) -> Result<(), String> {
+    let mut client = Client::connect(origin)?;
+    client.post("/trainer/begin", "who=Sam&exercise=hanging_salt&speed=60")?;
+    let id = "01930000-0000-7000-8000-00000000a5a5";
+    client.post("/practice/run", &format!("entry_id={id}&author=Sam"))?;
+    // Half an hour of the plant; the salt hangs from its 24th minute on.
+    std::thread::sleep(Duration::from_secs(30));
+    client.post("/trainer/drive", "act=speed&much=1")?;
+    client.post("/practice/plant", "act=look&at=hopper")
 }
 
 /// The walks: a dip with and without script, a tank put right, and the bench by every hand; what went wrong.
@@ -136,6 +164,9 @@ fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
     let found = walk::put_right(chromium, origin);
     println!("{:<24} {}", "walk, put right", if found.is_ok() { "ok" } else { "FAILED" });
     problems.extend(found.err().map(|why| format!("walk, put right: {why}")));
+    let found = walk::trainee(chromium, origin);
+    println!("{:<24} {}", "walk, trainee", if found.is_ok() { "ok" } else { "FAILED" });
+    problems.extend(found.err().map(|why| format!("walk, trainee: {why}")));
     for (hand, script) in [
         (walk::Hand::Pointer, walk::Script::On),
         (walk::Hand::Keyboard, walk::Script::On),
@@ -172,13 +203,13 @@ fn verdict(problems: &[String]) -> Result<(), String> {
     if problems.is_empty() { Ok(()) } else { Err(format!("{} problems in the browser", problems.len())) }
 }
 
-fn views(extent: Extent) -> Vec<View<'static>> {
+fn views(extent: Extent, paths: &[&'static str]) -> Vec<View<'static>> {
     let (widths, schemes): (&[u32], &[Scheme]) = match extent {
         Extent::Short => (&[PHONE_WIDTH, 1400], &[Scheme::Light]),
         Extent::Full => (&[PHONE_WIDTH, 820, 1400], &[Scheme::Light, Scheme::Dark]),
     };
     let mut views = Vec::new();
-    for path in PAGES {
+    for &path in paths {
         for &width_px in widths {
             for &scheme in schemes {
                 views.push(View { path, width_px, scheme });
@@ -208,11 +239,11 @@ mod tests {
     #[test]
     fn every_view_has_a_picture_of_its_own() {
         for (extent, count) in [(Extent::Short, 2), (Extent::Full, 6)] {
-            let mut names: Vec<String> = views(extent).iter().map(super::View::name).collect();
+            let mut names: Vec<String> = views(extent, &PAGES).iter().map(super::View::name).collect();
             names.sort();
             names.dedup();
             assert_eq!(names.len(), PAGES.len() * count);
         }
-        assert_eq!(views(Extent::Short)[0].name(), "today-360-light");
+        assert_eq!(views(Extent::Short, &PAGES)[0].name(), "today-360-light");
     }
 }

@@ -36,6 +36,20 @@ impl Client {
         Ok(Self { stream: BufReader::new(stream), host })
     }
 
+    /// POSTs a form to a path; anything but an answer that leads on is an error.
+    pub fn post(&mut self, path: &str, form: &str) -> Result<(), String> {
+        let request = format!(
+            "POST {path} HTTP/1.1\r\nHost: {}\r\nContent-Type: application/x-www-form-urlencoded\r\n\
+             Content-Length: {}\r\n\r\n{form}",
+            self.host,
+            form.len()
+        );
+        let failed = |why: String| format!("POST {path}: {why}");
+        self.stream.get_mut().write_all(request.as_bytes()).map_err(|e| failed(e.to_string()))?;
+        let reply = Reply::read(&mut self.stream).map_err(failed)?;
+        if reply.status == 303 { Ok(()) } else { Err(failed(format!("status {}", reply.status))) }
+    }
+
     /// GETs a path.
     pub fn get(&mut self, path: &str) -> Result<Reply, String> {
         let request = format!("GET {path} HTTP/1.1\r\nHost: {}\r\nAccept: text/html\r\n\r\n", self.host);

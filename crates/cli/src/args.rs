@@ -131,12 +131,13 @@ pub struct Serve {
     /// Procedures that guided runs follow, in place of those that ship (docs/run.md); the usual one first.
     #[arg(long)]
     pub procedure: Vec<PathBuf>,
-    /// What the plant's sensors show is kept here; made when the yard file names points to read (docs/live.md).
-    #[arg(long, default_value = "telemetry.db")]
-    pub telemetry: PathBuf,
-    /// Folder of the practice plant's own ledgers (docs/trainer.md).
-    #[arg(long, default_value = "practice")]
-    pub practice: PathBuf,
+    /// What the plant's sensors show is kept here, where the yard file names points to read (docs/live.md); telemetry.db
+    /// beside the ledger where it is left out.
+    #[arg(long)]
+    pub telemetry: Option<PathBuf>,
+    /// Folder of the practice plant's own ledgers (docs/trainer.md); practice beside the ledger where it is left out.
+    #[arg(long)]
+    pub practice: Option<PathBuf>,
     /// Where the practice plant is served over Modbus TCP while it runs; it refuses to be written to.
     #[arg(long, default_value = "127.0.0.1:0")]
     pub practice_modbus: SocketAddr,

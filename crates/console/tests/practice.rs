@@ -47,6 +47,8 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     begin(&test, "first_start", 10).await;
     let page = test.get("/practice/plant").await.body;
     assert!(page.contains("Practice plant, not the real one. Sam practises"), "{page}");
+    let style = page.split("rel=\"stylesheet\" href=\"").nth(1).and_then(|rest| rest.split('"').next());
+    assert_eq!(test.get(style.expect("a style")).await.status, StatusCode::OK);
     // The same pages, at the practice plant's time, with a ledger of their own.
     ok(&test, "/practice/run", &format!("entry_id={}&author=Sam", id())).await;
     assert!(test.get("/practice/ledger").await.body.contains("Run begun"));

@@ -59,10 +59,14 @@ pub fn run(args: &args::Serve) -> Outcome {
     let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
     let ledger = SqliteLedger::open(&args.database)?;
     let procedures = input::procedures(&args.procedure)?;
+    let beside = |given: Option<&PathBuf>, name: &str| {
+        given.cloned().unwrap_or_else(|| args.database.with_file_name(name))
+    };
     let telemetry = if yard.points.is_empty() {
         None
     } else {
-        Some(Arc::new(TelemetryFile::open(&args.telemetry)?) as Arc<dyn Telemetry>)
+        Some(Arc::new(TelemetryFile::open(&beside(args.telemetry.as_ref(), "telemetry.db"))?)
+            as Arc<dyn Telemetry>)
     };
     let mqtt = args.practice_mqtt.as_deref().map(broker).transpose()?;
     let app = App::new(AppOptions {
@@ -77,7 +81,7 @@ pub fn run(args: &args::Serve) -> Outcome {
         is_demo: false,
         telemetry,
         practice: Some(PracticeOptions {
-            folder: args.practice.clone(),
+            folder: beside(args.practice.as_ref(), "practice"),
             modbus: args.practice_modbus,
             mqtt,
             speed: 10,

@@ -1,7 +1,9 @@
 //! The trainer's page: pick an exercise, drive time, break things, and talk it over afterwards.
 
 use askama::Template;
-use axum::extract::{OriginalUri, Request, State};
+use std::net::SocketAddr;
+
+use axum::extract::{ConnectInfo, OriginalUri, Request, State};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
@@ -152,15 +154,24 @@ pub(crate) async fn hand_over(
     visitor: Visitor,
     State(app): State<Arc<App>>,
     OriginalUri(uri): OriginalUri,
-    mut request: Request,
+    request: Request,
 ) -> Response {
     let Some(running) = app.trainer.as_ref().and_then(Trainer::running) else {
         let to = app.url("/trainer");
         return Redirect::to(&to).into_response();
     };
     drop(visitor);
-    *request.uri_mut() = uri;
-    match running.router().oneshot(request).await {
+    // What this router has noted of the path must not reach the other: only who asks goes along.
+    let peer = request.extensions().get::<ConnectInfo<SocketAddr>>().copied();
+    let (parts, body) = request.into_parts();
+    let mut handed = Request::new(body);
+    *handed.method_mut() = parts.method;
+    *handed.uri_mut() = uri;
+    *handed.headers_mut() = parts.headers;
+    if let Some(peer) = peer {
+        handed.extensions_mut().insert(peer);
+    }
+    match running.router().oneshot(handed).await {
         Ok(answer) => answer,
         Err(never) => match never {},
     }
