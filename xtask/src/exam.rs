@@ -5,6 +5,7 @@ mod board;
 mod brines;
 mod faults;
 mod judging;
+pub mod links;
 mod speed;
 
 use std::time::Duration;
@@ -35,6 +36,7 @@ enum Part {
     Faults,
     Brines,
     Judging,
+    Links,
 }
 
 impl Options {
@@ -49,6 +51,7 @@ impl Options {
                 "--only-faults" => options.only = Some(Part::Faults),
                 "--only-brines" => options.only = Some(Part::Brines),
                 "--only-judging" => options.only = Some(Part::Judging),
+                "--only-links" => options.only = Some(Part::Links),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
         }
@@ -68,6 +71,9 @@ pub fn run(options: &Options) -> Result<(), String> {
     }
     if asked(Part::Judging) {
         judging::examine(&mut board);
+    }
+    if asked(Part::Links) {
+        links::examine(&mut board);
     }
     if asked(Part::Speed) {
         speed::examine(&mut board);

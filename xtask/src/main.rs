@@ -32,7 +32,7 @@ usage: cargo xtask <chore>
   exam [options]           the long one: CI, every page in a browser, walks, budgets, faults
                              --clean-build  also time a release build from nothing
                              --quick        fewer kill rounds
-                             --only-speed, --only-faults, --only-brines, --only-judging
+                             --only-speed, --only-faults, --only-brines, --only-judging, --only-links
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks
@@ -57,6 +57,8 @@ fn main() -> ExitCode {
         ["validation", "--check"] => check_validation(),
         ["fit"] => fit::run(&workspace::root(), false),
         ["fit", "--check"] => fit::run(&workspace::root(), true),
+        // For the exam itself: the process that it kills.
+        ["telemetry-writer", path] => exam::links::write_telemetry(path),
         ["docs"] => docs::write(),
         ["bench"] => exam::bench(),
         ["sizes"] => sizes::print(),

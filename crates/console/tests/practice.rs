@@ -70,7 +70,10 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     let to = ok(&test, "/trainer/drive", "act=end").await;
     let debrief = test.get(&to).await.body;
     assert!(debrief.contains("Tried: Prime pump circulation"), "{debrief}");
-    assert!(debrief.contains("1/1"), "{debrief}");
+    assert!(
+        debrief.contains("1/1") && debrief.contains("not primed, or air in it. Noticed after"),
+        "{debrief}"
+    );
     // It is gone, and the report per person stays.
     assert_eq!(test.get("/practice/plant").await.status, StatusCode::SEE_OTHER);
     let report = test.get("/trainer?who=Sam").await.body;

@@ -371,6 +371,8 @@ bodies! {
         other_made_kg: f64,
         /// In the run it is compared with: salt used, kg as delivered.
         other_used_salt_kg: f64,
+        /// What broke, when it was noticed and when put right, a line each.
+        breakages: String,
         /// What happened when, a line each.
         timeline: String,
     }

@@ -301,7 +301,7 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
     let pace = match (plant.is_over(), plant.clock.is_paused()) {
         (true, _) => words.say("practice.over").to_string(),
         (false, true) => words.say("practice.paused").to_string(),
-        (false, false) => words.fill("practice.pace", &[("speed", &plant.clock.speed().to_string())]),
+        (false, false) => self::pace(visitor, plant.clock.speed()),
     };
     PracticePage {
         c: Chrome::new(visitor, Place::Plant, words.say("practice.nav"), "/plant"),
@@ -393,4 +393,12 @@ fn picture(visitor: &Visitor, session: &Session, layout: &Layout, shown: &[f64])
     };
     let draw = |size| plant_picture(&drawing, size);
     ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: Vec::new() }
+}
+
+/// How fast time goes, in words.
+pub(crate) fn pace(visitor: &Visitor, speed: u32) -> String {
+    match speed {
+        1 => visitor.words.say("practice.real-time").to_string(),
+        _ => visitor.words.fill("practice.pace", &[("speed", &speed.to_string())]),
+    }
 }

@@ -134,6 +134,7 @@ struct DebriefPage {
     title: String,
     line: String,
     rows: Vec<(String, String, String)>,
+    breakages: Vec<String>,
     timeline: Vec<String>,
     back_url: String,
 }
@@ -305,6 +306,20 @@ fn result(visitor: &Visitor, running: &Running, debrief: &Debrief) -> Result<Pra
     lines.sort_by(|a, b| a.0.total_cmp(&b.0));
     let timeline = lines.iter().map(|(seconds, line)| format!("{}  {line}", at(*seconds)));
     let hours = |seconds: f64| seconds / 3600.0;
+    let breakages = debrief.noticed.iter().map(|one| {
+        let since = |time: Option<f64>| {
+            let never = || visitor.words.say("debrief.never").to_string();
+            time.map_or_else(never, |time| at(time - one.began))
+        };
+        let values = [
+            ("fault", teller.fault(&one.fault)),
+            ("noticed", since(one.noticed)),
+            ("mended", since(one.mended)),
+        ];
+        let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
+        visitor.words.fill("debrief.breakage", &values)
+    });
+    let breakages = breakages.collect::<Vec<_>>().join("\n");
     let noticed = debrief.noticed.iter().filter(|one| one.noticed.is_some()).count();
     let exercise = session.exercise();
     Ok(PracticeRun {
@@ -324,6 +339,7 @@ fn result(visitor: &Visitor, running: &Running, debrief: &Debrief) -> Result<Pra
         other_in_band_h: debrief.reference.in_band.map(hours),
         other_made_kg: debrief.reference.made_kg,
         other_used_salt_kg: debrief.reference.salt_kg,
+        breakages,
         timeline: timeline.collect::<Vec<_>>().join("\n"),
     })
 }
@@ -412,7 +428,7 @@ fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
     } else if plant.clock.is_paused() {
         words.say("practice.paused").to_string()
     } else {
-        words.fill("practice.pace", &[("speed", &plant.clock.speed().to_string())])
+        super::practice::pace(visitor, plant.clock.speed())
     };
     let log = session.log().iter().rev().take(30);
     RunningView {
@@ -504,6 +520,7 @@ pub(crate) async fn debrief(
         title: run.title.clone(),
         line: words.fill("debrief.line", &values),
         rows,
+        breakages: run.breakages.lines().map(str::to_string).collect(),
         timeline: run.timeline.lines().map(str::to_string).collect(),
         back_url: visitor.app.url("/trainer"),
     };
