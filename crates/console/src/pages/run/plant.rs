@@ -22,6 +22,8 @@ use crate::watch::{Thought, is_making};
 const FLOW_SECONDS: i64 = 15;
 /// Columns of the build-up.
 const COLUMNS: usize = 120;
+/// A panel above this shows that salt has begun to dissolve, per cent.
+const HAS_BEGUN: f64 = 2.0;
 /// Causes that are named.
 const NAMED: usize = 3;
 /// Less chance than this for the likeliest, and none is named.
@@ -263,7 +265,10 @@ fn ahead(visitor: &Visitor, layout: &Layout, following: &Following, thought: &Th
     let ([low, middle, high], at) = thought.ahead?;
     let passed = visitor.app.clock.now().duration_since(at).as_secs_f64();
     let minutes = |seconds: f64| number(((seconds - passed) / 60.0).max(0.0), 0);
-    let Some(middle) = middle else { return Some(words.say("plant.not-soon").to_string()) };
+    // Before salt has begun to tell, that it will not come there by itself says nothing.
+    let Some(middle) = middle else {
+        return (HAS_BEGUN < panel).then(|| words.say("plant.not-soon").to_string());
+    };
     let values = [
         ("panel", number(panel, 1)),
         ("minutes", minutes(middle)),
