@@ -85,6 +85,13 @@ impl Following {
         self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone()
     }
 
+    /// When a part of the layout was read, up to a time.
+    pub fn shown(&self, part: &str, to: Timestamp) -> Vec<Timestamp> {
+        let Some(channel) = self.channel(part) else { return Vec::new() };
+        let samples = self.telemetry.samples(channel, Timestamp::UNIX_EPOCH, to).unwrap_or_default();
+        samples.iter().map(|sample| sample.at).collect()
+    }
+
     fn place(&self, part: &str) -> Option<usize> {
         self.live.points().iter().position(|point| point.shows.as_deref() == Some(part))
     }

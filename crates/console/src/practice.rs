@@ -3,6 +3,7 @@
 //! The trainee uses the very same pages, of an [`App`] of its own: another ledger, another clock, and a yard whose
 //! machine is the practice plant, read over Modbus TCP like any other.
 
+use std::collections::HashSet;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -14,10 +15,11 @@ use jiff::{SignedDuration, Timestamp};
 use link::practice::{Showing, publish_mqtt, serve_modbus};
 use plant::practice::{Exercise, Exercises, SHIPPED, Session};
 use plant::properties::Properties;
-use store::telemetry::TelemetryFile;
+use store::telemetry::{Channel, Column, Sample, Telemetry, TelemetryFile};
 use store::{Ledger, SqliteLedger, StoreError};
 use tokio::net::TcpListener;
 use tokio::task::JoinSet;
+use yard::event::{Body, Event, EventId, Void};
 use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 
 use crate::state::{App, AppOptions, Clock};
@@ -210,6 +212,7 @@ pub struct Running {
     /// The trainee's console.
     pub app: Arc<App>,
     router: Router,
+    telemetry: Arc<Rewound>,
     /// Where it is served over Modbus TCP.
     pub modbus: SocketAddr,
     _tasks: JoinSet<()>,
@@ -219,6 +222,34 @@ impl Running {
     /// The trainee's pages.
     pub(crate) fn router(&self) -> Router {
         self.router.clone()
+    }
+
+    /// Goes back by some minutes: the plant, what was kept of it, and the trainee's entries since, which are taken back.
+    ///
+    /// # Errors
+    /// When the trainee's ledger takes no more.
+    pub fn rewind(&self, minutes: f64, reason: &str) -> Result<(), StoreError> {
+        let to = self.plant.rewind(minutes);
+        let at = self.plant.clock.begin() + SignedDuration::from_secs_f64(to);
+        self.telemetry.forget_from(at)?;
+        let all = self.app.ledger.events_after(0)?;
+        let gone: HashSet<EventId> = all.iter().filter_map(|one| one.event.body.voids()).collect();
+        let late = all.iter().map(|one| &one.event).filter(|event| {
+            at < event.occurred_at && !gone.contains(&event.id) && event.body.voids().is_none()
+        });
+        let voids: Vec<Event> = late
+            .map(|event| Event {
+                id: EventId(uuid::Uuid::now_v7()),
+                occurred_at: at,
+                author: self.plant.who.clone(),
+                device: "practice".into(),
+                body: Body::Void(Void { event: event.id.to_string(), reason: reason.to_string() }),
+            })
+            .collect();
+        if !voids.is_empty() {
+            self.app.ledger.append(&voids, at)?;
+        }
+        Ok(())
     }
 
     /// Follows the plant's pace.
@@ -231,6 +262,74 @@ fn pace(app: &App, speed: u32) {
     if let Some(following) = &app.following {
         let (plant, least) = READ_EVERY;
         following.live.poll_every(0, Duration::from_secs_f64((plant / f64::from(speed)).max(least)));
+    }
+}
+
+/// What the practice plant showed, in memory; it can be gone back in, which a yard's own cannot.
+struct Rewound {
+    kept: Mutex<Arc<TelemetryFile>>,
+    names: Mutex<Vec<String>>,
+}
+
+impl Rewound {
+    fn new() -> Result<Self, StoreError> {
+        let kept = Mutex::new(Arc::new(TelemetryFile::in_memory()?));
+        Ok(Self { kept, names: Mutex::new(Vec::new()) })
+    }
+
+    fn now(&self) -> Arc<TelemetryFile> {
+        Arc::clone(&hold(&self.kept))
+    }
+
+    /// Keeps what was shown before a time only.
+    fn forget_from(&self, at: Timestamp) -> Result<(), StoreError> {
+        let mut kept = hold(&self.kept);
+        let fresh = TelemetryFile::in_memory()?;
+        for name in hold(&self.names).iter() {
+            // Asked for in the same order, a channel has the same number.
+            let channel = fresh.channel(name)?;
+            fresh.take(&kept.samples(channel, Timestamp::UNIX_EPOCH, at)?);
+        }
+        fresh.save()?;
+        *kept = Arc::new(fresh);
+        Ok(())
+    }
+}
+
+impl Telemetry for Rewound {
+    fn channel(&self, name: &str) -> Result<Channel, StoreError> {
+        let channel = self.now().channel(name)?;
+        let mut names = hold(&self.names);
+        if !names.iter().any(|known| known == name) {
+            names.push(name.to_string());
+        }
+        Ok(channel)
+    }
+
+    fn take(&self, samples: &[Sample]) {
+        self.now().take(samples);
+    }
+
+    fn save(&self) -> Result<(), StoreError> {
+        self.now().save()
+    }
+
+    fn window(
+        &self,
+        channel: Channel,
+        from: Timestamp,
+        to: Timestamp,
+        columns: usize,
+    ) -> Result<Vec<Column>, StoreError> {
+        self.now().window(channel, from, to, columns)
+    }
+
+    fn samples(&self, channel: Channel, from: Timestamp, to: Timestamp) -> Result<Vec<Sample>, StoreError> {
+        self.now().samples(channel, from, to)
+    }
+
+    fn forget_before(&self, before: Timestamp) -> Result<u64, StoreError> {
+        self.now().forget_before(before)
     }
 }
 
@@ -328,6 +427,7 @@ impl Trainer {
         yard.machines = vec![practice_machine(modbus)];
         yard.points = practice_points(&layout);
         yard.making = Some(layout);
+        let telemetry = Arc::new(Rewound::new()?);
         let app = App::new(AppOptions {
             yard,
             rates: yard_app.rates.clone(),
@@ -338,7 +438,7 @@ impl Trainer {
             base_path: format!("{}/practice", yard_app.base_path),
             hosts: yard_app.hosts.clone(),
             is_demo: false,
-            telemetry: Some(Arc::new(TelemetryFile::in_memory()?)),
+            telemetry: Some(Arc::clone(&telemetry) as Arc<dyn Telemetry>),
             practice: None,
             plant: Some(Arc::clone(&plant)),
         })
@@ -367,7 +467,7 @@ impl Trainer {
             }
         });
         let router = crate::routes::router(Arc::clone(&app));
-        let running = Arc::new(Running { plant, app, router, modbus, _tasks: tasks });
+        let running = Arc::new(Running { plant, app, router, telemetry, modbus, _tasks: tasks });
         *hold(&self.now) = Some(Arc::clone(&running));
         Ok(running)
     }
@@ -389,7 +489,7 @@ impl Trainer {
 /// Tasks that an app needs besides answering: reading its machines, and looking along.
 pub(crate) fn tasks(app: &Arc<App>) -> JoinSet<()> {
     let mut tasks = app.following.as_ref().map_or_else(JoinSet::new, crate::following::Following::begin);
-    if app.following.is_some() && app.yard.making.is_some() {
+    if app.yard.making.is_some() {
         let looks = Arc::downgrade(app);
         tasks.spawn(async move {
             let mut ticks = tokio::time::interval(Duration::from_millis(250));

@@ -44,6 +44,8 @@ pub(crate) struct Thought {
     pub(crate) band: Option<Arc<Band>>,
     /// Looks so far.
     pub(crate) looks: usize,
+    /// While no run goes on: what one begun empty should look like, and what was known of the plant for it.
+    pub(crate) before: Option<(Arc<Band>, Prior)>,
 }
 
 #[derive(Default)]
@@ -169,14 +171,19 @@ impl Watch {
     }
 
     fn step(&self, app: &App, watching: &mut Watching) {
-        let (Some(following), Some(layout)) = (&app.following, &app.yard.making) else { return };
+        let Some(layout) = &app.yard.making else { return };
         let Ok(books) = app.books() else { return };
         let Some(run) = books.runs.open().filter(|run| is_making(app, &run.procedure)) else {
             if watching.run.is_some() {
                 *watching = Watching::default();
             }
+            let prior = books.runs.learned().map_or_else(Prior::default, |learned| learned.prior);
+            if watching.thought.before.as_ref().is_none_or(|(_, known)| *known != prior) {
+                watching.thought.before = self.expected(layout, &prior).map(|band| (Arc::new(band), prior));
+            }
             return;
         };
+        let Some(following) = &app.following else { return };
         if watching.run != Some(run.event) {
             *watching = Watching { run: Some(run.event), ..Watching::default() };
         }
@@ -221,6 +228,18 @@ impl Watch {
                 watching.thought.ahead = judge.time_to_strength(LONGEST).ok().map(|times| (times, next));
             }
         }
+    }
+
+    /// What a run begun on an empty plant should look like.
+    fn expected(&self, layout: &Layout, prior: &Prior) -> Option<Band> {
+        let properties = self.properties()?;
+        let mut start = Start::empty(layout, 1e6);
+        if let plant::layout::Way::Upflow { bed, salt_kg, .. } = layout.control.way {
+            start.in_vessels_kg[bed] = salt_kg;
+        }
+        let plant = Plant::new(layout.clone(), properties, &start).ok()?;
+        let (runs, length, every) = BAND;
+        band(&plant, prior, runs, (length, every), 1).ok()
     }
 
     fn begin(

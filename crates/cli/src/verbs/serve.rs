@@ -155,6 +155,9 @@ pub fn listen(app: Arc<App>, addresses: &[SocketAddr]) -> Result<(), Failure> {
         })?;
         let address = listener.local_addr().map_err(|error| Failure::Machine(error.to_string()))?;
         print(&format!("console: http://{address}{}/", app.base_path))?;
+        if app.trainer.is_some() {
+            print(&format!("practice plant: http://{address}{}/trainer", app.base_path))?;
+        }
         console::serve(listener, app, stopped())
             .await
             .map_err(|error| Failure::Machine(format!("the console stopped: {error}")))

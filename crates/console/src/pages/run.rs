@@ -14,7 +14,7 @@ use yard::event::{Body, EventId, PlantFit, RunEnd, RunStart, RunStep};
 use yard::run_log::Run;
 use yard::stock::Books;
 
-use super::parts;
+use super::parts::{self, ChartPair};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
@@ -95,6 +95,8 @@ struct RunPage {
     is_through: bool,
     rows: Vec<RowView>,
     plant: Option<plant::PlantView>,
+    /// While no run goes on: what the next should look like.
+    before: Option<ChartPair>,
     procedures: Vec<String>,
     learned: Option<String>,
     live_url: Option<String>,
@@ -434,6 +436,7 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         step,
         rows,
         plant: run.and_then(|run| plant::view(visitor, books, run)),
+        before: if run.is_none() { plant::before(visitor) } else { None },
         procedures: app.procedures.iter().map(|one| one.title.clone()).collect(),
         learned: books
             .runs

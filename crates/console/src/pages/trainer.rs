@@ -224,7 +224,9 @@ pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Resu
         }
         "rewind" => {
             let minutes = form.much.parse::<f64>().ok().filter(|minutes| (0.0..=600.0).contains(minutes));
-            running.plant.rewind(minutes.ok_or_else(|| wrong("minutes: accepted: 0…600".to_string()))?);
+            let minutes = minutes.ok_or_else(|| wrong("minutes: accepted: 0…600".to_string()))?;
+            let reason = visitor.words.say("trainer.went-back");
+            running.rewind(minutes, reason).map_err(|error| PageError::store(&visitor, &error))?;
         }
         "break" => {
             let number = |text: &str| -> Result<Option<f64>, PageError> {

@@ -34,7 +34,9 @@ pub fn build_up(chart: &BuildUp<'_>, size: Size, words: &Words) -> String {
     let mut canvas = Canvas::new(size, width, HEIGHT, &id, words.say("chart.build-up"), chart.says);
     let so_far = chart.panel.last().map_or(0.0, |last| last.0);
     let ahead = chart.expected.last().map_or(0.0, |last| last.0);
-    let minutes = (so_far * 1.15).max(ahead.min(so_far + 90.0)).max(30.0);
+    // Before a run, all that is expected; during it, a little ahead of where it stands.
+    let ahead = if chart.panel.is_empty() { ahead } else { ahead.min(so_far + 90.0) };
+    let minutes = (so_far * 1.15).max(ahead).max(30.0);
     let x = Axis { from: 0.0, to: minutes, start: LEFT, end: width - 10.0 };
     let y = Axis { from: 0.0, to: 28.0, start: HEIGHT - 32.0, end: 8.0 };
     let (low, high) = (chart.spec.low.percent(), chart.spec.high.percent());

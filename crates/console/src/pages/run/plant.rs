@@ -279,6 +279,29 @@ fn ahead(visitor: &Visitor, layout: &Layout, following: &Following, thought: &Th
     Some(words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
 }
 
+/// What a run begun now should look like; nothing until it is worked out, or where the plant is not described.
+pub(crate) fn before(visitor: &Visitor) -> Option<ChartPair> {
+    let (band, _) = visitor.app.watch.thought().before?;
+    let words = visitor.words;
+    let expected: Vec<(f64, [f64; 3])> =
+        band.seconds.iter().map(|seconds| seconds / 60.0).zip(band.panel.iter().copied()).collect();
+    let span = |seconds: f64| visitor.display.duration(SignedDuration::from_secs_f64(seconds));
+    let [early, middle, late] = band.reached;
+    let says = match (early, middle, late) {
+        (Some(early), Some(middle), Some(late)) => words.fill(
+            "plant.before-why",
+            &[("middle", &span(middle)), ("early", &span(early)), ("late", &span(late))],
+        ),
+        _ => words.say("plant.before-never").to_string(),
+    };
+    let spec = visitor.app.yard.made_spec();
+    let drawing =
+        BuildUp { id: "before", panel: &[], expected: &expected, bench: &[], spec: &spec, says: &says };
+    let draw = |size| build_up(&drawing, size, &words);
+    let entries = [("k-spec", "chart.key.spec"), ("k-band", "chart.key.expected")];
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: key(visitor, &entries) })
+}
+
 fn chart(
     visitor: &Visitor,
     books: &Books,
