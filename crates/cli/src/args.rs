@@ -131,8 +131,8 @@ pub struct Serve {
     /// Procedures that guided runs follow, in place of those that ship (docs/run.md); the usual one first.
     #[arg(long)]
     pub procedure: Vec<PathBuf>,
-    /// What the plant's sensors show is kept here, where the yard file names points to read (docs/live.md); telemetry.db
-    /// beside the ledger where it is left out.
+    /// What the plant's sensors show is kept here, where the yard file names points to read (docs/live.md); where it is
+    /// left out, telemetry.db beside the ledger.
     #[arg(long)]
     pub telemetry: Option<PathBuf>,
     /// Folder of the practice plant's own ledgers (docs/trainer.md); practice beside the ledger where it is left out.

@@ -224,7 +224,8 @@ impl Running {
         self.router.clone()
     }
 
-    /// Goes back by some minutes: the plant, what was kept of it, and the trainee's entries since, which are taken back.
+    /// Goes back by some minutes: the plant, what was kept of it, and the trainee's entries since, which are taken
+    /// back.
     ///
     /// # Errors
     /// When the trainee's ledger takes no more.

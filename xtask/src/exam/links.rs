@@ -147,7 +147,7 @@ fn modbus_server() -> Result<Outcome, String> {
     })?;
     for (place, (_, right)) in expected.iter().enumerate() {
         let found = value(&live, place).unwrap_or(f64::NAN);
-        if !((found - right).abs() < 1e-9) {
+        if (found - right).abs().is_nan() || 1e-9 <= (found - right).abs() {
             return Err(format!("point {place}: {found}, and pymodbus serves {right}"));
         }
     }
