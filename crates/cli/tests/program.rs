@@ -678,3 +678,48 @@ fn a_plant_is_simulated() {
         folder.expect(&["simulate", bad.to_str().unwrap()], 2, &[said]);
     }
 }
+
+/// A layout that ships is printed as tables, put into a yard file, and run as the yard's own: the same run.
+#[test]
+fn a_plant_of_ones_own_is_simulated() {
+    let folder = Folder::new();
+    let tables = folder.expect(&["simulate", "--tables", "batch"], 0, &[]);
+    let own = YARD.replace("[making]\nlayout = \"batch\"\n", &tables);
+    assert_ne!(own, YARD);
+    folder.write("own.toml", &own);
+    folder.expect(&["doctor", "own.toml"], 0, &[]);
+    let scenario =
+        "layout = \"batch\"\nhours = 1\nwater_c = 7\nair_c = 2\npurity_pct = 96\nmoisture_pct = 1.8\n";
+    folder.write("run.toml", scenario);
+    let rows = |yard: &str| folder.expect(&["simulate", "run.toml", "--yard", yard], 0, &[]);
+    assert_eq!(rows("own.toml"), rows("yard.toml"), "as tables or by name, the same plant");
+    let smaller = own.replace("volume_m3 = 6.0566", "volume_m3 = 3.0566");
+    assert_ne!(smaller, own);
+    folder.write("smaller.toml", &smaller);
+    assert_ne!(rows("smaller.toml"), rows("own.toml"));
+    folder.write("none.toml", &YARD.replace("[making]\nlayout = \"batch\"\n", ""));
+    folder.expect(&["simulate", "run.toml", "--yard", "none.toml"], 2, &["none.toml", "[making]"]);
+    folder.expect(&["simulate", "--tables", "tower"], 2, &["batch, fed, upflow"]);
+    folder.expect(&["simulate"], 2, &["SCENARIO"]);
+}
+
+/// What the practice plant and the points need is refused before anything is served, and nothing is left behind.
+#[test]
+fn what_is_served_besides_pages_is_checked_first() {
+    let folder = Folder::new();
+    let serve = ["serve", "--address", "127.0.0.1:0"];
+    let with = |more: &[&'static str]| [serve.as_slice(), more].concat();
+    folder.expect(&with(&["--practice-mqtt", "broker"]), 2, &["--practice-mqtt = broker", "host and a port"]);
+    folder.expect(&with(&["--practice-modbus", "here"]), 2, &["--practice-modbus"]);
+    folder.write(
+        "points.toml",
+        &format!(
+            "{YARD}\n[[machine]]\nid = \"c\"\nprotocol = \"modbus\"\naddress = \"192.0.2.1:502\"\n\
+             [[point]]\nid = \"panel\"\nmachine = \"c\"\nregister = 1\n"
+        ),
+    );
+    folder.write("telemetry.db", &"a file of somebody else, and long enough to be looked at\n".repeat(200));
+    folder.expect(&with(&["--yard", "points.toml"]), 2, &["telemetry.db"]);
+    let text = std::fs::read_to_string(folder.0.join("telemetry.db")).unwrap();
+    assert!(text.starts_with("a file of somebody else"), "it is left as it was");
+}

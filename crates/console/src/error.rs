@@ -80,9 +80,10 @@ impl PageError {
             }
             StoreError::Conflict { .. } => (StatusCode::CONFLICT, "conflict"),
             StoreError::Void { .. } => (StatusCode::CONFLICT, "void"),
-            StoreError::Newer { .. } | StoreError::Access { .. } | StoreError::Database(_) => {
-                (StatusCode::INTERNAL_SERVER_ERROR, "store")
-            }
+            StoreError::Newer { .. }
+            | StoreError::Access { .. }
+            | StoreError::NotTelemetry { .. }
+            | StoreError::Database(_) => (StatusCode::INTERNAL_SERVER_ERROR, "store"),
         };
         Self::new(visitor, status, key, error.to_string())
     }

@@ -203,6 +203,12 @@ pub enum StoreError {
         /// What the database said.
         reason: String,
     },
+    /// The file is no telemetry, or broken.
+    #[error("{path} holds no telemetry that can be read; accepted: a file made by this program")]
+    NotTelemetry {
+        /// File.
+        path: String,
+    },
     /// Made by a newer program.
     #[error(
         "{path} was written by a newer version (layout {found}, this program knows {known}); update the program"

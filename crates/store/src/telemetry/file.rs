@@ -71,7 +71,7 @@ impl TelemetryFile {
     /// Opens the file, making it when it is not there.
     ///
     /// # Errors
-    /// [`StoreError::Access`], [`StoreError::InUse`], [`StoreError::NotALedger`].
+    /// [`StoreError::Access`], [`StoreError::InUse`], [`StoreError::NotTelemetry`].
     pub fn open(path: &Path) -> Result<Self, StoreError> {
         let made = Database::builder().set_cache_size(CACHE).create(path);
         Self::on(made.map_err(|error| refused(path, &error))?, path)
@@ -416,9 +416,11 @@ fn refused(path: &Path, error: &redb::DatabaseError) -> StoreError {
         redb::DatabaseError::DatabaseAlreadyOpen => {
             StoreError::InUse { path, holder: "another program".to_string() }
         }
-        redb::DatabaseError::Storage(redb::StorageError::Io(error)) => {
+        redb::DatabaseError::Storage(redb::StorageError::Io(error))
+            if error.kind() != std::io::ErrorKind::InvalidData =>
+        {
             StoreError::Access { path, reason: error.to_string() }
         }
-        error => StoreError::NotALedger { path, reason: error.to_string() },
+        _ => StoreError::NotTelemetry { path },
     }
 }
