@@ -61,7 +61,9 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     assert!(!plant.contains("ruined"));
     // Priming a running pump is refused; stopped, it is not.
     ok(&test, "/practice/plant", "act=mend&at=prime-1").await;
-    assert!(test.get("/practice/plant").await.body.contains("Refused: the pump runs"));
+    assert!(
+        test.get("/practice/plant").await.body.contains("Refused: Prime pump circulation. The pump runs")
+    );
     ok(&test, "/practice/plant", "act=line&at=1&much=0").await;
     ok(&test, "/practice/plant", "act=mend&at=prime-1").await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
@@ -70,9 +72,9 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     assert!(!after.contains("sounds hollow"), "{after}");
     let to = ok(&test, "/trainer/drive", "act=end").await;
     let debrief = test.get(&to).await.body;
-    assert!(debrief.contains("Tried: Prime pump circulation"), "{debrief}");
+    assert!(debrief.contains("Tried. Refused: Prime pump circulation"), "{debrief}");
     assert!(
-        debrief.contains("1/1") && debrief.contains("not primed, or air in it. Noticed after"),
+        debrief.contains("1/1") && debrief.contains("not primed, or air in it. Counted from"),
         "{debrief}"
     );
     // It is gone, and the report per person stays.
@@ -111,6 +113,8 @@ async fn the_step_says_what_the_meter_shows_and_doubts_what_was_not_seen() {
         );
         ok(&test, "/practice/run", &form).await;
     }
+    until(&test, "/practice/run", "circulation is off.").await;
+    ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
     until(&test, "/practice/run", "nothing goes round").await;
     let form = format!("entry_id={}&author=Sam&run={run}&step=circulation&answer=seen", id());
     let doubted = test.post("/practice/run", &form).await;
@@ -141,9 +145,9 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     ok(&test, "/trainer/drive", "act=break&kind=weak_supply&size=0.3&much=0").await;
     until(&test, "/practice/run", "The run does not go as it should.").await;
     let page = until(&test, "/practice/run", "The water comes weakly").await;
-    assert!(page.contains("Look at this next:"));
+    assert!(page.contains("Look next:"));
     // The trainer sees what is hidden from the trainee.
-    assert!(test.get("/trainer").await.body.contains("(not told)"));
+    assert!(test.get("/trainer").await.body.contains("(the trainee was not told)"));
     assert!(!test.get("/practice/plant").await.body.contains("The trainer says"));
     // The build-up with its band is drawn.
     assert!(page.contains("Strength while the plant comes up") && page.contains("expected, 95 of 100 runs"));

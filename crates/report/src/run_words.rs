@@ -4,7 +4,7 @@ use chemistry::MassFraction;
 use chemistry::quantity::{celsius, kilograms};
 use plant::fault::Fault;
 use plant::judge::{Cause, Check};
-use plant::layout::Layout;
+use plant::layout::{Layout, LineKind};
 use plant::practice::{Act, Danger, Found, Mend, What};
 
 use crate::Display;
@@ -99,6 +99,12 @@ impl RunTeller<'_> {
             self.words.fill(key, &[("part", part), ("share", &self.share(share))])
         };
         match *act {
+            Act::Line { line, share }
+                if 0.0 < share
+                    && matches!(self.layout.lines.get(line).map(|one| one.kind), Some(LineKind::Pump(_))) =>
+            {
+                self.part("act.started", self.line(line))
+            }
             Act::Line { line, share } => set(self.line(line), share),
             Act::Feed { feeder, share } => set(self.feeder(feeder), share),
             Act::LockOut { feeder, locked: true } => self.part("act.lock-out", self.feeder(feeder)),
@@ -128,13 +134,13 @@ impl RunTeller<'_> {
     }
 
     /// Why an act was refused.
-    pub fn danger(&self, danger: Danger) -> String {
+    pub fn danger(&self, act: &Act, danger: Danger) -> String {
         let key = match danger {
             Danger::FeederNotLockedOut => "danger.not-locked-out",
             Danger::PumpRuns => "danger.pump-runs",
             Danger::LockedOut => "danger.locked-out",
         };
-        self.words.say(key).to_string()
+        self.words.fill(key, &[("act", &self.act(act))])
     }
 
     /// What a look finds.
@@ -204,7 +210,7 @@ impl RunTeller<'_> {
         match what {
             What::Did(act) => self.act(act),
             What::Dangerous(act, danger) => {
-                words.fill("log.dangerous", &[("act", &self.act(act)), ("danger", &self.danger(*danger))])
+                words.fill("log.dangerous", &[("danger", &self.danger(act, *danger))])
             }
             What::Looked(check) => words.fill("log.looked", &[("check", &self.check(*check))]),
             What::Began { fault, .. } => words.fill("log.began", &[("fault", &self.fault(fault))]),

@@ -7,7 +7,7 @@ use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
 use plant::judge::Check;
 use plant::layout::{End, Layout, LineKind, Sensed, Way};
-use plant::practice::{Act as Hand, Mend, Session};
+use plant::practice::{Act as Hand, Danger, Mend, Session, What};
 use report::Words;
 use report::chart::{PlantPicture, Size, VesselMark, plant_picture};
 use report::display::number;
@@ -85,8 +85,13 @@ struct PracticePage {
     is_over: bool,
     told: Vec<String>,
     said: Option<(String, bool)>,
+    /// The last act was refused because the feeder is not locked out.
+    asks_lock: bool,
     panel: String,
     dry: Option<String>,
+    /// A pump that runs dry: its place, and the button that stops it.
+    stop: Option<(usize, String)>,
+    wanted: String,
     picture: ChartPair,
     by_hand: bool,
     parts: Vec<PartView>,
@@ -150,7 +155,7 @@ fn done(
     };
     match session.act(hand) {
         Ok(None) => Ok((teller.act(&hand), false)),
-        Ok(Some(danger)) => Ok((teller.danger(danger), true)),
+        Ok(Some(danger)) => Ok((teller.danger(&hand, danger), true)),
         Err(error) => Err(PageError::bad_form(visitor, error.to_string())),
     }
 }
@@ -253,6 +258,15 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
         .dry_running()
         .first()
         .map(|line| words.fill("practice.sounds-dry", &[("pump", &layout.lines[*line].id)]));
+    let stop = session
+        .dry_running()
+        .first()
+        .map(|line| (*line, words.fill("practice.stop-it", &[("pump", &layout.lines[*line].id)])));
+    let spec = app.yard.made_spec();
+    let wanted = words.fill(
+        "practice.wanted",
+        &[("low", &number(spec.low.percent(), 1)), ("high", &number(spec.high.percent(), 1))],
+    );
     let ruined = (0..layout.lines.len())
         .find(|line| session.is_ruined(*line))
         .map(|line| words.fill("practice.ruined", &[("pump", &layout.lines[line].id)]));
@@ -313,8 +327,14 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
         is_over: plant.is_over(),
         told: session.told().map(|fault| teller.fault(&fault)).collect(),
         said: plant.said(),
+        asks_lock: matches!(
+            session.log().last().map(|entry| &entry.what),
+            Some(What::Dangerous(_, Danger::FeederNotLockedOut))
+        ),
         panel: display.point(PointKind::Strength, panel),
         dry: ruined.or(dry),
+        stop,
+        wanted,
         picture: picture(visitor, &session, &layout, &shown),
         by_hand: session.is_by_hand(),
         parts,
@@ -361,14 +381,17 @@ fn picture(visitor: &Visitor, session: &Session, layout: &Layout, shown: &[f64])
             let holds = plant.holds(place);
             let volume = chemistry::quantity::in_cubic_metres(vessel.volume);
             let solids = (holds.level - holds.liquid_m3 / volume).max(0.0);
-            let says = format!("{} %", number(100.0 * holds.level.max(0.0), 0));
+            let level = number(100.0 * holds.level.max(0.0), 0);
+            let says = words.fill("practice.full", &[("level", &level)]);
             VesselMark { name: vessel.id.clone(), level: holds.level, solids, says }
         })
         .collect();
     let meter = |line: usize| {
         let is_it = |of: &Sensed| matches!(of, Sensed::Flow { line: one } if *one == line);
         let place = layout.sensors.iter().position(|sensor| is_it(&sensor.of))?;
-        Some(display.pipe_flow(shown[place]))
+        // A meter's hand does not tremble where nothing flows.
+        let flows = if plant.flow_share(line) < 0.01 { 0.0 } else { shown[place] };
+        Some(display.pipe_flow(flows))
     };
     let (water, outlet, feeder, round) = match layout.control.way {
         Way::Batch { water, outlet, feeder, stir, .. } | Way::Fed { water, outlet, feeder, stir, .. } => {

@@ -76,6 +76,13 @@ struct StepView {
     watch: Option<plant::WatchView>,
 }
 
+impl StepView {
+    /// The plant's sensors say otherwise than the step wants.
+    fn is_against(&self) -> bool {
+        self.watch.as_ref().is_some_and(|watch| !watch.is_met)
+    }
+}
+
 struct RowView {
     mark: &'static str,
     act: String,
@@ -97,6 +104,10 @@ struct RunPage {
     plant: Option<plant::PlantView>,
     /// While no run goes on: what the next should look like.
     before: Option<ChartPair>,
+    /// On the practice plant: where the hands are.
+    hands_url: Option<String>,
+    /// The plant says stop: nothing else looks like the next act.
+    is_stopped: bool,
     procedures: Vec<String>,
     learned: Option<String>,
     live_url: Option<String>,
@@ -426,7 +437,9 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         url: app.url(&format!("/run/sheet?run={}", run.event)),
         current: false,
     };
+    let plant = run.and_then(|run| plant::view(visitor, books, run));
     RunPage {
+        is_stopped: plant.as_ref().is_some_and(|plant| plant.stop.is_some()),
         c: Chrome::new(visitor, Place::Run, words.say("run.title"), "/run"),
         w: words,
         title,
@@ -435,7 +448,8 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         run: run.map(|run| run.event.to_string()),
         step,
         rows,
-        plant: run.and_then(|run| plant::view(visitor, books, run)),
+        plant,
+        hands_url: app.plant.is_some().then(|| app.url("/plant")),
         before: if run.is_none() { plant::before(visitor) } else { None },
         procedures: app.procedures.iter().map(|one| one.title.clone()).collect(),
         learned: books
@@ -447,7 +461,11 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         end_url: app.url("/run/end"),
         sheet_url: run.map_or_else(|| app.url("/run/sheet"), |run| sheet(run).url),
         sheets: books.runs.newest_first().filter(|run| run.ended.is_some()).take(8).map(sheet).collect(),
-        form: RunForm { entry_id: parts::entry_id(), ..RunForm::default() },
+        form: RunForm {
+            entry_id: parts::entry_id(),
+            author: app.plant.as_ref().map_or_else(String::new, |plant| plant.who.clone()),
+            ..RunForm::default()
+        },
         problems: Vec::new(),
         ask_confirm: false,
     }

@@ -134,6 +134,7 @@ struct DebriefPage {
     title: String,
     line: String,
     rows: Vec<(String, String, String)>,
+    verdict: String,
     breakages: Vec<String>,
     timeline: Vec<String>,
     back_url: String,
@@ -521,6 +522,18 @@ pub(crate) async fn debrief(
         w: words,
         title: run.title.clone(),
         line: words.fill("debrief.line", &values),
+        verdict: {
+            let values = [
+                ("length", hours(run.length_h)),
+                ("made", mass(run.made_kg)),
+                ("over", mass(run.over_kg)),
+                ("noticed", number(run.noticed_number, 0)),
+                ("broke", number(run.broke_number, 0)),
+                ("ruined", number(run.ruined_number, 0)),
+                ("dangerous", number(run.dangerous_number, 0)),
+            ];
+            words.fill("debrief.verdict", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        },
         rows,
         breakages: run.breakages.lines().map(str::to_string).collect(),
         timeline: run.timeline.lines().map(str::to_string).collect(),

@@ -143,8 +143,19 @@ pub(crate) fn watched(visitor: &Visitor, watch: Watch) -> Option<WatchView> {
         let (_, flows) = flow(following, layout, line, now)?;
         following.live.of_part(meter(layout, line)?)?;
         let is_met = 0.15 * full(layout, line) < flows;
-        let key = if is_met { key.0 } else { key.1 };
-        Some(WatchView { line: words.fill(key, &[("flow", &visitor.display.pipe_flow(flows))]), is_met })
+        let is_off = following.live.of_part(&layout.lines[line].id)? <= 0.0;
+        let key = match (is_met, is_off) {
+            (true, _) => key.0,
+            (false, true) => "plant.is-off",
+            (false, false) => key.1,
+        };
+        let values = [
+            ("line", layout.lines[line].id.clone()),
+            ("flow", visitor.display.pipe_flow(flows)),
+            ("full", visitor.display.pipe_flow(full(layout, line))),
+        ];
+        let line = words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())));
+        Some(WatchView { line, is_met })
     };
     match watch {
         Watch::Circulation => match layout.control.way {
@@ -246,7 +257,9 @@ fn judged(visitor: &Visitor, layout: &Layout, thought: &Thought, view: &mut Plan
     let teller = RunTeller { words: &words, display: &visitor.display, layout };
     for (place, (cause, chance)) in verdict.causes.iter().take(NAMED).enumerate() {
         if place == 0 || SLIM <= *chance {
-            let chance = format!("{} %", number(100.0 * chance, 0));
+            // Never quite sure: a model is not the plant.
+            let chance = format!("{} %", number(100.0 * chance.min(0.99), 0));
+            let chance = visitor.words.fill("plant.chance", &[("chance", &chance)]);
             view.causes.push(CauseView { text: teller.cause(cause), chance });
         }
     }
