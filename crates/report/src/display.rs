@@ -251,6 +251,14 @@ impl Display {
         }
     }
 
+    /// A short time: seconds up to two minutes, then minutes.
+    pub fn short_time(&self, seconds: f64) -> String {
+        if seconds < 119.5 {
+            return format!("{} s", number(seconds, 0));
+        }
+        self.duration(SignedDuration::from_secs(seconds.round() as i64))
+    }
+
     /// A time as hours and minutes.
     pub fn time_span(&self, time: Time) -> String {
         self.duration(SignedDuration::from_secs((in_hours(time) * 3600.0).round() as i64))

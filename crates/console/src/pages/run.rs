@@ -81,6 +81,11 @@ impl StepView {
     fn is_against(&self) -> bool {
         self.watch.as_ref().is_some_and(|watch| !watch.is_met)
     }
+
+    /// It is to be given time, and nothing speaks against it so far.
+    fn is_too_early(&self) -> bool {
+        self.not_before.is_some() && !self.is_against()
+    }
 }
 
 struct RowView {
@@ -106,8 +111,8 @@ struct RunPage {
     before: Option<ChartPair>,
     /// On the practice plant: where the hands are.
     hands_url: Option<String>,
-    /// The plant says stop: nothing else looks like the next act.
-    is_stopped: bool,
+    /// The plant says that something is wrong: nothing else looks like the next act.
+    is_wrong: bool,
     procedures: Vec<String>,
     learned: Option<String>,
     live_url: Option<String>,
@@ -439,7 +444,7 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
     };
     let plant = run.and_then(|run| plant::view(visitor, books, run));
     RunPage {
-        is_stopped: plant.as_ref().is_some_and(|plant| plant.stop.is_some()),
+        is_wrong: plant.as_ref().is_some_and(|plant| plant.is_wrong),
         c: Chrome::new(visitor, Place::Run, words.say("run.title"), "/run"),
         w: words,
         title,

@@ -312,7 +312,7 @@ fn result(visitor: &Visitor, running: &Running, debrief: &Debrief) -> Result<Pra
     let breakages = debrief.noticed.iter().map(|one| {
         let since = |time: Option<f64>| {
             let never = || visitor.words.say("debrief.never").to_string();
-            time.map_or_else(never, |time| at(time - one.began))
+            time.map_or_else(never, |time| visitor.display.short_time(time - one.began))
         };
         let values = [
             ("fault", teller.fault(&one.fault)),
@@ -506,7 +506,7 @@ pub(crate) async fn debrief(
         row("debrief.over", mass(run.over_kg), String::new()),
         row("debrief.salt", mass(run.used_salt_kg), mass(run.other_used_salt_kg)),
         row("debrief.spilt", mass(run.spilt_kg), String::new()),
-        row("debrief.dry", hours(run.dry_h), String::new()),
+        row("debrief.dry", display.short_time(3600.0 * run.dry_h), String::new()),
         row("debrief.ruined", number(run.ruined_number, 0), "0".to_string()),
         row("debrief.dangerous", number(run.dangerous_number, 0), "0".to_string()),
         row(
