@@ -419,7 +419,7 @@ impl Trainer {
         let seed = begin.as_microsecond().unsigned_abs();
         let plant = Arc::new(PracticePlant::new(exercise, who, Arc::clone(&clock), seed)?);
         let machine = |error: std::io::Error| PracticeError::Machine(format!("practice plant: {error}"));
-        let listener = TcpListener::bind(self.options.modbus).await.map_err(machine)?;
+        let listener = listen(self.options.modbus).await.map_err(machine)?;
         let modbus = listener.local_addr().map_err(machine)?;
         let name = format!("{}.db", uuid::Uuid::now_v7());
         let ledger = SqliteLedger::open(&self.options.folder.join(name))?;
@@ -485,6 +485,19 @@ impl Trainer {
     pub fn stop(&self) {
         *hold(&self.now) = None;
     }
+}
+
+/// Listens; an exercise that has just ended may hold the port for a moment longer.
+async fn listen(address: SocketAddr) -> std::io::Result<TcpListener> {
+    for _ in 0..20 {
+        match TcpListener::bind(address).await {
+            Err(error) if error.kind() == std::io::ErrorKind::AddrInUse => {
+                tokio::time::sleep(Duration::from_millis(100)).await;
+            }
+            answer => return answer,
+        }
+    }
+    TcpListener::bind(address).await
 }
 
 /// Tasks that an app needs besides answering: reading its machines, and looking along.

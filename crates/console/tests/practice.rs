@@ -208,3 +208,16 @@ async fn who_only_looks_drives_nothing_and_the_yard_s_own_console_has_no_practic
         assert_eq!(test.post("/practice/plant", bad).await.status, StatusCode::BAD_REQUEST, "{bad}");
     }
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn one_exercise_after_another_is_served_at_the_same_place() {
+    let port =
+        std::net::TcpListener::bind("127.0.0.1:0").and_then(|one| one.local_addr()).expect("a port").port();
+    let test = TestApp::with_practice_at(port);
+    for exercise in ["plain_run", "weak_water"] {
+        begin(&test, exercise, 60).await;
+        let running = test.app.trainer.as_ref().expect("a trainer").running().expect("runs");
+        assert_eq!(running.modbus.port(), port);
+        tokio::net::TcpStream::connect(running.modbus).await.expect("answers");
+    }
+}

@@ -48,6 +48,15 @@ impl TestApp {
     }
 
     pub fn at_base(base: &str) -> Self {
+        Self::made(base, 0)
+    }
+
+    /// With the practice plant served at a port.
+    pub fn with_practice_at(port: u16) -> Self {
+        Self::made("", port)
+    }
+
+    fn made(base: &str, port: u16) -> Self {
         let folder = std::env::temp_dir().join(format!("brinewright-console-{}", Uuid::now_v7()));
         std::fs::create_dir_all(&folder).unwrap();
         let ledger = Arc::new(SqliteLedger::open(&folder.join("ledger.db")).unwrap());
@@ -67,7 +76,7 @@ impl TestApp {
         };
         let openings = [opening(1, "1", 4300.0, Some(23.2)), opening(2, "3", 1900.0, Some(25.1))];
         ledger.append(&openings, issued).unwrap();
-        let app = app(&ledger, base, issued, &folder);
+        let app = app(&ledger, base, issued, (&folder, port));
         Self { app: Arc::new(app), ledger, folder }
     }
 
@@ -75,7 +84,7 @@ impl TestApp {
     pub fn after_minutes(&self, minutes: i64) -> Later<'_> {
         let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
         let now = start + jiff::SignedDuration::from_mins(minutes);
-        Later { app: Arc::new(app(&self.ledger, "", now, &self.folder)), test: self }
+        Later { app: Arc::new(app(&self.ledger, "", now, (&self.folder, 0))), test: self }
     }
 
     pub async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
@@ -101,7 +110,12 @@ pub fn post(path: &str, form: &str) -> Request<Body> {
 }
 
 /// The console on a ledger, at a time.
-fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp, folder: &std::path::Path) -> App {
+fn app(
+    ledger: &Arc<SqliteLedger>,
+    base: &str,
+    now: Timestamp,
+    (folder, port): (&std::path::Path, u16),
+) -> App {
     let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
     let yard =
         yard::yard_file::read_yard(include_str!("../../../../examples/alder_fork.toml"), "alder_fork.toml")
@@ -133,7 +147,7 @@ fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp, folder: &std::pat
         telemetry: None,
         practice: Some(console::practice::PracticeOptions {
             folder: folder.join("practice"),
-            modbus: "127.0.0.1:0".parse().unwrap(),
+            modbus: SocketAddr::from(([127, 0, 0, 1], port)),
             mqtt: None,
             speed: 60,
         }),
