@@ -5,6 +5,8 @@ use std::process::{Child, Command, Stdio};
 use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use crate::workspace;
+
 const POLL: Duration = Duration::from_millis(5);
 
 /// Runs a step under its name and says how long it took.
@@ -23,6 +25,21 @@ pub fn pass_through(mut command: Command) -> Result<(), String> {
     println!("$ {shown}");
     let status = command.status().map_err(|e| format!("could not start `{shown}`: {e}"))?;
     if status.success() { Ok(()) } else { Err(format!("`{shown}` ended with {status}")) }
+}
+
+/// Python with some packages of its registry, in an environment of its own below the target folder.
+pub fn python(name: &str, packages: &[&str]) -> Result<Command, String> {
+    let home = workspace::target().join(name);
+    let python = home.join("bin").join("python");
+    if !python.exists() {
+        let mut make = Command::new("python3");
+        make.args(["-m", "venv"]).arg(&home);
+        pass_through(make)?;
+    }
+    let mut install = Command::new(&python);
+    install.args(["-m", "pip", "install", "-q", "--disable-pip-version-check"]).args(packages);
+    pass_through(install)?;
+    Ok(Command::new(python))
 }
 
 /// How a command ended.

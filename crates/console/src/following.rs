@@ -14,6 +14,11 @@ use crate::state::Clock;
 /// What was shown is used for so long where a look is made up for, s.
 const STILL_GOOD: i64 = 20;
 
+/// Samples are kept for so long, h: a season and the summer after it; their minutes stay.
+const KEPT_HOURS: i64 = 24 * 366;
+/// Older ones are let go of every so many saves: once a day.
+const FORGET_EVERY: u32 = 17_280;
+
 /// A plant that is read.
 pub struct Following {
     /// The newest of every point.
@@ -21,6 +26,7 @@ pub struct Following {
     telemetry: Arc<dyn Telemetry>,
     /// Of each point.
     channels: Vec<Channel>,
+    clock: Clock,
     /// Why the last save failed.
     trouble: Arc<std::sync::Mutex<Option<String>>>,
 }
@@ -35,11 +41,11 @@ impl Following {
             Ok(channels) => (channels, None),
             Err(error) => (Vec::new(), Some(error.to_string())),
         };
-        let (kept_in, of_each, clock) = (Arc::clone(&telemetry), channels.clone(), clock.clone());
+        let (kept_in, of_each, tells) = (Arc::clone(&telemetry), channels.clone(), clock.clone());
         let live = Live::new(
             yard.machines.clone(),
             yard.points.clone(),
-            Arc::new(move || clock.now()),
+            Arc::new(move || tells.now()),
             Arc::new(move |values| {
                 let sample = |(point, at, value): &(usize, Timestamp, f64)| {
                     of_each.get(*point).map(|channel| Sample { channel: *channel, at: *at, value: *value })
@@ -48,7 +54,7 @@ impl Following {
             }),
         );
         let trouble = Arc::new(std::sync::Mutex::new(trouble));
-        Some(Self { live: Arc::new(live), telemetry, channels, trouble })
+        Some(Self { live: Arc::new(live), telemetry, channels, clock: clock.clone(), trouble })
     }
 
     /// Begins to read every machine and to save what is read, until what is answered is dropped.
@@ -58,14 +64,22 @@ impl Following {
             tasks.spawn(link::follow(Arc::clone(&self.live), machine, Patience::default()));
         }
         let (telemetry, trouble) = (Arc::clone(&self.telemetry), Arc::clone(&self.trouble));
+        let clock = self.clock.clone();
         tasks.spawn(async move {
             let mut ticks = tokio::time::interval(SAVE_EVERY);
             ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
-            loop {
+            for save in 0_u32.. {
                 ticks.tick().await;
-                let saves = Arc::clone(&telemetry);
-                let saved = tokio::task::spawn_blocking(move || saves.save()).await;
-                if let Ok(saved) = saved {
+                let (saves, now) = (Arc::clone(&telemetry), clock.now());
+                let saved = tokio::task::spawn_blocking(move || {
+                    saves.save()?;
+                    if save.is_multiple_of(FORGET_EVERY) {
+                        saves.forget_before(now - SignedDuration::from_hours(KEPT_HOURS))?;
+                    }
+                    Ok(())
+                })
+                .await;
+                if let Ok::<Result<(), StoreError>, _>(saved) = saved {
                     let mut trouble = trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
                     *trouble = saved.err().map(|error| error.to_string());
                 }
@@ -83,13 +97,6 @@ impl Following {
     /// Why what is read cannot be kept, if so.
     pub fn trouble(&self) -> Option<String> {
         self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone()
-    }
-
-    /// When a part of the layout was read, up to a time.
-    pub fn shown(&self, part: &str, to: Timestamp) -> Vec<Timestamp> {
-        let Some(channel) = self.channel(part) else { return Vec::new() };
-        let samples = self.telemetry.samples(channel, Timestamp::UNIX_EPOCH, to).unwrap_or_default();
-        samples.iter().map(|sample| sample.at).collect()
     }
 
     fn place(&self, part: &str) -> Option<usize> {

@@ -565,3 +565,25 @@ fn practice_points(layout: &plant::layout::Layout) -> Vec<Point> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_shown_after_a_moment_is_gone_once_it_is_gone_back_to() {
+        let kept = Rewound::new().expect("opens");
+        let at = |seconds: i64| Timestamp::UNIX_EPOCH + SignedDuration::from_secs(seconds);
+        let channels = ["panel", "level"].map(|name| kept.channel(name).expect("a channel"));
+        for second in 0..5000 {
+            kept.take(&channels.map(|channel| Sample { channel, at: at(second), value: second as f64 }));
+        }
+        kept.save().expect("saves");
+        kept.forget_from(at(4200)).expect("goes back");
+        for (channel, name) in channels.into_iter().zip(["panel", "level"]) {
+            assert_eq!(kept.channel(name).expect("the same"), channel);
+            let left = kept.samples(channel, at(0), at(9000)).expect("reads");
+            assert_eq!((left.len(), left[4199].at), (4200, at(4199)));
+        }
+    }
+}

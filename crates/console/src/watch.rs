@@ -42,8 +42,6 @@ pub(crate) struct Thought {
     pub(crate) ahead: Option<([Option<f64>; 3], Timestamp)>,
     /// The panel as expected, from [`Self::since`] on.
     pub(crate) band: Option<Arc<Band>>,
-    /// Looks so far.
-    pub(crate) looks: usize,
     /// While no run goes on: what one begun empty should look like, and what was known of the plant for it.
     pub(crate) before: Option<(Arc<Band>, Prior)>,
 }
@@ -222,7 +220,6 @@ impl Watch {
                 return;
             };
             watching.seen.push(look);
-            watching.thought.looks = watching.seen.len();
             watching.thought.verdict = Some(verdict);
             if watching.seen.len() % AHEAD_EVERY == 1 {
                 watching.thought.ahead = judge.time_to_strength(LONGEST).ok().map(|times| (times, next));

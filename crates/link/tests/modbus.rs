@@ -12,7 +12,7 @@ use std::time::Duration;
 
 use common::{QUICK, live, machine, modbus, register, until, value};
 use link::practice::{Showing, serve_modbus};
-use link::{Quality, follow};
+use link::{Live, Quality, follow};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 use yard::points::{At, Form, Table};
@@ -315,4 +315,26 @@ async fn a_list_that_counts_from_one_and_the_low_word_first() {
     let forms = link::decode::every_form(&registers);
     assert!(forms.contains(&("f32", false, 23.25)), "the preview shows which order is right: {forms:?}");
     assert_ne!(value(&live, 1), Some(23.25));
+}
+
+#[tokio::test]
+async fn a_clock_that_is_set_makes_nothing_stale_and_nothing_fresh() {
+    let (address, server) = practice(vec![7.0]).await;
+    // The machine's own clock jumps by a day, forward and back, at every look.
+    let looks = Arc::new(std::sync::atomic::AtomicI64::new(0));
+    let jumps = Arc::clone(&looks);
+    let now = move || {
+        let look = jumps.fetch_add(1, std::sync::atomic::Ordering::Relaxed);
+        jiff::Timestamp::now() + jiff::SignedDuration::from_hours(if look % 2 == 0 { 24 } else { -24 })
+    };
+    let points = vec![register("panel", Table::Input, 0, Form::F32)];
+    let live = Live::new(vec![machine(address, modbus())], points, Arc::new(now), Arc::new(|_| ()));
+    let live = Arc::new(live);
+    let _task = tokio::spawn(follow(Arc::clone(&live), 0, QUICK));
+    until("many looks", SOON, || 20 < looks.load(std::sync::atomic::Ordering::Relaxed)).await;
+    let shown = live.shown(0).expect("a point");
+    assert_eq!(shown.quality, Quality::Good);
+    assert!(shown.age.expect("an age") < Duration::from_secs(1), "{shown:?}");
+    server.abort();
+    until("stale", SOON, || live.shown(0).expect("a point").quality == Quality::Stale).await;
 }

@@ -85,18 +85,8 @@ fn rows(count: usize) -> Result<f64, String> {
 
 /// The peers' script, in an environment of its own below the target folder.
 fn peers() -> Result<Outcome, String> {
-    let home = workspace::target().join("peers");
-    let python = home.join("bin").join("python");
-    if !python.exists() {
-        let mut make = Command::new("python3");
-        make.args(["-m", "venv"]).arg(&home);
-        running::pass_through(make)?;
-    }
-    let mut install = Command::new(&python);
-    install.args(["-m", "pip", "install", "-q", "--disable-pip-version-check"]).args(PEERS);
-    running::pass_through(install)?;
     let script = Path::new("crates/chemistry/benches/peers.py");
-    let mut run = Command::new(&python);
+    let mut run = running::python("peers", &PEERS)?;
     run.arg(script).env("BRINEWRIGHT", workspace::program()).current_dir(workspace::root());
     running::pass_through(run).map(|()| Outcome::pass("ratios above"))
 }

@@ -17,7 +17,7 @@ use crate::scratch::Scratch;
 use crate::{running, workspace};
 
 /// What the peers need from the Python registry.
-const PYMODBUS: &str = "pymodbus==3.16.1";
+const PYMODBUS: [&str; 1] = ["pymodbus==3.16.1"];
 /// A machine or broker that comes back is found within this.
 const BACK_WITHIN: Duration = Duration::from_secs(30);
 const SOON: Duration = Duration::from_secs(20);
@@ -36,19 +36,8 @@ pub fn examine(board: &mut Board) {
     board.put("telemetry at length", told, running::pass_through(bench).map(|()| Outcome::pass("as above")));
 }
 
-/// Python with what the peers need, below the target folder.
 fn python() -> Result<Command, String> {
-    let home = workspace::target().join("link-peers");
-    let python = home.join("bin").join("python");
-    if !python.exists() {
-        let mut make = Command::new("python3");
-        make.args(["-m", "venv"]).arg(&home);
-        running::pass_through(make)?;
-    }
-    let mut install = Command::new(&python);
-    install.args(["-m", "pip", "install", "-q", "--disable-pip-version-check", PYMODBUS]);
-    running::pass_through(install)?;
-    Ok(Command::new(python))
+    running::python("link-peers", &PYMODBUS)
 }
 
 fn script(name: &str) -> std::path::PathBuf {

@@ -393,7 +393,11 @@ impl Telemetry for TelemetryFile {
                 gone += here;
             }
         }
-        writing.commit().map_err(said)?;
+        if gone == 0 {
+            writing.abort().map_err(said)?;
+        } else {
+            writing.commit().map_err(said)?;
+        }
         Ok(gone)
     }
 }

@@ -3,6 +3,7 @@
 use chemistry::quantity::{hours, in_cubic_metres};
 use jiff::{SignedDuration, Timestamp};
 use link::Quality;
+use plant::expect::Band;
 use plant::judge::check_of;
 use plant::layout::{End, Layout, LineKind, Sensed, Way};
 use plant::procedure::Watch;
@@ -292,12 +293,26 @@ fn ahead(visitor: &Visitor, layout: &Layout, following: &Following, thought: &Th
     Some(words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
 }
 
+/// A plant that makes one batch after another falls back when the next begins, per cent.
+const FALLS_BACK: f64 = 1.5;
+
+/// The first climb of a band, minutes from its begin: what comes after is the next batch.
+fn first_climb(band: &Band, began: f64) -> Vec<(f64, [f64; 3])> {
+    let mut highest: f64 = 0.0;
+    let rows = band.seconds.iter().zip(&band.panel);
+    rows.take_while(|(_, [low, ..])| {
+        highest = highest.max(*low);
+        highest - FALLS_BACK <= *low
+    })
+    .map(|(seconds, panel)| (began + seconds / 60.0, *panel))
+    .collect()
+}
+
 /// What a run begun now should look like; nothing until it is worked out, or where the plant is not described.
 pub(crate) fn before(visitor: &Visitor) -> Option<ChartPair> {
     let (band, _) = visitor.app.watch.thought().before?;
     let words = visitor.words;
-    let expected: Vec<(f64, [f64; 3])> =
-        band.seconds.iter().map(|seconds| seconds / 60.0).zip(band.panel.iter().copied()).collect();
+    let expected = first_climb(&band, 0.0);
     let span = |seconds: f64| visitor.display.duration(SignedDuration::from_secs_f64(seconds));
     let [early, middle, late] = band.reached;
     let says = match (early, middle, late) {
@@ -305,6 +320,7 @@ pub(crate) fn before(visitor: &Visitor) -> Option<ChartPair> {
             "plant.before-why",
             &[("middle", &span(middle)), ("early", &span(early)), ("late", &span(late))],
         ),
+        (_, Some(middle), None) => words.fill("plant.before-half", &[("middle", &span(middle))]),
         _ => words.say("plant.before-never").to_string(),
     };
     let spec = visitor.app.yard.made_spec();
@@ -334,10 +350,7 @@ fn chart(
         .collect();
     let last = panel.last()?;
     let began = thought.since.map_or(0.0, minute);
-    let expected: Vec<(f64, [f64; 3])> = thought.band.as_ref().map_or_else(Vec::new, |band| {
-        let rows = band.seconds.iter().zip(&band.panel);
-        rows.map(|(seconds, panel)| (began + seconds / 60.0, *panel)).collect()
-    });
+    let expected = thought.band.as_ref().map_or_else(Vec::new, |band| first_climb(band, began));
     let bench: Vec<(f64, f64, f64)> = books
         .bench
         .readings_since(run.at)
