@@ -711,6 +711,7 @@ fn what_is_served_besides_pages_is_checked_first() {
     let with = |more: &[&'static str]| [serve.as_slice(), more].concat();
     folder.expect(&with(&["--practice-mqtt", "broker"]), 2, &["--practice-mqtt = broker", "host and a port"]);
     folder.expect(&with(&["--practice-modbus", "here"]), 2, &["--practice-modbus"]);
+    assert!(!folder.0.join("ledger.db").exists(), "no ledger is made for what is not served");
     folder.write(
         "points.toml",
         &format!(

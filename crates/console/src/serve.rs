@@ -29,8 +29,8 @@ where
     L: Listener<Addr = SocketAddr>,
 {
     let checked = Arc::clone(&app);
-    // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
     let tasks = crate::practice::tasks(&app);
+    // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
     let check = tokio::task::spawn_blocking(move || checked.verify().is_ok());
     let ends = Arc::clone(&app);
     let service = router(app).into_make_service_with_connect_info::<SocketAddr>();

@@ -49,6 +49,8 @@ pub fn run(args: &args::Serve) -> Outcome {
             trouble: None,
         });
     }
+    let procedures = input::procedures(&args.procedure)?;
+    let mqtt = args.practice_mqtt.as_deref().map(broker).transpose()?;
     let database = args.database.display().to_string();
     if database.contains("://") {
         return Err(Failure::Input(format!(
@@ -58,7 +60,6 @@ pub fn run(args: &args::Serve) -> Outcome {
     // The folder's lock first: a second server must not even open the ledger.
     let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
     let ledger = SqliteLedger::open(&args.database)?;
-    let procedures = input::procedures(&args.procedure)?;
     let beside = |given: Option<&PathBuf>, name: &str| {
         given.cloned().unwrap_or_else(|| args.database.with_file_name(name))
     };
@@ -68,7 +69,6 @@ pub fn run(args: &args::Serve) -> Outcome {
         Some(Arc::new(TelemetryFile::open(&beside(args.telemetry.as_ref(), "telemetry.db"))?)
             as Arc<dyn Telemetry>)
     };
-    let mqtt = args.practice_mqtt.as_deref().map(broker).transpose()?;
     let app = App::new(AppOptions {
         yard,
         rates,
