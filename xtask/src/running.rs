@@ -39,7 +39,10 @@ pub fn python(name: &str, packages: &[&str]) -> Result<Command, String> {
     let mut install = Command::new(&python);
     install.args(["-m", "pip", "install", "-q", "--disable-pip-version-check"]).args(packages);
     pass_through(install)?;
-    Ok(Command::new(python))
+    let mut command = Command::new(python);
+    // What packages keep for the next time goes by where they lie; another checkout's must not be found.
+    command.env("XDG_CACHE_HOME", home.join("cache"));
+    Ok(command)
 }
 
 /// How a command ended.
