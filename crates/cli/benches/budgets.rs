@@ -76,6 +76,7 @@ fn event(n: u64) -> Event {
             route: Some("R1".into()),
             volume_m3,
             temp_c: Some(2.0),
+            ..LoadOut::default()
         }),
         _ => Body::Reading(Reading {
             tank,

@@ -219,6 +219,7 @@ fn ordinary_week(season: &mut Season, at: f64) {
                 ticket: Some(format!("S-{:03}", (at / 24.0) as i64)),
                 moisture_pct: Some(1.6),
                 price_usd: Some(tons * 71.5),
+                ..SaltDelivery::default()
             }),
         );
     }
@@ -239,6 +240,7 @@ fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64) {
                 route: Some(route.id.clone()),
                 volume_m3: gallons * GALLON,
                 temp_c: Some(2.0),
+                ..LoadOut::default()
             };
             season.add(hour, "Pat", Body::LoadOut(load));
             if season.vary() > 0.6 {
@@ -247,6 +249,7 @@ fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64) {
                     truck: truck.clone(),
                     volume_m3: gallons * 0.1 * GALLON,
                     temp_c: Some(1.0),
+                    ..ReturnToTank::default()
                 };
                 season.add(hour + 2.0, "Pat", Body::ReturnToTank(back));
             }
@@ -257,6 +260,7 @@ fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64) {
             volume_m3: None,
             salt_kg: Some(lane_miles * 250.0 * share * 0.453_592_37),
             reason: Some("follow-up".into()),
+            ..Application::default()
         };
         season.add(hour + 5.0, "Lou", Body::Application(application));
     }
@@ -286,6 +290,7 @@ fn odd_jobs(season: &mut Season) {
         volume_m3: 150.0 * GALLON,
         temp_c: Some(3.0),
         price_usd: Some(60.0),
+        ..IssueOut::default()
     };
     season.add(day(44.0), "Ines", Body::IssueOut(issue));
     let loss = Loss {

@@ -514,6 +514,36 @@ impl Teller<'_> {
                     None => fill("line.settlement-salt", &[("what", &what), ("reason", &b.reason)]),
                 }
             }
+            Body::MeterCheck(b) => fill(
+                "line.meter_check",
+                &[("meter", &b.meter), ("volume", &volume(b.shown_m3)), ("mass", &mass(b.weighed_kg))],
+            ),
+            Body::BucketCount(b) => fill(
+                "line.bucket_count",
+                &[("count", &crate::display::number(b.buckets_number, 0)), ("to", &b.to)],
+            ),
+            Body::PileSurvey(b) => fill(
+                "line.pile_survey",
+                &[("mass", &mass(b.mass_kg)), ("within", &crate::display::number(b.uncertainty_pct, 0))],
+            ),
+            Body::SprayerCheck(b) => fill(
+                "line.sprayer_check",
+                &[
+                    ("truck", &b.truck),
+                    ("count", &yard::entry::figures(&b.caught_ml).len().to_string()),
+                    ("liquid", &b.liquid),
+                ],
+            ),
+            Body::SpreaderCheck(b) => fill(
+                "line.spreader_check",
+                &[("truck", &b.truck), ("setting", &b.setting), ("material", &b.material)],
+            ),
+            Body::Storm(b) => {
+                let until = b.until.parse().map_or_else(|_| b.until.clone(), |at| d.time(at));
+                fill("line.storm", &[("name", &b.name), ("until", &until)])
+            }
+            Body::MonthClose(b) => fill("line.month_close", &[("month", &b.month)]),
+            Body::ChoreDone(b) => fill("line.chore_done", &[("chore", &b.chore), ("done", &b.done)]),
             Body::Maintenance(b) => fill("line.maintenance", &[("subject", &b.subject), ("done", &b.done)]),
             Body::PanelCheck(b) => self.panel_check(b),
             Body::TrimSet(b) => self.trim_set(b),

@@ -20,6 +20,9 @@ const LITRES_PER_GALLON: f64 = 3.785_411_784;
 /// How near that ratio a mix-up is suspected, either way.
 const MIX_UP_TOLERANCE: f64 = 0.12;
 
+/// Most figures in one field.
+const MOST_FIGURES: usize = 100;
+
 /// (suffix as typed, suffix as kept, factor, offset): kept = typed × factor + offset.
 const UNITS: &[(&str, &str, f64, f64)] = &[
     ("_gal", "_m3", 0.003_785_411_784, 0.0),
@@ -32,6 +35,10 @@ const UNITS: &[(&str, &str, f64, f64)] = &[
     ("_mm", "_m", 0.001, 0.0),
     ("_f", "_c", 5.0 / 9.0, -160.0 / 9.0),
     ("_min", "_h", 1.0 / 60.0, 0.0),
+    ("_psi", "_kpa", 6.894_757_293_168_361, 0.0),
+    ("_mi", "_m", 1609.344, 0.0),
+    ("_km", "_m", 1000.0, 0.0),
+    ("_floz", "_ml", 29.573_529_562_5, 0.0),
 ];
 
 /// Why an entry is refused, or doubted.
@@ -161,9 +168,11 @@ fn volume_text(m3: f64) -> String {
 }
 
 fn is_number_field(name: &str) -> bool {
-    ["_m3", "_kg", "_m", "_c", "_pct", "_h", "_usd", "_number", "_reading"]
+    ["_m3", "_kg", "_m", "_c", "_pct", "_h", "_s", "_kpa", "_usd", "_number", "_reading"]
         .iter()
         .any(|suffix| name.ends_with(suffix))
+        // Lists of figures are kept as they were typed, in their unit.
+        && !crate::event::LISTS.contains(&name)
 }
 
 fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Value), EntryProblem> {
@@ -187,6 +196,11 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
                 problem(format!("no such field{hint}"), accepted.join(", "))
             })?
     };
+    if crate::event::LISTS.contains(&name.as_str()) {
+        return list(value, factor)
+            .map(|kept| (name, Value::String(kept)))
+            .map_err(|(what, accepted)| problem(what, accepted));
+    }
     if !is_number_field(&name) {
         return Ok((name, Value::String(value.trim().to_string())));
     }
@@ -205,12 +219,35 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
         .ok_or_else(|| problem("not a number".into(), "a finite number".into()))
 }
 
+/// Several figures in one field, with blanks or semicolons between them.
+fn list(value: &str, factor: f64) -> Result<String, (String, String)> {
+    let parts = value.split([' ', ';', '\n', '\t']).map(str::trim).filter(|part| !part.is_empty());
+    let figures: Vec<f64> = parts.map(parse_number).collect::<Result<_, _>>()?;
+    if figures.len() > MOST_FIGURES || figures.iter().any(|figure| !(0.0..1e6).contains(figure)) {
+        let accepted = format!("up to {MOST_FIGURES} figures, none below zero");
+        return Err(("are no figures of a catch".into(), accepted));
+    }
+    Ok(figures.iter().map(|figure| (figure * factor).to_string()).collect::<Vec<_>>().join(" "))
+}
+
+/// The figures of such a field.
+///
+/// ```
+/// assert_eq!(yard::entry::figures("64 63.5").len(), 2);
+/// ```
+pub fn figures(kept: &str) -> Vec<f64> {
+    kept.split_whitespace().filter_map(|part| part.parse().ok()).collect()
+}
+
 /// More than any yard has of a quantity: a slip of the finger, not a doubt.
 fn ceiling(name: &str) -> f64 {
     match unit_of(name) {
         "m3" => 1e6,
         "kg" => 1e9,
+        "m" if name == "lane_m" => 1e7,
         "m" => 100.0,
+        "s" => 3600.0,
+        "kpa" => 10_000.0,
         "c" | "pct" => 100.0,
         "h" => 1000.0,
         _ => 1e9,

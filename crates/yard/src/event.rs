@@ -65,8 +65,17 @@ pub const AGAINST: [&str; 2] = ["water", "brine"];
 pub const STEP_ANSWERS: [&str; 4] = ["done", "seen", "not_seen", "entered"];
 /// How a guided run can end.
 pub const RUN_ENDS: [&str; 2] = ["finished", "broken_off"];
+/// How an amount of liquid was found. A counted one is taken from marks on the truck's tank.
+pub const HOW_FOUND: [&str; 4] = ["meter", "weight", "dip", "marks"];
+/// How a road was treated.
+pub const TREATED: [&str; 3] = ["liquid", "pre_wet", "dry"];
+/// What a bucket of rock salt went to.
+pub const BUCKETS_TO: [&str; 3] = ["plant", "trucks", "elsewhere"];
 /// Whether an instrument was zeroed or set right after a check.
 pub const ADJUSTED: [&str; 2] = ["no", "yes"];
+
+/// Fields that hold several figures, as typed, in one unit.
+pub const LISTS: [&str; 2] = ["caught_ml", "caught_kg"];
 
 macro_rules! bodies {
     ($($(#[$doc:meta])* $variant:ident = $kind:literal { $($(#[$fdoc:meta])* $field:ident : $ty:ty),* $(,)? })*) => {
@@ -77,7 +86,7 @@ macro_rules! bodies {
 
         $(
             $(#[$doc])*
-            #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+            #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
             #[serde(deny_unknown_fields)]
             pub struct $variant { $(
                 $(#[$fdoc])*
@@ -182,6 +191,12 @@ bodies! {
         moisture_pct: Option<f64>,
         /// Price of the delivery, US dollars.
         price_usd: Option<f64>,
+        /// Who delivered it.
+        supplier: Option<String>,
+        /// Order it belongs to, for counting samples.
+        order: Option<String>,
+        /// Samples taken of it.
+        samples_number: Option<f64>,
     }
     /// Bought liquid received into a tank.
     LiquidDelivery = "liquid_delivery" {
@@ -448,6 +463,22 @@ bodies! {
         volume_m3: f64,
         /// Temperature of that volume, °C.
         temp_c: Option<f64>,
+        /// How the volume was found, one of [`HOW_FOUND`].
+        how: Option<String>,
+        /// Number of a paper ticket, where one was written.
+        ticket: Option<String>,
+        /// Mass of the liquid by the scale, kg: the truck after less the truck before.
+        weighed_kg: Option<f64>,
+        /// Volume by the loading meter, as shown, m³.
+        metered_m3: Option<f64>,
+        /// The meter; absent: the yard's only one at the loading place.
+        meter: Option<String>,
+        /// Volume that was planned for this load, m³.
+        planned_m3: Option<f64>,
+        /// Dry salt in the hopper, kg. It leaves the stock when it is spread.
+        hopper_kg: Option<f64>,
+        /// Why it was loaded although the tank is not known to be in spec, or the load is over a limit.
+        override_reason: Option<String>,
     }
     /// A truck brings liquid back.
     ReturnToTank = "return_to_tank" {
@@ -459,6 +490,14 @@ bodies! {
         volume_m3: f64,
         /// Temperature of that volume, °C.
         temp_c: Option<f64>,
+        /// How the volume was found, one of [`HOW_FOUND`].
+        how: Option<String>,
+        /// Id of the load it is what was left of.
+        load: Option<String>,
+        /// Mass of the liquid by the scale, kg.
+        weighed_kg: Option<f64>,
+        /// Why it came back.
+        reason: Option<String>,
     }
     /// Treatment put on a road. Liquid left the tank with its load-out; dry salt leaves the stock here.
     Application = "application" {
@@ -472,6 +511,18 @@ bodies! {
         salt_kg: Option<f64>,
         /// Why: anti-icing, pre-wet, follow-up.
         reason: Option<String>,
+        /// How, one of [`TREATED`].
+        treated: Option<String>,
+        /// Length of lane that was treated, m; absent: the whole route once.
+        lane_m: Option<f64>,
+        /// Liquid that was planned, m³.
+        planned_m3: Option<f64>,
+        /// Dry salt that was planned, kg.
+        planned_salt_kg: Option<f64>,
+        /// Time the truck was out for it, h.
+        duration_h: Option<f64>,
+        /// Pavement, °C.
+        pavement_c: Option<f64>,
     }
     /// Liquid issued to another agency.
     IssueOut = "issue_out" {
@@ -485,6 +536,16 @@ bodies! {
         temp_c: Option<f64>,
         /// Billed, US dollars.
         price_usd: Option<f64>,
+        /// How the volume was found, one of [`HOW_FOUND`].
+        how: Option<String>,
+        /// Number of a paper ticket, where one was written.
+        ticket: Option<String>,
+        /// Mass of the liquid by the scale, kg.
+        weighed_kg: Option<f64>,
+        /// Who drove it, or what.
+        carrier: Option<String>,
+        /// Why it was issued although the tank is not known to be in spec.
+        override_reason: Option<String>,
     }
     /// Spilled or lost from a tank.
     Loss = "loss" {
@@ -510,6 +571,90 @@ bodies! {
         meter: String,
         /// Total shown, m³.
         total_m3: f64,
+    }
+    /// A meter held against a scale: what it showed for liquid that was weighed. Evidence.
+    MeterCheck = "meter_check" {
+        /// Meter.
+        meter: String,
+        /// Volume it showed, m³.
+        shown_m3: f64,
+        /// Mass of the same liquid by the scale, kg.
+        weighed_kg: f64,
+        /// Strength of the liquid, % by mass; zero for water.
+        strength_pct: f64,
+        /// Its temperature, °C.
+        temp_c: Option<f64>,
+    }
+    /// Loader buckets of rock salt, counted. Evidence.
+    BucketCount = "bucket_count" {
+        /// What they went to, one of [`BUCKETS_TO`].
+        to: String,
+        /// How many.
+        buckets_number: f64,
+        /// Mass of one, kg; absent: the yard file's.
+        bucket_kg: Option<f64>,
+    }
+    /// The salt pile, surveyed. Evidence: it does not change the book.
+    PileSurvey = "pile_survey" {
+        /// Mass found, kg as delivered.
+        mass_kg: f64,
+        /// 95 % interval, ± % of it.
+        uncertainty_pct: f64,
+        /// How it was found.
+        how: Option<String>,
+    }
+    /// A catch test of a sprayer: what each nozzle gave in the same time.
+    SprayerCheck = "sprayer_check" {
+        /// Truck.
+        truck: String,
+        /// What was caught in: water, or brine.
+        liquid: String,
+        /// Volume caught from each nozzle, mL, in their order.
+        caught_ml: String,
+        /// Time of catching, s.
+        catch_s: f64,
+        /// Pressure at the boom, kPa.
+        pressure_kpa: Option<f64>,
+        /// Width it sprays, lanes.
+        lanes_number: f64,
+        /// Nozzles replaced or cleaned afterwards.
+        remark: Option<String>,
+    }
+    /// A discharge test of a spreader: what came out in some turns of its auger or conveyor.
+    SpreaderCheck = "spreader_check" {
+        /// Truck.
+        truck: String,
+        /// What was spread: rock salt, a mix.
+        material: String,
+        /// Setting of the control.
+        setting: String,
+        /// Mass of each catch, kg.
+        caught_kg: String,
+        /// Turns in each catch.
+        turns_number: f64,
+        /// Turns a minute at that setting.
+        per_minute_number: f64,
+        /// Anything else: gate, hydraulic speed.
+        remark: Option<String>,
+    }
+    /// A storm, named by a person: from when the event happened to its end.
+    Storm = "storm" {
+        /// What people call it.
+        name: String,
+        /// Its end, as a UTC time.
+        until: String,
+    }
+    /// The books of a month are closed: what is entered for it later is flagged.
+    MonthClose = "month_close" {
+        /// The month, as 2027-01.
+        month: String,
+    }
+    /// A chore of the yard's list was done.
+    ChoreDone = "chore_done" {
+        /// Id of the chore.
+        chore: String,
+        /// What was found or done.
+        done: String,
     }
     /// An agreed figure that replaces the book, with its reason.
     Settlement = "settlement" {
@@ -566,6 +711,26 @@ impl Body {
             _ => &[],
         };
         named.iter().map(|tank| tank.as_str()).collect()
+    }
+
+    /// Whether it changes what the books say is there.
+    pub fn moves_books(&self) -> bool {
+        matches!(
+            self,
+            Body::SaltDelivery(_)
+                | Body::LiquidDelivery(_)
+                | Body::MakingRun(_)
+                | Body::Transfer(_)
+                | Body::Correction(_)
+                | Body::LoadOut(_)
+                | Body::ReturnToTank(_)
+                | Body::Application(_)
+                | Body::IssueOut(_)
+                | Body::Loss(_)
+                | Body::CleanOut(_)
+                | Body::Settlement(_)
+                | Body::Void(_)
+        )
     }
 
     /// The event a void takes back.

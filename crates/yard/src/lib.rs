@@ -8,18 +8,32 @@
 //! - [`run_log`]: guided runs, step by step.
 //! - [`stock`]: what the events add up to, by mass.
 //! - [`put_right`]: what brings a tank to its strength.
+//! - [`ticket`]: what a load is checked for before a truck leaves.
+//! - [`accounts`]: where the brine, the salt, the chloride and the money went; [`trace`]: which lot went where.
+//! - [`reconcile`]: whether what was made, dipped, metered and weighed agrees, and what is to be doubted first.
+//! - [`metering`], [`receiving`]: meters held against a scale; salt as it comes in.
+//! - [`due`], [`chore_log`], [`calendar`]: what is due, when it was done, closed months and storms.
 //!
 //! Knows no database, no clock and no network. State is always a fold of events; nothing here keeps another truth.
 
+pub mod accounts;
 pub mod bench_log;
+pub mod calendar;
+pub mod chore_log;
+pub mod due;
 pub mod entry;
 pub mod event;
+pub mod metering;
 pub mod points;
 pub mod put_right;
+pub mod receiving;
+pub mod reconcile;
 pub mod run_log;
 pub mod site;
 pub mod stock;
 pub mod strapping;
+pub mod ticket;
+pub mod trace;
 pub mod yard_file;
 
 pub use site::Yard;

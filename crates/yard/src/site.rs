@@ -57,6 +57,140 @@ pub struct Yard {
     pub machines: Vec<Machine>,
     /// What is read from them.
     pub points: Vec<Point>,
+    /// Meters of liquid, in the order of the file.
+    pub meters: Vec<Meter>,
+    /// Waters that routes drain to.
+    pub watersheds: Vec<Watershed>,
+    /// Agencies that liquid is issued to.
+    pub agencies: Vec<Agency>,
+    /// Whom to call, in the order of the file.
+    pub contacts: Vec<Contact>,
+    /// Chores of this yard: its own, and changes to those that ship.
+    pub chores: Vec<ChoreChange>,
+    /// What salt must be to be taken.
+    pub receiving: Receiving,
+    /// How the books are kept.
+    pub accounts: Accounts,
+}
+
+/// What a meter counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Metered {
+    /// Liquid loaded on trucks.
+    Loading,
+    /// Water into the plant.
+    Water,
+    /// Brine out of the plant.
+    Making,
+}
+
+/// A meter of liquid.
+#[derive(Debug, Clone)]
+pub struct Meter {
+    /// Id used in the file and the ledger.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// What it counts.
+    pub on: Metered,
+    /// Where its total begins again at nought.
+    pub rolls_over_at: Option<Volume>,
+    /// True volume over volume shown, as set at the meter or found last.
+    pub factor: f64,
+    /// Standard uncertainty of that factor, as a share.
+    pub factor_uncertainty: f64,
+}
+
+/// A water that routes drain to.
+#[derive(Debug, Clone)]
+pub struct Watershed {
+    /// Id used in the file.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// Water that runs off it from the first to the last day of a season; none where nobody has said.
+    pub runoff: Option<Volume>,
+    /// Chloride its water carries without the yard, mg/L.
+    pub background_mg_l: f64,
+}
+
+/// An agency that liquid is issued to.
+#[derive(Debug, Clone)]
+pub struct Agency {
+    /// What people call it; also its name in the ledger.
+    pub name: String,
+    /// Price, US dollars per m³ at 60 °F.
+    pub usd_per_m3: f64,
+    /// Where the bill goes.
+    pub bill_to: Option<String>,
+}
+
+/// Someone to call.
+#[derive(Debug, Clone)]
+pub struct Contact {
+    /// Who.
+    pub name: String,
+    /// Telephone number.
+    pub phone: String,
+    /// What for.
+    pub why: String,
+}
+
+/// A yard's word on a chore: a new one, or what is different about one that ships.
+#[derive(Debug, Clone)]
+pub struct ChoreChange {
+    /// Id of the chore.
+    pub id: String,
+    /// Not done here.
+    pub off: bool,
+    /// What is to be done.
+    pub task: Option<String>,
+    /// Who does it.
+    pub who: Option<String>,
+    /// Longest time from one to the next.
+    pub every: Option<Time>,
+    /// Making hours from one to the next.
+    pub every_making: Option<Time>,
+    /// Brine made from one to the next.
+    pub every_made: Option<Volume>,
+}
+
+/// What salt must be to be taken, and what is taken off its price.
+#[derive(Debug, Clone, Copy)]
+pub struct Receiving {
+    /// Moisture up to which nothing is taken off.
+    pub accept_to: MassFraction,
+    /// Taken off the price above that, as a share.
+    pub deduction: f64,
+    /// Moisture from which more is taken off.
+    pub more_from: MassFraction,
+    /// Taken off for every tenth of a per cent above that, as a share of the price.
+    pub more_per_tenth: f64,
+    /// Moisture above which it is sent back.
+    pub reject_above: MassFraction,
+    /// One sample for each such mass of an order, or part of it.
+    pub sample_each: Mass,
+    /// Increments of a sample.
+    pub increments: f64,
+}
+
+/// How the books are kept.
+#[derive(Debug, Clone)]
+pub struct Accounts {
+    /// Dry salt that would have gone on a lane length without brine, kg/m, per treatment; none where nobody has said.
+    pub baseline_kg_per_m: Option<f64>,
+    /// Where that figure comes from.
+    pub baseline_source: Option<String>,
+    /// A person's hour, US dollars.
+    pub crew_usd_per_h: f64,
+    /// A truck's hour, US dollars.
+    pub truck_usd_per_h: f64,
+    /// An hour of the plant: power and wear, US dollars.
+    pub plant_usd_per_h: f64,
+    /// Chloride in water above which life is harmed over days, mg/L.
+    pub chronic_mg_l: f64,
+    /// Chloride in water above which life is harmed at once, mg/L.
+    pub acute_mg_l: f64,
 }
 
 /// How the bench judges.
@@ -315,6 +449,8 @@ pub struct Route {
     pub truck: Option<String>,
     /// Drive from the yard to its start.
     pub drive: Time,
+    /// Id of the watershed it drains to.
+    pub watershed: Option<String>,
 }
 
 /// A truck that carries liquid.
@@ -328,6 +464,27 @@ pub struct Truck {
     pub liquid_limit: Option<Mass>,
     /// Speed while spraying.
     pub spray_speed: Velocity,
+    /// Most its sprayer pump gives.
+    pub pump_rate: Option<VolumeRate>,
+    /// Most the whole truck may weigh by its own papers, loaded.
+    pub gross_limit: Option<Mass>,
+    /// Centre of the liquid tank, behind the first axle.
+    pub liquid_at: Option<Length>,
+    /// Centre of the hopper, behind the first axle.
+    pub hopper_at: Option<Length>,
+    /// Its axles, first to last; empty where nobody has said.
+    pub axles: Vec<Axle>,
+}
+
+/// An axle of a truck.
+#[derive(Debug, Clone, Copy)]
+pub struct Axle {
+    /// Behind the first axle.
+    pub at: Length,
+    /// What it carries with the truck empty: driver and fuel on board, tanks and hopper empty.
+    pub empty: Mass,
+    /// Most it may carry by the maker's plate or a local rule.
+    pub limit: Option<Mass>,
 }
 
 /// The loading place.
@@ -409,6 +566,32 @@ pub struct Instrument {
 }
 
 impl Yard {
+    /// A truck by id.
+    pub fn truck(&self, id: &str) -> Option<&Truck> {
+        self.trucks.iter().find(|truck| truck.id == id)
+    }
+
+    /// A route by id.
+    pub fn route(&self, id: &str) -> Option<&Route> {
+        self.routes.iter().find(|route| route.id == id)
+    }
+
+    /// A meter by id.
+    pub fn meter(&self, id: &str) -> Option<&Meter> {
+        self.meters.iter().find(|meter| meter.id == id)
+    }
+
+    /// The meter of the loading place, where there is just one.
+    pub fn loading_meter(&self) -> Option<&Meter> {
+        let mut all = self.meters.iter().filter(|meter| meter.on == Metered::Loading);
+        all.next().filter(|_| all.next().is_none())
+    }
+
+    /// An agency by its name.
+    pub fn agency(&self, name: &str) -> Option<&Agency> {
+        self.agencies.iter().find(|agency| agency.name == name)
+    }
+
     /// An instrument by id.
     pub fn instrument(&self, id: &str) -> Option<&Instrument> {
         self.instruments.iter().find(|one| one.id == id)

@@ -8,6 +8,7 @@
 //! strength and freezing are never worked out.
 
 mod content;
+mod flow;
 
 use std::collections::{BTreeMap, HashSet};
 
@@ -20,11 +21,14 @@ use chemistry::recipe::{self, RockSalt};
 use jiff::Timestamp;
 
 use crate::bench_log::BenchLog;
+use crate::calendar::Calendar;
+use crate::chore_log::ChoreLog;
 use crate::event::{Body, EventId, Recorded};
 use crate::run_log::RunLog;
 use crate::site::{Product, Tank, Yard};
 
 pub use content::{Content, Liquid, Part};
+pub use flow::{End, Flow, SaltEnd, SaltFlow, Walk};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
 const ROUNDING_KG: f64 = 1e-3;
@@ -51,7 +55,41 @@ pub struct Books {
     last_occurred_at: Option<Timestamp>,
     /// When the ledger last took an entry, by the clock of the machine it is on.
     pub last_recorded_at: Option<Timestamp>,
+    /// When chores were done, and what they count from.
+    pub chores: ChoreLog,
+    /// Closed months and named storms.
+    pub calendar: Calendar,
+    /// The last total read of each meter.
+    pub totals_read: BTreeMap<String, Volume>,
+    /// The last loads, for finding one that is entered twice.
+    pub loads: Vec<RecentLoad>,
+    /// Written down while a walk is made.
+    walk: Option<Box<Walk>>,
 }
+
+/// A load or an issue as it was entered, for finding one that is entered twice.
+#[derive(Debug, Clone)]
+pub struct RecentLoad {
+    /// The event.
+    pub event: EventId,
+    /// Its place in the ledger.
+    pub seq: u64,
+    /// When.
+    pub at: Timestamp,
+    /// Number of its paper ticket.
+    pub ticket: Option<String>,
+    /// Truck, or the agency it was issued to.
+    pub to: String,
+    /// Tank.
+    pub tank: String,
+    /// Route.
+    pub route: Option<String>,
+    /// Volume, m³.
+    pub volume_m3: f64,
+}
+
+/// Loads kept at hand; up to twice as many.
+const MOST_LOADS: usize = 200;
 
 /// Book and evidence of one tank.
 #[derive(Debug, Clone)]
@@ -76,6 +114,8 @@ pub struct TankBook {
     pub jar_test: Option<JarTestEvidence>,
     /// When something last went in or out.
     pub moved_at: Option<Timestamp>,
+    /// What came in since the last reading.
+    pub put_since_reading: Mass,
     /// What the content came from, oldest first; draws take from all in proportion.
     pub lots: Vec<Lot>,
 }
@@ -111,7 +151,7 @@ pub struct DipEvidence {
 }
 
 /// A reading, as evidence.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ReadingEvidence {
     /// When.
     pub at: Timestamp,
@@ -295,6 +335,7 @@ impl TankBook {
         self.hold(content);
         self.last_strength = self.strength().or(self.last_strength);
         self.moved_at = Some(at);
+        self.put_since_reading += liquid.mass;
         if self.lots.len() == MOST_LOTS {
             let oldest = self.lots.remove(0);
             if let Some(next) = self.lots.first_mut() {
@@ -340,6 +381,7 @@ impl Books {
                 readings: Vec::new(),
                 jar_test: None,
                 moved_at: None,
+                put_since_reading: kilograms(0.0),
                 lots: Vec::new(),
             })
             .collect();
@@ -354,6 +396,11 @@ impl Books {
             last_seq: 0,
             last_occurred_at: None,
             last_recorded_at: None,
+            chores: ChoreLog::default(),
+            calendar: Calendar::default(),
+            totals_read: BTreeMap::new(),
+            loads: Vec::new(),
+            walk: None,
         }
     }
 
@@ -373,19 +420,22 @@ impl Books {
 
     /// Folds a whole ledger, given in ledger order.
     pub fn fold(yard: &Yard, events: &[Recorded]) -> Self {
+        Self::empty(yard).folded(yard, events)
+    }
+
+    fn folded(mut self, yard: &Yard, events: &[Recorded]) -> Self {
         let voided: HashSet<EventId> = events.iter().filter_map(|r| r.event.body.voids()).collect();
-        let mut books = Self::empty(yard);
         let happened = |r: &Recorded| (r.event.occurred_at, r.seq);
         if events.is_sorted_by_key(happened) {
-            books.apply_all(yard, events.iter().filter(|r| !voided.contains(&r.event.id)));
+            self.apply_all(yard, events.iter().filter(|r| !voided.contains(&r.event.id)));
         } else {
             let mut sorted: Vec<&Recorded> =
                 events.iter().filter(|r| !voided.contains(&r.event.id)).collect();
             sorted.sort_by_key(|r| happened(r));
-            books.apply_all(yard, sorted.into_iter());
+            self.apply_all(yard, sorted.into_iter());
         }
-        books.last_seq = events.last().map_or(0, |r| r.seq);
-        books
+        self.last_seq = events.last().map_or(0, |r| r.seq);
+        self
     }
 
     /// Folds in one more event, or says that the whole ledger must be folded anew: it takes an earlier one back, or
@@ -415,6 +465,9 @@ impl Books {
 
     fn apply_all<'a>(&mut self, yard: &Yard, events: impl Iterator<Item = &'a Recorded>) {
         for recorded in events {
+            if let Some(walk) = &mut self.walk {
+                walk.now = Some((recorded.event.id, recorded.event.occurred_at));
+            }
             if let Err(reason) = self.apply(yard, recorded) {
                 self.problems.push(BookProblem::NotCounted { event: recorded.event.id, reason });
             }
@@ -428,10 +481,13 @@ impl Books {
         let (id, at) = (recorded.event.id, recorded.event.occurred_at);
         self.bench.take(recorded);
         self.runs.take(recorded);
+        self.chores.take(recorded);
+        self.calendar.take(recorded);
         match &recorded.event.body {
             Body::SaltDelivery(b) => {
                 self.rock_salt += kilograms(b.mass_kg);
                 self.totals.salt_delivered += kilograms(b.mass_kg);
+                self.note_salt(SaltEnd::Delivered, kilograms(b.mass_kg));
             }
             Body::LiquidDelivery(b) => {
                 let (tank, own) = place(yard, &b.tank)?;
@@ -442,6 +498,7 @@ impl Books {
                 let (volume, strength) = (cubic_metres(b.volume_m3), percent(b.strength_pct)?);
                 let liquid = Content::of_product(product, volume, b.temp_c, strength);
                 self.book(tank)?.put(&liquid, id, at);
+                self.note(End::Supplier, End::Tank(b.tank.clone()), liquid);
             }
             Body::MakingRun(b) => self.making_run(yard, id, at, b)?,
             Body::Reading(b) => {
@@ -452,6 +509,7 @@ impl Books {
                 };
                 let book = self.book(place(yard, &b.tank)?.0)?;
                 book.reading = Some(reading);
+                book.put_since_reading = kilograms(0.0);
                 // The older half goes at once: each costs the same, however many there were.
                 if book.readings.len() == 2 * MOST_READINGS {
                     book.readings.drain(..MOST_READINGS);
@@ -490,42 +548,56 @@ impl Books {
                 let (to, _) = place(yard, &b.to_tank)?;
                 let liquid = self.draw(yard, id, at, &b.from_tank, b.volume_m3, b.temp_c)?;
                 self.book(to)?.put(&liquid, id, at);
+                self.note(End::Tank(b.from_tank.clone()), End::Tank(b.to_tank.clone()), liquid);
             }
             Body::Correction(b) => self.correction(yard, id, at, b)?,
             Body::LoadOut(b) => {
                 let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.loaded += liquid.mass;
                 let (_, product) = place(yard, &b.tank)?;
-                match self.trucks.get_mut(&b.truck) {
-                    Some(load) if load.product == product.id => load.add(&liquid),
-                    // A truck that takes another product was emptied first.
-                    _ => {
-                        self.trucks.insert(b.truck.clone(), Load::of(product.id.clone(), liquid));
-                    }
+                self.remember(recorded, b.ticket.clone(), &b.truck, &b.tank, b.route.clone(), b.volume_m3);
+                let truck = || End::Truck(b.truck.clone());
+                let carried = self.trucks.get(&b.truck);
+                // A truck that takes another product was emptied first.
+                if let Some(load) = carried.filter(|load| load.product != product.id) {
+                    let rest = load.content();
+                    self.trucks.remove(&b.truck);
+                    self.note(truck(), End::Road(None), rest);
                 }
+                self.note(End::Tank(b.tank.clone()), truck(), liquid.clone());
+                let empty = || Load::of(product.id.clone(), Content::default());
+                self.trucks.entry(b.truck.clone()).or_insert_with(empty).add(&liquid);
             }
             Body::ReturnToTank(b) => self.come_back(yard, id, at, b)?,
             Body::Application(b) => {
                 // What a route got is on the road; the truck carries it no more.
                 if let (Some(truck), Some(m3)) = (&b.truck, b.volume_m3) {
-                    self.spray(yard, truck, cubic_metres(m3));
+                    self.spray(yard, truck, &b.route, cubic_metres(m3));
                 }
                 let salt = kilograms(b.salt_kg.unwrap_or(0.0));
                 self.totals.salt_spread += salt;
                 self.use_salt(id, salt);
+                self.note_salt(SaltEnd::Spread(b.route.clone()), salt);
             }
             Body::IssueOut(b) => {
                 let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.issued += liquid.mass;
+                self.remember(recorded, b.ticket.clone(), &b.agency, &b.tank, None, b.volume_m3);
+                self.note(End::Tank(b.tank.clone()), End::Agency(b.agency.clone()), liquid);
             }
             Body::Loss(crate::event::Loss { tank, volume_m3, .. })
             | Body::CleanOut(crate::event::CleanOut { tank, volume_m3, .. }) => {
                 let liquid = self.draw(yard, id, at, tank, *volume_m3, None)?;
                 self.totals.lost += liquid.mass;
+                let is_lost = matches!(recorded.event.body, Body::Loss(_));
+                let to = if is_lost { End::Lost } else { End::CleanedOut };
+                self.note(End::Tank(tank.clone()), to, liquid);
             }
             Body::Settlement(b) => self.settle(yard, id, at, b)?,
-            Body::MeterReading(_)
-            | Body::PanelCheck(_)
+            Body::MeterReading(b) => {
+                self.totals_read.insert(b.meter.clone(), cubic_metres(b.total_m3));
+            }
+            Body::PanelCheck(_)
             | Body::TrimSet(_)
             | Body::InstrumentCheck(_)
             | Body::WaterChange(_)
@@ -536,6 +608,14 @@ impl Books {
             | Body::PracticeRun(_)
             | Body::SeasonStart(_)
             | Body::CheckSeen(_)
+            | Body::MeterCheck(_)
+            | Body::BucketCount(_)
+            | Body::PileSurvey(_)
+            | Body::SprayerCheck(_)
+            | Body::SpreaderCheck(_)
+            | Body::Storm(_)
+            | Body::MonthClose(_)
+            | Body::ChoreDone(_)
             | Body::Maintenance(_)
             | Body::Note(_)
             | Body::Void(_) => {}
@@ -563,6 +643,8 @@ impl Books {
         self.totals.made += liquid.mass;
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
+        self.note_salt(SaltEnd::Made, rock_salt);
+        self.note(End::Plant, End::Tank(run.tank.clone()), liquid);
         Ok(())
     }
 
@@ -585,6 +667,8 @@ impl Books {
         self.book(tank)?.put(&liquid, id, at);
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
+        self.note_salt(SaltEnd::Corrected, rock_salt);
+        self.note(End::Added, End::Tank(correction.tank.clone()), liquid);
         Ok(())
     }
 
@@ -614,6 +698,7 @@ impl Books {
             load.lose(liquid.mass);
         }
         self.totals.returned += liquid.mass;
+        self.note(End::Truck(back.truck.clone()), End::Tank(back.tank.clone()), liquid);
         Ok(())
     }
 
@@ -626,6 +711,7 @@ impl Books {
     ) -> Result<(), String> {
         let tank = agreed.tank.as_ref().map(|tank| place(yard, tank)).transpose()?;
         if let Some(salt) = agreed.salt_kg {
+            self.note_salt(SaltEnd::Agreed, kilograms(salt) - self.rock_salt);
             self.rock_salt = kilograms(salt);
         }
         let Some((tank, product)) = tank else { return Ok(()) };
@@ -635,6 +721,8 @@ impl Books {
         // What was agreed is an amount of the tank's product: a mix on the book ends here.
         let liquid = Content::of_product(product, volume, None, strength);
         let mass = liquid.mass;
+        let mut change = liquid.clone();
+        change.add(&book.content().times(-1.0));
         book.hold(liquid);
         book.last_strength = strength;
         book.moved_at = Some(at);
@@ -645,6 +733,7 @@ impl Books {
         } else {
             book.lots = vec![Lot { event: Some(id), at, mass }];
         }
+        self.note(End::Agreed, End::Tank(tank.id.clone()), change);
         Ok(())
     }
 
@@ -672,12 +761,34 @@ impl Books {
     }
 
     /// Takes a sprayed volume off a truck, at what it carries.
-    fn spray(&mut self, yard: &Yard, truck: &str, volume: Volume) {
+    fn spray(&mut self, yard: &Yard, truck: &str, route: &str, volume: Volume) {
         let Some(load) = self.trucks.get_mut(truck) else { return };
         let held = load.volume(yard);
         if held > cubic_metres(0.0) {
+            let before = load.content();
             load.lose(load.mass / held * volume);
+            let mut sprayed = before;
+            sprayed.add(&load.content().times(-1.0));
+            self.note(End::Truck(truck.into()), End::Road(Some(route.into())), sprayed);
         }
+    }
+
+    /// Remembers a load for a while.
+    fn remember(
+        &mut self,
+        recorded: &Recorded,
+        ticket: Option<String>,
+        to: &str,
+        tank: &str,
+        route: Option<String>,
+        volume_m3: f64,
+    ) {
+        if self.loads.len() == 2 * MOST_LOADS {
+            self.loads.drain(..MOST_LOADS);
+        }
+        let (event, at) = (recorded.event.id, recorded.event.occurred_at);
+        let (to, tank) = (to.to_owned(), tank.to_owned());
+        self.loads.push(RecentLoad { event, seq: recorded.seq, at, ticket, to, tank, route, volume_m3 });
     }
 
     fn use_salt(&mut self, id: EventId, salt: Mass) {

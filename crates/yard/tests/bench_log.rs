@@ -127,7 +127,13 @@ fn trimming_goes_its_way() {
 #[test]
 fn what_is_due_asks_until_it_is_seen_to() {
     let yard = yard();
-    let salt = SaltDelivery { mass_kg: 20_000.0, ticket: None, moisture_pct: None, price_usd: None };
+    let salt = SaltDelivery {
+        mass_kg: 20_000.0,
+        ticket: None,
+        moisture_pct: None,
+        price_usd: None,
+        ..SaltDelivery::default()
+    };
     let mut so_far = vec![
         (0.0, Body::SaltDelivery(salt)),
         (1.0, Body::WaterChange(WaterChange { what: "from the well".into() })),

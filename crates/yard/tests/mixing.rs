@@ -124,6 +124,7 @@ fn load(tank: &str, truck: &str, gal: f64) -> Body {
         route: None,
         volume_m3: m3(gal),
         temp_c: Some(1.0),
+        ..LoadOut::default()
     })
 }
 
@@ -280,6 +281,7 @@ fn draws_from_a_mix_take_all_parts_in_proportion() {
         volume_m3: m3(100.0),
         temp_c: None,
         price_usd: None,
+        ..IssueOut::default()
     });
     let all = [&mixed[..], &[load("1", "T1", 100.0), lost("1", 50.0), issue]].concat();
     let (before, after) = (fold(&mixed), fold(&all));
@@ -298,6 +300,7 @@ fn draws_from_a_mix_take_all_parts_in_proportion() {
         truck: "T1".into(),
         volume_m3: m3(40.0),
         temp_c: None,
+        ..ReturnToTank::default()
     });
     assert!(doubts(&all, &back).contains("mixes Salt brine and Magnesium chloride liquid with Salt brine"));
     let returned = fold(&[&all[..], &[back]].concat());
@@ -334,6 +337,7 @@ fn water_that_comes_back_is_water() {
         truck: "T1".into(),
         volume_m3: m3(100.0),
         temp_c: None,
+        ..ReturnToTank::default()
     });
     let before = [made("2", 400.0, 23.0), corrected("1", 200.0, 0.0), load("1", "T1", 100.0)];
     let salt = |books: &Books| in_kilograms(books.tank("2").unwrap().sodium_chloride);

@@ -50,6 +50,7 @@ fn load(tank: &str, gal: f64) -> Body {
         route: None,
         volume_m3: m3(gal),
         temp_c: None,
+        ..LoadOut::default()
     })
 }
 
@@ -145,6 +146,7 @@ fn salt_is_used_by_making_correcting_and_spreading() {
             ticket: None,
             moisture_pct: None,
             price_usd: None,
+            ..SaltDelivery::default()
         }),
         made("1", 1000.0, 23.3),
         Body::Correction(Correction { tank: "1".into(), water_m3: Some(0.1), salt_kg: Some(50.0) }),
@@ -154,6 +156,7 @@ fn salt_is_used_by_making_correcting_and_spreading() {
             volume_m3: None,
             salt_kg: Some(1000.0),
             reason: None,
+            ..Application::default()
         }),
     ]);
     let yard = yard();
@@ -185,6 +188,7 @@ fn what_comes_back_is_what_the_truck_took() {
             truck: "T1".into(),
             volume_m3: m3(gal),
             temp_c: None,
+            ..ReturnToTank::default()
         })
     };
     let books = fold(&[
@@ -216,6 +220,7 @@ fn a_truck_that_changes_product_does_not_mix_them() {
             truck: "T1".into(),
             volume_m3: m3(gal),
             temp_c: None,
+            ..ReturnToTank::default()
         })
     };
     // An ordinary day: magnesium out, not recorded as sprayed, then brine out and back.
@@ -239,6 +244,7 @@ fn a_second_return_and_a_strengthless_count_are_doubted() {
         truck: "T1".into(),
         volume_m3: m3(500.0),
         temp_c: None,
+        ..ReturnToTank::default()
     });
     let once = fold(&[made("1", 900.0, 23.0), load("1", 500.0)]);
     assert!(yard::entry::doubts(&back, &yard, &once).is_empty());
@@ -283,6 +289,7 @@ fn any_body() -> impl Strategy<Value = Body> {
             truck: "T1".into(),
             volume_m3: m3(gal * 0.1),
             temp_c: None,
+            ..ReturnToTank::default()
         }),
         _ => Body::Loss(Loss { tank: tank.into(), volume_m3: m3(gal * 0.01), reason: "test".into() }),
     })
@@ -407,6 +414,7 @@ fn litres_taken_for_gallons_are_doubted() {
             volume_m3: m3(gal),
             temp_c: None,
             price_usd: None,
+            ..IssueOut::default()
         })
     };
     assert!(doubts(&issue(11_000.0)).contains("what the book says") && doubts(&issue(100.0)).is_empty());

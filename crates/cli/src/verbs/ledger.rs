@@ -74,7 +74,7 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     if !args.confirm && !is_retry {
         let books = Books::fold(&yard, &events);
         let mut doubts = yard::entry::doubts(&body, &yard, &books);
-        doubts.extend(yard::entry::time_doubts((id, &body), &books, occurred_at, now));
+        doubts.extend(yard::entry::time_doubts((id, &body), (&yard, &books), occurred_at, now));
         if !doubts.is_empty() {
             return Err(Failure::Input(format!(
                 "{}\n  Nothing was recorded; --confirm records it.",

@@ -5,7 +5,9 @@ use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 use chemistry::quantity::metres;
 
 use super::{EntryProblem, did_you_mean};
-use crate::event::{ADJUSTED, AGAINST, Body, JAR_RESULTS, JarTest, RUN_ENDS, STEP_ANSWERS};
+use crate::event::{
+    ADJUSTED, AGAINST, BUCKETS_TO, Body, HOW_FOUND, JAR_RESULTS, JarTest, RUN_ENDS, STEP_ANSWERS, TREATED,
+};
 use crate::site::{ProductKind, Yard};
 
 /// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
@@ -55,6 +57,8 @@ impl Found {
             Body::LoadOut(b) => (Some(&b.truck), b.route.as_ref()),
             Body::ReturnToTank(b) => (Some(&b.truck), None),
             Body::Application(b) => (b.truck.as_ref(), Some(&b.route)),
+            Body::SprayerCheck(b) => (Some(&b.truck), None),
+            Body::SpreaderCheck(b) => (Some(&b.truck), None),
             _ => (None, None),
         };
         if let Some(truck) = truck {
@@ -73,6 +77,7 @@ impl Found {
             Body::RunEnd(end) => self.known("how", &end.how, RUN_ENDS.into_iter()),
             _ => {}
         }
+        self.books(body, yard);
         if let Body::InstrumentCheck(check) = body {
             self.known("instrument", &check.instrument, yard.instruments.iter().map(|one| one.id.as_str()));
             self.known("against", &check.against, AGAINST.into_iter());
@@ -83,6 +88,107 @@ impl Found {
         }
         if let Some(route) = route {
             self.known("route", route, yard.routes.iter().map(|r| r.id.as_str()));
+        }
+    }
+
+    /// Names of the books and the load-out.
+    fn books(&mut self, body: &Body, yard: &Yard) {
+        let how = match body {
+            Body::LoadOut(b) => b.how.as_ref(),
+            Body::ReturnToTank(b) => b.how.as_ref(),
+            Body::IssueOut(b) => b.how.as_ref(),
+            _ => None,
+        };
+        if let Some(how) = how {
+            self.known("how", how, HOW_FOUND.into_iter());
+        }
+        let meter = match body {
+            Body::LoadOut(b) => b.meter.as_ref(),
+            Body::MeterCheck(b) => Some(&b.meter),
+            // A total of a meter that the yard file does not describe is kept as a remark is.
+            Body::MeterReading(b) => Some(&b.meter).filter(|_| !yard.meters.is_empty()),
+            _ => None,
+        };
+        if let Some(meter) = meter {
+            self.known("meter", meter, yard.meters.iter().map(|m| m.id.as_str()));
+        }
+        match body {
+            Body::Application(b) => {
+                if let Some(treated) = &b.treated {
+                    self.known("treated", treated, TREATED.into_iter());
+                }
+            }
+            Body::BucketCount(b) => {
+                self.known("to", &b.to, BUCKETS_TO.into_iter());
+                let is_weighed = b.bucket_kg.is_some() || yard.put_right.bucket.is_some();
+                if !is_weighed {
+                    let accepted = "bucket_lb, or [put_right] bucket in the yard file";
+                    self.refuse("bucket", "(none)", "nobody has said what a bucket weighs", accepted);
+                }
+            }
+            Body::ChoreDone(b) => {
+                let chores = crate::due::chores(yard);
+                self.known("chore", &b.chore, chores.iter().map(|chore| chore.id.as_str()));
+            }
+            Body::Storm(b) if b.until.parse::<jiff::Timestamp>().is_err() => {
+                self.refuse("until", &b.until, "is not a time", "2027-01-14T22:00:00Z");
+            }
+            Body::MonthClose(b)
+                if crate::calendar::month_span(&b.month, &jiff::tz::TimeZone::UTC).is_none() =>
+            {
+                self.refuse("month", &b.month, "is not a month", "a year and a month such as 2027-01");
+            }
+            Body::SprayerCheck(b) => {
+                let caught = crate::entry::figures(&b.caught_ml);
+                if caught.len() < 2 {
+                    let accepted = "what each nozzle gave, with blanks between: 64 63 66";
+                    self.refuse("caught", &b.caught_ml, "a boom has two nozzles or more", accepted);
+                }
+                self.known("liquid", &b.liquid, ["water", "brine"].into_iter());
+                if !(5.0..=600.0).contains(&b.catch_s) {
+                    let value = format!("{} s", b.catch_s);
+                    self.refuse("catch_s", &value, "is no time to catch for", "5 to 600 seconds");
+                }
+                if !(0.25..=6.0).contains(&b.lanes_number) {
+                    let value = b.lanes_number.to_string();
+                    self.refuse("lanes_number", &value, "is no width of a boom", "0.25 to 6 lanes");
+                }
+            }
+            Body::SpreaderCheck(b) => {
+                if crate::entry::figures(&b.caught_kg).is_empty() {
+                    let accepted = "the mass of each catch, with blanks between: 101 98 103";
+                    self.refuse("caught", &b.caught_kg, "nothing was caught", accepted);
+                }
+                for (field, number) in
+                    [("turns_number", b.turns_number), ("per_minute_number", b.per_minute_number)]
+                {
+                    if !(0.0 < number && number <= 1000.0) {
+                        self.refuse(
+                            field,
+                            &number.to_string(),
+                            "is no number of turns",
+                            "above zero, to 1,000",
+                        );
+                    }
+                }
+            }
+            _ => {}
+        }
+        self.nothing_moved(body);
+    }
+
+    /// A volume or mass that moves must be above zero.
+    fn nothing_moved(&mut self, body: &Body) {
+        let volume = match body {
+            Body::LoadOut(b) => b.volume_m3,
+            Body::ReturnToTank(b) => b.volume_m3,
+            Body::IssueOut(b) => b.volume_m3,
+            Body::MeterCheck(b) => b.shown_m3.min(b.weighed_kg),
+            Body::BucketCount(b) => b.buckets_number,
+            _ => return,
+        };
+        if volume <= 0.0 {
+            self.refuse("volume", &volume.to_string(), "nothing was moved", "more than zero");
         }
     }
 
@@ -266,6 +372,7 @@ fn strength_and_temperature(body: &Body) -> (Option<f64>, Option<f64>) {
         Body::MakingRun(b) => (Some(b.strength_pct), b.temp_c),
         Body::Reading(b) => (Some(b.strength_pct), b.temp_c),
         Body::InstrumentCheck(b) => (None, b.temp_c),
+        Body::MeterCheck(b) => (Some(b.strength_pct), b.temp_c),
         Body::LiquidDelivery(b) => (b.strength_pct, b.temp_c),
         Body::Settlement(b) => (b.strength_pct, None),
         Body::Dip(b) => (None, b.temp_c),

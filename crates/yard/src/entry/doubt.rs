@@ -2,7 +2,7 @@
 //! likely but must be known: that a mix with a declared liquid cannot be predicted.
 
 use chemistry::quantity::{
-    Mass, Volume, in_cubic_metres, in_kilograms, in_pounds, in_short_tons, kilograms, metres,
+    Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, in_pounds, in_short_tons, kilograms, metres,
 };
 
 use jiff::Timestamp;
@@ -27,10 +27,15 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
             look.room(&b.tank, b.volume_m3).into_iter().chain(look.delivery_mix(b)).collect()
         }
         Body::LoadOut(b) => {
-            [look.truck(&b.truck, b.volume_m3), look.weight(b), look.held(&b.tank, b.volume_m3)]
-                .into_iter()
-                .flatten()
-                .collect()
+            let rest = [
+                look.truck(&b.truck, b.volume_m3),
+                look.other_product(b),
+                look.weight(b),
+                look.held(&b.tank, b.volume_m3),
+                look.standing(&b.tank, b.override_reason.as_ref()),
+                look.scale_and_meter(b),
+            ];
+            rest.into_iter().flatten().collect()
         }
 
         Body::Transfer(b) => look
@@ -45,7 +50,11 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
             .chain(look.room(&b.tank, b.volume_m3))
             .chain(look.return_mix(b))
             .collect(),
-        Body::IssueOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
+        Body::IssueOut(b) => {
+            let standing = look.standing(&b.tank, b.override_reason.as_ref());
+            look.held(&b.tank, b.volume_m3).into_iter().chain(standing).collect()
+        }
+        Body::MeterReading(b) => look.total(b).into_iter().collect(),
         Body::Loss(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::CleanOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::Correction(b) => {
@@ -67,7 +76,7 @@ const TWICE_MINUTES: i64 = 15;
 /// What must be confirmed because of when it is recorded: a clock that runs backwards, an entry made twice.
 pub fn time_doubts(
     (id, body): (EventId, &Body),
-    books: &Books,
+    (yard, books): (&Yard, &Books),
     at: Timestamp,
     now: Timestamp,
 ) -> Vec<EntryProblem> {
@@ -82,6 +91,17 @@ pub fn time_doubts(
             accepted: "set this machine's clock first; or confirm it if the clock is right now".into(),
         });
     }
+    let zone = jiff::tz::TimeZone::get(&yard.time_zone).unwrap_or(jiff::tz::TimeZone::UTC);
+    let month = crate::calendar::month_of(at, &zone);
+    if let Some(closed) = books.calendar.closed_at(&month).filter(|_| body.moves_books()) {
+        found.push(EntryProblem {
+            field: "at".into(),
+            value: at.to_string(),
+            problem: format!("lies in {month}, whose books were closed on {closed}"),
+            accepted: "confirm it if it happened then: it is recorded, and flagged".into(),
+        });
+    }
+    found.extend(twice((id, body), books, at));
     if let Body::Reading(new) = body {
         let readings = books.tank(&new.tank).map_or(&[][..], |book| book.readings.as_slice());
         // A reading without the number as shown is compared by its strength. Sent again, it is the same event.
@@ -103,6 +123,37 @@ pub fn time_doubts(
         }
     }
     found
+}
+
+/// A load or an issue that stands in the ledger already, by its paper ticket or by everything else.
+fn twice((id, body): (EventId, &Body), books: &Books, at: Timestamp) -> Option<EntryProblem> {
+    let (ticket, to, tank, volume_m3) = match body {
+        Body::LoadOut(b) => (&b.ticket, &b.truck, &b.tank, b.volume_m3),
+        Body::IssueOut(b) => (&b.ticket, &b.agency, &b.tank, b.volume_m3),
+        _ => return None,
+    };
+    let others = || books.loads.iter().rev().filter(|old| old.event != id);
+    if let (Some(number), Some(old)) =
+        (ticket, others().find(|old| ticket.is_some() && old.ticket == *ticket))
+    {
+        return Some(EntryProblem {
+            field: "ticket".into(),
+            value: number.clone(),
+            problem: format!("is the paper ticket of row {} already, of {}", old.seq, old.at),
+            accepted: "the number as printed; or confirm it if two tickets bear the same".into(),
+        });
+    }
+    let is_same = |old: &&crate::stock::RecentLoad| {
+        let apart = at.duration_since(old.at).as_secs().abs();
+        let like = (old.volume_m3 - volume_m3).abs() < 1e-6;
+        apart <= 60 * TWICE_MINUTES && old.to == *to && old.tank == *tank && like
+    };
+    others().find(is_same).map(|old| EntryProblem {
+        field: "volume".into(),
+        value: volume_text(volume_m3),
+        problem: format!("was recorded for {to} from tank {tank} at {} already, in row {}", old.at, old.seq),
+        accepted: "confirm it if it is another load".into(),
+    })
 }
 
 struct Look<'a> {
@@ -252,23 +303,93 @@ impl<'a> Look<'a> {
         })
     }
 
-    /// More than the truck's own limit of mass.
-    fn weight(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
-        let truck = self.yard.trucks.iter().find(|known| known.id == load.truck)?;
-        let limit = truck.liquid_limit?;
-        let book = self.books.tank(&load.tank)?;
-        let volume = in_cubic_metres(book.volume(self.yard));
-        let per_m3 = in_kilograms(book.mass) / volume;
-        let mass = kilograms(per_m3 * load.volume_m3);
-        (volume > 0.0 && mass > limit * 1.001).then(|| EntryProblem {
-            field: "volume".into(),
-            value: volume_text(load.volume_m3),
+    /// A truck that still carries another product.
+    fn other_product(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
+        let product = &self.site(&load.tank)?.1.id;
+        let held = self.books.trucks.get(&load.truck)?;
+        (held.product != *product && in_kilograms(held.mass) > 1.0).then(|| EntryProblem {
+            field: "truck".into(),
+            value: load.truck.clone(),
             problem: format!(
-                "weighs {:.0} lb, and the truck may carry {:.0} lb",
-                in_pounds(mass),
-                in_pounds(limit)
+                "still carries {} by the ledger, and tank {} holds {product}",
+                held.product, load.tank
             ),
-            accepted: "less, or confirm it if the limit is wrong".into(),
+            accepted: "record its return first; or confirm it if it was emptied".into(),
+        })
+    }
+
+    /// More than the truck or its axles may carry.
+    fn weight(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
+        let found = crate::ticket::load_weight(self.yard, self.books, load)?;
+        let whole = |mass: Mass| format!("{:.0} lb", in_pounds(mass));
+        let over = |what: String| {
+            Some(EntryProblem {
+                field: "volume".into(),
+                value: volume_text(load.volume_m3),
+                problem: what,
+                accepted: "less, or confirm it if it was loaded so".into(),
+            })
+        };
+        // Only this load is sure: what is left of an earlier one may have been sprayed without an entry.
+        if let Some(limit) = found.liquid_limit.filter(|limit| found.liquid.mass > *limit * 1.001) {
+            let (mass, limit) = (whole(found.liquid.mass), whole(limit));
+            return over(format!("weighs {mass}, and the truck may carry {limit}"));
+        }
+        let group = found.over().first().copied()?;
+        let (first, last) = (group.axles.0 + 1, group.axles.1 + 1);
+        let axles = if first == last { format!("axle {first}") } else { format!("axles {first} to {last}") };
+        let (mass, limit) = (whole(group.load), whole(group.limit));
+        over(format!("puts {mass} on {axles}, and {limit} are allowed"))
+    }
+
+    /// A tank that is not known to be in spec is loaded from with a reason only.
+    fn standing(&self, tank: &str, reason: Option<&String>) -> Option<EntryProblem> {
+        use crate::ticket::Standing;
+        let standing = crate::ticket::standing(self.yard, self.books, tank)?;
+        if standing.may_load() || reason.is_some() {
+            return None;
+        }
+        let problem = match standing {
+            Standing::OutOfSpec { reading, .. } => {
+                format!("was measured out of spec: {:.1} %", reading.strength.percent())
+            }
+            Standing::NotMeasured => "was not measured since it was filled".into(),
+            Standing::Mixed => "holds a mix, whose strength nobody knows".into(),
+            // Said by the volume.
+            Standing::Empty | Standing::InSpec { .. } | Standing::Bought => return None,
+        };
+        Some(EntryProblem {
+            field: "override_reason".into(),
+            value: tank.into(),
+            problem,
+            accepted: "log a reading first; or give the reason it was loaded all the same".into(),
+        })
+    }
+
+    /// A scale and a meter that do not speak of the same load.
+    fn scale_and_meter(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
+        let weighed = load.weighed_kg?;
+        let drawn = crate::ticket::drawn(self.yard, self.books, &load.tank, load.volume_m3, load.temp_c)?;
+        let ratio = weighed / in_kilograms(drawn.mass);
+        (!(0.8..=1.25).contains(&ratio)).then(|| EntryProblem {
+            field: "weighed".into(),
+            value: format!("{:.0} lb", in_pounds(kilograms(weighed))),
+            problem: format!("is {:.0} % of what {} weighs", 100.0 * ratio, volume_text(load.volume_m3)),
+            accepted: "the liquid alone: the truck loaded less the truck empty; or confirm it".into(),
+        })
+    }
+
+    /// A total below the last one of a meter that does not begin again.
+    fn total(&self, reading: &crate::event::MeterReading) -> Option<EntryProblem> {
+        let meter = self.yard.meter(&reading.meter)?;
+        let last = self.books.totals_read.get(&reading.meter)?;
+        let now = cubic_metres(reading.total_m3);
+        let counted = crate::metering::counted(*last, now, meter.rolls_over_at);
+        counted.err().map(|problem| EntryProblem {
+            field: "total".into(),
+            value: volume_text(reading.total_m3),
+            problem: format!("{problem}; the last was {}", volume_text(in_cubic_metres(*last))),
+            accepted: "confirm it if the meter was changed or set to nought".into(),
         })
     }
 

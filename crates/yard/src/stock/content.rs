@@ -54,7 +54,7 @@ pub struct Content {
 
 impl Content {
     /// Mass, and what is in it, of a volume of a product at a temperature (60 °F where none was taken).
-    pub(super) fn of_product(
+    pub(crate) fn of_product(
         product: &Product,
         volume: Volume,
         temp_c: Option<f64>,
@@ -141,7 +141,7 @@ impl Content {
 
     /// What a volume drawn from this takes with it: all parts in proportion where it is not the product alone, else the
     /// product at a strength.
-    pub(super) fn drawn(
+    pub(crate) fn drawn(
         &self,
         yard: &Yard,
         product: &Product,
@@ -157,7 +157,7 @@ impl Content {
     }
 
     /// Adds another amount to it.
-    pub(super) fn add(&mut self, other: &Self) {
+    pub(crate) fn add(&mut self, other: &Self) {
         self.mass += other.mass;
         self.sodium_chloride += other.sodium_chloride;
         for (id, mass) in &other.declared {
@@ -166,7 +166,7 @@ impl Content {
     }
 
     /// The same liquid, so many times as much.
-    pub(super) fn times(&self, factor: f64) -> Self {
+    pub(crate) fn times(&self, factor: f64) -> Self {
         Self {
             mass: self.mass * factor,
             sodium_chloride: self.sodium_chloride * factor,

@@ -1,5 +1,6 @@
 //! Values to a yard, and what must hold between them.
 
+mod books;
 mod freezing;
 mod instruments;
 mod machines;
@@ -86,6 +87,14 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         sensors: all("sensor"),
         machines: all("machine"),
         points: all("point"),
+        axles: all("axle"),
+        meters: all("meter"),
+        watersheds: all("watershed"),
+        agencies: all("agency"),
+        contacts: all("contact"),
+        chores: all("chore"),
+        receiving: all("receiving"),
+        accounts: all("accounts"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -145,6 +154,14 @@ struct Found<'a> {
     sensors: Vec<Section<'a>>,
     machines: Vec<Section<'a>>,
     points: Vec<Section<'a>>,
+    axles: Vec<Section<'a>>,
+    meters: Vec<Section<'a>>,
+    watersheds: Vec<Section<'a>>,
+    agencies: Vec<Section<'a>>,
+    contacts: Vec<Section<'a>>,
+    chores: Vec<Section<'a>>,
+    receiving: Vec<Section<'a>>,
+    accounts: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -171,9 +188,20 @@ impl Found<'_> {
             tank::one_holds_what_is_made(context, section, plant, &tanks);
         }
         let route_classes = each(context, &self.classes, &class_ids, places::route_class);
-        let trucks = each(context, &self.trucks, &truck_ids, places::truck);
+        let mut trucks = each(context, &self.trucks, &truck_ids, places::truck);
+        books::axles(context, &self.axles, &truck_ids, &mut trucks);
+        let watershed_ids = known(context, &self.watersheds, "watershed");
+        let watersheds = books::watersheds(context, &self.watersheds, &watershed_ids);
+        let meter_ids = known(context, &self.meters, "meter");
+        let meters = books::meters(context, &self.meters, &meter_ids);
+        let agencies = books::agencies(context, &self.agencies);
+        let contacts = books::contacts(context, &self.contacts);
+        let chore_ids = known(context, &self.chores, "chore");
+        let chores = books::chores(context, &self.chores, &chore_ids);
+        let receiving = or_defaults(context, &self.receiving, "receiving", books::receiving);
+        let accounts = or_defaults(context, &self.accounts, "accounts", books::accounts);
         let routes = each(context, &self.routes, &route_ids, |context, section, id| {
-            places::route(context, section, id, &class_ids, &truck_ids)
+            places::route(context, section, id, (&class_ids, &truck_ids, &watershed_ids))
         });
         let site = self.yard.first().and_then(|one| places::place(context, one));
         let salt = or_defaults(context, &self.salt, "salt", places::salt);
@@ -231,6 +259,13 @@ impl Found<'_> {
             making,
             machines,
             points,
+            meters,
+            watersheds,
+            agencies,
+            contacts,
+            chores,
+            receiving: receiving?,
+            accounts: accounts?,
         })
     }
 }

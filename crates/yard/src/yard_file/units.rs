@@ -64,6 +64,19 @@ pub(super) static VOLUME: &[Unit] = &[
     unit("l", "L", |v| in_cubic_metres(litres(v))),
     unit("m3", "m³", |v| v),
 ];
+/// Base: kg/m of lane.
+pub(super) static LANE_RATE: &[Unit] = &[
+    unit("lb_lane_mile", "lb per lane-mile", |v| in_kilograms(pounds(v)) / in_metres(feet(FEET_PER_MILE))),
+    unit("kg_lane_km", "kg per lane-km", |v| v / 1000.0),
+];
+/// Base: h.
+pub(super) static SPAN: &[Unit] = &[unit("days", "days", |v| v * 24.0), unit("h", "h", |v| v)];
+/// Base: m².
+pub(super) static AREA: &[Unit] = &[
+    unit("sqmi", "square miles", |v| v * in_metres(feet(FEET_PER_MILE)).powi(2)),
+    unit("km2", "km²", |v| v * 1e6),
+    unit("acres", "acres", |v| v * in_metres(feet(FEET_PER_MILE)).powi(2) / 640.0),
+];
 pub(super) static HOURLY_RATE: &[Unit] =
     &[GALLON_HOURLY, LITRE_HOURLY, CUBIC_METRE_HOURLY, GALLON_MINUTELY, LITRE_MINUTELY];
 pub(super) static MINUTELY_RATE: &[Unit] =

@@ -200,7 +200,12 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         Err(_) => return again(Vec::new(), false),
     };
     let mut doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    doubts.extend(yard::entry::time_doubts((id, &body), &books, read.at, visitor.app.clock.now()));
+    doubts.extend(yard::entry::time_doubts(
+        (id, &body),
+        (&visitor.app.yard, &books),
+        read.at,
+        visitor.app.clock.now(),
+    ));
     if !doubts.is_empty() && query.confirm.as_deref() != Some("yes") {
         return again(parts::sentences(&doubts), true);
     }

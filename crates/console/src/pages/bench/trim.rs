@@ -162,7 +162,8 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         }
     };
     let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, false) };
-    let mut doubts = yard::entry::time_doubts((id, &body), &books, at, visitor.app.clock.now());
+    let mut doubts =
+        yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     doubts.extend(too_early(&visitor, &books, at));
     if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
         return again(parts::sentences(&doubts), true);
@@ -212,7 +213,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         return again(vec![visitor.words.say("trim.reason-needed").to_string()], false);
     }
     let at = visitor.app.clock.now();
-    let mut doubts = yard::entry::time_doubts((id, &body), &books, at, at);
+    let mut doubts = yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, at);
     let step = (setting.to_number / from - 1.0).abs();
     if trim.largest_step * (1.0 + 1e-9) < step {
         doubts.push(EntryProblem {

@@ -238,8 +238,7 @@ pub(super) fn route(
     context: &mut Context<'_>,
     section: &Section<'_>,
     id: String,
-    classes: &Known,
-    trucks: &Known,
+    (classes, trucks, watersheds): (&Known, &Known, &Known),
 ) -> Option<Route> {
     let name = section.text(context, "name").unwrap_or_else(|| id.clone());
     let class = section.text(context, "class");
@@ -249,6 +248,10 @@ pub(super) fn route(
     let truck = section.text(context, "truck");
     if let Some(truck) = &truck {
         trucks.check(context, section, "truck", "truck", truck);
+    }
+    let watershed = section.text(context, "watershed");
+    if let Some(watershed) = &watershed {
+        watersheds.check(context, section, "watershed", "watershed", watershed);
     }
     let drive = section.number(context, "drive");
     let length = section.number(context, "length");
@@ -285,6 +288,7 @@ pub(super) fn route(
         lane_length: metres(lane),
         truck,
         drive: hours(drive?),
+        watershed,
     })
 }
 
@@ -303,7 +307,22 @@ pub(super) fn truck(context: &mut Context<'_>, section: &Section<'_>, id: String
             section.blame(context, "liquid_limit", complaint(message));
         }
     }
-    Some(Truck { id, tank: tank?, liquid_limit: limit, spray_speed: metres_per_second(speed?) })
+    let pump_rate = section.number(context, "pump").map(rate);
+    let gross_limit = section.number(context, "gross_limit").map(kilograms);
+    let liquid_at = section.number(context, "liquid_at").map(metres);
+    let hopper_at = section.number(context, "hopper_at").map(metres).or(liquid_at);
+    Some(Truck {
+        id,
+        tank: tank?,
+        liquid_limit: limit,
+        spray_speed: metres_per_second(speed?),
+        pump_rate,
+        gross_limit,
+        liquid_at,
+        hopper_at,
+        // They stand in a table of their own.
+        axles: Vec::new(),
+    })
 }
 
 pub(super) fn loading(context: &mut Context<'_>, section: &Section<'_>) -> Option<Loading> {

@@ -1,0 +1,121 @@
+//! Every change of the book, one by one: from where, to where, how much of what. Accounts and traces are sums over
+//! these, so they cannot differ from the book.
+
+use chemistry::quantity::Mass;
+use jiff::Timestamp;
+
+use super::{Books, Content};
+use crate::Yard;
+use crate::event::{EventId, Recorded};
+
+/// Where liquid comes from or goes to.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum End {
+    /// The plant made it.
+    Plant,
+    /// It was bought.
+    Supplier,
+    /// Water or salt put into a tank to change its strength.
+    Added,
+    /// A tank.
+    Tank(String),
+    /// A truck.
+    Truck(String),
+    /// A road, by its route; none where a truck was emptied and nobody said where.
+    Road(Option<String>),
+    /// Another agency.
+    Agency(String),
+    /// Spilled or lost.
+    Lost,
+    /// Taken out and disposed of.
+    CleanedOut,
+    /// What a settlement changed; a flow from here is negative where the book was too high.
+    Agreed,
+}
+
+/// One change of the book of liquids.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Flow {
+    /// The event that made it.
+    pub event: EventId,
+    /// When it happened.
+    pub at: Timestamp,
+    /// From.
+    pub from: End,
+    /// To.
+    pub to: End,
+    /// How much of what.
+    pub liquid: Content,
+}
+
+/// Why the book of rock salt changed.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum SaltEnd {
+    /// Delivered: comes in.
+    Delivered,
+    /// Dissolved by making brine: goes out.
+    Made,
+    /// Dissolved to put a tank right: goes out.
+    Corrected,
+    /// Spread dry on a route: goes out.
+    Spread(String),
+    /// What a settlement changed; negative where the book was too high: comes in.
+    Agreed,
+}
+
+impl SaltEnd {
+    /// Whether it comes into the pile.
+    pub fn comes_in(&self) -> bool {
+        matches!(self, SaltEnd::Delivered | SaltEnd::Agreed)
+    }
+}
+
+/// One change of the book of rock salt.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SaltFlow {
+    /// The event that made it.
+    pub event: EventId,
+    /// When it happened.
+    pub at: Timestamp,
+    /// Why.
+    pub end: SaltEnd,
+    /// As delivered; above zero in the sense of [`SaltEnd::comes_in`].
+    pub mass: Mass,
+}
+
+/// All changes of the book, in order of happening.
+#[derive(Debug, Clone, Default)]
+pub struct Walk {
+    /// Of liquids.
+    pub liquids: Vec<Flow>,
+    /// Of rock salt.
+    pub salt: Vec<SaltFlow>,
+    pub(super) now: Option<(EventId, Timestamp)>,
+}
+
+impl Books {
+    /// Folds a whole ledger and writes down every change on the way.
+    pub fn walk(yard: &Yard, events: &[Recorded]) -> (Self, Walk) {
+        let mut books = Self::empty(yard);
+        books.walk = Some(Box::default());
+        let mut books = books.folded(yard, events);
+        let walk = books.walk.take().map(|walk| *walk).unwrap_or_default();
+        (books, walk)
+    }
+
+    pub(super) fn note(&mut self, from: End, to: End, liquid: Content) {
+        if let Some(walk) = &mut self.walk
+            && let Some((event, at)) = walk.now
+        {
+            walk.liquids.push(Flow { event, at, from, to, liquid });
+        }
+    }
+
+    pub(super) fn note_salt(&mut self, end: SaltEnd, mass: Mass) {
+        if let Some(walk) = &mut self.walk
+            && let Some((event, at)) = walk.now
+        {
+            walk.salt.push(SaltFlow { event, at, end, mass });
+        }
+    }
+}
