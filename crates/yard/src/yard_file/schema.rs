@@ -486,7 +486,7 @@ pub(super) static TABLES: &[Table] = &[
         field("id", Id, Required, "Id.", "", &["\"mill brook\""]),
         field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Mill Brook\""]),
         field("area", Quantity(units::AREA), Otherwise("not known: no concentration is shown"), "Land it drains.", "", &["12"]).within(0.001, 100_000.0),
-        field("runoff", Quantity(units::SIZE), Otherwise("not known: no concentration is shown"), "Depth of water that runs off that land in a season, from a gauge or a map.", "", &["#7"]).within(0.001, 20.0),
+        field("runoff", Quantity(units::SIZE), Otherwise("not known: no concentration is shown"), "Depth of water that runs off that land in a season, from a gauge or a map.", "", &["0.6"]).within(0.001, 20.0),
         field("background_mg_l", Number, Def(0.0), "Chloride its water carries without the yard's salt.", "none until it is sampled", &["15"]).within(0.0, 20_000.0),
     ] },
     Table { name: "agency", many: true, required: false, meaning: "An agency that liquid is issued to.", fields: &[
