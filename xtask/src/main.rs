@@ -38,11 +38,18 @@ usage: cargo xtask <chore>
                              --short        as CI does it: fewer widths, no walks
   browser --self-test      check the browser checker itself, on pages with known faults
   validation [--check]     write VALIDATION.md, or fail if it is not what would be written
+  seasons FROM UNTIL       seasons drawn from these seeds, and what is said of their books, a line each
   fit [--check]            fit the coefficients of the chemistry, or fail if they are not what the data give
   docs                     write docs/yard-file.md and docs/rates.md from the code's own tables
   bench                    benches against their budgets
   sizes                    size of the program, number of crates it is made of
 ";
+
+fn seasons(from: &str, until: &str) -> Result<(), String> {
+    let seed = |text: &str| text.parse::<u64>().map_err(|error| format!("{text}: {error}"));
+    print!("{}", simulated::seasons::tried(seed(from)?..seed(until)?)?);
+    Ok(())
+}
 
 fn main() -> ExitCode {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
@@ -57,6 +64,7 @@ fn main() -> ExitCode {
         ["validation", "--check"] => check_validation(),
         ["fit"] => fit::run(&workspace::root(), false),
         ["fit", "--check"] => fit::run(&workspace::root(), true),
+        ["seasons", from, until] => seasons(from, until),
         // For the exam itself: the process that it kills.
         ["telemetry-writer", path] => exam::links::write_telemetry(path),
         ["docs"] => docs::write(),

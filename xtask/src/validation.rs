@@ -121,8 +121,14 @@ pub fn generate(root: &Path, slow: Slow<'_>) -> Result<String, String> {
     text.push_str(&simulated::coverage::section());
     text.push_str(&simulated::trimming::section()?);
     match slow {
-        Slow::Anew => text.push_str(&simulated::judging::judged()?.section),
-        Slow::AsKept(kept) => text.push_str(section(kept, simulated::judging::HEADING)),
+        Slow::Anew => {
+            text.push_str(&simulated::judging::judged()?.section);
+            text.push_str(&simulated::seasons::reconciled()?.section);
+        }
+        Slow::AsKept(kept) => {
+            text.push_str(section(kept, simulated::judging::HEADING));
+            text.push_str(section(kept, simulated::seasons::HEADING));
+        }
     }
     text.push_str("\n## Sources\n\n");
     for (key, citation) in cited {

@@ -34,7 +34,7 @@ pub enum Cause {
     TankTable(String),
     /// The marks on a truck's tank. Size: true over stated, less one.
     TruckMarks(String),
-    /// A tank loses liquid. Size: kg a day, below zero; above zero it gains brine from somewhere.
+    /// A tank loses liquid. Size: kg a day, below zero.
     Leak {
         /// The tank.
         tank: String,
@@ -257,8 +257,8 @@ fn suspects(rows: &Rows, test: &GrossErrors) -> Vec<Suspect> {
                 let (tank, since) = (tank.to_owned(), row.from);
                 let cause =
                     if is_water { Cause::WaterIn { tank, since } } else { Cause::Leak { tank, since } };
-                // Water only comes in: what goes out is a leak.
-                let suspicion = suspicion.filter(|s| !is_water || s.size > 0.0);
+                // Water comes in; what goes out is a leak.
+                let suspicion = suspicion.filter(|s| is_water == (s.size > 0.0));
                 found.extend(suspect(cause, suspicion));
             }
         }

@@ -619,3 +619,37 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn books_without_evidence_say_so() {
+    let (yard, season) = (yard(), small());
+    let journal = Journal::new(&yard, &season.0);
+    let found = yard::reconcile::reconcile(&journal, whole());
+    assert_eq!(found, Err(yard::reconcile::ReconcileError::NoEvidence));
+}
+
+#[test]
+fn a_leak_is_named_by_hand_made_dips() {
+    use yard::reconcile::{Balance, Cause};
+    let yard = yard();
+    let mut season = Season::default();
+    season.add(0.0, made("1", 6000.0, 23.3));
+    let shape = &yard.tanks[0].shape;
+    // Nothing is made and nothing loaded; from the tenth day 40 gal a day are missing.
+    for day in 0..20 {
+        let left = 6000.0 - 40.0 * f64::from((day - 10).max(0));
+        let depth_m = in_metres(shape.depth_of(gallons(left)).unwrap());
+        season.add(1.0 + 24.0 * f64::from(day), Body::Dip(Dip { tank: "1".into(), depth_m, temp_c: None }));
+    }
+    let journal = Journal::new(&yard, &season.0);
+    let found = yard::reconcile::reconcile(&journal, whole()).unwrap();
+    assert!(!found.closes() && found.balances == 19);
+    let first = &found.suspects[0];
+    let Cause::Leak { tank, since } = &first.cause else { panic!("{:?}", found.suspects) };
+    assert!(tank == "1" && *since == at(1.0 + 240.0), "{since}");
+    // 40 gal of brine weigh 392.4 lb.
+    assert!((first.size + in_kilograms(pounds(392.4))).abs() < first.interval, "{first:?}");
+    let left_over = &found.left_over[0];
+    assert_eq!(left_over.of, Balance::Tank("1".into()));
+    assert!(is(in_pounds(left_over.mass), -9.0 * 392.4, 0.005), "{left_over:?}");
+}

@@ -1,7 +1,8 @@
-//! The judge of runs, on a thousand held out: what VALIDATION.md says of it is worked out anew.
+//! The judge of runs, on a thousand held out, and the test of a season's books, on two hundred: what VALIDATION.md says of it is worked out anew.
 
 use super::board::{Board, Outcome};
 use crate::simulated::judging::{HEADING, judged};
+use crate::simulated::seasons;
 use crate::{validation, workspace};
 
 /// Puts it on the board.
@@ -11,15 +12,23 @@ pub fn examine(board: &mut Board) {
     match judged() {
         Ok(found) => {
             board.put("1,000 runs judged", bound, Ok(Outcome::new(found.holds, found.line)));
-            board.put("VALIDATION.md on judging", "as worked out", as_kept(&found.section));
+            board.put("VALIDATION.md on judging", "as worked out", as_kept(HEADING, &found.section));
         }
         Err(why) => board.put("1,000 runs judged", bound, Err(why)),
     }
+    let bound = "noticed >= 85 %, first named >= 75 %, <= 1 false alarm in 20 clean seasons";
+    match seasons::reconciled() {
+        Ok(found) => {
+            board.put("200 seasons reconciled", bound, Ok(Outcome::new(found.holds, found.line)));
+            board.put("VALIDATION.md on books", "as worked out", as_kept(seasons::HEADING, &found.section));
+        }
+        Err(why) => board.put("200 seasons reconciled", bound, Err(why)),
+    }
 }
 
-fn as_kept(section: &str) -> Result<Outcome, String> {
+fn as_kept(heading: &str, section: &str) -> Result<Outcome, String> {
     let path = workspace::root().join("VALIDATION.md");
     let kept = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
-    let is_same = validation::section(&kept, HEADING).trim() == section.trim();
+    let is_same = validation::section(&kept, heading).trim() == section.trim();
     Ok(Outcome::new(is_same, if is_same { "the same" } else { "differs; run `cargo xtask validation`" }))
 }

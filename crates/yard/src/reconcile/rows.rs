@@ -38,6 +38,8 @@ const SLUDGE: f64 = 0.20;
 const OTHER: f64 = 0.01;
 /// A total against the loads it counted: rounding of each, kg.
 const ROUNDING_KG: f64 = 5.0;
+/// A total as read, kg.
+const TOTAL_KG: f64 = 20.0;
 /// Strength of a reading, per cent by mass, and of what flows by the book.
 const READING_PCT: f64 = 0.15;
 const FLOW_PCT: f64 = 0.10;
@@ -205,6 +207,10 @@ impl Rows {
     /// Takes what flowed off the tanks' rows, with its uncertainty.
     fn flows(&mut self, journal: &Journal<'_>, period: Period) {
         let index = self.index();
+        let of_meter = |(place, row): (usize, &Row)| {
+            matches!(row.balance, Balance::LoadingTotals(_)).then_some((place, row.from, row.until))
+        };
+        let totals: Vec<_> = self.list.iter().enumerate().filter_map(of_meter).collect();
         for flow in journal.walk.liquids.iter().filter(|flow| period.holds(flow.at)) {
             let mass = in_kilograms(flow.liquid.mass);
             let salt = in_kilograms(flow.liquid.sodium_chloride);
@@ -224,10 +230,24 @@ impl Rows {
                     }
                 }
             }
+            let known = journal.event(flow.event);
+            // What goes onto a truck runs through the loading meter, whatever its ticket was written by.
+            if let Some(body) = known.map(|recorded| &recorded.event.body).filter(|body| is_loaded(body)) {
+                for (row, from, until) in &totals {
+                    if *from <= flow.at && flow.at < *until {
+                        self.list[*row].residual -= mass;
+                        if is_by_loading_meter(body) {
+                            self.share_error(ROUNDING_KG, vec![(*row, 1.0)]);
+                        } else {
+                            on.push((*row, -1.0));
+                            self.off_alike(Alike::LoadingMeter, loading_prior(journal), &[(*row, -mass)]);
+                        }
+                    }
+                }
+            }
             if on.is_empty() {
                 continue;
             }
-            let known = journal.event(flow.event);
             let (random, alike) = uncertainty(journal, flow, known, mass);
             self.share_error(random, on.clone());
             if let Some((what, prior)) = alike {
@@ -238,7 +258,7 @@ impl Rows {
         }
     }
 
-    /// The loading meter's totals against the loads entered by it.
+    /// The loading meter's totals; what was entered is taken off with the other flows.
     fn totals(&mut self, journal: &Journal<'_>, period: Period) {
         for meter in journal.yard().meters.iter().filter(|meter| meter.on == Metered::Loading) {
             for (from, until, counted) in crate::metering::counts(journal, meter) {
@@ -252,17 +272,8 @@ impl Rows {
                     (from, until),
                     in_cubic_metres(counted) * density,
                 );
-                let between = |flow: &&Flow| from <= flow.at && flow.at < until;
-                let mut loads = 0.0_f64;
-                for flow in journal.walk.liquids.iter().filter(between) {
-                    let Some(recorded) = journal.event(flow.event) else { continue };
-                    if is_by_loading_meter(&recorded.event.body) {
-                        self.list[row].residual -= in_kilograms(flow.liquid.mass);
-                        loads += 1.0;
-                    }
-                }
                 let scatter = DENSITY * in_cubic_metres(counted) * density;
-                self.share_error((ROUNDING_KG * loads.sqrt()).hypot(scatter).hypot(20.0), vec![(row, 1.0)]);
+                self.share_error(scatter.hypot(TOTAL_KG), vec![(row, 1.0)]);
             }
         }
     }
@@ -563,6 +574,11 @@ fn mean_density(journal: &Journal<'_>, from: Timestamp, until: Timestamp) -> f64
     if volume > 0.0 { mass / volume } else { density(journal.yard().plant.target_strength.fraction(), None) }
 }
 
+/// Whether an entry puts liquid on a truck, or another agency's.
+fn is_loaded(body: &Body) -> bool {
+    matches!(body, Body::LoadOut(_) | Body::IssueOut(_))
+}
+
 /// Whether an entry's volume was taken from the loading meter.
 fn is_by_loading_meter(body: &Body) -> bool {
     match body {
@@ -637,18 +653,19 @@ fn looks(journal: &Journal<'_>, period: Period, apart: SignedDuration) -> Vec<(S
         if looks.last().is_some_and(|last: &Look| at.duration_since(last.at) < apart) {
             continue;
         }
-        let near = readings.get(dip.tank.as_str()).and_then(|all| nearest(all, at));
+        let reading = readings.get(dip.tank.as_str()).and_then(|all| last_reading(all, at));
         let held = contents.get(dip.tank.as_str());
-        looks.extend(look(journal, (tank, dip), at, held, near));
+        looks.extend(look(journal, (tank, dip), at, held, reading));
     }
     let named = |(place, looks): (usize, Vec<Look>)| (yard.tanks[place].id.clone(), looks);
     found.into_iter().map(named).filter(|(_, looks)| looks.len() > 1).collect()
 }
 
-fn nearest(readings: &[(Timestamp, f64)], at: Timestamp) -> Option<f64> {
+/// The last reading before a moment, and whether it is near enough to speak for the salt in the tank.
+fn last_reading(readings: &[(Timestamp, f64)], at: Timestamp) -> Option<(f64, bool)> {
     let near = SignedDuration::from_hours(READING_NEAR_HOURS);
     let last = readings.iter().rev().find(|(taken, _)| *taken <= at)?;
-    (at.duration_since(last.0) <= near).then_some(last.1)
+    Some((last.1, at.duration_since(last.0) <= near))
 }
 
 fn look(
@@ -656,19 +673,21 @@ fn look(
     (tank, dip): (&Tank, &Dip),
     at: Timestamp,
     held: Option<&Content>,
-    near: Option<f64>,
+    reading: Option<(f64, bool)>,
 ) -> Option<Look> {
     let yard = journal.yard();
     let product = yard.product(&tank.product)?;
     let volume = |depth: f64| tank.shape.volume_at(metres(depth)).ok().map(in_cubic_metres);
     let middle = volume(dip.depth_m)?;
-    let strength =
-        held.and_then(Content::strength).map_or(yard.plant.target_strength.fraction(), |w| w.fraction());
     let (density, strength, salt_strength) = match &product.kind {
         ProductKind::Declared { density, .. } => (in_kg_per_m3(*density), 0.0, None),
         ProductKind::SodiumChlorideBrine => {
-            let by_reading = near.unwrap_or(strength);
-            (density(by_reading, dip.temp_c), by_reading, near)
+            // A book that has gone astray says nothing of the strength; a reading does.
+            let by_book = held.and_then(Content::strength).map(MassFraction::fraction);
+            let target = yard.plant.target_strength.fraction();
+            let strength = reading.map(|(w, _)| w).or(by_book).unwrap_or(target);
+            let near = reading.filter(|(_, is_near)| *is_near).map(|(w, _)| w);
+            (density(strength, dip.temp_c), strength, near)
         }
     };
     let above = volume(dip.depth_m + DIP_M).unwrap_or(middle);
