@@ -66,6 +66,17 @@ pub enum Cause {
 }
 
 impl Cause {
+    /// Most that a meter, a table or marks can be off before somebody sees it without arithmetic, as a share. Our own
+    /// figures.
+    fn most(&self) -> f64 {
+        match self {
+            Cause::LoadingMeter | Cause::WaterMeter(_) | Cause::TruckMarks(_) => 0.5,
+            Cause::MakingVolume | Cause::SaltUsed => 0.3,
+            Cause::TankTable(_) => 0.15,
+            _ => f64::INFINITY,
+        }
+    }
+
     /// How many of its kind are tested, for weighing a search over many against a single one.
     fn is_search(&self) -> bool {
         matches!(self, Cause::Leak { .. } | Cause::WaterIn { .. } | Cause::NotEntered { .. })
@@ -236,7 +247,9 @@ fn suspect(cause: Cause, found: Option<Suspicion>) -> Option<Suspect> {
 fn suspects(rows: &Rows, test: &GrossErrors) -> Vec<Suspect> {
     let mut found = Vec::new();
     for (cause, signature) in rows.shares() {
-        found.extend(suspect(cause, test.suspicion(&signature)));
+        let plausible = cause.most();
+        let suspicion = test.suspicion(&signature).filter(|found| found.size.abs() <= plausible);
+        found.extend(suspect(cause, suspicion));
     }
     for tank in rows.tanks() {
         let of_tank: Vec<(usize, &Row)> = rows.of_tank(tank).collect();
