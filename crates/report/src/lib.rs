@@ -1,9 +1,11 @@
 //! Numbers, words, charts and plans as a person (or another program) reads them.
 //!
 //! [`words`] holds every text by key, [`display`] the one way a number becomes text; two pages cannot round
-//! differently. [`chart`] draws the three signature pictures as SVG; [`plan_text`] and [`plan_document`] tell a plan.
+//! differently. [`chart`] draws the three signature pictures as SVG; [`plan_text`] and [`plan_document`] tell a plan;
+//! [`table`] and [`book_words`] tell the books, for page, print, CSV and spreadsheet alike.
 
 pub mod bench_words;
+pub mod book_words;
 pub mod chart;
 pub mod display;
 pub mod plan_document;
@@ -12,6 +14,7 @@ pub mod plan_text;
 pub mod plan_words;
 pub mod right_words;
 pub mod run_words;
+pub mod table;
 mod tank_words;
 pub mod words;
 

@@ -1,0 +1,624 @@
+//! What the books say, in tables and sentences: accounts, bills, lots, whether they close, what is due.
+
+use chemistry::quantity::{
+    Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_kilograms, in_metres, kilograms,
+};
+use jiff::Timestamp;
+use road::weight::{GroupLoad, Rule};
+use yard::accounts::{Accounts, Journal, Line, LiquidAccount};
+use yard::due::{Pressing, Standing as ChoreStanding};
+use yard::event::{Body, EventId};
+use yard::receiving::Verdict;
+use yard::reconcile::{Balance, Cause, Findings, Suspect};
+use yard::stock::{Content, End};
+use yard::ticket::{Flag, Oddity, Standing};
+
+use crate::display::number;
+use crate::plan_words::Teller;
+use crate::table::{Cell, Kind, Table};
+
+/// Drinking water is called salty from here, mg/L: EPA 440/5-88-025, for domestic supply.
+const DRINKING_MG_L: f64 = 250.0;
+
+impl Teller<'_> {
+    /// All tables of a report, in its order.
+    pub fn account_tables(&self, accounts: &Accounts, flags: &[Flag]) -> Vec<Table> {
+        let mut tables = vec![
+            self.liquids(accounts),
+            self.tanks_account(accounts),
+            self.salt_account(accounts),
+            self.routes(accounts),
+            self.watersheds(accounts),
+            self.money(accounts),
+        ];
+        let rest =
+            [self.agencies(accounts), self.overrides(accounts), self.shorts(accounts), self.flags(flags)];
+        tables.extend(rest.into_iter().filter(|table| !table.rows.is_empty()));
+        tables
+    }
+
+    fn table(&self, key: &'static str, title: &str, columns: &[(&str, Kind)]) -> Table {
+        let columns: Vec<(&str, Kind)> =
+            columns.iter().map(|(key, kind)| (self.words.say(key), *kind)).collect();
+        Table::new(key, self.words.say(title), &columns)
+    }
+
+    fn content_cells(&self, content: &Content) -> Vec<Cell> {
+        vec![
+            in_cubic_metres(content.volume(self.yard, None)).into(),
+            in_kilograms(content.mass).into(),
+            in_kilograms(content.sodium_chloride).into(),
+            in_kilograms(content.chloride(self.yard)).into(),
+        ]
+    }
+
+    /// Name of a line of an account.
+    pub fn account_line(&self, line: Line) -> &'static str {
+        self.words.say(match line {
+            Line::Made => "account.made",
+            Line::Bought => "account.bought",
+            Line::Added => "account.added",
+            Line::FromTank => "account.from-tank",
+            Line::Returned => "account.returned",
+            Line::Agreed => "account.agreed",
+            Line::ToTank => "account.to-tank",
+            Line::Loaded => "account.loaded",
+            Line::Issued => "account.issued",
+            Line::Lost => "account.lost",
+            Line::CleanedOut => "account.cleaned",
+        })
+    }
+
+    fn account_rows(&self, table: &mut Table, head: Option<&str>, account: &LiquidAccount) {
+        let first = |text: &str| -> Vec<Cell> {
+            head.map(Cell::from).into_iter().chain([Cell::from(text)]).collect()
+        };
+        let mut row = |text: &str, content: &Content, is_total: bool| {
+            let cells = [first(text), self.content_cells(content)].concat();
+            if is_total { table.total(cells) } else { table.row(cells) }
+        };
+        row(self.words.say("account.opening"), &account.opening, true);
+        for line in Line::ALL {
+            if let Some(content) = account.lines.get(&line) {
+                let sign = if line.comes_in() { "+" } else { "−" };
+                row(&format!("{sign} {}", self.account_line(line)), content, false);
+            }
+        }
+        row(self.words.say("account.closing"), &account.closing, true);
+    }
+
+    /// Brine and bought liquids of all tanks together.
+    fn liquids(&self, accounts: &Accounts) -> Table {
+        let columns = [
+            ("account.what", Kind::Text),
+            ("account.volume", Kind::Volume),
+            ("account.mass", Kind::Mass),
+            ("account.in-it", Kind::Mass),
+            ("account.chloride", Kind::Mass),
+        ];
+        let mut table = self.table("liquids", "account.liquids", &columns);
+        self.account_rows(&mut table, None, &accounts.liquids);
+        table.notes.push(self.words.say("account.liquids-note").to_owned());
+        table
+    }
+
+    fn tanks_account(&self, accounts: &Accounts) -> Table {
+        let columns = [
+            ("tanks.tank", Kind::Text),
+            ("account.what", Kind::Text),
+            ("account.volume", Kind::Volume),
+            ("account.mass", Kind::Mass),
+            ("account.in-it", Kind::Mass),
+            ("account.chloride", Kind::Mass),
+        ];
+        let mut table = self.table("tanks", "account.tanks", &columns);
+        for (tank, account) in &accounts.tanks {
+            self.account_rows(&mut table, Some(tank), account);
+        }
+        table
+    }
+
+    fn salt_account(&self, accounts: &Accounts) -> Table {
+        let columns = [("account.what", Kind::Text), ("account.as-delivered", Kind::Mass)];
+        let mut table = self.table("rock-salt", "account.salt", &columns);
+        let salt = &accounts.salt;
+        let say = |key: &'static str| self.words.say(key);
+        table.total(vec![say("account.opening").into(), in_kilograms(salt.opening).into()]);
+        let lines = [
+            ("+", "account.delivered", salt.delivered),
+            ("+", "account.agreed", salt.agreed),
+            ("−", "account.dissolved", salt.made),
+            ("−", "account.corrected", salt.corrected),
+            ("−", "account.spread", salt.spread),
+        ];
+        for (sign, key, mass) in lines.into_iter().filter(|(.., mass)| in_kilograms(*mass).abs() > 1e-9) {
+            table.row(vec![format!("{sign} {}", say(key)).into(), in_kilograms(mass).into()]);
+        }
+        table.total(vec![say("account.closing").into(), in_kilograms(salt.closing).into()]);
+        table
+    }
+
+    /// What a route is called: id and name.
+    pub fn route_name(&self, route: Option<&str>) -> String {
+        match route {
+            None => self.words.say("account.no-route").to_owned(),
+            Some(id) => match self.yard.route(id) {
+                Some(route) if route.name != route.id => format!("{id} {}", route.name),
+                _ => id.to_owned(),
+            },
+        }
+    }
+
+    fn routes(&self, accounts: &Accounts) -> Table {
+        let columns = [
+            ("account.route", Kind::Text),
+            ("account.loads", Kind::Count),
+            ("account.treatments", Kind::Count),
+            ("account.lane", Kind::Lane),
+            ("account.liquid", Kind::Volume),
+            ("account.planned", Kind::Volume),
+            ("account.salt-in-liquid", Kind::Mass),
+            ("account.dry-salt", Kind::Mass),
+            ("account.chloride", Kind::Mass),
+            ("account.truck-hours", Kind::Hours),
+        ];
+        let mut table = self.table("routes", "account.routes", &columns);
+        let some = |figure: f64| (figure.abs() > 1e-9).then_some(figure);
+        let cells = |name: String, route: &yard::accounts::RouteAccount| -> Vec<Cell> {
+            let liquid = route.all_liquid();
+            vec![
+                name.into(),
+                (route.loads as f64).into(),
+                (route.treatments as f64).into(),
+                some(in_metres(route.lane)).into(),
+                in_cubic_metres(liquid.volume(self.yard, None)).into(),
+                some(in_cubic_metres(route.planned_liquid)).into(),
+                in_kilograms(liquid.sodium_chloride).into(),
+                in_kilograms(route.dry_salt).into(),
+                in_kilograms(route.chloride(self.yard)).into(),
+                some(in_hours(route.truck_time)).into(),
+            ]
+        };
+        for (route, account) in &accounts.routes {
+            table.row(cells(self.route_name(route.as_deref()), account));
+        }
+        table.total(cells(self.words.say("account.all-routes").to_owned(), &accounts.roads));
+        table.notes.push(self.words.say("account.routes-note").to_owned());
+        if in_kilograms(accounts.roads.off_ticket.mass) > 1e-6 {
+            let volume = self.display.volume(accounts.roads.off_ticket.volume(self.yard, None));
+            table.notes.push(self.words.fill("account.off-ticket", &[("volume", &volume)]));
+        }
+        let planned = accounts.roads.planned_liquid;
+        if planned > cubic_metres(0.0) {
+            let share = 100.0 * in_cubic_metres(accounts.roads.done_of_planned) / in_cubic_metres(planned);
+            table.notes.push(self.words.fill("account.of-plan", &[("share", &number(share, 0))]));
+        }
+        table
+    }
+
+    fn watersheds(&self, accounts: &Accounts) -> Table {
+        let columns = [
+            ("account.water", Kind::Text),
+            ("account.chloride", Kind::Mass),
+            ("account.in-runoff", Kind::MilligramsPerLitre),
+            ("account.reads", Kind::Text),
+        ];
+        let mut table = self.table("chloride", "account.watersheds", &columns);
+        let limits = &self.yard.accounts;
+        for water in &accounts.watersheds {
+            let site =
+                water.watershed.as_deref().and_then(|id| self.yard.watersheds.iter().find(|w| w.id == id));
+            let name = site.map_or_else(|| self.words.say("account.no-water").to_owned(), |w| w.name.clone());
+            let reads = match water.in_runoff_mg_l {
+                None => "account.no-runoff",
+                Some(found) if found > limits.acute_mg_l => "account.above-acute",
+                Some(found) if found > limits.chronic_mg_l => "account.above-chronic",
+                Some(_) => "account.below-chronic",
+            };
+            table.row(vec![
+                name.into(),
+                in_kilograms(water.chloride).into(),
+                water.in_runoff_mg_l.into(),
+                self.words.say(reads).into(),
+            ]);
+        }
+        let figures = [
+            ("chronic", number(limits.chronic_mg_l, 0)),
+            ("acute", number(limits.acute_mg_l, 0)),
+            ("drinking", number(DRINKING_MG_L, 0)),
+        ];
+        let figures = figures.each_ref().map(|(name, text)| (*name, text.as_str()));
+        table.notes.push(self.words.fill("account.screening", &figures));
+        table.notes.push(self.words.say("account.screening-limits").to_owned());
+        table
+    }
+
+    fn money(&self, accounts: &Accounts) -> Table {
+        let columns = [("account.what", Kind::Text), ("account.dollars", Kind::Dollars)];
+        let mut table = self.table("money", "account.money", &columns);
+        let money = &accounts.money;
+        let lines = [
+            ("money.making-salt", money.making_salt),
+            ("money.making-water", money.making_water),
+            ("money.making-hours", money.making_hours),
+        ];
+        for (key, usd) in lines {
+            table.row(vec![self.words.say(key).into(), usd.into()]);
+        }
+        let per_volume = match self.display.units {
+            yard::site::UnitSystem::Us => ("money.per-gal", money.usd_per_m3_made * 0.003_785_411_784),
+            yard::site::UnitSystem::Si => ("money.per-litre", money.usd_per_m3_made / 1000.0),
+        };
+        table.notes.push(self.words.fill(
+            per_volume.0,
+            &[("usd", &number(per_volume.1, 3)), ("ton", &number(money.salt_usd_per_ton, 2))],
+        ));
+        for (key, usd) in [
+            ("money.liquid-on-road", money.liquid_on_road),
+            ("money.dry-on-road", money.dry_on_road),
+            ("money.trucks", money.trucks),
+        ] {
+            table.row(vec![self.words.say(key).into(), usd.into()]);
+        }
+        table.total(vec![self.words.say("money.on-road").into(), money.on_road().into()]);
+        table.row(vec![self.words.say("money.lost").into(), money.lost.into()]);
+        table.row(vec![self.words.say("money.billed").into(), money.billed.into()]);
+        let lane = in_metres(accounts.roads.lane);
+        if lane > 0.0 {
+            let per_mile = money.on_road() / (lane / 1609.344);
+            table.notes.push(self.words.fill("money.per-lane-mile", &[("usd", &number(per_mile, 2))]));
+        }
+        table.notes.push(self.words.say("money.note").to_owned());
+        table
+    }
+
+    /// Salt saved against the stated baseline; none where the yard states none or no lane length was entered.
+    pub fn saved(&self, accounts: &Accounts) -> Option<String> {
+        let saved = accounts.saved.as_ref()?;
+        let less = saved.baseline - saved.used;
+        let share = 100.0 * in_kilograms(less) / in_kilograms(saved.baseline);
+        let values = [
+            ("less", self.display.mass(kilograms(in_kilograms(less).abs()))),
+            ("share", number(share.abs(), 0)),
+            ("baseline", self.display.mass(saved.baseline)),
+            ("used", self.display.mass(saved.used)),
+            ("lane", self.display.lane_length(accounts.roads.lane)),
+            ("source", saved.source.clone()),
+        ];
+        let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
+        let key = if in_kilograms(less) >= 0.0 { "account.saved" } else { "account.not-saved" };
+        Some(self.words.fill(key, &values))
+    }
+
+    fn agencies(&self, accounts: &Accounts) -> Table {
+        let columns = [
+            ("account.agency", Kind::Text),
+            ("account.volume", Kind::Volume),
+            ("account.mass", Kind::Mass),
+            ("account.billed", Kind::Dollars),
+        ];
+        let mut table = self.table("agencies", "account.agencies", &columns);
+        for (name, content, usd) in &accounts.agencies {
+            table.row(vec![
+                name.as_str().into(),
+                in_cubic_metres(content.volume(self.yard, None)).into(),
+                in_kilograms(content.mass).into(),
+                (*usd).into(),
+            ]);
+        }
+        table
+    }
+
+    fn overrides(&self, accounts: &Accounts) -> Table {
+        let columns = [
+            ("account.row", Kind::Count),
+            ("account.when", Kind::Text),
+            ("tanks.tank", Kind::Text),
+            ("account.to", Kind::Text),
+            ("account.who", Kind::Text),
+            ("account.why", Kind::Text),
+        ];
+        let mut table = self.table("overrides", "account.overrides", &columns);
+        for one in &accounts.overrides {
+            table.row(vec![
+                (one.seq as f64).into(),
+                self.display.time(one.at).into(),
+                one.tank.as_str().into(),
+                one.to.as_str().into(),
+                one.author.as_str().into(),
+                one.reason.as_str().into(),
+            ]);
+        }
+        table
+    }
+
+    fn shorts(&self, accounts: &Accounts) -> Table {
+        let columns =
+            [("account.when", Kind::Text), ("account.route", Kind::Text), ("account.missing", Kind::Volume)];
+        let mut table = self.table("short", "account.shorts", &columns);
+        for short in &accounts.shorts {
+            table.row(vec![
+                self.display.time(short.at).into(),
+                self.route_name(short.route.as_deref()).into(),
+                in_cubic_metres(short.missing).into(),
+            ]);
+        }
+        table
+    }
+
+    fn flags(&self, flags: &[Flag]) -> Table {
+        let columns = [
+            ("account.row", Kind::Count),
+            ("account.when", Kind::Text),
+            ("account.who", Kind::Text),
+            ("account.odd", Kind::Text),
+        ];
+        let mut table = self.table("odd", "account.flags", &columns);
+        for flag in flags {
+            table.row(vec![
+                (flag.seq as f64).into(),
+                self.display.time(flag.at).into(),
+                flag.author.as_str().into(),
+                self.oddity(&flag.oddity).into(),
+            ]);
+        }
+        table
+    }
+
+    fn oddity(&self, oddity: &Oddity) -> String {
+        let d = self.display;
+        match oddity {
+            Oddity::OverTruckTank(volume) => {
+                self.words.fill("odd.over-tank", &[("volume", &d.volume(*volume))])
+            }
+            Oddity::OverWeight(mass) => self.words.fill("odd.over-weight", &[("mass", &d.mass(*mass))]),
+            Oddity::MoreBackThanLoaded(mass) => self.words.fill("odd.more-back", &[("mass", &d.mass(*mass))]),
+            Oddity::SameTicket(seq) => self.words.fill("odd.same-ticket", &[("row", &seq.to_string())]),
+            Oddity::AfterClosing(month) => self.words.fill("odd.after-closing", &[("month", month)]),
+            Oddity::NoPrice => self.words.say("odd.no-price").to_owned(),
+        }
+    }
+
+    /// Whether a tank may be loaded from, in a line, with the word that stands first.
+    pub fn standing(&self, standing: &Standing) -> String {
+        let reading = |reading: &yard::stock::ReadingEvidence| {
+            [("strength", self.display.strength(reading.strength)), ("at", self.display.time(reading.at))]
+        };
+        let fill = |key: &str, values: [(&str, String); 2]| {
+            self.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        };
+        match standing {
+            Standing::InSpec { reading: found, is_sure: true } => fill("standing.in-spec", reading(found)),
+            Standing::InSpec { reading: found, is_sure: false } => fill("standing.near", reading(found)),
+            Standing::OutOfSpec { reading: found, .. } => fill("standing.out", reading(found)),
+            Standing::Bought => self.words.say("standing.bought").to_owned(),
+            Standing::NotMeasured => self.words.say("standing.not-measured").to_owned(),
+            Standing::Mixed => self.words.say("standing.mixed").to_owned(),
+            Standing::Empty => self.words.say("standing.empty").to_owned(),
+        }
+    }
+
+    /// A group of axles: which, what it carries, what it may, and by which rule.
+    pub fn axle_group(&self, group: &GroupLoad) -> String {
+        let (first, last) = (group.axles.0 + 1, group.axles.1 + 1);
+        let which = match group.rule {
+            Rule::Gross | Rule::OwnGross => self.words.say("axles.all").to_owned(),
+            _ if first == last => self.words.fill("axles.one", &[("axle", &first.to_string())]),
+            _ => self.words.fill("axles.some", &[("first", &first.to_string()), ("last", &last.to_string())]),
+        };
+        let rule = self.words.say(match group.rule {
+            Rule::OwnLimit => "axles.own",
+            Rule::Single => "axles.single",
+            Rule::Tandem => "axles.tandem",
+            Rule::Bridge => "axles.bridge",
+            Rule::Gross => "axles.gross",
+            Rule::OwnGross => "axles.own-gross",
+        });
+        let margin = in_kilograms(group.margin());
+        let key = if margin < 0.0 { "axles.over" } else { "axles.within" };
+        let values = [
+            ("which", which),
+            ("load", self.display.mass(group.load)),
+            ("limit", self.display.mass(group.limit)),
+            ("margin", self.display.mass(kilograms(margin.abs()))),
+            ("rule", rule.to_owned()),
+        ];
+        self.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+    }
+
+    /// Whether the books close, in a sentence.
+    pub fn closes(&self, found: &Findings) -> String {
+        match found.suspects.first() {
+            None => self.words.fill("close.closes", &[("count", &found.balances.to_string())]),
+            Some(first) => self.words.fill("close.does-not", &[("cause", &self.cause(first))]),
+        }
+    }
+
+    /// A cause, with its size.
+    pub fn cause(&self, suspect: &Suspect) -> String {
+        let d = self.display;
+        let percent =
+            || format!("{} ± {}", number(100.0 * suspect.size, 1), number(100.0 * suspect.interval, 1));
+        let of_density = |kg: f64| {
+            // Litres of brine are read easier than pounds of it.
+            d.volume(cubic_metres(kg.abs() / 1176.0))
+        };
+        let daily = || (of_density(suspect.size), of_density(suspect.interval));
+        let fill = |key: &str, values: &[(&str, &str)]| self.words.fill(key, values);
+        match &suspect.cause {
+            Cause::LoadingMeter => fill("cause.loading-meter", &[("percent", &percent())]),
+            Cause::MakingVolume => fill("cause.making", &[("percent", &percent())]),
+            Cause::WaterMeter(id) => fill("cause.water-meter", &[("meter", id), ("percent", &percent())]),
+            Cause::TankTable(tank) => fill("cause.table", &[("tank", tank), ("percent", &percent())]),
+            Cause::TruckMarks(truck) => fill("cause.marks", &[("truck", truck), ("percent", &percent())]),
+            Cause::Leak { tank, since } => {
+                let (rate, within) = daily();
+                let values = [
+                    ("tank", tank.as_str()),
+                    ("rate", &rate),
+                    ("within", &within),
+                    ("since", &d.time(*since)),
+                ];
+                fill("cause.leak", &values)
+            }
+            Cause::WaterIn { tank, since } => {
+                let (rate, within) = daily();
+                let values = [
+                    ("tank", tank.as_str()),
+                    ("rate", &rate),
+                    ("within", &within),
+                    ("since", &d.time(*since)),
+                ];
+                fill("cause.water-in", &values)
+            }
+            Cause::NotEntered { tank, from, until, is_metered } => {
+                let (volume, within) = daily();
+                let key = match (suspect.size < 0.0, is_metered) {
+                    (true, true) => "cause.no-ticket",
+                    (true, false) => "cause.went",
+                    (false, _) => "cause.came",
+                };
+                let values = [
+                    ("tank", tank.as_str()),
+                    ("volume", &volume),
+                    ("within", &within),
+                    ("from", &d.time(*from)),
+                    ("until", &d.time(*until)),
+                ];
+                fill(key, &values)
+            }
+            Cause::SaltUsed => fill("cause.salt-used", &[("percent", &percent())]),
+            Cause::SaltLost => {
+                let rate = d.mass(kilograms(suspect.size.abs()));
+                fill("cause.salt-lost", &[("rate", &rate)])
+            }
+        }
+    }
+
+    /// What to look at first for a cause.
+    pub fn look_at(&self, cause: &Cause) -> &'static str {
+        self.words.say(match cause {
+            Cause::LoadingMeter => "seek.loading-meter",
+            Cause::MakingVolume => "seek.making",
+            Cause::WaterMeter(_) => "seek.water-meter",
+            Cause::TankTable(_) => "seek.table",
+            Cause::TruckMarks(_) => "seek.marks",
+            Cause::Leak { .. } => "seek.leak",
+            Cause::WaterIn { .. } => "seek.water-in",
+            Cause::NotEntered { .. } => "seek.not-entered",
+            Cause::SaltUsed => "seek.salt-used",
+            Cause::SaltLost => "seek.salt-lost",
+        })
+    }
+
+    /// What is left over, balance by balance.
+    pub fn left_over(&self, found: &Findings) -> Table {
+        let columns = [
+            ("close.of", Kind::Text),
+            ("close.balances", Kind::Count),
+            ("close.more", Kind::Mass),
+            ("close.within", Kind::Mass),
+            ("close.verdict", Kind::Text),
+        ];
+        let mut table = self.table("left-over", "close.left-over", &columns);
+        for one in &found.left_over {
+            let id = |key: &str, id: &str| self.words.fill(key, &[("id", id)]);
+            let of = match &one.of {
+                Balance::Tank(tank) => id("close.tank", tank),
+                Balance::TankSalt(tank) => id("close.tank-salt", tank),
+                Balance::LoadingTotals(meter) => id("close.totals", meter),
+                Balance::Weighed => self.words.say("close.weighed").to_owned(),
+                Balance::Water(meter) => id("close.water", meter),
+                Balance::SaltMade => self.words.say("close.salt-made").to_owned(),
+                Balance::Pile => self.words.say("close.pile").to_owned(),
+            };
+            let is_within = in_kilograms(one.mass).abs() <= in_kilograms(one.interval);
+            let verdict = if is_within { "close.is-within" } else { "close.is-outside" };
+            table.row(vec![
+                of.into(),
+                (one.balances as f64).into(),
+                in_kilograms(one.mass).into(),
+                in_kilograms(one.interval).into(),
+                self.words.say(verdict).into(),
+            ]);
+        }
+        table.notes.push(self.words.say("close.note").to_owned());
+        table
+    }
+
+    /// A lot as people know it: what happened, when, by whom.
+    pub fn lot(&self, journal: &Journal<'_>, event: EventId) -> String {
+        let Some(recorded) = journal.event(event) else { return event.to_string() };
+        let values = [
+            ("row", recorded.seq.to_string()),
+            ("what", self.event_line(&recorded.event.body)),
+            ("at", self.display.time(recorded.event.occurred_at)),
+            ("author", recorded.event.author.clone()),
+        ];
+        self.words.fill("lot.line", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+    }
+
+    /// Where part of a lot got to.
+    pub fn reached(&self, to: &End, route: Option<&str>) -> String {
+        match to {
+            End::Truck(truck) => {
+                self.words.fill("lot.truck", &[("truck", truck), ("route", &self.route_name(route))])
+            }
+            End::Agency(name) => self.words.fill("lot.agency", &[("agency", name)]),
+            End::Lost => self.words.say("account.lost").to_owned(),
+            End::CleanedOut => self.words.say("account.cleaned").to_owned(),
+            End::Tank(tank) => self.words.fill("close.tank", &[("id", tank)]),
+            End::Plant | End::Supplier | End::Added | End::Road(_) | End::Agreed => String::new(),
+        }
+    }
+
+    /// What a salt's moisture means.
+    pub fn salt_verdict(&self, verdict: Verdict, price_usd: Option<f64>) -> String {
+        match verdict {
+            Verdict::Accept => self.words.say("salt.accept").to_owned(),
+            Verdict::Deduct(share) => {
+                let percent = number(100.0 * share, 0);
+                match price_usd {
+                    Some(usd) => self.words.fill(
+                        "salt.deduct-usd",
+                        &[("percent", &percent), ("usd", &format!("${}", number(usd * share, 2)))],
+                    ),
+                    None => self.words.fill("salt.deduct", &[("percent", &percent)]),
+                }
+            }
+            Verdict::Reject => self.words.say("salt.reject").to_owned(),
+        }
+    }
+
+    /// Why and since when a chore is due, or when it will be.
+    pub fn chore_when(&self, standing: &ChoreStanding, now: Timestamp) -> String {
+        let d = self.display;
+        let left = |making: chemistry::quantity::Time| d.time_span(hours(in_hours(making).max(0.0)));
+        match (standing.pressing, standing.at, standing.making_left, standing.made_left) {
+            (Pressing::Due, Some(at), ..) if at <= now => self.words.fill("due.since", &[("at", &d.day(at))]),
+            (Pressing::Due, ..) => self.words.say("due.now").to_owned(),
+            (_, Some(at), ..) => self.words.fill("due.by", &[("at", &d.day(at))]),
+            (_, _, Some(making), _) => self.words.fill("due.making-left", &[("time", &left(making))]),
+            (_, _, _, Some(made)) => {
+                let made: Volume = if in_cubic_metres(made) > 0.0 { made } else { cubic_metres(0.0) };
+                self.words.fill("due.made-left", &[("volume", &d.volume(made))])
+            }
+            _ => self.words.say("due.not-yet").to_owned(),
+        }
+    }
+
+    /// What an event says of how its volume was found.
+    pub fn how_found(&self, how: Option<&str>) -> &'static str {
+        self.words.say(match how {
+            Some("weight") => "how.weight",
+            Some("dip") => "how.dip",
+            Some("marks") => "how.marks",
+            _ => "how.meter",
+        })
+    }
+
+    /// Whether an event is a ticket that can be printed.
+    pub fn is_ticket(body: &Body) -> bool {
+        matches!(body, Body::LoadOut(_) | Body::ReturnToTank(_) | Body::IssueOut(_))
+    }
+}
