@@ -84,6 +84,9 @@ pub(crate) enum Place {
     Run,
     Bench,
     PutRight,
+    Load,
+    Due,
+    Books,
     Ledger,
     Elsewhere,
 }
@@ -170,6 +173,9 @@ impl Chrome {
                     link("run.nav", "/run", Place::Run),
                     link("bench.nav", "/bench", Place::Bench),
                     link("right.nav", "/put-right", Place::PutRight),
+                    link("load.nav", "/load", Place::Load),
+                    link("due.nav", "/due", Place::Due),
+                    link("books.nav", "/books", Place::Books),
                     link("nav.ledger", "/ledger", Place::Ledger),
                 ])
                 .collect(),

@@ -44,6 +44,39 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/put-right", Act::Record),
     ("GET", "/jar-test", Act::Look),
     ("POST", "/jar-test", Act::Record),
+    ("GET", "/load", Act::Look),
+    ("POST", "/load", Act::Record),
+    ("GET", "/load/return", Act::Look),
+    ("POST", "/load/return", Act::Record),
+    ("GET", "/load/issue", Act::Look),
+    ("POST", "/load/issue", Act::Record),
+    ("GET", "/load/applied", Act::Look),
+    ("POST", "/load/applied", Act::Record),
+    ("GET", "/load/other", Act::Look),
+    ("POST", "/load/other", Act::Record),
+    ("GET", "/ticket", Act::Look),
+    ("GET", "/books", Act::Look),
+    ("GET", "/books/file", Act::Look),
+    ("GET", "/books/storms", Act::Look),
+    ("POST", "/books/storms", Act::Record),
+    ("GET", "/books/close", Act::Look),
+    ("POST", "/books/close", Act::Record),
+    ("GET", "/books/lots", Act::Look),
+    ("GET", "/books/bills", Act::Look),
+    ("GET", "/night", Act::Look),
+    ("GET", "/salt", Act::Look),
+    ("POST", "/salt", Act::Record),
+    ("POST", "/salt/buckets", Act::Record),
+    ("POST", "/salt/survey", Act::Record),
+    ("GET", "/meters", Act::Look),
+    ("POST", "/meters", Act::Record),
+    ("POST", "/meters/check", Act::Record),
+    ("GET", "/due", Act::Look),
+    ("POST", "/due", Act::Record),
+    ("GET", "/sprayers", Act::Look),
+    ("POST", "/sprayers", Act::Record),
+    ("POST", "/sprayers/spreader", Act::Record),
+    ("GET", "/sprayers/card", Act::Look),
     ("GET", "/ledger", Act::Look),
     ("POST", "/ledger/note", Act::Record),
     ("POST", "/ledger/void", Act::TakeBack),
@@ -81,6 +114,28 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/bench/lab", get(pages::bench::lab::show).post(pages::bench::lab::record))
         .route("/bench/record", get(pages::bench::record::show))
         .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
+        .route("/load", get(pages::load::show).post(pages::load::record))
+        .route("/load/return", get(pages::load::show_return).post(pages::load::record_return))
+        .route("/load/issue", get(pages::load::show_issue).post(pages::load::record_issue))
+        .route("/load/applied", get(pages::load::show_applied).post(pages::load::record_applied))
+        .route("/load/other", get(pages::load::show_other).post(pages::load::record_other))
+        .route("/ticket", get(pages::load::ticket::show))
+        .route("/books", get(pages::books::season::season))
+        .route("/books/file", get(pages::books::season::file))
+        .route("/books/storms", get(pages::books::season::storms).post(pages::books::season::name_storm))
+        .route("/books/close", get(pages::books::close::show).post(pages::books::close::close))
+        .route("/books/lots", get(pages::books::lots::show))
+        .route("/books/bills", get(pages::books::bills::show))
+        .route("/night", get(pages::books::night::show))
+        .route("/salt", get(pages::salt::show).post(pages::salt::deliver))
+        .route("/salt/buckets", post(pages::salt::count))
+        .route("/salt/survey", post(pages::salt::survey))
+        .route("/meters", get(pages::meters::show).post(pages::meters::total))
+        .route("/meters/check", post(pages::meters::check))
+        .route("/due", get(pages::due::show).post(pages::due::done))
+        .route("/sprayers", get(pages::sprayers::show).post(pages::sprayers::caught))
+        .route("/sprayers/spreader", post(pages::sprayers::dropped))
+        .route("/sprayers/card", get(pages::sprayers::card))
         .route("/ledger", get(pages::ledger::show))
         .route("/ledger/note", post(pages::ledger::note))
         .route("/ledger/void", post(pages::ledger::void))

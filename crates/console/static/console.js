@@ -17,6 +17,11 @@ window.addEventListener("pageshow", () => {
     form.removeAttribute("aria-busy");
   }
 });
+// Buttons that print the page: without script there is none, and the browser prints as well.
+for (const button of document.querySelectorAll("[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+}
 // A pad of large keys for gloves. Keyboards go on as before; a touch screen's own is kept away while the pad is there.
 for (const form of document.querySelectorAll("form[data-padded]")) {
   const pad = form.querySelector("[data-pad]");

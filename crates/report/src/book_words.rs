@@ -406,14 +406,7 @@ impl Teller<'_> {
             _ if first == last => self.words.fill("axles.one", &[("axle", &first.to_string())]),
             _ => self.words.fill("axles.some", &[("first", &first.to_string()), ("last", &last.to_string())]),
         };
-        let rule = self.words.say(match group.rule {
-            Rule::OwnLimit => "axles.own",
-            Rule::Single => "axles.single",
-            Rule::Tandem => "axles.tandem",
-            Rule::Bridge => "axles.bridge",
-            Rule::Gross => "axles.gross",
-            Rule::OwnGross => "axles.own-gross",
-        });
+        let rule = self.axle_rule(group);
         let margin = in_kilograms(group.margin());
         let key = if margin < 0.0 { "axles.over" } else { "axles.within" };
         let values = [
@@ -421,9 +414,22 @@ impl Teller<'_> {
             ("load", self.display.mass(group.load)),
             ("limit", self.display.mass(group.limit)),
             ("margin", self.display.mass(kilograms(margin.abs()))),
-            ("rule", rule.to_owned()),
+            ("rule", rule),
         ];
         self.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+    }
+
+    /// By which rule a group of axles is held.
+    pub fn axle_rule(&self, group: &GroupLoad) -> String {
+        let rule = match group.rule {
+            Rule::OwnLimit => "axles.own",
+            Rule::Single => "axles.single",
+            Rule::Tandem => "axles.tandem",
+            Rule::Bridge => "axles.bridge",
+            Rule::Gross => "axles.gross",
+            Rule::OwnGross => "axles.own-gross",
+        };
+        self.words.say(rule).to_owned()
     }
 
     /// Whether the books close, in a sentence.

@@ -63,6 +63,14 @@ impl Display {
         format!("{} {unit}", number(round_reading(value), 0))
     }
 
+    /// Pounds or kilograms to the last one: for tickets and bills.
+    pub fn exact_mass(&self, mass: Mass) -> String {
+        match self.units {
+            UnitSystem::Us => format!("{} lb", number(in_pounds(mass), 0)),
+            UnitSystem::Si => format!("{} kg", number(in_kilograms(mass), 0)),
+        }
+    }
+
     /// A volume in the other system, to stand beside the first.
     pub fn volume_beside(&self, volume: Volume) -> String {
         Self { units: other(self.units), zone: self.zone.clone() }.volume(volume)

@@ -6,6 +6,7 @@
 
 pub mod bench_words;
 pub mod book_words;
+pub mod calibration;
 pub mod chart;
 pub mod display;
 pub mod plan_document;

@@ -61,35 +61,29 @@ pub struct Books {
     pub calendar: Calendar,
     /// The last total read of each meter.
     pub totals_read: BTreeMap<String, Volume>,
-    /// The last loads, for finding one that is entered twice.
-    pub loads: Vec<RecentLoad>,
+    /// The last tickets, oldest first.
+    pub tickets: Vec<Ticketed>,
     /// Written down while a walk is made.
     walk: Option<Box<Walk>>,
 }
 
-/// A load or an issue as it was entered, for finding one that is entered twice.
+/// A load, an issue or a return as it was entered, with what it was made of: its ticket.
 #[derive(Debug, Clone)]
-pub struct RecentLoad {
-    /// The event.
-    pub event: EventId,
-    /// Its place in the ledger.
-    pub seq: u64,
-    /// When.
-    pub at: Timestamp,
-    /// Number of its paper ticket.
-    pub ticket: Option<String>,
-    /// Truck, or the agency it was issued to.
-    pub to: String,
-    /// Tank.
-    pub tank: String,
-    /// Route.
-    pub route: Option<String>,
-    /// Volume, m³.
-    pub volume_m3: f64,
+pub struct Ticketed {
+    /// The entry.
+    pub recorded: Recorded,
+    /// What was moved.
+    pub liquid: Content,
+    /// What stood in the tank before, by lot.
+    pub lots: Vec<Lot>,
+    /// The tank's reading that was the last then.
+    pub reading: Option<ReadingEvidence>,
+    /// Liquid that was on the truck before, by the ledger.
+    pub aboard: Mass,
 }
 
-/// Loads kept at hand; up to twice as many.
-const MOST_LOADS: usize = 200;
+/// Tickets kept at hand; up to twice as many.
+const MOST_TICKETS: usize = 200;
 
 /// Book and evidence of one tank.
 #[derive(Debug, Clone)]
@@ -364,6 +358,13 @@ impl TankBook {
     }
 }
 
+/// How a tank and a truck stood before a load.
+#[derive(Default)]
+struct Before {
+    lots: Vec<Lot>,
+    aboard: Mass,
+}
+
 impl Books {
     /// An empty yard: nothing has happened yet.
     pub fn empty(yard: &Yard) -> Self {
@@ -399,7 +400,7 @@ impl Books {
             chores: ChoreLog::default(),
             calendar: Calendar::default(),
             totals_read: BTreeMap::new(),
-            loads: Vec::new(),
+            tickets: Vec::new(),
             walk: None,
         }
     }
@@ -552,10 +553,11 @@ impl Books {
             }
             Body::Correction(b) => self.correction(yard, id, at, b)?,
             Body::LoadOut(b) => {
+                let before = self.before(&b.tank, Some(&b.truck));
                 let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.loaded += liquid.mass;
                 let (_, product) = place(yard, &b.tank)?;
-                self.remember(recorded, b.ticket.clone(), &b.truck, &b.tank, b.route.clone(), b.volume_m3);
+                self.remember(recorded, &b.tank, &liquid, Some(before));
                 let truck = || End::Truck(b.truck.clone());
                 let carried = self.trucks.get(&b.truck);
                 // A truck that takes another product was emptied first.
@@ -568,7 +570,10 @@ impl Books {
                 let empty = || Load::of(product.id.clone(), Content::default());
                 self.trucks.entry(b.truck.clone()).or_insert_with(empty).add(&liquid);
             }
-            Body::ReturnToTank(b) => self.come_back(yard, id, at, b)?,
+            Body::ReturnToTank(b) => {
+                let liquid = self.come_back(yard, id, at, b)?;
+                self.remember(recorded, &b.tank, &liquid, None);
+            }
             Body::Application(b) => {
                 // What a route got is on the road; the truck carries it no more.
                 if let (Some(truck), Some(m3)) = (&b.truck, b.volume_m3) {
@@ -580,9 +585,10 @@ impl Books {
                 self.note_salt(SaltEnd::Spread(b.route.clone()), salt);
             }
             Body::IssueOut(b) => {
+                let before = self.before(&b.tank, None);
                 let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.issued += liquid.mass;
-                self.remember(recorded, b.ticket.clone(), &b.agency, &b.tank, None, b.volume_m3);
+                self.remember(recorded, &b.tank, &liquid, Some(before));
                 self.note(End::Tank(b.tank.clone()), End::Agency(b.agency.clone()), liquid);
             }
             Body::Loss(crate::event::Loss { tank, volume_m3, .. })
@@ -678,7 +684,7 @@ impl Books {
         id: EventId,
         at: Timestamp,
         back: &crate::event::ReturnToTank,
-    ) -> Result<(), String> {
+    ) -> Result<Content, String> {
         let (tank, product) = place(yard, &back.tank)?;
         // What comes back is what the truck took; without a load on the books it counts as what is in the tank.
         let load = self.trucks.get(&back.truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG);
@@ -698,8 +704,8 @@ impl Books {
             load.lose(liquid.mass);
         }
         self.totals.returned += liquid.mass;
-        self.note(End::Truck(back.truck.clone()), End::Tank(back.tank.clone()), liquid);
-        Ok(())
+        self.note(End::Truck(back.truck.clone()), End::Tank(back.tank.clone()), liquid.clone());
+        Ok(liquid)
     }
 
     fn settle(
@@ -773,22 +779,22 @@ impl Books {
         }
     }
 
-    /// Remembers a load for a while.
-    fn remember(
-        &mut self,
-        recorded: &Recorded,
-        ticket: Option<String>,
-        to: &str,
-        tank: &str,
-        route: Option<String>,
-        volume_m3: f64,
-    ) {
-        if self.loads.len() == 2 * MOST_LOADS {
-            self.loads.drain(..MOST_LOADS);
+    /// Remembers a ticket for a while.
+    fn remember(&mut self, recorded: &Recorded, tank: &str, liquid: &Content, before: Option<Before>) {
+        if self.tickets.len() == 2 * MOST_TICKETS {
+            self.tickets.drain(..MOST_TICKETS);
         }
-        let (event, at) = (recorded.event.id, recorded.event.occurred_at);
-        let (to, tank) = (to.to_owned(), tank.to_owned());
-        self.loads.push(RecentLoad { event, seq: recorded.seq, at, ticket, to, tank, route, volume_m3 });
+        let reading = self.tank(tank).and_then(|book| book.reading);
+        let Before { lots, aboard } = before.unwrap_or_default();
+        let (recorded, liquid) = (recorded.clone(), liquid.clone());
+        self.tickets.push(Ticketed { recorded, liquid, lots, reading, aboard });
+    }
+
+    /// How a tank and a truck stand before a load.
+    fn before(&self, tank: &str, truck: Option<&str>) -> Before {
+        let lots = self.tank(tank).map_or_else(Vec::new, |book| book.lots.clone());
+        let aboard = truck.and_then(|truck| self.trucks.get(truck)).map_or(kilograms(0.0), |load| load.mass);
+        Before { lots, aboard }
     }
 
     fn use_salt(&mut self, id: EventId, salt: Mass) {

@@ -130,7 +130,7 @@ pub fn load_weight(yard: &Yard, books: &Books, load: &LoadOut) -> Option<LoadWei
     let aboard = aboard.map_or(kilograms(0.0), |held| held.mass);
     let hopper = kilograms(load.hopper_kg.unwrap_or(0.0));
     let volume = liquid.volume(yard, None);
-    let groups = groups(truck, liquid.mass + aboard, hopper);
+    let groups = axle_groups(truck, liquid.mass + aboard, hopper);
     let most_by_axles = truck.liquid_at.filter(|_| !truck.axles.is_empty()).and_then(|at| {
         let loads = hopper_load(truck, hopper);
         let (empty, gross) = (empty(truck), truck.gross_limit);
@@ -163,7 +163,8 @@ fn hopper_load(truck: &Truck, hopper: Mass) -> Vec<(Length, Mass)> {
     truck.hopper_at.map(|at| (at, hopper)).into_iter().collect()
 }
 
-fn groups(truck: &Truck, liquid: Mass, hopper: Mass) -> Option<Result<Vec<GroupLoad>, WeightError>> {
+/// What a truck's axles carry with a load, the tightest group first; none where the yard file gives no axles.
+pub fn axle_groups(truck: &Truck, liquid: Mass, hopper: Mass) -> Option<Result<Vec<GroupLoad>, WeightError>> {
     let at = truck.liquid_at?;
     if truck.axles.is_empty() {
         return None;
@@ -269,7 +270,7 @@ fn load_oddities(yard: &Yard, load: &LoadOut, liquid: Mass) -> Vec<Oddity> {
     // What is still aboard from an earlier load may have been sprayed without an entry: only this load is sure.
     let by_limit = truck.liquid_limit.map(|limit| liquid - limit * OVER);
     let hopper = kilograms(load.hopper_kg.unwrap_or(0.0));
-    let by_axles = groups(truck, liquid, hopper)
+    let by_axles = axle_groups(truck, liquid, hopper)
         .and_then(Result::ok)
         .and_then(|groups| groups.first().map(|group| group.load - group.limit * OVER));
     let over = [by_limit, by_axles].into_iter().flatten().filter(|over| in_kilograms(*over) > 0.0);

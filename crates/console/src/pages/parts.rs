@@ -377,20 +377,33 @@ pub(crate) fn event_id(visitor: &Visitor, entry_id: &str) -> Result<EventId, Pag
     })
 }
 
-/// A clock time as typed, in the yard's zone: the last such time that is not to come. Blank is now.
+/// A time as typed, in the yard's zone: a clock time is the last such time that is not to come, a day with a time is
+/// that one. Blank is now.
 pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String> {
     let now = visitor.app.clock.now();
     let typed = typed.trim();
     if typed.is_empty() {
         return Ok(now);
     }
-    let problem = || format!("at = {typed}: not a time of day; accepted: 05:40, or blank for now");
-    let time = jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| problem())?;
+    let problem = |what: &str| {
+        format!("at = {typed}: {what}; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now")
+    };
+    let on = |moment: jiff::civil::DateTime| {
+        visitor.app.zone.to_timestamp(moment).map_err(|_| problem("not a time here"))
+    };
+    let day_and_time = typed.replace('T', " ");
+    if let Ok(moment) = jiff::civil::DateTime::strptime("%Y-%m-%d %H:%M", &day_and_time) {
+        let at = on(moment)?;
+        return if at <= now { Ok(at) } else { Err(problem("is still to come")) };
+    }
+    let time = jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| problem("not a time of day"))?;
     let today = now.to_zoned_datetime(visitor.app.zone.clone()).date();
-    let on =
-        |day: jiff::civil::Date| visitor.app.zone.to_timestamp(day.to_datetime(time)).map_err(|_| problem());
-    let at = on(today)?;
-    if at <= now { Ok(at) } else { on(today.yesterday().map_err(|_| problem())?) }
+    let at = on(today.to_datetime(time))?;
+    if at <= now {
+        return Ok(at);
+    }
+    let yesterday = today.yesterday().map_err(|_| problem("not a time here"))?;
+    on(yesterday.to_datetime(time))
 }
 
 /// A form field as typed, without blanks around it; none when nothing was.
@@ -404,4 +417,53 @@ pub(crate) fn cares(teller: &Teller<'_>, plan: &Plan) -> Vec<String> {
     cares.extend(plan.cautions.iter().map(|c| teller.caution(c)));
     cares.extend(plan.suspect.as_ref().map(|s| teller.suspect_line(s)));
     cares
+}
+
+/// A table as a page shows it.
+pub(crate) struct TableView {
+    pub(crate) key: &'static str,
+    pub(crate) title: String,
+    pub(crate) heads: Vec<CellView>,
+    pub(crate) rows: Vec<RowView>,
+    pub(crate) notes: Vec<String>,
+}
+
+/// A row of it.
+pub(crate) struct RowView {
+    pub(crate) cells: Vec<CellView>,
+    pub(crate) is_total: bool,
+}
+
+/// A cell of it.
+pub(crate) struct CellView {
+    pub(crate) text: String,
+    pub(crate) is_number: bool,
+}
+
+/// A table as the visitor reads it.
+pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> TableView {
+    let units = visitor.display.units;
+    let is_number = |column: usize| {
+        table.columns.get(column).is_some_and(|column| column.kind != report::table::Kind::Text)
+    };
+    let heads = table.heads(units).into_iter().enumerate();
+    let row = |row: &report::table::Row| RowView {
+        is_total: row.is_total,
+        cells: row
+            .cells
+            .iter()
+            .enumerate()
+            .map(|(column, cell)| CellView {
+                text: table.shown(column, cell, units),
+                is_number: is_number(column),
+            })
+            .collect(),
+    };
+    TableView {
+        key: table.key,
+        title: table.title.clone(),
+        heads: heads.map(|(column, text)| CellView { text, is_number: is_number(column) }).collect(),
+        rows: table.rows.iter().map(row).collect(),
+        notes: table.notes.clone(),
+    }
 }

@@ -132,26 +132,35 @@ fn twice((id, body): (EventId, &Body), books: &Books, at: Timestamp) -> Option<E
         Body::IssueOut(b) => (&b.ticket, &b.agency, &b.tank, b.volume_m3),
         _ => return None,
     };
-    let others = || books.loads.iter().rev().filter(|old| old.event != id);
-    if let (Some(number), Some(old)) =
-        (ticket, others().find(|old| ticket.is_some() && old.ticket == *ticket))
+    let others = || {
+        books.tickets.iter().rev().filter(|old| old.recorded.event.id != id).filter_map(|old| {
+            let (seq, at) = (old.recorded.seq, old.recorded.event.occurred_at);
+            match &old.recorded.event.body {
+                Body::LoadOut(b) => Some((seq, at, &b.ticket, &b.truck, &b.tank, b.volume_m3)),
+                Body::IssueOut(b) => Some((seq, at, &b.ticket, &b.agency, &b.tank, b.volume_m3)),
+                _ => None,
+            }
+        })
+    };
+    if let Some(number) = ticket
+        && let Some((seq, then, ..)) = others().find(|(_, _, old, ..)| old.as_ref() == Some(number))
     {
         return Some(EntryProblem {
             field: "ticket".into(),
             value: number.clone(),
-            problem: format!("is the paper ticket of row {} already, of {}", old.seq, old.at),
+            problem: format!("is the paper ticket of row {seq} already, of {then}"),
             accepted: "the number as printed; or confirm it if two tickets bear the same".into(),
         });
     }
-    let is_same = |old: &&crate::stock::RecentLoad| {
-        let apart = at.duration_since(old.at).as_secs().abs();
-        let like = (old.volume_m3 - volume_m3).abs() < 1e-6;
-        apart <= 60 * TWICE_MINUTES && old.to == *to && old.tank == *tank && like
+    let is_same = |(_, then, _, old_to, old_tank, old_m3): &(u64, Timestamp, _, &String, &String, f64)| {
+        let apart = at.duration_since(*then).as_secs().abs();
+        let like = (old_m3 - volume_m3).abs() < 1e-6;
+        apart <= 60 * TWICE_MINUTES && *old_to == to && *old_tank == tank && like
     };
-    others().find(is_same).map(|old| EntryProblem {
+    others().find(is_same).map(|(seq, then, ..)| EntryProblem {
         field: "volume".into(),
         value: volume_text(volume_m3),
-        problem: format!("was recorded for {to} from tank {tank} at {} already, in row {}", old.at, old.seq),
+        problem: format!("was recorded for {to} from tank {tank} at {then} already, in row {seq}"),
         accepted: "confirm it if it is another load".into(),
     })
 }

@@ -1,0 +1,117 @@
+//! Whether the books close, what is to be doubted first, and closing a month.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use report::Words;
+use serde::Deserialize;
+use yard::accounts::Journal;
+use yard::reconcile::{ReconcileError, reconcile};
+
+use super::{Leaf, leaves, ledger, this_season};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+use crate::pages::entry::{self, Ask, Form, Refused, Typed, What, need};
+use crate::pages::parts::{self, TableView};
+
+/// What the last act recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct CloseQuery {
+    saved: Option<u64>,
+}
+
+/// What closing a month asks.
+pub(crate) const MONTH: &[Ask] = &[need("month", What::Text, "ask.month")];
+
+struct Named {
+    cause: String,
+    look: String,
+}
+
+#[derive(Template)]
+#[template(path = "close.html")]
+struct ClosePage {
+    w: Words,
+    c: Chrome,
+    leaves: Vec<Link>,
+    title: String,
+    is_act: bool,
+    why: Vec<String>,
+    suspects: Vec<Named>,
+    tables: Vec<TableView>,
+    closed: Vec<String>,
+    form: Form,
+}
+
+/// Shows whether the books close.
+pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<CloseQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut page = page(&visitor, &Typed::new(), Refused::default())?;
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Closes a month.
+pub(crate) async fn close(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match entry::record(&visitor, "month_close", MONTH, &typed).await? {
+        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/books/close?saved={seq}"))).into_response()),
+        Err(refused) => {
+            let page = page(&visitor, &typed, refused)?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+    }
+}
+
+fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage, PageError> {
+    let (app, words, teller) = (&visitor.app, visitor.words, visitor.teller());
+    let events = ledger(visitor)?;
+    let journal = Journal::new(&app.yard, &events);
+    let found = reconcile(&journal, this_season(visitor, &journal));
+    let mut form = entry::form(visitor, ("/books/close", "month", "close.close-month"), MONTH, typed, refused)?;
+    form.asks_time = false;
+    let (title, is_act, why, suspects, tables) = match &found {
+        Ok(found) => {
+            let name = |suspect: &yard::reconcile::Suspect| Named {
+                cause: teller.cause(suspect),
+                look: teller.look_at(&suspect.cause).to_owned(),
+            };
+            let why = words.say(if found.closes() { "close.closes-why" } else { "close.does-not-why" });
+            (
+                teller.closes(found),
+                !found.closes(),
+                vec![why.to_owned()],
+                found.suspects.iter().map(name).collect(),
+                vec![parts::table_view(visitor, &teller.left_over(found))],
+            )
+        }
+        Err(ReconcileError::NoEvidence) => {
+            let why = vec![words.say("close.no-evidence-why").to_owned()];
+            (words.say("close.no-evidence").to_owned(), false, why, Vec::new(), Vec::new())
+        }
+        Err(ReconcileError::Network(error)) => {
+            (words.say("close.cannot").to_owned(), true, vec![error.to_string()], Vec::new(), Vec::new())
+        }
+    };
+    let closed = journal.books.calendar.closed();
+    let closed = closed.map(|(month, at)| {
+        words.fill("close.closed", &[("month", month), ("at", &visitor.display.time(at))])
+    });
+    Ok(ClosePage {
+        c: Chrome::new(visitor, Place::Books, words.say("books.leaf-close"), "/books/close"),
+        w: words,
+        leaves: leaves(visitor, Leaf::Close),
+        title,
+        is_act,
+        why,
+        suspects,
+        tables,
+        closed: closed.collect(),
+        form,
+    })
+}

@@ -1,0 +1,598 @@
+//! Load-out: a ticket in under half a minute, what comes back, what goes to another agency, what was put on the road; and
+//! everything rarer that moves liquid.
+
+pub(crate) mod ticket;
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres, kilograms, pounds};
+use jiff::SignedDuration;
+use report::Words;
+use serde::Deserialize;
+use yard::event::{Body, HOW_FOUND, TREATED};
+use yard::stock::Books;
+
+use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// Loads that are planned to begin within so many hours are offered.
+const AHEAD_HOURS: i64 = 18;
+/// A planned load counts as done when such a ticket was written within so many hours.
+const DONE_HOURS: i64 = 18;
+/// Tickets listed.
+const LISTED: usize = 12;
+
+/// What a load asks.
+pub(crate) const LOAD: &[Ask] = &[
+    need("truck", What::Truck, "ask.truck"),
+    need("tank", What::Tank, "ask.tank"),
+    may("volume", What::Volume, "ask.volume"),
+    may("route", What::Route, "ask.route"),
+    may("how", What::OneOf(&HOW_FOUND, "how"), "ask.how"),
+    seldom("weighed", What::Mass, "ask.weighed"),
+    seldom("metered", What::Volume, "ask.metered"),
+    seldom("temp", What::Temp, "ask.temp"),
+    seldom("hopper", What::Mass, "ask.hopper"),
+    seldom("planned", What::Volume, "ask.planned"),
+    seldom("ticket", What::Text, "ask.ticket"),
+    seldom("override_reason", What::Text, "ask.override"),
+];
+
+/// What a return asks.
+pub(crate) const RETURN: &[Ask] = &[
+    need("truck", What::Truck, "ask.truck"),
+    need("tank", What::Tank, "ask.tank-back"),
+    may("volume", What::Volume, "ask.volume-back"),
+    may("how", What::OneOf(&HOW_FOUND, "how"), "ask.how"),
+    seldom("weighed", What::Mass, "ask.weighed"),
+    seldom("temp", What::Temp, "ask.temp"),
+    seldom("reason", What::Text, "ask.why-back"),
+];
+
+/// What an issue asks.
+pub(crate) const ISSUE: &[Ask] = &[
+    need("agency", What::Agency, "ask.agency"),
+    need("tank", What::Tank, "ask.tank"),
+    may("volume", What::Volume, "ask.volume"),
+    may("how", What::OneOf(&HOW_FOUND, "how"), "ask.how"),
+    seldom("weighed", What::Mass, "ask.weighed"),
+    seldom("temp", What::Temp, "ask.temp"),
+    seldom("carrier", What::Text, "ask.carrier"),
+    seldom("price_usd", What::Number, "ask.price"),
+    seldom("ticket", What::Text, "ask.ticket"),
+    seldom("override_reason", What::Text, "ask.override"),
+];
+
+/// What a treatment asks.
+pub(crate) const APPLIED: &[Ask] = &[
+    need("route", What::OneRoute, "ask.treated-route"),
+    need("treated", What::OneOf(&TREATED, "treated"), "ask.treated"),
+    may("truck", What::Truck, "ask.truck"),
+    may("volume", What::Volume, "ask.volume-down"),
+    may("salt", What::Mass, "ask.salt-down"),
+    may("lane", What::Lane, "ask.lane"),
+    may("duration_h", What::Number, "ask.duration"),
+    seldom("pavement", What::Temp, "ask.pavement"),
+    seldom("planned", What::Volume, "ask.planned"),
+    seldom("planned_salt", What::Mass, "ask.planned-salt"),
+    seldom("reason", What::Text, "ask.reason"),
+];
+
+/// Everything rarer: kind, what it asks, its heading.
+pub(crate) const OTHER: &[(&str, &[Ask], &str)] = &[
+    (
+        "loss",
+        &[
+            need("tank", What::Tank, "ask.tank"),
+            need("volume", What::Volume, "ask.volume-lost"),
+            need("reason", What::Long, "ask.what-happened"),
+        ],
+        "event.loss",
+    ),
+    (
+        "clean_out",
+        &[
+            need("tank", What::Tank, "ask.tank"),
+            need("volume", What::Volume, "ask.volume-out"),
+            need("disposal", What::Text, "ask.disposal"),
+        ],
+        "event.clean_out",
+    ),
+    (
+        "liquid_delivery",
+        &[
+            need("tank", What::Tank, "ask.tank-into"),
+            need("volume", What::Volume, "ask.volume"),
+            may("product", What::Product, "ask.product"),
+            may("strength_pct", What::Number, "ask.strength"),
+            may("ticket", What::Text, "ask.suppliers-ticket"),
+            may("price_usd", What::Number, "ask.price"),
+            seldom("temp", What::Temp, "ask.temp"),
+        ],
+        "event.liquid_delivery",
+    ),
+    (
+        "transfer",
+        &[
+            need("from_tank", What::Tank, "ask.from-tank"),
+            need("to_tank", What::Tank, "ask.to-tank"),
+            need("volume", What::Volume, "ask.volume"),
+            seldom("temp", What::Temp, "ask.temp"),
+        ],
+        "event.transfer",
+    ),
+    (
+        "settlement",
+        &[
+            may("tank", What::Tank, "ask.settled-tank"),
+            may("volume", What::Volume, "ask.settled-volume"),
+            may("strength_pct", What::Number, "ask.strength"),
+            may("salt", What::Tons, "ask.settled-salt"),
+            need("reason", What::Text, "ask.why"),
+        ],
+        "event.settlement",
+    ),
+    (
+        "maintenance",
+        &[need("subject", What::Text, "ask.subject"), need("done", What::Long, "ask.done")],
+        "event.maintenance",
+    ),
+];
+
+/// Which of the pages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Leaf {
+    Load,
+    Return,
+    Issue,
+    Applied,
+    Other,
+    Ticket,
+}
+
+/// What fills the form, and what the last act recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct LoadQuery {
+    truck: Option<String>,
+    tank: Option<String>,
+    route: Option<String>,
+    volume_gal: Option<String>,
+    volume_l: Option<String>,
+    planned_gal: Option<String>,
+    planned_l: Option<String>,
+    what: Option<String>,
+    saved: Option<u64>,
+}
+
+/// A load that the plan asks for.
+struct Planned {
+    line: String,
+    url: String,
+    is_done: bool,
+}
+
+/// A ticket in the list.
+struct Written {
+    line: String,
+    url: String,
+}
+
+#[derive(Template)]
+#[template(path = "load.html")]
+struct LoadPage {
+    w: Words,
+    c: Chrome,
+    leaves: Vec<Link>,
+    title: String,
+    why: Option<String>,
+    planned: Vec<Planned>,
+    /// What each truck may take, in a line.
+    takes: Vec<String>,
+    form: Form,
+    cares: Vec<String>,
+    written: Vec<Written>,
+    kinds: Vec<Link>,
+}
+
+pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
+    let link = |key: &str, path: &str, leaf: Leaf| Link {
+        label: visitor.words.say(key).to_string(),
+        url: visitor.app.url(path),
+        current: leaf == here,
+    };
+    vec![
+        link("load.leaf-load", "/load", Leaf::Load),
+        link("load.leaf-return", "/load/return", Leaf::Return),
+        link("load.leaf-issue", "/load/issue", Leaf::Issue),
+        link("load.leaf-applied", "/load/applied", Leaf::Applied),
+        link("load.leaf-other", "/load/other", Leaf::Other),
+    ]
+}
+
+/// Shows the form of a load.
+pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<LoadQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut typed = Typed::new();
+    let given = [
+        ("truck", &query.truck),
+        ("tank", &query.tank),
+        ("route", &query.route),
+        ("volume_gal", &query.volume_gal),
+        ("volume_l", &query.volume_l),
+        ("planned_gal", &query.planned_gal),
+        ("planned_l", &query.planned_l),
+    ];
+    for (name, value) in given {
+        typed.extend(value.clone().map(|value| (name.to_owned(), value)));
+    }
+    if !typed.contains_key("how") {
+        typed.insert("how".into(), "meter".into());
+    }
+    if !typed.contains_key("tank") {
+        let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+        typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
+    }
+    let mut page = page(&visitor, Leaf::Load, LOAD, "load", &typed, Refused::default())?;
+    page.c.saved = saved(&visitor, query.saved)?;
+    render(&visitor, &page)
+}
+
+/// The fullest tank of our own brine that may be loaded from.
+fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
+    let yard = &visitor.app.yard;
+    let ready = yard.tanks.iter().filter(|tank| {
+        tank.product == yard.plant.product
+            && yard::ticket::standing(yard, books, &tank.id).is_some_and(|standing| standing.may_load())
+    });
+    let volume = |tank: &&yard::site::Tank| {
+        books.tank(&tank.id).map_or(0.0, |book| in_cubic_metres(book.volume(yard)))
+    };
+    ready.max_by(|a, b| volume(a).total_cmp(&volume(b))).map(|tank| tank.id.clone())
+}
+
+fn saved(visitor: &Visitor, seq: Option<u64>) -> Result<Option<String>, PageError> {
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(visitor, &error))?;
+    let recorded = seq.filter(|seq| *seq <= head.seq);
+    Ok(recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())])))
+}
+
+/// Records a load, and shows its ticket.
+pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let more = by_weight(&visitor, LOAD, &typed)?;
+    match entry::record_with(&visitor, "load_out", LOAD, &more, &typed).await? {
+        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response()),
+        Err(refused) => refuse(&visitor, Leaf::Load, LOAD, "load", &typed, refused),
+    }
+}
+
+/// Where a load was weighed and no volume read, the volume that the mass fills.
+fn by_weight(visitor: &Visitor, asks: &[Ask], typed: &Typed) -> Result<Vec<(&'static str, String)>, PageError> {
+    let ask = |name: &str| asks.iter().find(|ask| ask.name == name);
+    let sent = |name: &str| ask(name).and_then(|ask| entry::sent(typed, ask));
+    let (None, Some((unit, weighed))) = (sent("volume"), sent("weighed")) else { return Ok(Vec::new()) };
+    let Ok(weighed) = yard::entry::parse_number(weighed) else { return Ok(Vec::new()) };
+    let mass = if unit.ends_with("_lb") { pounds(weighed) } else { kilograms(weighed) };
+    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let tank = typed.get("tank").map_or("", String::as_str);
+    let temp = sent("temp").and_then(|(unit, text)| {
+        let number = yard::entry::parse_number(text).ok()?;
+        Some(if unit.ends_with("_f") { (number - 32.0) / 1.8 } else { number })
+    });
+    let volume = yard::ticket::volume_of(&visitor.app.yard, &books, tank, mass, temp);
+    Ok(volume.map(|volume| ("volume_m3", in_cubic_metres(volume).to_string())).into_iter().collect())
+}
+
+/// Shows the form of a return.
+pub(crate) async fn show_return(
+    visitor: Visitor,
+    Asked(query): Asked<LoadQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut typed = Typed::from([("how".to_owned(), "marks".to_owned())]);
+    // The truck that was loaded last and has not come back, and the tank it was loaded from.
+    let out = |ticket: &&yard::stock::Ticketed| match &ticket.recorded.event.body {
+        Body::LoadOut(load) => {
+            let wanted = query.truck.as_ref().is_none_or(|truck| *truck == load.truck);
+            wanted && books.trucks.get(&load.truck).is_some_and(|held| in_kilograms(held.mass) > 1.0)
+        }
+        _ => false,
+    };
+    if let Some(ticket) = books.tickets.iter().rev().find(out)
+        && let Body::LoadOut(load) = &ticket.recorded.event.body
+    {
+        typed.insert("truck".into(), load.truck.clone());
+        typed.insert("tank".into(), load.tank.clone());
+    }
+    let mut page = page(&visitor, Leaf::Return, RETURN, "return", &typed, Refused::default())?;
+    page.c.saved = saved(&visitor, query.saved)?;
+    render(&visitor, &page)
+}
+
+/// Records a return.
+pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let mut more = by_weight(&visitor, RETURN, &typed)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let truck = typed.get("truck").map_or("", String::as_str);
+    let of_truck = |ticket: &&yard::stock::Ticketed| {
+        matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == truck)
+    };
+    let load = books.tickets.iter().rev().find(of_truck);
+    more.extend(load.map(|ticket| ("load", ticket.recorded.event.id.to_string())));
+    match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &typed).await? {
+        Ok(seq) => {
+            Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response())
+        }
+        Err(refused) => refuse(&visitor, Leaf::Return, RETURN, "return", &typed, refused),
+    }
+}
+
+/// Shows the form of an issue to another agency.
+pub(crate) async fn show_issue(
+    visitor: Visitor,
+    Asked(query): Asked<LoadQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let mut typed = Typed::from([("how".to_owned(), "meter".to_owned())]);
+    typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
+    let mut page = page(&visitor, Leaf::Issue, ISSUE, "issue", &typed, Refused::default())?;
+    page.c.saved = saved(&visitor, query.saved)?;
+    render(&visitor, &page)
+}
+
+/// Records an issue.
+pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let more = by_weight(&visitor, ISSUE, &typed)?;
+    match entry::record_with(&visitor, "issue_out", ISSUE, &more, &typed).await? {
+        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response()),
+        Err(refused) => refuse(&visitor, Leaf::Issue, ISSUE, "issue", &typed, refused),
+    }
+}
+
+/// Shows the form of a treatment.
+pub(crate) async fn show_applied(
+    visitor: Visitor,
+    Asked(query): Asked<LoadQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut typed = Typed::from([("treated".to_owned(), "liquid".to_owned())]);
+    typed.extend(query.route.clone().map(|route| ("route".to_owned(), route)));
+    typed.extend(query.truck.clone().map(|truck| ("truck".to_owned(), truck)));
+    let mut page = page(&visitor, Leaf::Applied, APPLIED, "applied", &typed, Refused::default())?;
+    page.c.saved = saved(&visitor, query.saved)?;
+    render(&visitor, &page)
+}
+
+/// Records a treatment.
+pub(crate) async fn record_applied(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match entry::record(&visitor, "application", APPLIED, &typed).await? {
+        Ok(seq) => {
+            Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response())
+        }
+        Err(refused) => refuse(&visitor, Leaf::Applied, APPLIED, "applied", &typed, refused),
+    }
+}
+
+/// The rarer kind that is asked for; the first where none is.
+fn other(what: Option<&str>) -> &'static (&'static str, &'static [Ask], &'static str) {
+    OTHER.iter().find(|(kind, ..)| Some(*kind) == what).unwrap_or(&OTHER[0])
+}
+
+/// Shows the form of a rarer entry.
+pub(crate) async fn show_other(
+    visitor: Visitor,
+    Asked(query): Asked<LoadQuery>,
+) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let (kind, asks, _) = other(query.what.as_deref());
+    let typed = Typed::from([("what".to_owned(), (*kind).to_owned())]);
+    let mut page = page(&visitor, Leaf::Other, asks, "other", &typed, Refused::default())?;
+    page.c.saved = saved(&visitor, query.saved)?;
+    render(&visitor, &page)
+}
+
+/// Records a rarer entry; its kind stands in the address.
+pub(crate) async fn record_other(
+    visitor: Visitor,
+    Asked(query): Asked<LoadQuery>,
+    Sent(typed): Sent<Typed>,
+) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let (kind, asks, _) = other(query.what.as_deref());
+    match entry::record(&visitor, kind, asks, &typed).await? {
+        Ok(seq) => {
+            let path = format!("/load/other?what={kind}&saved={seq}");
+            Ok(Redirect::to(&visitor.app.url(&path)).into_response())
+        }
+        Err(refused) => {
+            let mut typed = typed;
+            typed.insert("what".into(), (*kind).to_owned());
+            refuse(&visitor, Leaf::Other, asks, "other", &typed, refused)
+        }
+    }
+}
+
+fn refuse(
+    visitor: &Visitor,
+    leaf: Leaf,
+    asks: &[Ask],
+    key: &'static str,
+    typed: &Typed,
+    refused: Refused,
+) -> Result<Response, PageError> {
+    let page = page(visitor, leaf, asks, key, typed, refused)?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
+}
+
+fn page(
+    visitor: &Visitor,
+    leaf: Leaf,
+    asks: &[Ask],
+    key: &'static str,
+    typed: &Typed,
+    refused: Refused,
+) -> Result<LoadPage, PageError> {
+    let (app, words) = (&visitor.app, visitor.words);
+    let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let kind = typed.get("what").map(String::as_str);
+    let (path, title, button) = match leaf {
+        Leaf::Load | Leaf::Ticket => ("/load".to_owned(), "load.title", "load.record"),
+        Leaf::Return => ("/load/return".to_owned(), "return.title", "return.record"),
+        Leaf::Issue => ("/load/issue".to_owned(), "issue.title", "load.record"),
+        Leaf::Applied => ("/load/applied".to_owned(), "applied.title", "applied.record"),
+        Leaf::Other => (format!("/load/other?what={}", other(kind).0), other(kind).2, "other.record"),
+    };
+    let form = entry::form(visitor, (&path, key, button), asks, typed, refused)?;
+    let planned = if leaf == Leaf::Load { planned(visitor, &books) } else { Vec::new() };
+    let why = match leaf {
+        Leaf::Load if !planned.is_empty() => Some("load.pick-planned"),
+        Leaf::Load => Some("load.nothing-planned"),
+        Leaf::Return => Some("return.why"),
+        Leaf::Issue => Some("issue.why"),
+        Leaf::Applied => Some("applied.why"),
+        Leaf::Other | Leaf::Ticket => None,
+    };
+    let loads = matches!(leaf, Leaf::Load | Leaf::Issue);
+    let cares = match leaf {
+        Leaf::Load | Leaf::Issue => &["care.slip", "care.overweight", "care.hose"][..],
+        Leaf::Return => &["care.slip", "care.hose"],
+        Leaf::Applied => &[],
+        Leaf::Other | Leaf::Ticket => &["care.tank", "care.spill"],
+    };
+    let kinds = OTHER.iter().map(|(one, _, label)| Link {
+        label: words.say(label).to_owned(),
+        url: app.url(&format!("/load/other?what={one}")),
+        current: *one == other(kind).0,
+    });
+    Ok(LoadPage {
+        c: Chrome::new(visitor, Place::Load, words.say("load.nav"), path.split('?').next().unwrap_or("/load")),
+        w: words,
+        leaves: leaves(visitor, leaf),
+        title: words.say(title).to_owned(),
+        why: why.map(|key| words.say(key).to_owned()),
+        planned,
+        takes: if leaf == Leaf::Load { takes(visitor, &books, typed) } else { Vec::new() },
+        form,
+        cares: cares.iter().map(|key| words.say(key).to_owned()).collect(),
+        written: if loads || leaf == Leaf::Return { written(visitor, &books) } else { Vec::new() },
+        kinds: if leaf == Leaf::Other { kinds.collect() } else { Vec::new() },
+    })
+}
+
+/// Loads that the plan asks for soon, with those already ticketed marked.
+fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
+    let app = &visitor.app;
+    let yard = &app.yard;
+    let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, books).ok());
+    let Some(plan) = plan else { return Vec::new() };
+    let now = app.clock.now();
+    let until = now + SignedDuration::from_hours(AHEAD_HOURS);
+    let done_since = now - SignedDuration::from_hours(DONE_HOURS);
+    let mut tickets: Vec<(&str, Option<&str>)> = books
+        .tickets
+        .iter()
+        .filter(|ticket| done_since <= ticket.recorded.event.occurred_at)
+        .filter_map(|ticket| match &ticket.recorded.event.body {
+            Body::LoadOut(load) => Some((load.truck.as_str(), load.route.as_deref())),
+            _ => None,
+        })
+        .collect();
+    let tank = ready_tank(visitor, books);
+    let loads = plan.loadings.iter().flat_map(|(_, loading)| &loading.loads);
+    loads
+        .filter(|load| load.load_from <= until)
+        .map(|load| {
+            let (truck, route) = (&yard.trucks[load.truck], &yard.routes[load.route]);
+            let ticket = tickets.iter().position(|(t, r)| *t == truck.id && *r == Some(route.id.as_str()));
+            if let Some(place) = ticket {
+                tickets.remove(place);
+            }
+            let values = [
+                ("truck", truck.id.clone()),
+                ("route", visitor.teller().route_name(Some(&route.id))),
+                ("volume", visitor.display.volume(load.volume)),
+                ("at", visitor.display.time(load.load_from)),
+            ];
+            let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
+            Planned {
+                line: visitor.words.fill("load.planned", &values),
+                url: prefilled(visitor, &truck.id, &route.id, tank.as_deref(), load.volume),
+                is_done: ticket.is_some(),
+            }
+        })
+        .collect()
+}
+
+fn prefilled(visitor: &Visitor, truck: &str, route: &str, tank: Option<&str>, volume: Volume) -> String {
+    let code = super::parts::form_encoded;
+    let (unit, amount) =
+        if visitor.is_us() { ("gal", in_gallons(volume)) } else { ("l", in_litres(volume)) };
+    let amount = amount.round();
+    let tank = tank.map_or_else(String::new, |tank| format!("&tank={}", code(tank)));
+    let path = format!(
+        "/load?truck={}&route={}&volume_{unit}={amount}&planned_{unit}={amount}{tank}#form",
+        code(truck),
+        code(route)
+    );
+    visitor.app.url(&path)
+}
+
+/// What each truck may take of the tank's liquid, by its tank, its limit and its axles.
+fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<String> {
+    let yard = &visitor.app.yard;
+    let tank = typed.get("tank").cloned().or_else(|| yard.tanks.first().map(|tank| tank.id.clone()));
+    let Some(tank) = tank else { return Vec::new() };
+    let line = |truck: &yard::site::Truck| {
+        let load = yard::event::LoadOut {
+            tank: tank.clone(),
+            truck: truck.id.clone(),
+            volume_m3: in_cubic_metres(truck.tank),
+            ..yard::event::LoadOut::default()
+        };
+        let weight = yard::ticket::load_weight(yard, books, &load)?;
+        let per_m3 = in_kilograms(weight.liquid.mass) / in_cubic_metres(truck.tank);
+        let mut least = (truck.tank, visitor.words.say("load.by-tank").to_owned());
+        let mut bound = |mass: chemistry::quantity::Mass, why: String| {
+            let volume = cubic_metres(in_kilograms(mass) / per_m3);
+            if volume < least.0 {
+                least = (volume, why);
+            }
+        };
+        if let Some(limit) = weight.liquid_limit {
+            bound(limit, visitor.words.say("load.by-limit").to_owned());
+        }
+        if let Some((most, group)) = weight.most_by_axles {
+            bound(most, visitor.teller().axle_rule(&group));
+        }
+        let values = [("truck", truck.id.clone()), ("volume", visitor.display.volume(least.0)), ("why", least.1)];
+        Some(visitor.words.fill("load.takes", &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
+    };
+    yard.trucks.iter().filter_map(line).collect()
+}
+
+/// The last tickets, newest first.
+fn written(visitor: &Visitor, books: &Books) -> Vec<Written> {
+    let line = |ticket: &yard::stock::Ticketed| {
+        let event = &ticket.recorded.event;
+        let values = [
+            ("row", ticket.recorded.seq.to_string()),
+            ("at", visitor.display.time(event.occurred_at)),
+            ("what", visitor.teller().event_line(&event.body)),
+        ];
+        Written {
+            line: visitor.words.fill("load.written", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+            url: visitor.app.url(&format!("/ticket?row={}", ticket.recorded.seq)),
+        }
+    };
+    books.tickets.iter().rev().take(LISTED).map(line).collect()
+}

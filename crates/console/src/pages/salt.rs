@@ -1,0 +1,287 @@
+//! Salt receiving: the ticket, the moisture with what it takes off the price, the samples an order needs.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::MassFraction;
+use chemistry::quantity::{in_kilograms, kilograms};
+use report::Words;
+use report::display::number;
+use report::table::{Kind, Table};
+use serde::Deserialize;
+use yard::accounts::Journal;
+use yard::event::Body;
+
+use super::books::{self, Leaf};
+use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::parts::{self, TableView};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Link, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// Deliveries listed.
+const LISTED: usize = 30;
+
+/// What a delivery asks. Wet and dry are worked into the moisture, and not kept.
+const DELIVERY: &[Ask] = &[
+    need("mass", What::Tons, "ask.salt-mass"),
+    may("ticket", What::Text, "ask.suppliers-ticket"),
+    may("supplier", What::Text, "ask.supplier"),
+    may("order", What::Text, "ask.order"),
+    may("wet", What::Number, "ask.wet"),
+    may("dry", What::Number, "ask.dry"),
+    may("moisture_pct", What::Number, "ask.moisture"),
+    may("samples_number", What::Number, "ask.samples"),
+    may("price_usd", What::Number, "ask.price"),
+];
+
+/// What a count of buckets asks.
+const BUCKETS: &[Ask] = &[
+    need("to", What::OneOf(&yard::event::BUCKETS_TO, "buckets"), "ask.buckets-to"),
+    need("buckets_number", What::Number, "ask.buckets"),
+    seldom("bucket", What::Mass, "ask.bucket-mass"),
+];
+
+/// What a survey of the pile asks.
+const SURVEY: &[Ask] = &[
+    need("mass", What::Tons, "ask.pile-mass"),
+    need("uncertainty_pct", What::Number, "ask.pile-within"),
+    may("how", What::Text, "ask.pile-how"),
+];
+
+/// What the last act recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct SaltQuery {
+    saved: Option<u64>,
+}
+
+#[derive(Template)]
+#[template(path = "salt.html")]
+struct SaltPage {
+    w: Words,
+    c: Chrome,
+    leaves: Vec<Link>,
+    title: String,
+    lines: Vec<String>,
+    /// The last delivery's verdict.
+    verdict: Option<(String, bool)>,
+    form: Form,
+    buckets: Form,
+    survey: Form,
+    tables: Vec<TableView>,
+    rules: Vec<String>,
+}
+
+/// Which of the page's forms was sent.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Sheet {
+    Delivery,
+    Buckets,
+    Survey,
+}
+
+/// Shows the page.
+pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<SaltQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut page = page(&visitor, None)?;
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Records a delivery.
+pub(crate) async fn deliver(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let mut sent = typed.clone();
+    let refused = match moisture(&visitor, &mut sent) {
+        Ok(()) => {
+            let asks: Vec<Ask> = DELIVERY.iter().filter(|ask| !["wet", "dry"].contains(&ask.name)).copied().collect();
+            match entry::record(&visitor, "salt_delivery", &asks, &sent).await? {
+                Ok(seq) => return Ok(back(&visitor, seq)),
+                Err(refused) => refused,
+            }
+        }
+        Err(problem) => Refused { problems: vec![problem], ask_confirm: false },
+    };
+    refuse(&visitor, Sheet::Delivery, &typed, refused)
+}
+
+/// Works wet and dry into the moisture.
+fn moisture(visitor: &Visitor, sent: &mut Typed) -> Result<(), String> {
+    let mut given = |name: &str| sent.remove(name).filter(|text| !text.trim().is_empty());
+    let (wet, dry) = (given("wet"), given("dry"));
+    let (wet, dry) = match (wet, dry) {
+        (None, None) => return Ok(()),
+        (Some(wet), Some(dry)) => (wet, dry),
+        _ => return Err(visitor.words.say("salt.both").to_owned()),
+    };
+    if sent.get("moisture_pct").is_some_and(|text| !text.trim().is_empty()) {
+        return Err(visitor.words.say("salt.twice").to_owned());
+    }
+    let read = |name: &str, text: &str| {
+        yard::entry::parse_number(text).map_err(|(what, accepted)| format!("{name} = {text}: {what}; accepted: {accepted}"))
+    };
+    // A ratio: grams serve as kilograms.
+    let (wet, dry) = (read("wet", &wet)?, read("dry", &dry)?);
+    let found = yard::receiving::moisture(kilograms(wet), kilograms(dry)).ok_or_else(|| {
+        format!("dry = {dry}: {}", visitor.words.say("salt.dry-above-wet"))
+    })?;
+    sent.insert("moisture_pct".into(), ((1000.0 * found.percent()).round() / 1000.0).to_string());
+    Ok(())
+}
+
+/// Records a count of buckets.
+pub(crate) async fn count(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match entry::record(&visitor, "bucket_count", BUCKETS, &typed).await? {
+        Ok(seq) => Ok(back(&visitor, seq)),
+        Err(refused) => refuse(&visitor, Sheet::Buckets, &typed, refused),
+    }
+}
+
+/// Records a survey of the pile.
+pub(crate) async fn survey(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match entry::record(&visitor, "pile_survey", SURVEY, &typed).await? {
+        Ok(seq) => Ok(back(&visitor, seq)),
+        Err(refused) => refuse(&visitor, Sheet::Survey, &typed, refused),
+    }
+}
+
+fn back(visitor: &Visitor, seq: u64) -> Response {
+    Redirect::to(&visitor.app.url(&format!("/salt?saved={seq}"))).into_response()
+}
+
+fn refuse(visitor: &Visitor, sheet: Sheet, typed: &Typed, refused: Refused) -> Result<Response, PageError> {
+    let page = page(visitor, Some((sheet, typed, refused)))?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
+}
+
+fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<SaltPage, PageError> {
+    let (app, words, teller, d) = (&visitor.app, visitor.words, visitor.teller(), &visitor.display);
+    let events = books::ledger(visitor)?;
+    let journal = Journal::new(&app.yard, &events);
+    let rules = &app.yard.receiving;
+    let columns = [
+        (words.say("account.when"), Kind::Text),
+        (words.say("account.as-delivered"), Kind::Mass),
+        (words.say("ask.suppliers-ticket"), Kind::Text),
+        (words.say("salt.moisture"), Kind::Text),
+        (words.say("account.dollars"), Kind::Dollars),
+        (words.say("salt.verdict"), Kind::Text),
+    ];
+    let mut table = Table::new("deliveries", words.say("salt.deliveries"), &columns);
+    let mut verdict = None;
+    let deliveries = journal.events().iter().rev().filter_map(|recorded| match &recorded.event.body {
+        Body::SaltDelivery(delivery) => Some((recorded.event.occurred_at, delivery)),
+        _ => None,
+    });
+    for (place, (at, delivery)) in deliveries.take(LISTED).enumerate() {
+        let judged = delivery.moisture_pct.and_then(|pct| MassFraction::from_percent(pct).ok());
+        let found = judged.map(|moisture| yard::receiving::verdict(rules, moisture));
+        let says = found.map_or_else(
+            || words.say("salt.no-moisture").to_owned(),
+            |found| teller.salt_verdict(found, delivery.price_usd),
+        );
+        if place == 0 {
+            let is_act = !matches!(found, Some(yard::receiving::Verdict::Accept));
+            let values = [("at", d.time(at)), ("mass", d.mass(kilograms(delivery.mass_kg))), ("verdict", says.clone())];
+            let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
+            verdict = Some((words.fill("salt.last", &values), is_act));
+        }
+        table.row(vec![
+            d.time(at).into(),
+            delivery.mass_kg.into(),
+            delivery.ticket.clone().into(),
+            delivery.moisture_pct.map(|pct| format!("{} %", number(pct, 1))).into(),
+            delivery.price_usd.into(),
+            says.into(),
+        ]);
+    }
+    let columns = [
+        (words.say("ask.order"), Kind::Text),
+        (words.say("salt.so-far"), Kind::Mass),
+        (words.say("account.loads"), Kind::Count),
+        (words.say("salt.taken"), Kind::Count),
+        (words.say("salt.needed"), Kind::Count),
+    ];
+    let mut orders = Table::new("orders", words.say("salt.orders"), &columns);
+    for order in yard::receiving::orders(journal.events(), rules) {
+        let name = order.order.clone().unwrap_or_else(|| words.say("salt.no-order").to_owned());
+        orders.row(vec![
+            name.into(),
+            in_kilograms(order.mass).into(),
+            (order.deliveries as f64).into(),
+            (order.taken as f64).into(),
+            (order.needed as f64).into(),
+        ]);
+    }
+    let per_sample = [
+        ("each", d.mass(rules.sample_each)),
+        ("increments", number(rules.increments, 0)),
+    ];
+    orders.notes.push(words.fill("salt.sample-rule", &per_sample.each_ref().map(|(n, t)| (*n, t.as_str()))));
+    let values = [
+        ("accept", number(rules.accept_to.percent(), 1)),
+        ("deduct", number(100.0 * rules.deduction, 0)),
+        ("more", number(rules.more_from.percent(), 1)),
+        ("tenth", number(100.0 * rules.more_per_tenth, 0)),
+        ("reject", number(rules.reject_above.percent(), 1)),
+    ];
+    let rule_line = words.fill("salt.rules", &values.each_ref().map(|(name, text)| (*name, text.as_str())));
+    let season = books::this_season(visitor, &journal);
+    let account = journal.accounts(season).salt;
+    let counted = yard::metering::buckets(&journal, season.from, season.until);
+    let mut lines = vec![words.fill("today.salt", &[("salt", &d.mass(journal.books.rock_salt))])];
+    if counted.0 > 0.0 {
+        let values = [
+            ("buckets", number(counted.0, 0)),
+            ("mass", d.mass(counted.1)),
+            ("book", d.mass(account.made + account.corrected + account.spread)),
+        ];
+        lines.push(words.fill("salt.bucket-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+    }
+    let survey = journal.events().iter().rev().find_map(|recorded| match &recorded.event.body {
+        Body::PileSurvey(survey) => Some((recorded.event.occurred_at, survey.clone())),
+        _ => None,
+    });
+    if let Some((at, survey)) = survey {
+        let values = [
+            ("at", d.time(at)),
+            ("mass", d.mass(kilograms(survey.mass_kg))),
+            ("within", number(survey.uncertainty_pct, 0)),
+        ];
+        lines.push(words.fill("salt.survey-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+    }
+    let (mut delivery, mut buckets, mut piles) = (None, None, None);
+    let nothing = Typed::new();
+    let (sheet, typed, refused) = match sent {
+        Some((sheet, typed, refused)) => (Some(sheet), typed, refused),
+        None => (None, &nothing, Refused::default()),
+    };
+    match sheet {
+        Some(Sheet::Buckets) => buckets = Some((typed, refused)),
+        Some(Sheet::Survey) => piles = Some((typed, refused)),
+        _ => delivery = Some((typed, refused)),
+    }
+    let form = |path: &str, key: &'static str, button: &str, asks: &[Ask], of: &mut Option<(&Typed, Refused)>| {
+        let (typed, refused) = of.take().unwrap_or((&nothing, Refused::default()));
+        entry::form(visitor, (path, key, button), asks, typed, refused)
+    };
+    Ok(SaltPage {
+        form: form("/salt", "salt", "salt.record", DELIVERY, &mut delivery)?,
+        buckets: form("/salt/buckets", "buckets", "salt.record-buckets", BUCKETS, &mut buckets)?,
+        survey: form("/salt/survey", "survey", "salt.record-survey", SURVEY, &mut piles)?,
+        c: Chrome::new(visitor, Place::Books, words.say("books.leaf-salt"), "/salt"),
+        w: words,
+        leaves: books::leaves(visitor, Leaf::Salt),
+        title: words.say("salt.title").to_owned(),
+        lines,
+        verdict,
+        tables: vec![parts::table_view(visitor, &table), parts::table_view(visitor, &orders)],
+        rules: vec![rule_line, words.say("salt.rules-source").to_owned()],
+    })
+}

@@ -1,0 +1,221 @@
+//! Sprayers and spreaders: catch tests, and the card for the cab that comes of them.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use report::Words;
+use report::calibration::{sprayer_card, spreader_card};
+use serde::Deserialize;
+use yard::event::{Body, Recorded};
+
+use super::books;
+use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::parts::{self, TableView};
+use crate::access::Act;
+use crate::asked::{Asked, Sent};
+use crate::chrome::{Chrome, Place, Visitor};
+use crate::error::{PageError, render};
+
+/// What liquids can be caught in.
+const LIQUIDS: [&str; 2] = ["water", "brine"];
+
+/// What a sprayer's catch test asks.
+const SPRAYER: &[Ask] = &[
+    need("truck", What::Truck, "ask.truck"),
+    need("liquid", What::OneOf(&LIQUIDS, "caught-in"), "ask.caught-in"),
+    need("caught", What::Caught, "ask.caught"),
+    need("catch_s", What::Number, "ask.catch-seconds"),
+    need("lanes_number", What::Number, "ask.lanes"),
+    may("pressure", What::Pressure, "ask.pressure"),
+    seldom("remark", What::Text, "ask.remark"),
+];
+
+/// What a spreader's test asks.
+const SPREADER: &[Ask] = &[
+    need("truck", What::Truck, "ask.truck"),
+    need("material", What::Text, "ask.material"),
+    need("setting", What::Text, "ask.setting"),
+    need("caught", What::CaughtMass, "ask.caught-mass"),
+    need("turns_number", What::Number, "ask.turns"),
+    need("per_minute_number", What::Number, "ask.per-minute"),
+    seldom("remark", What::Text, "ask.remark"),
+];
+
+/// Which card, and what the last act recorded.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct SprayersQuery {
+    saved: Option<u64>,
+}
+
+/// Which truck's card.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct CardQuery {
+    truck: String,
+}
+
+struct TruckLine {
+    line: String,
+    card_url: Option<String>,
+    is_act: bool,
+}
+
+#[derive(Template)]
+#[template(path = "sprayers.html")]
+struct SprayersPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    trucks: Vec<TruckLine>,
+    sprayer: Form,
+    spreader: Form,
+}
+
+#[derive(Template)]
+#[template(path = "card.html")]
+struct CardPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    lines: Vec<String>,
+    warnings: Vec<String>,
+    tables: Vec<TableView>,
+    back_url: String,
+}
+
+/// Shows the page.
+pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<SprayersQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let mut page = page(&visitor, None)?;
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
+    let recorded = query.saved.filter(|seq| *seq <= head.seq);
+    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    render(&visitor, &page)
+}
+
+/// Records a catch test.
+pub(crate) async fn caught(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match entry::record(&visitor, "sprayer_check", SPRAYER, &typed).await? {
+        Ok(_) => Ok(to_card(&visitor, &typed)),
+        Err(refused) => refuse(&visitor, true, &typed, refused),
+    }
+}
+
+/// Records a discharge test.
+pub(crate) async fn dropped(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    match entry::record(&visitor, "spreader_check", SPREADER, &typed).await? {
+        Ok(_) => Ok(to_card(&visitor, &typed)),
+        Err(refused) => refuse(&visitor, false, &typed, refused),
+    }
+}
+
+fn to_card(visitor: &Visitor, typed: &Typed) -> Response {
+    let truck = parts::form_encoded(typed.get("truck").map_or("", String::as_str));
+    Redirect::to(&visitor.app.url(&format!("/sprayers/card?truck={truck}"))).into_response()
+}
+
+fn refuse(visitor: &Visitor, is_sprayer: bool, typed: &Typed, refused: Refused) -> Result<Response, PageError> {
+    let page = page(visitor, Some((is_sprayer, typed, refused)))?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
+}
+
+fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<SprayersPage, PageError> {
+    let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
+    let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let now = app.clock.now();
+    let line = |truck: &yard::site::Truck| {
+        let found = yard::due::calibration(&books, &truck.id, "sprayer");
+        let spreader = yard::due::calibration(&books, &truck.id, "spreader");
+        let (key, at, is_act) = match found {
+            None => ("sprayers.never", String::new(), true),
+            Some((last, due)) if due <= now => ("sprayers.due", d.day(last), true),
+            Some((last, _)) => ("sprayers.done", d.day(last), false),
+        };
+        let code = parts::form_encoded(&truck.id);
+        TruckLine {
+            line: words.fill(key, &[("truck", &truck.id), ("at", &at)]),
+            card_url: (found.is_some() || spreader.is_some())
+                .then(|| app.url(&format!("/sprayers/card?truck={code}"))),
+            is_act,
+        }
+    };
+    let trucks: Vec<TruckLine> = app.yard.trucks.iter().map(line).collect();
+    let count = trucks.iter().filter(|truck| truck.is_act).count();
+    let usual = Typed::from([
+        ("liquid".to_owned(), "water".to_owned()),
+        ("lanes_number".to_owned(), "1".to_owned()),
+        ("catch_s".to_owned(), "15".to_owned()),
+    ]);
+    let nothing = Typed::new();
+    let (of_sprayer, of_spreader) = match sent {
+        Some((true, typed, refused)) => ((typed, refused), (&nothing, Refused::default())),
+        Some((false, typed, refused)) => ((&usual, Refused::default()), (typed, refused)),
+        None => ((&usual, Refused::default()), (&nothing, Refused::default())),
+    };
+    let sprayer = ("/sprayers", "sprayer", "sprayers.record");
+    let spreader = ("/sprayers/spreader", "spreader", "sprayers.record-spreader");
+    Ok(SprayersPage {
+        sprayer: entry::form(visitor, sprayer, SPRAYER, of_sprayer.0, of_sprayer.1)?,
+        spreader: entry::form(visitor, spreader, SPREADER, of_spreader.0, of_spreader.1)?,
+        c: Chrome::new(visitor, Place::Due, words.say("sprayers.nav"), "/sprayers"),
+        w: words,
+        title: match count {
+            0 => words.say("sprayers.all").to_owned(),
+            n => words.fill("sprayers.some", &[("count", &n.to_string())]),
+        },
+        trucks,
+    })
+}
+
+/// Shows a truck's card for the cab.
+pub(crate) async fn card(visitor: Visitor, Asked(query): Asked<CardQuery>) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
+    let truck = app.yard.truck(&query.truck).ok_or_else(|| PageError::missing(&visitor))?;
+    let events = books::ledger(&visitor)?;
+    let voided: std::collections::HashSet<_> = events.iter().filter_map(|r| r.event.body.voids()).collect();
+    let last = |is: &dyn Fn(&Body) -> bool| -> Option<&Recorded> {
+        let standing = events.iter().filter(|r| !voided.contains(&r.event.id) && is(&r.event.body));
+        standing.max_by_key(|r| (r.event.occurred_at, r.seq))
+    };
+    let sprayer = last(&|body| matches!(body, Body::SprayerCheck(check) if check.truck == truck.id));
+    let spreader = last(&|body| matches!(body, Body::SpreaderCheck(check) if check.truck == truck.id));
+    let mut page = CardPage {
+        c: Chrome::new(&visitor, Place::Due, words.say("sprayers.card"), "/sprayers"),
+        w: words,
+        title: words.fill("sprayers.card-of", &[("truck", &truck.id)]),
+        lines: Vec::new(),
+        warnings: Vec::new(),
+        tables: Vec::new(),
+        back_url: app.url("/sprayers"),
+    };
+    let broken = |error: road::catch::CatchError| PageError::bad_form(&visitor, error.to_string());
+    let by = |recorded: &Recorded| {
+        let values = [("at", d.day(recorded.event.occurred_at)), ("who", recorded.event.author.clone())];
+        words.fill("sprayers.by", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+    };
+    if let Some(recorded) = sprayer
+        && let Body::SprayerCheck(check) = &recorded.event.body
+    {
+        let found = sprayer_card(&visitor.teller(), truck, check).map_err(broken)?;
+        page.lines.push(by(recorded));
+        page.lines.extend(found.lines);
+        page.warnings.extend(found.warnings);
+        page.tables.extend(books::views(&visitor, &found.tables));
+    }
+    if let Some(recorded) = spreader
+        && let Body::SpreaderCheck(check) = &recorded.event.body
+    {
+        let found = spreader_card(&visitor.teller(), check).map_err(broken)?;
+        page.lines.push(by(recorded));
+        page.lines.extend(found.lines);
+        page.tables.extend(books::views(&visitor, &found.tables));
+    }
+    if page.lines.is_empty() {
+        return Err(PageError::missing(&visitor));
+    }
+    render(&visitor, &page)
+}
