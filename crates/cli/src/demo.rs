@@ -5,9 +5,10 @@ use jiff::{SignedDuration, Timestamp};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
 use yard::event::{
-    Application, Body, CheckSeen, CleanOut, Correction, Dip, Event, EventId, InstrumentCheck, IssueOut,
-    JarTest, LiquidDelivery, LoadOut, Loss, Maintenance, MakingRun, MeterReading, Note, PanelCheck, Reading,
-    ReturnToTank, SaltDelivery, SeasonStart, Settlement, Transfer, TrimSet, Void,
+    Application, Body, BucketCount, CheckSeen, ChoreDone, CleanOut, Correction, Dip, Event, EventId,
+    InstrumentCheck, IssueOut, JarTest, LiquidDelivery, LoadOut, Loss, Maintenance, MakingRun, MeterReading,
+    MonthClose, Note, PanelCheck, PileSurvey, Reading, ReturnToTank, SaltDelivery, SeasonStart, Settlement,
+    SprayerCheck, SpreaderCheck, Storm, Transfer, TrimSet, Void,
 };
 
 use crate::outcome::Failure;
@@ -86,7 +87,17 @@ struct Season {
     start: Timestamp,
     events: Vec<Event>,
     state: u64,
+    /// What is truly in tanks 1, 2 and 3, gal: the loading meter shows too little, and the books do not know.
+    held: [f64; 3],
+    /// Totals of the loading meter and of the water main, m³.
+    loaded_total: f64,
+    water_total: f64,
 }
+
+/// The loading meter lets so much more out than it shows.
+const METER_OFF: f64 = 0.045;
+/// Days of the season up to the demo's present.
+const DAYS: usize = 80;
 
 impl Season {
     /// The next number from 0 to 1 of a 64-bit linear congruential sequence (Knuth's MMIX constants).
@@ -161,22 +172,30 @@ fn settle_salt(tons: f64, reason: &str) -> Body {
 /// When a shipped time is damaged.
 pub fn season(yard: &Yard) -> Result<Vec<Event>, Failure> {
     let start: Timestamp = "2012-11-05T12:00:00Z".parse().map_err(|e| Failure::Input(format!("{e}")))?;
-    let mut season = Season { start, events: Vec::new(), state: 20_130_124 };
+    let mut season = Season {
+        start,
+        events: Vec::new(),
+        state: 20_130_124,
+        held: [3200.0, 1800.0, 2160.0],
+        loaded_total: 3100.0,
+        water_total: 410.0,
+    };
     let opening = "opening count before the season";
     season.add(0.0, "Ines", settle_salt(120.0, opening));
     for (tank, gallons, strength) in
-        [("1", 3200.0, Some(23.1)), ("2", 1800.0, Some(23.4)), ("3", 2100.0, Some(23.2)), ("4", 900.0, None)]
+        [("1", 3200.0, Some(23.1)), ("2", 1800.0, Some(23.4)), ("3", 2160.0, Some(23.2)), ("4", 900.0, None)]
     {
         season.add(0.2, "Ines", settle(tank, gallons, strength, opening));
     }
-    for week in 0..11 {
-        ordinary_week(&mut season, f64::from(week) * 168.0 + 24.0);
-    }
-    for (day, lanes_share) in [(22.0, 0.6), (41.0, 1.0), (58.0, 0.8), (72.0, 1.0)] {
-        storm_night(&mut season, yard, day * 24.0, lanes_share);
+    for day in 0..DAYS {
+        ordinary_day(&mut season, day);
+        if let Some((_, share, name)) = STORMS.iter().find(|(on, ..)| *on == day) {
+            storm_night(&mut season, yard, day as f64 * 24.0 + 12.0, *share, *name);
+        }
     }
     odd_jobs(&mut season);
     at_the_bench(&mut season);
+    around_the_yard(&mut season);
     let agreed = "all tanks dipped and the pile surveyed, 24 January";
     for (tank, gallons, strength) in
         [("1", 4300.0, Some(23.2)), ("2", 1450.0, Some(23.0)), ("3", 1900.0, Some(25.1)), ("4", 640.0, None)]
@@ -184,85 +203,258 @@ pub fn season(yard: &Yard) -> Result<Vec<Event>, Failure> {
         season.add(80.0 * 24.0 + 4.0, "Lou", settle(tank, gallons, strength, agreed));
     }
     season.add(80.0 * 24.0 + 4.1, "Lou", settle_salt(84.0, agreed));
-    for (tank, depth_m, temp_c) in [("1", 2.23, -3.5), ("2", 1.54, -3.0), ("3", 1.91, -1.5)] {
-        season.add(
-            80.0 * 24.0 + 4.5,
-            "Lou",
-            Body::Dip(Dip { tank: tank.into(), depth_m, temp_c: Some(temp_c) }),
-        );
+    for (place, tank, temp_c) in [(0, "1", -3.5), (1, "2", -3.0), (2, "3", -1.5)] {
+        if let Some(depth_m) = depth(tank, season.held[place], temp_c) {
+            let depth_m = (depth_m * 100.0).round() / 100.0;
+            let at = DAYS as f64 * 24.0 + 4.5;
+            season.add(at, "Lou", Body::Dip(Dip { tank: tank.into(), depth_m, temp_c: Some(temp_c) }));
+        }
     }
     let mut events = season.events;
     events.sort_by_key(|event| event.occurred_at);
     Ok(events)
 }
 
-/// A week without a storm: brine made and measured, dips, salt delivered every other week.
-fn ordinary_week(season: &mut Season, at: f64) {
-    for (day, tank, gallons) in [(0.0, "1", 900.0), (2.0, "2", 500.0)] {
-        let (more, off) = (season.vary(), season.vary());
-        let strength = 23.0 + 0.6 * off;
-        season.add(at + day * 24.0, "Pat", run(tank, gallons + 300.0 * more, strength));
-        season.add(at + day * 24.0 + 1.5, "Pat", reading(tank, strength - 0.1 + 0.2 * more));
+/// Nights of spraying: day of the season, how much of it, and what people call it.
+const STORMS: [(usize, f64, Option<&str>); 7] = [
+    (22, 0.6, None),
+    (33, 0.7, Some("First ice")),
+    (41, 1.0, Some("Long snow")),
+    (50, 0.6, None),
+    (58, 0.8, Some("New year's glaze")),
+    (66, 0.7, None),
+    (72, 1.0, Some("River fog")),
+];
+
+/// What the odd jobs truly move: the day before which they happened, the tank from 0, gal.
+const ODD_JOBS: [(usize, usize, f64); 7] = [
+    (15, 0, 300.0),
+    (15, 2, -300.0),
+    (17, 2, 40.0),
+    (44, 0, -150.0 * (1.0 + METER_OFF)),
+    (45, 1, -12.0),
+    (60, 1, -25.0),
+    (67, 0, 400.0),
+];
+
+/// Full enough, gal: below it a run is made.
+const FULL_ENOUGH: [f64; 2] = [5200.0, 2900.0];
+
+/// A day in the yard: dips every other day, meters every week, brine made where a tank runs down, salt every third week.
+fn ordinary_day(season: &mut Season, day: usize) {
+    let at = day as f64 * 24.0;
+    for (_, tank, gallons) in ODD_JOBS.iter().filter(|(on, ..)| *on == day) {
+        season.held[*tank] += gallons;
     }
-    season.add(
-        at + 96.0,
-        "Ines",
-        Body::MeterReading(MeterReading { meter: "water main".into(), total_m3: 410.0 + at * 0.05 }),
-    );
-    if (at / 168.0) as i64 % 2 == 0 {
+    match day {
+        44 => season.loaded_total += 150.0 * GALLON,
+        67 => season.water_total += 400.0 * GALLON * 1176.0 * 0.767 / 999.0,
+        _ => {}
+    }
+    if day.is_multiple_of(2) {
+        for (place, tank) in ["1", "2", "3"].into_iter().enumerate() {
+            if let Some(depth_m) = depth(tank, season.held[place], 2.0) {
+                let depth_m = ((depth_m + 0.008 * (season.vary() - 0.5)) * 100.0).round() / 100.0;
+                season.add(at + 1.0, "Pat", Body::Dip(Dip { tank: tank.into(), depth_m, temp_c: Some(2.0) }));
+            }
+        }
+    }
+    if day.is_multiple_of(7) {
+        for (meter, total_m3) in [("loading", season.loaded_total), ("water main", season.water_total)] {
+            let total_m3 = (total_m3 * 1000.0).round() / 1000.0;
+            season.add(at + 1.2, "Ines", Body::MeterReading(MeterReading { meter: meter.into(), total_m3 }));
+        }
+    }
+    let is_last = day == DAYS - 2;
+    for (place, tank) in ["1", "2"].into_iter().enumerate() {
+        let (more, off) = (season.vary(), season.vary());
+        // The last run ends where the demo begins.
+        let wanted =
+            if is_last { [4300.0, 1450.0][place] - season.held[place] } else { 800.0 + 500.0 * more };
+        // Toward the demo's present no more is made than it begins with.
+        let full = if day < 60 { FULL_ENOUGH[place] } else { 0.72 * FULL_ENOUGH[place] };
+        let is_low = season.held[place] < full && day % 3 == place;
+        if wanted < 60.0 || !(is_last || (is_low && day < DAYS - 6)) {
+            continue;
+        }
+        let strength = 23.0 + 0.6 * off;
+        let gallons = wanted.round();
+        season.add(at + 2.0 + place as f64, "Pat", run(tank, gallons, strength));
+        season.held[place] += gallons;
+        season.water_total += gallons * GALLON * 1176.0 * (1.0 - strength / 100.0) / 999.0;
+        season.add(at + 3.5 + place as f64, "Pat", reading(tank, strength - 0.1 + 0.2 * more));
+    }
+    if day % 21 == 2 {
         let tons = 24.0 + 2.0 * season.vary();
+        let moisture = [1.5, 1.8, 1.4, 2.1][(day / 21) % 4];
         season.add(
-            at + 50.0,
+            at + 5.0,
             "Lou",
             Body::SaltDelivery(SaltDelivery {
-                mass_kg: tons * TON,
-                ticket: Some(format!("S-{:03}", (at / 24.0) as i64)),
-                moisture_pct: Some(1.6),
-                price_usd: Some(tons * 71.5),
-                ..SaltDelivery::default()
+                mass_kg: (tons * 100.0).round() / 100.0 * TON,
+                ticket: Some(format!("S-{day:03}")),
+                moisture_pct: Some(moisture),
+                price_usd: Some((tons * 71.5 * 100.0).round() / 100.0),
+                supplier: Some("the salt dock".into()),
+                order: Some("winter 2012/13".into()),
+                samples_number: Some(if day == 2 { 1.0 } else { 0.0 }),
             }),
         );
     }
 }
 
+/// Depth of a volume in a tank of the demo's yard, m.
+fn depth(tank: &str, gallons: f64, temp_c: f64) -> Option<f64> {
+    let yard = yard().ok()?;
+    // A cold tank stands a little lower than its volume at 60 °F.
+    let cold = 1.0 - 0.0003 * (15.6 - temp_c);
+    let volume = chemistry::quantity::gallons(gallons * cold);
+    let depth = yard.tank(tank)?.shape.depth_of(volume).ok()?;
+    Some(chemistry::quantity::in_metres(depth))
+}
+
 /// A night with spraying ahead: every sprayed route loaded, some brought back, salt spread after.
-fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64) {
+fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64, name: Option<&str>) {
+    if let Some(name) = name {
+        let until = season.start + SignedDuration::from_secs(((at + 14.0) * 3600.0) as i64);
+        season.add(at - 1.0, "Ines", Body::Storm(Storm { name: name.into(), until: until.to_string() }));
+    }
     for (place, route) in yard.routes.iter().enumerate() {
         let truck = route.truck.clone().unwrap_or_else(|| "T1".into());
-        let lane_miles = chemistry::quantity::in_metres(route.lane_length) / 1609.344;
+        let lane_m = chemistry::quantity::in_metres(route.lane_length);
+        let lane_miles = lane_m / 1609.344;
         let hour = at + place as f64 * 0.4;
         if route.class != "C" {
-            let gallons = lane_miles * 20.0 * share;
-            let tank = if place % 2 == 0 { "1" } else { "2" };
-            let load = LoadOut {
-                tank: tank.into(),
-                truck: truck.clone(),
-                route: Some(route.id.clone()),
-                volume_m3: gallons * GALLON,
-                temp_c: Some(2.0),
-                ..LoadOut::default()
-            };
-            season.add(hour, "Pat", Body::LoadOut(load));
-            if season.vary() > 0.6 {
-                let back = ReturnToTank {
-                    tank: tank.into(),
-                    truck: truck.clone(),
-                    volume_m3: gallons * 0.1 * GALLON,
-                    temp_c: Some(1.0),
-                    ..ReturnToTank::default()
-                };
-                season.add(hour + 2.0, "Pat", Body::ReturnToTank(back));
-            }
+            spray(season, (&route.id, &truck), (hour, lane_miles * 20.0 * share), (place, lane_m * share));
         }
         let application = Application {
             route: route.id.clone(),
             truck: Some(truck),
-            volume_m3: None,
             salt_kg: Some(lane_miles * 250.0 * share * 0.453_592_37),
+            planned_salt_kg: Some(lane_miles * 250.0 * share * 0.453_592_37),
             reason: Some("follow-up".into()),
+            treated: Some("dry".into()),
+            lane_m: Some(lane_m * share),
+            duration_h: Some(0.5 + lane_miles * share / 14.0),
+            pavement_c: Some(-4.0),
             ..Application::default()
         };
         season.add(hour + 5.0, "Lou", Body::Application(application));
+    }
+}
+
+/// A load, what came back of it, and what was put down.
+fn spray(
+    season: &mut Season,
+    (route, truck): (&str, &str),
+    (hour, planned): (f64, f64),
+    (place, lane_m): (usize, f64),
+) {
+    let side = place % 2;
+    let tank = ["1", "2"][side];
+    let is_short = season.held[side] < planned * 1.3;
+    let shown = (if is_short { 0.6 * planned } else { planned }).round();
+    let truth = shown * (1.0 + METER_OFF) * (1.0 + 0.004 * (season.vary() - 0.5));
+    season.held[side] -= truth;
+    season.loaded_total += shown * GALLON;
+    // Truck T1 drives over the scale on its way.
+    let weighed = truck == "T1" && place == 0;
+    let load = LoadOut {
+        tank: tank.into(),
+        truck: truck.into(),
+        route: Some(route.into()),
+        volume_m3: shown * GALLON,
+        temp_c: Some(2.0),
+        how: Some("meter".into()),
+        metered_m3: weighed.then_some(shown * GALLON),
+        weighed_kg: weighed.then(|| (truth * GALLON * 1180.5 / 5.0).round() * 5.0),
+        planned_m3: Some(planned * GALLON),
+        override_reason: (place == 3 && hour > 1300.0 && hour < 1500.0)
+            .then(|| "no time to read it: ice on the bridge".into()),
+        ..LoadOut::default()
+    };
+    let id = season.add(hour, "Pat", Body::LoadOut(load));
+    let back = if season.vary() > 0.6 { (shown * 0.1).round() } else { 0.0 };
+    if back > 0.0 {
+        season.held[side] += back;
+        let back = ReturnToTank {
+            tank: tank.into(),
+            truck: truck.into(),
+            volume_m3: back * GALLON,
+            temp_c: Some(1.0),
+            how: Some("marks".into()),
+            load: Some(id.to_string()),
+            ..ReturnToTank::default()
+        };
+        season.add(hour + 2.0, "Pat", Body::ReturnToTank(back));
+    }
+    let application = Application {
+        route: route.into(),
+        truck: Some(truck.into()),
+        volume_m3: Some((shown - back) * GALLON),
+        reason: Some("ahead of the storm".into()),
+        treated: Some("liquid".into()),
+        lane_m: Some(lane_m),
+        duration_h: Some(0.6 + lane_m / 1609.344 / 25.0),
+        pavement_c: Some(-1.0),
+        ..Application::default()
+    };
+    season.add(hour + 1.8, "Pat", Body::Application(application));
+}
+
+/// Chores, catch tests, buckets and the pile, months closed.
+fn around_the_yard(season: &mut Season) {
+    let day = |d: f64| d * 24.0;
+    let chores = [
+        (0.5, "train", "Pat and Lou trained on pump, hose and tickets"),
+        (0.6, "verify", "both instruments within a tenth in 20 % and 23.3 %"),
+        (1.0, "calibrate", "T1, T2, T3 caught; T4 waits for its pump"),
+        (40.0, "containment", "dry, two labels replaced"),
+        (61.0, "strainers", "loading strainer half full of grit"),
+        (74.0, "flush", "all four flushed"),
+        (76.0, "walk", "one drip at the transfer pump, tightened"),
+        (78.5, "batch-test", "23.3 %, logged"),
+    ];
+    for (at, chore, done) in chores {
+        season.add(day(at), "Lou", Body::ChoreDone(ChoreDone { chore: chore.into(), done: done.into() }));
+    }
+    let ounces =
+        [("T1", "64 65 63 64 64 66 63 65"), ("T2", "63 64 64 72 65 64 63 64"), ("T3", "58 57 58 59 58 57")];
+    for (truck, caught) in ounces {
+        let caught_ml: Vec<String> = caught
+            .split(' ')
+            .filter_map(|oz| oz.parse::<f64>().ok())
+            .map(|oz| format!("{:.1}", oz * 29.573_529_562_5))
+            .collect();
+        let check = SprayerCheck {
+            truck: truck.into(),
+            liquid: "water".into(),
+            caught_ml: caught_ml.join(" "),
+            catch_s: 15.0,
+            pressure_kpa: Some(40.0 * 6.894_757),
+            lanes_number: 1.0,
+            remark: None,
+        };
+        season.add(day(1.1), "Lou", Body::SprayerCheck(check));
+    }
+    let spreader = SpreaderCheck {
+        truck: "T1".into(),
+        material: "rock salt, pre-wet off".into(),
+        setting: "4".into(),
+        caught_kg: "45.8 46.7 45.1".into(),
+        turns_number: 10.0,
+        per_minute_number: 22.0,
+        remark: None,
+    };
+    season.add(day(1.2), "Lou", Body::SpreaderCheck(spreader));
+    for (at, to, buckets) in [(41.9, "trucks", 9.0), (58.9, "trucks", 7.0), (70.0, "plant", 3.0)] {
+        let count = BucketCount { to: to.into(), buckets_number: buckets, bucket_kg: None };
+        season.add(day(at), "Lou", Body::BucketCount(count));
+    }
+    let survey = PileSurvey { mass_kg: 118.0 * TON, uncertainty_pct: 6.0, how: Some("pole and tape".into()) };
+    season.add(day(0.3), "Ines", Body::PileSurvey(survey));
+    for (at, month) in [(28.0, "2012-11"), (59.5, "2012-12")] {
+        season.add(day(at), "Ines", Body::MonthClose(MonthClose { month: month.into() }));
     }
 }
 
@@ -289,7 +481,9 @@ fn odd_jobs(season: &mut Season) {
         agency: "School district".into(),
         volume_m3: 150.0 * GALLON,
         temp_c: Some(3.0),
-        price_usd: Some(60.0),
+        price_usd: None,
+        how: Some("meter".into()),
+        carrier: Some("their own pick-up".into()),
         ..IssueOut::default()
     };
     season.add(day(44.0), "Ines", Body::IssueOut(issue));

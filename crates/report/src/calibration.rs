@@ -45,9 +45,10 @@ fn speeds(teller: &Teller<'_>) -> Vec<(String, Velocity)> {
         UnitSystem::Us => {
             MPH.iter().map(|mph| (format!("{} mph", number(*mph, 0)), miles_per_hour(*mph))).collect()
         }
-        UnitSystem::Si => {
-            KMH.iter().map(|kmh| (format!("{} km/h", number(*kmh, 0)), metres_per_second(kmh / 3.6))).collect()
-        }
+        UnitSystem::Si => KMH
+            .iter()
+            .map(|kmh| (format!("{} km/h", number(*kmh, 0)), metres_per_second(kmh / 3.6)))
+            .collect(),
     }
 }
 
@@ -62,7 +63,8 @@ pub fn sprayer_card(teller: &Teller<'_>, truck: &Truck, check: &SprayerCheck) ->
     let mut card = Card::default();
     let is_water = check.liquid == "water";
     let reference = recipe::reference_temperature();
-    let brine = Brine::sodium_chloride(teller.yard.plant.target_strength).and_then(|one| one.density(reference));
+    let brine =
+        Brine::sodium_chloride(teller.yard.plant.target_strength).and_then(|one| one.density(reference));
     let water = density::water_density(reference);
     let boom = match (brine, water) {
         (Ok(brine), Ok(water)) if is_water => catch::of_liquid(found.boom, water, brine),
@@ -161,7 +163,9 @@ fn wanted(teller: &Teller<'_>, truck: &Truck, lanes: f64) -> Table {
             }
         };
         let head = words.say("card.fastest");
-        table.total(std::iter::once(head.into()).chain(rates.iter().map(|rate| fastest(rate).into())).collect());
+        table.total(
+            std::iter::once(head.into()).chain(rates.iter().map(|rate| fastest(rate).into())).collect(),
+        );
         table.notes.push(words.fill("card.pump", &[("flow", &flow_text(teller, most))]));
     }
     table
@@ -179,7 +183,9 @@ pub fn spreader_card(teller: &Teller<'_>, check: &SpreaderCheck) -> Result<Card,
         UnitSystem::Us => format!("{} lb", number(in_pounds(mass), 1)),
         UnitSystem::Si => format!("{} kg", number(chemistry::quantity::in_kilograms(mass), 1)),
     };
-    let within = found.interval.map_or_else(|| words.say("card.one-catch").to_owned(), |one| format!("± {}", exact(one)));
+    let within = found
+        .interval
+        .map_or_else(|| words.say("card.one-catch").to_owned(), |one| format!("± {}", exact(one)));
     let values = [
         ("setting", check.setting.clone()),
         ("material", check.material.clone()),
@@ -187,7 +193,8 @@ pub fn spreader_card(teller: &Teller<'_>, check: &SpreaderCheck) -> Result<Card,
         ("within", within),
     ];
     let mut card = Card::default();
-    card.lines.push(words.fill("card.spreader", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+    card.lines
+        .push(words.fill("card.spreader", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
     let columns = [(words.say("card.speed"), Kind::Text), (words.say("card.puts-down"), Kind::Text)];
     let mut table = Table::new("spread", words.say("card.spread"), &columns);
     for (name, speed) in speeds(teller) {

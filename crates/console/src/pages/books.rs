@@ -51,23 +51,20 @@ pub(crate) fn ledger(visitor: &Visitor) -> Result<Vec<Recorded>, PageError> {
     visitor.app.ledger.events_after(0).map_err(|error| PageError::store(visitor, &error))
 }
 
-/// From the beginning of the season to now: since it was said to begin, else since the first entry.
+/// From the beginning of the season to now: since it was said to begin, so that what was counted before is its opening;
+/// else since the first entry.
 pub(crate) fn this_season(visitor: &Visitor, journal: &Journal<'_>) -> Period {
     let now = visitor.app.clock.now();
     // What happens this very moment belongs to it.
     let until = now + SignedDuration::from_secs(1);
-    let from = journal.books.chores.season_at.or(journal.books.chores.first_at).unwrap_or(now);
-    // Opening counts are entered on the day the season begins: they belong to it.
-    let day = from.to_zoned_datetime(visitor.app.zone.clone()).date();
-    let from = visitor.app.zone.to_timestamp(day.at(0, 0, 0, 0)).unwrap_or(from);
-    Period { from, until }
+    let chores = &journal.books.chores;
+    Period { from: chores.season_at.or(chores.first_at).unwrap_or(now), until }
 }
 
 /// First moment of a day as typed, 2027-01-14.
 pub(crate) fn day(visitor: &Visitor, typed: &str) -> Result<Timestamp, PageError> {
-    let problem = || {
-        PageError::bad_form(visitor, format!("{typed}: not a day; accepted: a day such as 2027-01-14"))
-    };
+    let problem =
+        || PageError::bad_form(visitor, format!("{typed}: not a day; accepted: a day such as 2027-01-14"));
     let day: jiff::civil::Date = typed.trim().parse().map_err(|_| problem())?;
     visitor.app.zone.to_timestamp(day.at(0, 0, 0, 0)).map_err(|_| problem())
 }

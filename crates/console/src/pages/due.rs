@@ -87,7 +87,8 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
         last: one.last.as_ref().map_or_else(
             || words.say("due.never-done").to_owned(),
             |last| {
-                let values = [("at", d.day(last.at)), ("who", last.author.clone()), ("done", last.done.clone())];
+                let values =
+                    [("at", d.day(last.at)), ("who", last.author.clone()), ("done", last.done.clone())];
                 words.fill("due.last", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
             },
         ),
@@ -99,16 +100,18 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
         let chores: Vec<Chore> = all.iter().filter(|one| one.pressing == pressing).map(view).collect();
         (words.say(key).to_owned(), chores)
     };
-    let groups = [(Pressing::Due, "due.group-due"), (Pressing::Near, "due.group-near"), (Pressing::NotYet, "due.group-later")];
+    let groups = [
+        (Pressing::Due, "due.group-due"),
+        (Pressing::Near, "due.group-near"),
+        (Pressing::NotYet, "due.group-later"),
+    ];
     let groups = groups.into_iter().map(|(pressing, key)| group(pressing, key));
     let calibration = |truck: &yard::site::Truck| {
         let line = |what: &'static str, key: &str| {
             let found = yard::due::calibration(&books, &truck.id, what);
             match found {
                 Some((_, due)) if now < due => None,
-                Some((last, _)) => {
-                    Some(words.fill(key, &[("truck", &truck.id), ("at", &d.day(last))]))
-                }
+                Some((last, _)) => Some(words.fill(key, &[("truck", &truck.id), ("at", &d.day(last))])),
                 None => Some(words.fill(key, &[("truck", &truck.id), ("at", words.say("due.never"))])),
             }
         };

@@ -254,11 +254,13 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             ("select", yard::due::chores(yard).into_iter().map(chore).collect())
         }
         What::Agency => {
-            let agency = |agency: &yard::site::Agency| choice(&agency.name, agency.name.clone(), String::new());
+            let agency =
+                |agency: &yard::site::Agency| choice(&agency.name, agency.name.clone(), String::new());
             ("text", yard.agencies.iter().map(agency).collect())
         }
         What::OneOf(all, prefix) => {
-            let one = |word: &&str| choice(word, words.say(&format!("{prefix}.{word}")).to_owned(), String::new());
+            let one =
+                |word: &&str| choice(word, words.say(&format!("{prefix}.{word}")).to_owned(), String::new());
             ("radio", all.iter().map(one).collect())
         }
         What::Text => ("text", Vec::new()),
@@ -326,7 +328,8 @@ fn read(
     let both = |ask: &Ask| ask.names(true).into_iter().chain(ask.names(false));
     let known: Vec<String> = asks.iter().flat_map(both).collect();
     let ours = ["entry_id", "author", "at", "confirm"];
-    if let Some(stranger) = typed.keys().find(|name| !known.contains(name) && !ours.contains(&name.as_str())) {
+    if let Some(stranger) = typed.keys().find(|name| !known.contains(name) && !ours.contains(&name.as_str()))
+    {
         return Err(PageError::bad_form(visitor, format!("{stranger}: no field of this form")));
     }
     let entry_id = typed.get("entry_id").map_or("", String::as_str);

@@ -6,7 +6,9 @@ pub(crate) mod ticket;
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres, kilograms, pounds};
+use chemistry::quantity::{
+    Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres, kilograms, pounds,
+};
 use jiff::SignedDuration;
 use report::Words;
 use serde::Deserialize;
@@ -215,7 +217,10 @@ pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
 }
 
 /// Shows the form of a load.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<LoadQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<LoadQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut typed = Typed::new();
     let given = [
@@ -266,13 +271,19 @@ pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result
     visitor.may(Act::Record)?;
     let more = by_weight(&visitor, LOAD, &typed)?;
     match entry::record_with(&visitor, "load_out", LOAD, &more, &typed).await? {
-        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response()),
+        Ok(seq) => {
+            Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
+        }
         Err(refused) => refuse(&visitor, Leaf::Load, LOAD, "load", &typed, refused),
     }
 }
 
 /// Where a load was weighed and no volume read, the volume that the mass fills.
-fn by_weight(visitor: &Visitor, asks: &[Ask], typed: &Typed) -> Result<Vec<(&'static str, String)>, PageError> {
+fn by_weight(
+    visitor: &Visitor,
+    asks: &[Ask],
+    typed: &Typed,
+) -> Result<Vec<(&'static str, String)>, PageError> {
     let ask = |name: &str| asks.iter().find(|ask| ask.name == name);
     let sent = |name: &str| ask(name).and_then(|ask| entry::sent(typed, ask));
     let (None, Some((unit, weighed))) = (sent("volume"), sent("weighed")) else { return Ok(Vec::new()) };
@@ -321,15 +332,11 @@ pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) ->
     let mut more = by_weight(&visitor, RETURN, &typed)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let truck = typed.get("truck").map_or("", String::as_str);
-    let of_truck = |ticket: &&yard::stock::Ticketed| {
-        matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == truck)
-    };
+    let of_truck = |ticket: &&yard::stock::Ticketed| matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == truck);
     let load = books.tickets.iter().rev().find(of_truck);
     more.extend(load.map(|ticket| ("load", ticket.recorded.event.id.to_string())));
     match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &typed).await? {
-        Ok(seq) => {
-            Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response())
-        }
+        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Return, RETURN, "return", &typed, refused),
     }
 }
@@ -353,7 +360,9 @@ pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> 
     visitor.may(Act::Record)?;
     let more = by_weight(&visitor, ISSUE, &typed)?;
     match entry::record_with(&visitor, "issue_out", ISSUE, &more, &typed).await? {
-        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response()),
+        Ok(seq) => {
+            Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
+        }
         Err(refused) => refuse(&visitor, Leaf::Issue, ISSUE, "issue", &typed, refused),
     }
 }
@@ -373,12 +382,13 @@ pub(crate) async fn show_applied(
 }
 
 /// Records a treatment.
-pub(crate) async fn record_applied(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn record_applied(
+    visitor: Visitor,
+    Sent(typed): Sent<Typed>,
+) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     match entry::record(&visitor, "application", APPLIED, &typed).await? {
-        Ok(seq) => {
-            Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response())
-        }
+        Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Applied, APPLIED, "applied", &typed, refused),
     }
 }
@@ -475,7 +485,12 @@ fn page(
         current: *one == other(kind).0,
     });
     Ok(LoadPage {
-        c: Chrome::new(visitor, Place::Load, words.say("load.nav"), path.split('?').next().unwrap_or("/load")),
+        c: Chrome::new(
+            visitor,
+            Place::Load,
+            words.say("load.nav"),
+            path.split('?').next().unwrap_or("/load"),
+        ),
         w: words,
         leaves: leaves(visitor, leaf),
         title: words.say(title).to_owned(),
@@ -535,8 +550,7 @@ fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
 
 fn prefilled(visitor: &Visitor, truck: &str, route: &str, tank: Option<&str>, volume: Volume) -> String {
     let code = super::parts::form_encoded;
-    let (unit, amount) =
-        if visitor.is_us() { ("gal", in_gallons(volume)) } else { ("l", in_litres(volume)) };
+    let (unit, amount) = if visitor.is_us() { ("gal", in_gallons(volume)) } else { ("l", in_litres(volume)) };
     let amount = amount.round();
     let tank = tank.map_or_else(String::new, |tank| format!("&tank={}", code(tank)));
     let path = format!(
@@ -574,7 +588,8 @@ fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<String> {
         if let Some((most, group)) = weight.most_by_axles {
             bound(most, visitor.teller().axle_rule(&group));
         }
-        let values = [("truck", truck.id.clone()), ("volume", visitor.display.volume(least.0)), ("why", least.1)];
+        let values =
+            [("truck", truck.id.clone()), ("volume", visitor.display.volume(least.0)), ("why", least.1)];
         Some(visitor.words.fill("load.takes", &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
     };
     yard.trucks.iter().filter_map(line).collect()
@@ -590,7 +605,9 @@ fn written(visitor: &Visitor, books: &Books) -> Vec<Written> {
             ("what", visitor.teller().event_line(&event.body)),
         ];
         Written {
-            line: visitor.words.fill("load.written", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+            line: visitor
+                .words
+                .fill("load.written", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
             url: visitor.app.url(&format!("/ticket?row={}", ticket.recorded.seq)),
         }
     };

@@ -56,7 +56,10 @@ struct MetersPage {
 }
 
 /// Shows the page.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<MetersQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<MetersQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -117,7 +120,10 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Mete
                     ("set", number(meter.factor, 4)),
                 ];
                 let key = if off { "meters.off" } else { "meters.right" };
-                factors.push((words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str()))), off));
+                factors.push((
+                    words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+                    off,
+                ));
             }
             None => factors.push((words.fill("meters.unproven", &[("meter", &meter.name)]), false)),
         }
@@ -137,11 +143,26 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Mete
     }
     let nothing = Typed::new();
     let (is_total, typed, refused) = sent.unwrap_or((true, &nothing, Refused::default()));
-    let (of_total, of_check) =
-        if is_total { ((typed, refused), (&nothing, Refused::default())) } else { ((&nothing, Refused::default()), (typed, refused)) };
+    let (of_total, of_check) = if is_total {
+        ((typed, refused), (&nothing, Refused::default()))
+    } else {
+        ((&nothing, Refused::default()), (typed, refused))
+    };
     Ok(MetersPage {
-        total: entry::form(visitor, ("/meters", "total", "meters.record-total"), TOTAL, of_total.0, of_total.1)?,
-        check: entry::form(visitor, ("/meters/check", "check", "meters.record-check"), CHECK, of_check.0, of_check.1)?,
+        total: entry::form(
+            visitor,
+            ("/meters", "total", "meters.record-total"),
+            TOTAL,
+            of_total.0,
+            of_total.1,
+        )?,
+        check: entry::form(
+            visitor,
+            ("/meters/check", "check", "meters.record-check"),
+            CHECK,
+            of_check.0,
+            of_check.1,
+        )?,
         has_meters: !app.yard.meters.is_empty(),
         c: Chrome::new(visitor, Place::Books, words.say("books.leaf-meters"), "/meters"),
         w: words,

@@ -386,7 +386,9 @@ pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String
         return Ok(now);
     }
     let problem = |what: &str| {
-        format!("at = {typed}: {what}; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now")
+        format!(
+            "at = {typed}: {what}; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now"
+        )
     };
     let on = |moment: jiff::civil::DateTime| {
         visitor.app.zone.to_timestamp(moment).map_err(|_| problem("not a time here"))

@@ -83,7 +83,10 @@ enum Sheet {
 }
 
 /// Shows the page.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<SaltQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<SaltQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -98,7 +101,8 @@ pub(crate) async fn deliver(visitor: Visitor, Sent(typed): Sent<Typed>) -> Resul
     let mut sent = typed.clone();
     let refused = match moisture(&visitor, &mut sent) {
         Ok(()) => {
-            let asks: Vec<Ask> = DELIVERY.iter().filter(|ask| !["wet", "dry"].contains(&ask.name)).copied().collect();
+            let asks: Vec<Ask> =
+                DELIVERY.iter().filter(|ask| !["wet", "dry"].contains(&ask.name)).copied().collect();
             match entry::record(&visitor, "salt_delivery", &asks, &sent).await? {
                 Ok(seq) => return Ok(back(&visitor, seq)),
                 Err(refused) => refused,
@@ -122,13 +126,13 @@ fn moisture(visitor: &Visitor, sent: &mut Typed) -> Result<(), String> {
         return Err(visitor.words.say("salt.twice").to_owned());
     }
     let read = |name: &str, text: &str| {
-        yard::entry::parse_number(text).map_err(|(what, accepted)| format!("{name} = {text}: {what}; accepted: {accepted}"))
+        yard::entry::parse_number(text)
+            .map_err(|(what, accepted)| format!("{name} = {text}: {what}; accepted: {accepted}"))
     };
     // A ratio: grams serve as kilograms.
     let (wet, dry) = (read("wet", &wet)?, read("dry", &dry)?);
-    let found = yard::receiving::moisture(kilograms(wet), kilograms(dry)).ok_or_else(|| {
-        format!("dry = {dry}: {}", visitor.words.say("salt.dry-above-wet"))
-    })?;
+    let found = yard::receiving::moisture(kilograms(wet), kilograms(dry))
+        .ok_or_else(|| format!("dry = {dry}: {}", visitor.words.say("salt.dry-above-wet")))?;
     sent.insert("moisture_pct".into(), ((1000.0 * found.percent()).round() / 1000.0).to_string());
     Ok(())
 }
@@ -188,7 +192,11 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         );
         if place == 0 {
             let is_act = !matches!(found, Some(yard::receiving::Verdict::Accept));
-            let values = [("at", d.time(at)), ("mass", d.mass(kilograms(delivery.mass_kg))), ("verdict", says.clone())];
+            let values = [
+                ("at", d.time(at)),
+                ("mass", d.mass(kilograms(delivery.mass_kg))),
+                ("verdict", says.clone()),
+            ];
             let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
             verdict = Some((words.fill("salt.last", &values), is_act));
         }
@@ -219,10 +227,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             (order.needed as f64).into(),
         ]);
     }
-    let per_sample = [
-        ("each", d.mass(rules.sample_each)),
-        ("increments", number(rules.increments, 0)),
-    ];
+    let per_sample = [("each", d.mass(rules.sample_each)), ("increments", number(rules.increments, 0))];
     orders.notes.push(words.fill("salt.sample-rule", &per_sample.each_ref().map(|(n, t)| (*n, t.as_str()))));
     let values = [
         ("accept", number(rules.accept_to.percent(), 1)),
@@ -242,7 +247,9 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             ("mass", d.mass(counted.1)),
             ("book", d.mass(account.made + account.corrected + account.spread)),
         ];
-        lines.push(words.fill("salt.bucket-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+        lines.push(
+            words.fill("salt.bucket-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+        );
     }
     let survey = journal.events().iter().rev().find_map(|recorded| match &recorded.event.body {
         Body::PileSurvey(survey) => Some((recorded.event.occurred_at, survey.clone())),
@@ -254,7 +261,9 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             ("mass", d.mass(kilograms(survey.mass_kg))),
             ("within", number(survey.uncertainty_pct, 0)),
         ];
-        lines.push(words.fill("salt.survey-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+        lines.push(
+            words.fill("salt.survey-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+        );
     }
     let (mut delivery, mut buckets, mut piles) = (None, None, None);
     let nothing = Typed::new();
@@ -267,10 +276,11 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         Some(Sheet::Survey) => piles = Some((typed, refused)),
         _ => delivery = Some((typed, refused)),
     }
-    let form = |path: &str, key: &'static str, button: &str, asks: &[Ask], of: &mut Option<(&Typed, Refused)>| {
-        let (typed, refused) = of.take().unwrap_or((&nothing, Refused::default()));
-        entry::form(visitor, (path, key, button), asks, typed, refused)
-    };
+    let form =
+        |path: &str, key: &'static str, button: &str, asks: &[Ask], of: &mut Option<(&Typed, Refused)>| {
+            let (typed, refused) = of.take().unwrap_or((&nothing, Refused::default()));
+            entry::form(visitor, (path, key, button), asks, typed, refused)
+        };
     Ok(SaltPage {
         form: form("/salt", "salt", "salt.record", DELIVERY, &mut delivery)?,
         buckets: form("/salt/buckets", "buckets", "salt.record-buckets", BUCKETS, &mut buckets)?,

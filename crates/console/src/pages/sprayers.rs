@@ -85,7 +85,10 @@ struct CardPage {
 }
 
 /// Shows the page.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<SprayersQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<SprayersQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -117,7 +120,12 @@ fn to_card(visitor: &Visitor, typed: &Typed) -> Response {
     Redirect::to(&visitor.app.url(&format!("/sprayers/card?truck={truck}"))).into_response()
 }
 
-fn refuse(visitor: &Visitor, is_sprayer: bool, typed: &Typed, refused: Refused) -> Result<Response, PageError> {
+fn refuse(
+    visitor: &Visitor,
+    is_sprayer: bool,
+    typed: &Typed,
+    refused: Refused,
+) -> Result<Response, PageError> {
     let page = page(visitor, Some((is_sprayer, typed, refused)))?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
 }
@@ -171,7 +179,10 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
 }
 
 /// Shows a truck's card for the cab.
-pub(crate) async fn card(visitor: Visitor, Asked(query): Asked<CardQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn card(
+    visitor: Visitor,
+    Asked(query): Asked<CardQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let truck = app.yard.truck(&query.truck).ok_or_else(|| PageError::missing(&visitor))?;

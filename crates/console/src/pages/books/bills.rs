@@ -40,7 +40,10 @@ struct BillsPage {
 }
 
 /// Shows the bills there are, or one.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<BillQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<BillQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let (app, words) = (&visitor.app, visitor.words);
     let events = ledger(&visitor)?;
@@ -137,7 +140,8 @@ fn bill(
         words.fill("bills.to", &[("agency", to.as_deref().unwrap_or(agency))]),
         words.fill("bills.written", &[("at", &d.day(app.clock.now()))]),
     ];
-    if let Some(price) = app.yard.agency(agency).map(|agency| agency.usd_per_m3).filter(|price| *price > 0.0) {
+    if let Some(price) = app.yard.agency(agency).map(|agency| agency.usd_per_m3).filter(|price| *price > 0.0)
+    {
         let per_gal = report::display::number(price * 0.003_785_411_784, 3);
         table.notes.push(words.fill("bills.price", &[("usd", &per_gal)]));
     }

@@ -47,7 +47,10 @@ struct ClosePage {
 }
 
 /// Shows whether the books close.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<CloseQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<CloseQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, &Typed::new(), Refused::default())?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -73,7 +76,8 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
     let events = ledger(visitor)?;
     let journal = Journal::new(&app.yard, &events);
     let found = reconcile(&journal, this_season(visitor, &journal));
-    let mut form = entry::form(visitor, ("/books/close", "month", "close.close-month"), MONTH, typed, refused)?;
+    let mut form =
+        entry::form(visitor, ("/books/close", "month", "close.close-month"), MONTH, typed, refused)?;
     form.asks_time = false;
     let (title, is_act, why, suspects, tables) = match &found {
         Ok(found) => {

@@ -58,7 +58,10 @@ struct LotsPage {
 }
 
 /// Shows what was asked for, or what can be.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<LotsQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    Asked(query): Asked<LotsQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let events = ledger(&visitor)?;
     let journal = Journal::new(&visitor.app.yard, &events);
@@ -92,7 +95,8 @@ fn empty(visitor: &Visitor, journal: &Journal<'_>) -> LotsPage {
         url: app.url(&format!("/books/lots?tank={}", parts::form_encoded(&tank.id))),
         current: false,
     });
-    let is_lot = |body: &Body| matches!(body, Body::MakingRun(_) | Body::LiquidDelivery(_) | Body::LoadOut(_));
+    let is_lot =
+        |body: &Body| matches!(body, Body::MakingRun(_) | Body::LiquidDelivery(_) | Body::LoadOut(_));
     let offered = journal.events().iter().rev().filter(|recorded| is_lot(&recorded.event.body));
     let offered = offered.take(OFFERED).map(|recorded| Link {
         label: visitor.teller().lot(journal, recorded.event.id),
@@ -113,7 +117,12 @@ fn empty(visitor: &Visitor, journal: &Journal<'_>) -> LotsPage {
     }
 }
 
-fn of_event(visitor: &Visitor, journal: &Journal<'_>, id: EventId, page: &mut LotsPage) -> Result<(), PageError> {
+fn of_event(
+    visitor: &Visitor,
+    journal: &Journal<'_>,
+    id: EventId,
+    page: &mut LotsPage,
+) -> Result<(), PageError> {
     let (words, teller, d) = (visitor.words, visitor.teller(), &visitor.display);
     let recorded = journal.event(id).ok_or_else(|| PageError::missing(visitor))?;
     page.lines = vec![teller.lot(journal, id)];
@@ -162,12 +171,24 @@ fn of_event(visitor: &Visitor, journal: &Journal<'_>, id: EventId, page: &mut Lo
     for (tank, mass) in &found.in_tanks {
         let mass = in_kilograms(*mass);
         let label = words.fill("lots.still-in", &[("tank", tank)]);
-        table.total(vec!["".into(), label.into(), mass.into(), (100.0 * mass / total).into(), None::<f64>.into()]);
+        table.total(vec![
+            "".into(),
+            label.into(),
+            mass.into(),
+            (100.0 * mass / total).into(),
+            None::<f64>.into(),
+        ]);
     }
     let off = in_kilograms(found.written_off);
     if off > 0.5 {
         let label = words.say("lots.written-off");
-        table.total(vec!["".into(), label.into(), off.into(), (100.0 * off / total).into(), None::<f64>.into()]);
+        table.total(vec![
+            "".into(),
+            label.into(),
+            off.into(),
+            (100.0 * off / total).into(),
+            None::<f64>.into(),
+        ]);
     }
     table.notes.push(words.say("lots.mixed").to_owned());
     page.table = Some(parts::table_view(visitor, &table));
@@ -185,8 +206,11 @@ fn made_of(visitor: &Visitor, journal: &Journal<'_>, origins: &Origins) -> Vec<P
     let part = |origin: &yard::trace::Origin| {
         let salt = journal.salt_of(origin.event);
         let salt = salt.first().map(|salt| {
-            let values = [("share", number(100.0 * salt.share, 0)), ("line", teller.lot(journal, salt.event))];
-            visitor.words.fill("lots.salt-most", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+            let values =
+                [("share", number(100.0 * salt.share, 0)), ("line", teller.lot(journal, salt.event))];
+            visitor
+                .words
+                .fill("lots.salt-most", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
         });
         Part {
             share: number(100.0 * origin.share, 1),
@@ -195,8 +219,7 @@ fn made_of(visitor: &Visitor, journal: &Journal<'_>, origins: &Origins) -> Vec<P
             more: salt.into_iter().collect(),
         }
     };
-    let mut parts: Vec<Part> =
-        origins.lots.iter().filter(|lot| lot.share >= LEAST_SHARE).map(part).collect();
+    let mut parts: Vec<Part> = origins.lots.iter().filter(|lot| lot.share >= LEAST_SHARE).map(part).collect();
     let shown: f64 = origins.lots.iter().filter(|lot| lot.share >= LEAST_SHARE).map(|lot| lot.share).sum();
     let rest = 1.0 - shown - origins.unknown;
     for (share, key) in [(rest, "lots.older"), (origins.unknown, "lots.unknown")] {

@@ -56,7 +56,8 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         ],
     );
     for tank in &stock {
-        let strength = tank.strength.map_or_else(String::new, |strength| format!(", {}", d.strength(strength)));
+        let strength =
+            tank.strength.map_or_else(String::new, |strength| format!(", {}", d.strength(strength)));
         tanks.row(vec![
             tank.tank.as_str().into(),
             format!("{}{strength}", d.volume(tank.volume)).into(),

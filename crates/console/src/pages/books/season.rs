@@ -61,7 +61,10 @@ struct ReportPage {
 }
 
 /// Shows the season, or the days asked for.
-pub(crate) async fn season(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn season(
+    visitor: Visitor,
+    Asked(query): Asked<PeriodQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let events = ledger(&visitor)?;
     let journal = Journal::new(&visitor.app.yard, &events);
@@ -85,7 +88,8 @@ pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> 
         return Ok(attached(&format!("books-{name}.xlsx"), kind, bytes));
     }
     let wanted = query.table.as_deref().unwrap_or("liquids");
-    let table = tables.iter().find(|table| table.key == wanted).ok_or_else(|| PageError::missing(&visitor))?;
+    let table =
+        tables.iter().find(|table| table.key == wanted).ok_or_else(|| PageError::missing(&visitor))?;
     let text = table.csv(&visitor.display).map_err(|error| PageError::broken(&visitor, error.to_string()))?;
     Ok(attached(&format!("books-{wanted}-{name}.csv"), "text/csv; charset=utf-8", text.into_bytes()))
 }
@@ -93,7 +97,8 @@ pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> 
 /// Bytes as a file to keep.
 pub(crate) fn attached(name: &str, kind: &'static str, bytes: Vec<u8>) -> Response {
     let disposition = format!("attachment; filename=\"{name}\"");
-    ([(header::CONTENT_TYPE, kind.to_owned()), (header::CONTENT_DISPOSITION, disposition)], bytes).into_response()
+    ([(header::CONTENT_TYPE, kind.to_owned()), (header::CONTENT_DISPOSITION, disposition)], bytes)
+        .into_response()
 }
 
 fn tables(visitor: &Visitor, journal: &Journal<'_>, accounts: &Accounts) -> Vec<Table> {
@@ -105,7 +110,11 @@ fn tables(visitor: &Visitor, journal: &Journal<'_>, accounts: &Accounts) -> Vec<
 }
 
 /// The stretch that is asked for, and what it is called.
-fn period(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result<(Period, String), PageError> {
+fn period(
+    visitor: &Visitor,
+    journal: &Journal<'_>,
+    query: &PeriodQuery,
+) -> Result<(Period, String), PageError> {
     let words = visitor.words;
     if let (Some(begin), Some(end)) = (&query.begin, &query.end) {
         let moment = |text: &str| {
@@ -228,7 +237,10 @@ struct StormsPage {
 }
 
 /// Shows the storms, or the report of one.
-pub(crate) async fn storms(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn storms(
+    visitor: Visitor,
+    Asked(query): Asked<PeriodQuery>,
+) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     if query.begin.is_some() && query.end.is_some() && query.r#as.is_none() {
         let events = ledger(&visitor)?;
@@ -261,7 +273,8 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
         let called = storm.name.as_ref().map_or_else(String::new, |name| format!("&name={}", code(name)));
         let (from, until) = (as_moment(visitor, storm.from), as_moment(visitor, storm.until));
         StormRow {
-            line: words.fill("books.storm-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+            line: words
+                .fill("books.storm-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
             url: app.url(&format!("/books/storms?begin={begin}&end={end}{called}")),
             name_url: storm
                 .name

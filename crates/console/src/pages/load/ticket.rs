@@ -190,7 +190,8 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
     match yard::ticket::axle_groups(truck, ticket.liquid.mass, hopper) {
         Some(Ok(groups)) => {
             // The tightest, and every one that is over.
-            let shown = groups.iter().enumerate().filter(|(place, group)| *place < 3 || group.load > group.limit);
+            let shown =
+                groups.iter().enumerate().filter(|(place, group)| *place < 3 || group.load > group.limit);
             axles.extend(shown.map(|(_, group)| teller.axle_group(group)));
             if groups.first().is_some_and(|group| group.load > group.limit * 1.001) {
                 found.push(words.say("ticket.over-axles").to_owned());
