@@ -86,6 +86,17 @@ pub enum Verb {
     /// Record what happened, list it, add it up, check it, hand it out.
     #[command(after_help = "Example:\n  brinewright ledger add --author Pat dip tank=1 depth_ft=6.5")]
     Ledger(Ledger),
+    /// The books: where it all went, whether they close, what is due.
+    #[command(after_help = "Example:\n  brinewright report season --yard yard.toml --database ledger.db\n  \
+        brinewright report season --from 2026-12-01 --until 2026-12-31 --xlsx december.xlsx\n  \
+        brinewright report close --json")]
+    Report(Report),
+    /// Catch test of a sprayer, or discharge test of a spreader, to the card for the cab.
+    #[command(
+        after_help = "Example:\n  brinewright calibrate sprayer --truck T1 --caught-floz \"64 63 66 64\" --seconds 15\n  \
+        brinewright calibrate spreader --truck T1 --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
+    )]
+    Calibrate(Calibrate),
     /// Say everything that is wrong with a yard file.
     #[command(
         after_help = "Example:\n  brinewright doctor yard.toml\n  brinewright doctor --sample > yard.toml"
@@ -536,6 +547,11 @@ pub enum LedgerAct {
     /// Write every event out.
     #[command(after_help = "Example:\n  brinewright ledger export --format jsonl --output ledger.jsonl")]
     Export(LedgerExport),
+    /// Record a table of events of one kind: all of its rows, or none.
+    #[command(after_help = "Example:\n  brinewright ledger import application treated.csv --author Lou\n\n\
+        The first line names the fields of the kind, with their units, as `ledger kinds` lists them; at says when\n\
+        (2027-01-14 05:40 in the yard's time, or UTC with a Z), author who. The same file read twice is recorded once.")]
+    Import(LedgerImport),
     /// List the kinds of event and their fields.
     #[command(after_help = "Example:\n  brinewright ledger kinds")]
     Kinds,
@@ -569,6 +585,159 @@ pub struct LedgerAdd {
     pub kind: String,
     /// Fields as name=value.
     pub fields: Vec<String>,
+}
+
+/// Arguments of `ledger import`.
+#[derive(Debug, Args)]
+pub struct LedgerImport {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger; made when it is not there.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Who says so, where the table does not.
+    #[arg(long)]
+    pub author: Option<String>,
+    /// On which device.
+    #[arg(long, default_value = "command line")]
+    pub device: String,
+    /// Record it although some of it looks unlikely.
+    #[arg(long)]
+    pub confirm: bool,
+    /// Kind of event.
+    pub kind: String,
+    /// The table, CSV.
+    pub file: PathBuf,
+}
+
+/// Arguments of `report`.
+#[derive(Debug, Args)]
+pub struct Report {
+    /// What is reported.
+    #[arg(value_enum)]
+    pub what: ReportOf,
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// First day, or first moment, in the yard's time; the season's first when not given.
+    #[arg(long)]
+    pub from: Option<String>,
+    /// Last day (counted whole), or last moment, in the yard's time; now when not given.
+    #[arg(long)]
+    pub until: Option<String>,
+    /// Now, for trying things out (UTC like 2026-01-14T06:00Z, or yard time); the clock when not given.
+    #[arg(long)]
+    pub now: Option<String>,
+    /// One table as CSV: liquids, tanks, rock-salt, routes, chloride, money, agencies, overrides, short, odd, left-over, due.
+    #[arg(long, conflicts_with_all = ["json", "xlsx"])]
+    pub csv: Option<String>,
+    /// All tables as a spreadsheet, written whole or not at all.
+    #[arg(long, conflicts_with = "json")]
+    pub xlsx: Option<PathBuf>,
+    /// Print as JSON: SI units, unrounded.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What `report` tells.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub enum ReportOf {
+    /// Liquids, salt, routes, chloride, money of a season or of some days.
+    Season,
+    /// The storms there were.
+    Storms,
+    /// Whether the books close, and what to doubt first; exit code 1 when they do not.
+    Close,
+    /// What is due.
+    Due,
+}
+
+/// Arguments of `calibrate`.
+#[derive(Debug, Args)]
+pub struct Calibrate {
+    /// What is tested.
+    #[command(subcommand)]
+    pub what: CalibrateWhat,
+}
+
+/// What `calibrate` works out.
+#[derive(Debug, Subcommand)]
+pub enum CalibrateWhat {
+    /// A sprayer, from what each nozzle gave.
+    #[command(
+        after_help = "Example:\n  brinewright calibrate sprayer --truck T1 --caught-floz \"64 63 66 64\" --seconds 15 --psi 40"
+    )]
+    Sprayer(CalibrateSprayer),
+    /// A spreader, from what dropped in some turns.
+    #[command(
+        after_help = "Example:\n  brinewright calibrate spreader --truck T1 --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
+    )]
+    Spreader(CalibrateSpreader),
+}
+
+/// Arguments of `calibrate sprayer`.
+#[derive(Debug, Args)]
+pub struct CalibrateSprayer {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Truck of the yard file.
+    #[arg(long)]
+    pub truck: String,
+    /// What each nozzle gave, in order, US fluid ounces with blanks between.
+    #[arg(long, required_unless_present = "caught_ml", conflicts_with = "caught_ml")]
+    pub caught_floz: Option<String>,
+    /// The same in millilitres.
+    #[arg(long)]
+    pub caught_ml: Option<String>,
+    /// Time of catching, s.
+    #[arg(long)]
+    pub seconds: String,
+    /// Caught in water or brine.
+    #[arg(long, default_value = "water")]
+    pub liquid: String,
+    /// Lanes it sprays.
+    #[arg(long, default_value = "1")]
+    pub lanes: String,
+    /// Pressure at the boom, psi.
+    #[arg(long, conflicts_with = "kpa")]
+    pub psi: Option<String>,
+    /// Pressure at the boom, kPa.
+    #[arg(long)]
+    pub kpa: Option<String>,
+}
+
+/// Arguments of `calibrate spreader`.
+#[derive(Debug, Args)]
+pub struct CalibrateSpreader {
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Truck of the yard file.
+    #[arg(long)]
+    pub truck: String,
+    /// What was spread.
+    #[arg(long, default_value = "rock salt")]
+    pub material: String,
+    /// Setting of the control.
+    #[arg(long)]
+    pub setting: String,
+    /// Mass of each catch, lb with blanks between.
+    #[arg(long, required_unless_present = "caught_kg", conflicts_with = "caught_kg")]
+    pub caught_lb: Option<String>,
+    /// The same in kg.
+    #[arg(long)]
+    pub caught_kg: Option<String>,
+    /// Turns in each catch.
+    #[arg(long)]
+    pub turns: String,
+    /// Turns a minute at that setting.
+    #[arg(long)]
+    pub per_minute: String,
 }
 
 /// Arguments of `ledger list`.

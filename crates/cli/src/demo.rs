@@ -414,6 +414,12 @@ fn around_the_yard(season: &mut Season) {
         (74.0, "flush", "all four flushed"),
         (76.0, "walk", "one drip at the transfer pump, tightened"),
         (78.5, "batch-test", "23.3 %, logged"),
+        (78.5, "batch-look", "strainers clean, lids on"),
+        (78.5, "batch-rinse", "rinsed and dried"),
+        (79.1, "walk", "dry all round"),
+        (79.2, "circulate", "tank 3, 20 min"),
+        (77.0, "cross-check", "a tenth apart"),
+        (75.0, "zeros", "scale and refractometer right"),
     ];
     for (at, chore, done) in chores {
         season.add(day(at), "Lou", Body::ChoreDone(ChoreDone { chore: chore.into(), done: done.into() }));

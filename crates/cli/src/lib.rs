@@ -28,6 +28,8 @@ pub fn run() -> ExitCode {
         args::Verb::Simulate(verb) => verbs::simulate::run(&verb, args.units),
         args::Verb::Strap(verb) => verbs::strap::run(&verb),
         args::Verb::Ledger(verb) => verbs::ledger::run(&verb, args.units),
+        args::Verb::Report(verb) => verbs::report::run(&verb, args.units),
+        args::Verb::Calibrate(verb) => verbs::calibrate::run(&verb, args.units),
         args::Verb::Doctor(verb) => verbs::doctor::run(&verb),
     };
     outcome::finish(outcome)

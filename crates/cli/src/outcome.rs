@@ -72,12 +72,17 @@ pub fn print_bytes(bytes: &[u8]) -> Result<(), Failure> {
 /// # Errors
 /// [`Failure::Machine`] when it cannot be written; what stood there before still stands.
 pub fn write_file(path: &Path, text: &str) -> Result<(), Failure> {
+    write_bytes(path, text.as_bytes())
+}
+
+/// As [`write_file`], of bytes.
+pub fn write_bytes(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     let mut beside = path.as_os_str().to_owned();
     beside.push(".part");
     let beside = Path::new(&beside);
     let write = || -> io::Result<()> {
         let mut file = fs::File::create(beside)?;
-        file.write_all(text.as_bytes())?;
+        file.write_all(bytes)?;
         file.sync_all()?;
         fs::rename(beside, path)
     };

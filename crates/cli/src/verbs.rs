@@ -1,5 +1,6 @@
 //! One module a verb.
 
+pub mod calibrate;
 pub mod correct;
 pub mod demo;
 pub mod doctor;
@@ -7,6 +8,7 @@ pub mod ledger;
 pub mod measure;
 pub mod plan;
 pub mod properties;
+pub mod report;
 pub mod serve;
 pub mod simulate;
 pub mod strap;

@@ -52,6 +52,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/load/issue", Act::Record),
     ("GET", "/load/applied", Act::Look),
     ("POST", "/load/applied", Act::Record),
+    ("POST", "/load/import", Act::Record),
     ("GET", "/load/other", Act::Look),
     ("POST", "/load/other", Act::Record),
     ("GET", "/ticket", Act::Look),
@@ -118,6 +119,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/load/return", get(pages::load::show_return).post(pages::load::record_return))
         .route("/load/issue", get(pages::load::show_issue).post(pages::load::record_issue))
         .route("/load/applied", get(pages::load::show_applied).post(pages::load::record_applied))
+        .route("/load/import", post(pages::load::import_applied))
         .route("/load/other", get(pages::load::show_other).post(pages::load::record_other))
         .route("/ticket", get(pages::load::ticket::show))
         .route("/books", get(pages::books::season::season))

@@ -411,9 +411,9 @@ impl Teller<'_> {
         let key = if margin < 0.0 { "axles.over" } else { "axles.within" };
         let values = [
             ("which", which),
-            ("load", self.display.mass(group.load)),
-            ("limit", self.display.mass(group.limit)),
-            ("margin", self.display.mass(kilograms(margin.abs()))),
+            ("load", self.display.exact_mass(group.load)),
+            ("limit", self.display.exact_mass(group.limit)),
+            ("margin", self.display.exact_mass(kilograms(margin.abs()))),
             ("rule", rule),
         ];
         self.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
@@ -432,11 +432,20 @@ impl Teller<'_> {
         self.words.say(rule).to_owned()
     }
 
-    /// Whether the books close, in a sentence.
-    pub fn closes(&self, found: &Findings) -> String {
+    /// Whether the books close, in a short sentence and a longer one.
+    pub fn closes(&self, found: &Findings) -> [String; 2] {
         match found.suspects.first() {
-            None => self.words.fill("close.closes", &[("count", &found.balances.to_string())]),
-            Some(first) => self.words.fill("close.does-not", &[("cause", &self.cause(first))]),
+            None => {
+                let count = found.balances.to_string();
+                [
+                    self.words.say("close.closes").to_owned(),
+                    self.words.fill("close.closes-why", &[("count", &count)]),
+                ]
+            }
+            Some(first) => [
+                self.words.say("close.does-not").to_owned(),
+                self.words.fill("close.likeliest", &[("cause", &self.cause(first))]),
+            ],
         }
     }
 

@@ -1,8 +1,8 @@
 //! The card for a truck's cab: what its sprayer and spreader put down, from a catch test.
 
 use chemistry::quantity::{
-    Velocity, VolumeRate, gallons, hours, in_cubic_metres, in_miles_per_hour, in_pounds, kilograms, litres,
-    metres_per_second, miles_per_hour,
+    Velocity, VolumeRate, gallons, hours, in_cubic_metres, in_gallons, in_litres, in_miles_per_hour,
+    in_pounds, kilograms, litres, metres_per_second, miles_per_hour,
 };
 use chemistry::{Brine, density, recipe};
 use road::amount::lane_mile;
@@ -40,6 +40,14 @@ fn flow_text(teller: &Teller<'_>, flow: VolumeRate) -> String {
     teller.display.pipe_flow(in_cubic_metres(flow * hours(1.0)) / 3600.0)
 }
 
+/// A small flow, finer.
+fn fine_flow(teller: &Teller<'_>, flow: VolumeRate) -> String {
+    match teller.display.units {
+        UnitSystem::Us => format!("{} gal/min", number(in_gallons(flow * hours(1.0)) / 60.0, 2)),
+        UnitSystem::Si => format!("{} L/min", number(in_litres(flow * hours(1.0)) / 60.0, 1)),
+    }
+}
+
 fn speeds(teller: &Teller<'_>) -> Vec<(String, Velocity)> {
     match teller.display.units {
         UnitSystem::Us => {
@@ -73,7 +81,7 @@ pub fn sprayer_card(teller: &Teller<'_>, truck: &Truck, check: &SprayerCheck) ->
     let values = [
         ("count", caught.len().to_string()),
         ("flow", flow_text(teller, found.boom)),
-        ("within", flow_text(teller, found.interval)),
+        ("within", fine_flow(teller, found.interval)),
         ("liquid", words.say(if is_water { "caught-in.water" } else { "caught-in.brine" }).to_lowercase()),
     ];
     card.lines.push(words.fill("card.boom", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));

@@ -17,6 +17,7 @@ use crate::outcome::{Done, Failure, Outcome, print, write_file};
 pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
     match &args.act {
         LedgerAct::Add(args) => add(args),
+        LedgerAct::Import(args) => import(args),
         LedgerAct::List(args) => list(args, units),
         LedgerAct::Balance(args) => balance(args, units),
         LedgerAct::Verify(args) => verify(args),
@@ -86,6 +87,58 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let answer = ledger.append(&[event], now)?;
     let place = answer.first().map_or(0, |place| place.seq());
     print(&format!("Recorded in row {place} with id {id}."))?;
+    Ok(Done::Yes)
+}
+
+fn import(args: &args::LedgerImport) -> Outcome {
+    let yard = input::yard(&args.yard)?;
+    let (zone, now) = (input::zone(&yard)?, Timestamp::now());
+    let text = input::text(&args.file)?;
+    let name = args.file.display();
+    let rows = yard::entry::import(&text, &args.kind, &yard, &zone, now).map_err(|problems| {
+        let lines: Vec<String> = problems.iter().map(|problem| format!("{name}: {problem}")).collect();
+        Failure::Input(format!("{}\n  Nothing was recorded.", lines.join("\n  ")))
+    })?;
+    let ledger = match args.database.exists() {
+        true => input::sound_ledger(&args.database)?,
+        false => SqliteLedger::open(&args.database)?,
+    };
+    let events = ledger.events_after(0)?;
+    let known: std::collections::HashSet<EventId> = events.iter().map(|recorded| recorded.event.id).collect();
+    let mut books = Books::fold(&yard, &events);
+    let (mut doubts, mut news) = (Vec::new(), Vec::new());
+    for row in rows {
+        let who = row.author.clone().or_else(|| args.author.clone());
+        let author = who.map(|author| author.trim().to_string()).filter(|author| !author.is_empty());
+        let Some(author) = author else {
+            let what = "nobody says so; accepted: a column author, or --author";
+            return Err(Failure::Input(format!("{name}: line {}: {what}", row.line)));
+        };
+        let is_new = !known.contains(&row.id);
+        if is_new && !args.confirm {
+            let mut found = yard::entry::doubts(&row.body, &yard, &books);
+            found.extend(yard::entry::time_doubts((row.id, &row.body), (&yard, &books), row.at, now));
+            doubts.extend(found.iter().map(|doubt| format!("{name}: line {}: {doubt}", row.line)));
+        }
+        let event =
+            Event { id: row.id, occurred_at: row.at, author, device: args.device.clone(), body: row.body };
+        if is_new {
+            // The rows after it are judged with it; one out of order is judged by what stands in the ledger.
+            let seq = books.last_seq + 1;
+            let _ = books
+                .try_append(&yard, &yard::event::Recorded { seq, recorded_at: now, event: event.clone() });
+        }
+        news.push(event);
+    }
+    if !doubts.is_empty() {
+        return Err(Failure::Input(format!(
+            "{}\n  Nothing was recorded; --confirm records it.",
+            doubts.join("\n  ")
+        )));
+    }
+    let fresh = news.iter().filter(|event| !known.contains(&event.id)).count();
+    ledger.append(&news, now)?;
+    print(&format!("Recorded {fresh} of {} rows; the others stood in the ledger already.", news.len()))?;
     Ok(Done::Yes)
 }
 

@@ -137,6 +137,8 @@ pub(crate) struct Field {
     pub(crate) value: String,
     pub(crate) choices: Vec<Choice>,
     pub(crate) needed: bool,
+    /// Its choices are short: two stand side by side on a phone.
+    pub(crate) is_tight: bool,
 }
 
 /// A form as a page shows it.
@@ -222,9 +224,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         }
         What::Truck => {
             let truck = |truck: &yard::site::Truck| {
-                let load = books.trucks.get(&truck.id).map(|load| load.volume(yard));
-                let held = load.filter(|volume| *volume > chemistry::quantity::cubic_metres(0.02));
-                let note = held.map_or_else(
+                let note = aboard(yard, books, &truck.id).map_or_else(
                     || visitor.words.fill("load.holds", &[("volume", &visitor.display.volume(truck.tank))]),
                     |volume| words.fill("load.aboard", &[("volume", &visitor.display.volume(volume))]),
                 );
@@ -274,9 +274,21 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         label: words.say(ask.label).to_owned(),
         unit: if *sent == names[0] { ask.unit(us) } else { ask.unit(!us) },
         value,
+        is_tight: choices.len() > 2 && choices.iter().all(|one| one.label.len().max(one.note.len()) < 22),
         choices,
         needed: ask.needed,
     }
+}
+
+/// What is still on a truck by the ledger; none where it is no more than a twentieth of its tank: what was sprayed is not
+/// entered to the gallon.
+pub(crate) fn aboard(
+    yard: &yard::Yard,
+    books: &yard::stock::Books,
+    truck: &str,
+) -> Option<chemistry::quantity::Volume> {
+    let held = books.trucks.get(truck)?.volume(yard);
+    (held > yard.truck(truck)?.tank * 0.05).then_some(held)
 }
 
 /// Reads what was sent into an event of a kind, and records it; or says why not.

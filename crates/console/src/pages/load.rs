@@ -22,7 +22,7 @@ use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
 
 /// Loads that are planned to begin within so many hours are offered.
-const AHEAD_HOURS: i64 = 18;
+const AHEAD_HOURS: i64 = 36;
 /// A planned load counts as done when such a ticket was written within so many hours.
 const DONE_HOURS: i64 = 18;
 /// Tickets listed.
@@ -184,6 +184,15 @@ struct Written {
     url: String,
 }
 
+/// A field for rows of a table.
+struct Rows {
+    url: String,
+    typed: String,
+    author: String,
+    problems: Vec<String>,
+    ask_confirm: bool,
+}
+
 #[derive(Template)]
 #[template(path = "load.html")]
 struct LoadPage {
@@ -199,6 +208,7 @@ struct LoadPage {
     cares: Vec<String>,
     written: Vec<Written>,
     kinds: Vec<Link>,
+    rows: Option<Rows>,
 }
 
 pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
@@ -307,11 +317,12 @@ pub(crate) async fn show_return(
     visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::from([("how".to_owned(), "marks".to_owned())]);
+    let site = &visitor.app.yard;
     // The truck that was loaded last and has not come back, and the tank it was loaded from.
     let out = |ticket: &&yard::stock::Ticketed| match &ticket.recorded.event.body {
         Body::LoadOut(load) => {
             let wanted = query.truck.as_ref().is_none_or(|truck| *truck == load.truck);
-            wanted && books.trucks.get(&load.truck).is_some_and(|held| in_kilograms(held.mass) > 1.0)
+            wanted && entry::aboard(site, &books, &load.truck).is_some()
         }
         _ => false,
     };
@@ -390,6 +401,75 @@ pub(crate) async fn record_applied(
     match entry::record(&visitor, "application", APPLIED, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Applied, APPLIED, "applied", &typed, refused),
+    }
+}
+
+/// Rows pasted from a spreadsheet.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct RowsForm {
+    rows: String,
+    author: String,
+    confirm: Option<String>,
+}
+
+/// Records many treatments from rows of a table: all of them, or none.
+pub(crate) async fn import_applied(
+    visitor: Visitor,
+    Sent(form): Sent<RowsForm>,
+) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let app = std::sync::Arc::clone(&visitor.app);
+    let (words, now) = (visitor.words, app.clock.now());
+    let mut problems: Vec<String> =
+        super::parts::author_problem(&visitor, &form.author).into_iter().collect();
+    let mut ask_confirm = false;
+    let mut news = Vec::new();
+    match yard::entry::import(&form.rows, "application", &app.yard, &app.zone, now) {
+        Err(found) => problems.extend(found.iter().map(ToString::to_string)),
+        Ok(rows) => {
+            let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
+            for row in rows {
+                let mut doubts = yard::entry::doubts(&row.body, &app.yard, &books);
+                doubts.extend(yard::entry::time_doubts(
+                    (row.id, &row.body),
+                    (&app.yard, &books),
+                    row.at,
+                    now,
+                ));
+                if form.confirm.as_deref() != Some("yes") {
+                    ask_confirm |= !doubts.is_empty();
+                    problems.extend(doubts.iter().map(|doubt| format!("line {}: {doubt}", row.line)));
+                }
+                let author = row.author.unwrap_or_else(|| form.author.trim().to_owned());
+                let (id, device) = (row.id, "console".to_owned());
+                news.push(yard::event::Event { id, occurred_at: row.at, author, device, body: row.body });
+            }
+        }
+    }
+    if !problems.is_empty() {
+        let refused = Refused::default();
+        let mut page = page(&visitor, Leaf::Applied, APPLIED, "applied", &Typed::new(), refused)?;
+        page.rows = Some(Rows {
+            url: app.url("/load/import"),
+            typed: form.rows,
+            author: form.author,
+            problems,
+            ask_confirm,
+        });
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+    }
+    let count = news.len();
+    let answer = tokio::task::spawn_blocking(move || app.ledger.append(&news, now)).await;
+    match answer {
+        Ok(Ok(_)) => {
+            let mut page =
+                page(&visitor, Leaf::Applied, APPLIED, "applied", &Typed::new(), Refused::default())?;
+            page.c.saved = Some(words.fill("applied.imported", &[("count", &count.to_string())]));
+            Ok(render(&visitor, &page)?.into_response())
+        }
+        Ok(Err(error)) => Err(PageError::store(&visitor, &error)),
+        Err(error) => Err(PageError::broken(&visitor, error.to_string())),
     }
 }
 
@@ -501,6 +581,13 @@ fn page(
         cares: cares.iter().map(|key| words.say(key).to_owned()).collect(),
         written: if loads || leaf == Leaf::Return { written(visitor, &books) } else { Vec::new() },
         kinds: if leaf == Leaf::Other { kinds.collect() } else { Vec::new() },
+        rows: (leaf == Leaf::Applied).then(|| Rows {
+            url: app.url("/load/import"),
+            typed: String::new(),
+            author: String::new(),
+            problems: Vec::new(),
+            ask_confirm: false,
+        }),
     })
 }
 

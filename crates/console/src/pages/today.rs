@@ -91,6 +91,12 @@ fn going_on(visitor: &Visitor, books: &Books) -> Vec<(String, String)> {
         let line = words.fill("today.run-open", &[("at", &at), ("author", &run.author)]);
         found.push((line, app.url("/run")));
     }
+    let due = yard::due::due(&app.yard, books, app.clock.now());
+    match due.iter().filter(|one| one.pressing == yard::due::Pressing::Due).count() {
+        0 => {}
+        1 => found.push((words.say("today.due-one").to_string(), app.url("/due"))),
+        n => found.push((words.fill("today.due-some", &[("count", &n.to_string())]), app.url("/due"))),
+    }
     match books.bench.trim_state(&app.yard, app.clock.now()) {
         TrimState::Waiting { until, .. } => {
             let until = visitor.display.clock(until);

@@ -85,11 +85,12 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
                 cause: teller.cause(suspect),
                 look: teller.look_at(&suspect.cause).to_owned(),
             };
-            let why = words.say(if found.closes() { "close.closes-why" } else { "close.does-not-why" });
+            let [short, long] = teller.closes(found);
+            let look = (!found.closes()).then(|| words.say("close.does-not-why").to_owned());
             (
-                teller.closes(found),
+                short,
                 !found.closes(),
-                vec![why.to_owned()],
+                std::iter::once(long).chain(look).collect(),
                 found.suspects.iter().map(name).collect(),
                 vec![parts::table_view(visitor, &teller.left_over(found))],
             )

@@ -20,6 +20,8 @@ use crate::pages::parts::{self, TableView};
 
 /// Lots listed of a tank or a load: those beyond hold less than this share of it.
 const LEAST_SHARE: f64 = 0.002;
+/// Of lots that hold at least this share, their salt is told.
+const LARGE_SHARE: f64 = 0.1;
 /// Runs and deliveries offered for tracing.
 const OFFERED: usize = 30;
 
@@ -204,7 +206,8 @@ fn of_event(
 fn made_of(visitor: &Visitor, journal: &Journal<'_>, origins: &Origins) -> Vec<Part> {
     let teller = visitor.teller();
     let part = |origin: &yard::trace::Origin| {
-        let salt = journal.salt_of(origin.event);
+        let is_large = origin.share >= LARGE_SHARE;
+        let salt = if is_large { journal.salt_of(origin.event) } else { Vec::new() };
         let salt = salt.first().map(|salt| {
             let values =
                 [("share", number(100.0 * salt.share, 0)), ("line", teller.lot(journal, salt.event))];

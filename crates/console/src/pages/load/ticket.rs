@@ -23,6 +23,9 @@ pub(crate) struct TicketQuery {
     saved: Option<u64>,
 }
 
+/// Lots smaller than this stand in one line, per cent.
+const SMALL_LOT_PCT: f64 = 3.0;
+
 #[derive(Template)]
 #[template(path = "ticket.html")]
 struct TicketPage {
@@ -138,7 +141,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
         _ => ("ticket.load", 0.0, None),
     };
     facts.push((say("account.when"), d.time(event.occurred_at)));
-    facts.push((say("form.author"), event.author.clone()));
+    facts.push((say("ticket.by"), event.author.clone()));
     if let Some(c) = temp_c {
         facts.push((say("ask.temp"), temp(c)));
         facts.push((say("ticket.at-60"), d.volume(ticket.liquid.volume(&app.yard, None))));
@@ -213,11 +216,19 @@ fn lots(visitor: &Visitor, ticket: &Ticketed) -> Vec<String> {
     lots.sort_by(|a, b| {
         chemistry::quantity::in_kilograms(b.mass).total_cmp(&chemistry::quantity::in_kilograms(a.mass))
     });
+    let share = |lot: &yard::stock::Lot| 100.0 * chemistry::quantity::in_kilograms(lot.mass) / total;
     let line = |lot: &&yard::stock::Lot| {
-        let share = 100.0 * chemistry::quantity::in_kilograms(lot.mass) / total;
-        let values = [("share", report::display::number(share, 0)), ("at", visitor.display.time(lot.at))];
+        let values =
+            [("share", report::display::number(share(lot), 0)), ("at", visitor.display.time(lot.at))];
         let key = if lot.event.is_some() { "ticket.lot" } else { "ticket.older-lots" };
         visitor.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
     };
-    lots.iter().map(line).collect()
+    let (large, small): (Vec<_>, Vec<_>) = lots.into_iter().partition(|lot| share(lot) >= SMALL_LOT_PCT);
+    let mut lines: Vec<String> = large.iter().map(line).collect();
+    let rest: f64 = small.into_iter().map(share).sum();
+    if rest >= 0.5 {
+        let rest = report::display::number(rest, 0);
+        lines.push(visitor.words.fill("ticket.small-lots", &[("share", &rest)]));
+    }
+    lines
 }
