@@ -534,7 +534,7 @@ fn odd_jobs(season: &mut Season) {
 /// numbers set are those that `trim` advises from these looks.
 fn at_the_bench(season: &mut Season) {
     let day = |d: f64| d * 24.0;
-    season.add(day(0.5), "Ines", Body::SeasonStart(SeasonStart { season: "winter 2012/13".into() }));
+    season.add(0.3, "Ines", Body::SeasonStart(SeasonStart { season: "winter 2012/13".into() }));
     let sign_off = |check: &EventId, kind: &str, done: &str| {
         Body::CheckSeen(CheckSeen { check: format!("{kind}:{check}"), done: done.into() })
     };

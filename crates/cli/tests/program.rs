@@ -243,19 +243,20 @@ fn the_ledger_is_kept_listed_balanced_verified_and_handed_out() {
     };
     add(&["salt_delivery", "mass_tons=95", "ticket=S-1"]);
     add(&["making-run", "tank=1", "volume_gal=2000", "strength_pct=23.3"]);
+    add(&["reading", "tank=1", "strength_pct=23.2"]);
     add(&["load-out", "tank=1", "truck=T1", "route=R1", "volume_gal=1200"]);
     let balance: serde_json::Value =
         serde_json::from_str(&folder.expect(&["ledger", "balance", "--json"], 0, &[])).unwrap();
     let volume = balance["tanks"][0]["volume_m3"].as_f64().unwrap() / 0.003_785_411_784;
     assert!((volume - 800.0).abs() < 1e-6, "{volume}");
     let list = folder.expect(&["ledger", "list", "--tank", "1"], 0, &[]);
-    assert!(list.lines().count() == 2 && list.contains("route R1"), "{list}");
-    assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("3 rows"));
+    assert!(list.lines().count() == 3 && list.contains("route R1"), "{list}");
+    assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("4 rows"));
     folder.expect(&["ledger", "export", "--format", "jsonl", "--output", "out.jsonl"], 0, &[]);
     let exported = std::fs::read_to_string(folder.0.join("out.jsonl")).unwrap();
     let first: serde_json::Value = serde_json::from_str(exported.lines().next().unwrap()).unwrap();
     assert!((first["body"]["mass_kg"].as_f64().unwrap() - 95.0 * 907.184_74).abs() < 1e-6);
-    assert_eq!(folder.expect(&["ledger", "export", "--format", "csv"], 0, &[]).lines().count(), 4);
+    assert_eq!(folder.expect(&["ledger", "export", "--format", "csv"], 0, &[]).lines().count(), 5);
     // The plan takes its stock from the ledger; no other liquid is on its books, so something is short.
     let plan = folder.expect(&[&JANUARY[..], &["--ledger", "ledger.db", "--json"]].concat(), 1, &[]);
     let plan: serde_json::Value = serde_json::from_str(&plan).unwrap();
@@ -723,4 +724,208 @@ fn what_is_served_besides_pages_is_checked_first() {
     folder.expect(&with(&["--yard", "points.toml"]), 2, &["telemetry.db"]);
     let text = std::fs::read_to_string(folder.0.join("telemetry.db")).unwrap();
     assert!(text.starts_with("a file of somebody else"), "it is left as it was");
+}
+
+/// A demo yard with its ledger, in a folder.
+fn demo(folder: &Folder) {
+    folder.expect(&["demo", "--print-only", "--folder", "."], 0, &[]);
+}
+
+const NOW: [&str; 2] = ["--now", "2013-01-24T18:00:00Z"];
+
+/// The report of the demo's season against sums made here from the exported ledger, line by line to the pound. The
+/// brine's density is worked out here from the ledger's own rows: by a straight line through two handbook values for 22
+/// and 24 % (1.1640 and 1.1804 at 20 °C; CRC handbook, from memory), 0.6 % denser at 6 °C by its expansion of 0.00043 a
+/// kelvin (the same), which is good to 0.15 %.
+#[test]
+fn the_demos_report_ties_to_its_ledger() {
+    let folder = Folder::new();
+    demo(&folder);
+    let report: serde_json::Value =
+        serde_json::from_str(&folder.expect(&[&["report", "season", "--json"][..], &NOW].concat(), 0, &[]))
+            .unwrap();
+    let exported = folder.expect(&["ledger", "export", "--format", "jsonl"], 0, &[]);
+    let rows: Vec<serde_json::Value> =
+        exported.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+    let taken_back: Vec<&str> = rows
+        .iter()
+        .filter(|row| row["kind"] == "void")
+        .filter_map(|row| row["body"]["event"].as_str())
+        .collect();
+    let season: &str =
+        rows.iter().find(|row| row["kind"] == "season_start").unwrap()["occurred_at"].as_str().unwrap();
+    let standing = |kind: &str| {
+        let of = |row: &&serde_json::Value| {
+            row["kind"] == kind
+                && !taken_back.contains(&row["id"].as_str().unwrap())
+                && row["occurred_at"].as_str().unwrap() >= season
+        };
+        rows.iter().filter(of).map(|row| row["body"].clone()).collect::<Vec<_>>()
+    };
+    let sum =
+        |kind: &str, field: &str| standing(kind).iter().filter_map(|body| body[field].as_f64()).sum::<f64>();
+    let kg = |pointer: &str| report.pointer(pointer).unwrap().as_f64().unwrap();
+    let pound = 0.453_592_37;
+    // Masses that stand in the ledger themselves: to the pound.
+    for (pointer, kind, field) in [
+        ("/rock_salt_kg/delivered", "salt_delivery", "mass_kg"),
+        ("/rock_salt_kg/spread", "application", "salt_kg"),
+    ] {
+        let (told, added) = (kg(pointer), sum(kind, field));
+        assert!((told - added).abs() < pound, "{pointer}: {told} {added}");
+    }
+    let salt = |name: &str| kg(&format!("/rock_salt_kg/{name}"));
+    let closing = salt("opening") + salt("delivered") + salt("agreed")
+        - salt("made")
+        - salt("corrected")
+        - salt("spread");
+    assert!((closing - salt("closing")).abs() < 1e-6 && (salt("opening") / 907.184_74 - 120.0).abs() < 1e-9);
+    // Route by route: dry salt, lane length, hours, loads.
+    for route in report["routes"].as_array().unwrap() {
+        let id = route["route"].as_str().unwrap();
+        let of_route =
+            |kind: &str| standing(kind).into_iter().filter(|body| body["route"] == id).collect::<Vec<_>>();
+        let add = |bodies: &[serde_json::Value], field: &str| {
+            bodies.iter().filter_map(|b| b[field].as_f64()).sum::<f64>()
+        };
+        let (treated, loads) = (of_route("application"), of_route("load_out"));
+        for (told, added) in [
+            (&route["dry_salt_kg"], add(&treated, "salt_kg")),
+            (&route["lane_m"], add(&treated, "lane_m")),
+            (&route["truck_h"], add(&treated, "duration_h")),
+            (&route["planned_m3"], add(&loads, "planned_m3")),
+        ] {
+            assert!((told.as_f64().unwrap() - added).abs() < pound, "{id}: {told} {added}");
+        }
+        assert_eq!(route["loads"].as_u64().unwrap() as usize, loads.len());
+        assert_eq!(route["treatments"].as_u64().unwrap() as usize, treated.len());
+    }
+    // Liquids: the books' lines against volumes of the ledger, by densities of a handbook.
+    let density = |pct: f64| 1164.0 + (1180.4 - 1164.0) / 2.0 * (pct - 22.0);
+    let made: f64 = standing("making_run")
+        .iter()
+        .map(|run| run["volume_m3"].as_f64().unwrap() * density(run["strength_pct"].as_f64().unwrap()))
+        .sum();
+    // Runs are stated at 6 °C.
+    let told = kg("/liquids/made/mass_kg");
+    assert!((told / made - 1.006).abs() < 0.0015, "{told} {made}");
+    let in_runs: f64 = standing("making_run")
+        .iter()
+        .map(|run| {
+            let pct = run["strength_pct"].as_f64().unwrap();
+            run["volume_m3"].as_f64().unwrap() * density(pct) * pct / 100.0
+        })
+        .sum();
+    assert!((kg("/liquids/made/sodium_chloride_kg") / in_runs - 1.006).abs() < 0.0015);
+    let chloride = 35.453 / (22.990 + 35.453);
+    let ratio = kg("/liquids/made/chloride_kg") / kg("/liquids/made/sodium_chloride_kg");
+    assert!((ratio - chloride).abs() < 1e-4, "atomic weights (IUPAC): {ratio}");
+    for (line, kind) in
+        [("loaded", "load_out"), ("returned", "return_to_tank"), ("issued", "issue_out"), ("lost", "loss")]
+    {
+        // Loads are at 2 °C: their volume at 60 °F is up to 0.8 % more.
+        let ratio = kg(&format!("/liquids/{line}/volume_m3")) / sum(kind, "volume_m3");
+        assert!((0.999..1.009).contains(&ratio), "{line}: {ratio}");
+    }
+    // Opening with all lines is the closing, tank by tank, to the gram.
+    let lines = ["made", "bought", "added", "from_tank", "returned", "agreed"];
+    let out = ["to_tank", "loaded", "issued", "lost", "cleaned_out"];
+    let tanks = report["tanks"].as_object().unwrap();
+    for account in tanks.values().chain([&report["liquids"]]) {
+        for field in ["mass_kg", "sodium_chloride_kg", "chloride_kg"] {
+            let of = |name: &str| account[name][field].as_f64().unwrap();
+            let closing = of("opening") + lines.iter().map(|l| of(l)).sum::<f64>()
+                - out.iter().map(|l| of(l)).sum::<f64>();
+            assert!((closing - of("closing")).abs() < 1e-3, "{field}");
+        }
+    }
+    // The same figures by every way out: text, CSV and JSON agree to the pound.
+    let csv = folder.expect(&[&["report", "season", "--csv", "rock-salt"][..], &NOW].concat(), 0, &[]);
+    let delivered: f64 = csv
+        .lines()
+        .find(|line| line.contains("delivered,"))
+        .unwrap()
+        .rsplit(',')
+        .next()
+        .unwrap()
+        .parse()
+        .unwrap();
+    assert!((delivered * pound - salt("delivered")).abs() < 1e-3);
+    let text = folder.expect(&[&["report", "season"][..], &NOW].concat(), 0, &[]);
+    let shown = format!("{:.0}", salt("delivered") / pound);
+    assert!(text.replace(',', "").contains(&shown), "{shown}");
+    folder.expect(&[&["report", "season", "--xlsx", "season.xlsx"][..], &NOW].concat(), 0, &[]);
+    assert!(std::fs::read(folder.0.join("season.xlsx")).unwrap().starts_with(b"PK"));
+}
+
+#[test]
+fn the_demos_books_do_not_close_for_a_reason() {
+    let folder = Folder::new();
+    demo(&folder);
+    // Planted: the loading meter lets 4.5 % more out than it shows.
+    let told = folder.expect(&[&["report", "close", "--json"][..], &NOW].concat(), 1, &[]);
+    let told: serde_json::Value = serde_json::from_str(&told).unwrap();
+    assert_eq!(told["suspects"][0]["cause"], "LoadingMeter");
+    let (size, within) =
+        (told["suspects"][0]["size"].as_f64().unwrap(), told["suspects"][0]["interval_95"].as_f64().unwrap());
+    assert!((size - 0.045).abs() < within, "{size} {within}");
+    let due = folder.expect(&[&["report", "due"][..], &NOW].concat(), 0, &[]);
+    assert!(due.contains("wash bay") && due.contains("due since"));
+    let storms = folder.expect(&[&["report", "storms"][..], &NOW].concat(), 0, &[]);
+    assert!(storms.contains("Long snow") && storms.contains("Not named"));
+    let empty = Folder::new();
+    empty.expect(&["report", "close"], 2, &["ledger.db"]);
+    folder.expect(&["report", "season", "--from", "2013-01-20", "--until", "2013-01-10"], 2, &["--until"]);
+    folder.expect(&["report", "season", "--csv", "salty"], 2, &["accepted: liquids"]);
+}
+
+#[test]
+fn a_table_is_imported_whole_or_not_at_all() {
+    let folder = Folder::new();
+    let write = |text: &str| std::fs::write(folder.0.join("treated.csv"), text).unwrap();
+    let import = ["ledger", "import", "application", "treated.csv", "--author", "Lou"];
+    write("at,route,treated,salt_lb\n2026-01-05 05:00,R1,dry,500\n2026-01-05 06:00,R99,dry,500\n,R2,dry,1\n");
+    folder.expect(&import, 2, &["line 3", "R99", "line 4", "at = (none)", "Nothing was recorded"]);
+    write("route,salt_lb\nR1,500\n");
+    folder.expect(&import, 2, &["no column says when"]);
+    write("at,route,treated,salt_lb,blah\n2026-01-05 05:00,R1,dry,500,x\n");
+    folder.expect(&import, 2, &["blah", "no such field"]);
+    assert!(!folder.0.join("ledger.db").exists(), "nothing was made");
+    // Semicolons, a mark of byte order, a decimal comma, a row twice: two entries; the file twice: once.
+    write("\u{feff}at;route;treated;salt_lb\n2026-01-05 05:00;R1;dry;500,5\n2026-01-05 05:00;R1;dry;500,5\n");
+    assert!(folder.expect(&import, 0, &[]).contains("Recorded 2 of 2"));
+    assert!(folder.expect(&import, 0, &[]).contains("Recorded 0 of 2"));
+    assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("2 rows"));
+    let list = folder.expect(&["ledger", "list"], 0, &[]);
+    assert!(list.contains("500 lb") || list.contains("501 lb"), "{list}");
+}
+
+#[test]
+fn a_catch_test_gives_a_card() {
+    let folder = Folder::new();
+    // W33: ten nozzles, 64 fl oz each in 15 s: 20 gal/min; in brine 0.922 of it (04-calibration).
+    let caught = ["64"; 10].join(" ");
+    let args = ["calibrate", "sprayer", "--truck", "T1", "--seconds", "15", "--caught-floz", &caught];
+    let card = folder.expect(&args, 0, &[]);
+    assert!(card.contains("10 nozzles gave 20.0 gal/min") && card.contains("18.4 gal/min"), "{card}");
+    assert!(card.contains("30 mph") && card.contains("37 gal per lane-mile"), "18.4 · 60 / 30: {card}");
+    let args = ["calibrate", "sprayer", "--truck", "T1", "--seconds", "15", "--caught-floz", "64 64 80"];
+    folder.expect(&args, 1, &[]);
+    let args = ["calibrate", "sprayer", "--truck", "T9", "--seconds", "15", "--caught-floz", "64 64"];
+    folder.expect(&args, 2, &["T9"]);
+    let args = [
+        "calibrate",
+        "spreader",
+        "--truck",
+        "T1",
+        "--setting",
+        "4",
+        "--caught-lb",
+        "100 100 100",
+        "--turns",
+        "5",
+        "--per-minute",
+        "10",
+    ];
+    assert!(folder.expect(&args, 0, &[]).contains("600 lb per lane-mile"), "W30");
 }

@@ -72,15 +72,14 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let events = ledger.events_after(0)?;
     // A retry of what is recorded already is no new event to doubt.
     let is_retry = events.iter().any(|recorded| recorded.event.id == id);
-    if !args.confirm && !is_retry {
+    if !is_retry {
         let books = Books::fold(&yard, &events);
         let mut doubts = yard::entry::doubts(&body, &yard, &books);
         doubts.extend(yard::entry::time_doubts((id, &body), (&yard, &books), occurred_at, now));
+        doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
-            return Err(Failure::Input(format!(
-                "{}\n  Nothing was recorded; --confirm records it.",
-                lines(&doubts)
-            )));
+            let way = if doubts.iter().any(needs_reason) { "" } else { "; --confirm records it" };
+            return Err(Failure::Input(format!("{}\n  Nothing was recorded{way}.", lines(&doubts))));
         }
     }
     let event = Event { id, occurred_at, author: author.to_string(), device: args.device.clone(), body };
@@ -88,6 +87,11 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let place = answer.first().map_or(0, |place| place.seq());
     print(&format!("Recorded in row {place} with id {id}."))?;
     Ok(Done::Yes)
+}
+
+/// A doubt that no tick settles: the reason must be written.
+fn needs_reason(doubt: &yard::entry::EntryProblem) -> bool {
+    doubt.field == "override_reason"
 }
 
 fn import(args: &args::LedgerImport) -> Outcome {
@@ -115,9 +119,10 @@ fn import(args: &args::LedgerImport) -> Outcome {
             return Err(Failure::Input(format!("{name}: line {}: {what}", row.line)));
         };
         let is_new = !known.contains(&row.id);
-        if is_new && !args.confirm {
+        if is_new {
             let mut found = yard::entry::doubts(&row.body, &yard, &books);
             found.extend(yard::entry::time_doubts((row.id, &row.body), (&yard, &books), row.at, now));
+            found.retain(|doubt| !args.confirm || needs_reason(doubt));
             doubts.extend(found.iter().map(|doubt| format!("{name}: line {}: {doubt}", row.line)));
         }
         let event =
@@ -132,7 +137,7 @@ fn import(args: &args::LedgerImport) -> Outcome {
     }
     if !doubts.is_empty() {
         return Err(Failure::Input(format!(
-            "{}\n  Nothing was recorded; --confirm records it.",
+            "{}\n  Nothing was recorded; --confirm records what needs no reason.",
             doubts.join("\n  ")
         )));
     }
