@@ -843,7 +843,7 @@ fn the_demos_report_ties_to_its_ledger() {
     let csv = folder.expect(&[&["report", "season", "--csv", "rock-salt"][..], &NOW].concat(), 0, &[]);
     let delivered: f64 = csv
         .lines()
-        .find(|line| line.contains("delivered,"))
+        .find(|line| line.starts_with("delivered (+)"))
         .unwrap()
         .rsplit(',')
         .next()

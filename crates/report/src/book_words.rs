@@ -81,7 +81,7 @@ impl Teller<'_> {
         for line in Line::ALL {
             if let Some(content) = account.lines.get(&line) {
                 let sign = if line.comes_in() { "+" } else { "−" };
-                row(&format!("{sign} {}", self.account_line(line)), content, false);
+                row(&format!("{} ({sign})", self.account_line(line)), content, false);
             }
         }
         row(self.words.say("account.closing"), &account.closing, true);
@@ -132,7 +132,7 @@ impl Teller<'_> {
             ("−", "account.spread", salt.spread),
         ];
         for (sign, key, mass) in lines.into_iter().filter(|(.., mass)| in_kilograms(*mass).abs() > 1e-9) {
-            table.row(vec![format!("{sign} {}", say(key)).into(), in_kilograms(mass).into()]);
+            table.row(vec![format!("{} ({sign})", say(key)).into(), in_kilograms(mass).into()]);
         }
         table.total(vec![say("account.closing").into(), in_kilograms(salt.closing).into()]);
         table
