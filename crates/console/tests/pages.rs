@@ -98,6 +98,13 @@ fn form_for(path: &str, id: &str) -> String {
         "/trainer/begin" => "who=Pat&exercise=plain_run&speed=60".to_string(),
         "/trainer/drive" => "act=pause".to_string(),
         "/run" | "/run/end" => format!("entry_id={id}&author=Pat"),
+        "/load/import" => "rows=at&author=Pat".to_string(),
+        path if path.starts_with("/load") || path.starts_with("/books") || path.starts_with("/salt") => {
+            format!("entry_id={id}&author=Pat")
+        }
+        "/meters" | "/meters/check" | "/due" | "/sprayers" | "/sprayers/spreader" => {
+            format!("entry_id={id}&author=Pat")
+        }
         "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
         "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
         _ => "units=si&back=/".to_string(),

@@ -63,6 +63,11 @@ pub struct GroupLoad {
 }
 
 impl GroupLoad {
+    /// What they carry over what they may: above one when it is over.
+    pub fn share(&self) -> f64 {
+        f64::from(self.load / self.limit)
+    }
+
     /// What may still be put on; below zero when it is over.
     pub fn margin(&self) -> Mass {
         self.limit - self.load
@@ -111,7 +116,7 @@ pub fn bridge_formula(axles: usize, apart: Length) -> Option<Mass> {
     Some(pounds((500.0 * (steps - 0.5 - 1e-9).ceil()).min(most)))
 }
 
-/// Every group of axles with what it carries and may carry, the tightest first.
+/// Every group of axles with what it carries and may carry, the tightest (by its share) first.
 ///
 /// # Equation
 /// Every axle against 20,000 lb and its own plate, tandems against 34,000 lb, every longer group against
@@ -139,7 +144,7 @@ pub fn groups(axles: &[Axle], own_gross: Option<Mass>) -> Vec<GroupLoad> {
     for (limit, rule) in limits {
         found.extend(limit.map(|limit| GroupLoad { axles: all, load, limit, rule }));
     }
-    found.sort_by(|a, b| in_kilograms(a.margin()).total_cmp(&in_kilograms(b.margin())));
+    found.sort_by(|a, b| b.share().total_cmp(&a.share()));
     found
 }
 

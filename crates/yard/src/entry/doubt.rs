@@ -201,7 +201,16 @@ impl<'a> Look<'a> {
     /// A return of more than the truck took and has left, or of another product, as far as the ledger knows a load.
     fn load(&self, back: &crate::event::ReturnToTank) -> Option<EntryProblem> {
         let truck = self.truck(&back.truck, back.volume_m3);
-        let load = self.books.trucks.get(&back.truck)?;
+        let Some(load) = self.books.trucks.get(&back.truck) else {
+            return truck.or_else(|| {
+                Some(EntryProblem {
+                    field: "truck".into(),
+                    value: back.truck.clone(),
+                    problem: "has no load in the ledger to bring back".into(),
+                    accepted: "enter its load first; or confirm it: it counts as what the tank holds".into(),
+                })
+            });
+        };
         let product = self.site(&back.tank)?.1;
         let is_loaded = in_kilograms(load.mass) > 1.0;
         let other = (is_loaded && load.product != product.id).then(|| EntryProblem {

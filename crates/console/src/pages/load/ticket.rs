@@ -192,10 +192,15 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
     let hopper = chemistry::quantity::kilograms(load.hopper_kg.unwrap_or(0.0));
     match yard::ticket::axle_groups(truck, ticket.liquid.mass, hopper) {
         Some(Ok(groups)) => {
-            // The tightest, and every one that is over.
-            let shown =
-                groups.iter().enumerate().filter(|(place, group)| *place < 3 || group.load > group.limit);
-            axles.extend(shown.map(|(_, group)| teller.axle_group(group)));
+            // The tightest, one for each row of axles, and every one that is over.
+            let mut shown: Vec<(usize, usize)> = Vec::new();
+            for group in &groups {
+                let is_new = !shown.contains(&group.axles) && shown.len() < 3;
+                if is_new || group.load > group.limit {
+                    shown.push(group.axles);
+                    axles.push(teller.axle_group(group));
+                }
+            }
             if groups.first().is_some_and(|group| group.load > group.limit * 1.001) {
                 found.push(words.say("ticket.over-axles").to_owned());
             }
