@@ -94,7 +94,8 @@ pub enum Verb {
     /// Catch test of a sprayer, or discharge test of a spreader, to the card for the cab.
     #[command(
         after_help = "Example:\n  brinewright calibrate sprayer --truck T1 --caught-floz \"64 63 66 64\" --seconds 15\n  \
-        brinewright calibrate spreader --truck T1 --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
+        brinewright calibrate spreader --truck T1 \\\n    \
+            --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
     )]
     Calibrate(Calibrate),
     /// Say everything that is wrong with a yard file.
@@ -550,7 +551,8 @@ pub enum LedgerAct {
     /// Record a table of events of one kind: all of its rows, or none.
     #[command(after_help = "Example:\n  brinewright ledger import application treated.csv --author Lou\n\n\
         The first line names the fields of the kind, with their units, as `ledger kinds` lists them; at says when\n\
-        (2027-01-14 05:40 in the yard's time, or UTC with a Z), author who. The same file read twice is recorded once.")]
+        (2027-01-14 05:40 in the yard's time, or UTC with a Z), author who. The same file read twice is\n\
+            recorded once.")]
     Import(LedgerImport),
     /// List the kinds of event and their fields.
     #[command(after_help = "Example:\n  brinewright ledger kinds")]
@@ -632,7 +634,8 @@ pub struct Report {
     /// Now, for trying things out (UTC like 2026-01-14T06:00Z, or yard time); the clock when not given.
     #[arg(long)]
     pub now: Option<String>,
-    /// One table as CSV: liquids, tanks, rock-salt, routes, chloride, money, agencies, overrides, short, odd, left-over, due.
+    /// One table as CSV: liquids, tanks, rock-salt, routes, chloride, money, agencies, overrides, short, odd,
+    /// left-over, due.
     #[arg(long, conflicts_with_all = ["json", "xlsx"])]
     pub csv: Option<String>,
     /// All tables as a spreadsheet, written whole or not at all.
@@ -668,14 +671,12 @@ pub struct Calibrate {
 #[derive(Debug, Subcommand)]
 pub enum CalibrateWhat {
     /// A sprayer, from what each nozzle gave.
-    #[command(
-        after_help = "Example:\n  brinewright calibrate sprayer --truck T1 --caught-floz \"64 63 66 64\" --seconds 15 --psi 40"
-    )]
+    #[command(after_help = "Example:\n  brinewright calibrate sprayer --truck T1 \\\n    \
+            --caught-floz \"64 63 66 64\" --seconds 15 --psi 40")]
     Sprayer(CalibrateSprayer),
     /// A spreader, from what dropped in some turns.
-    #[command(
-        after_help = "Example:\n  brinewright calibrate spreader --truck T1 --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
-    )]
+    #[command(after_help = "Example:\n  brinewright calibrate spreader --truck T1 \\\n    \
+            --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22")]
     Spreader(CalibrateSpreader),
 }
 

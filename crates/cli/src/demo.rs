@@ -240,7 +240,8 @@ const ODD_JOBS: [(usize, usize, f64); 7] = [
 /// Full enough, gal: below it a run is made.
 const FULL_ENOUGH: [f64; 2] = [5200.0, 2900.0];
 
-/// A day in the yard: dips every other day, meters every week, brine made where a tank runs down, salt every third week.
+/// A day in the yard: dips every other day, meters every week, brine made where a tank runs down, salt every third
+/// week.
 fn ordinary_day(season: &mut Season, day: usize) {
     let at = day as f64 * 24.0;
     for (_, tank, gallons) in ODD_JOBS.iter().filter(|(on, ..)| *on == day) {

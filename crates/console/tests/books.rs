@@ -1,7 +1,7 @@
 //! Load-out and the books, page by page: what a person types, what is recorded, what is refused, what is reported.
 //!
-//! Outside checks: 9.81 lb a gallon of 23.3 % brine and 1,389 lb of chloride in 1,000 gal (worked examples W36, W41: AASHTO
-//! M 143-14 and atomic weights); moisture bands W14 (MnDOT).
+//! Outside checks: 9.81 lb a gallon of 23.3 % brine and 1,389 lb of chloride in 1,000 gal (worked examples W36, W41:
+//! AASHTO M 143-14 and atomic weights); moisture bands W14 (MnDOT).
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -282,7 +282,8 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let page = text(&test.get("/meters").await);
     assert!(page.contains("true volume is 1.030") && page.contains("500"), "{page}");
     let caught = format!(
-        "entry_id={}&author=Lou&truck=T1&liquid=water&caught_floz=64+64+64+75&catch_s=15&lanes_number=1&pressure_psi=40",
+        "entry_id={}&author=Lou&truck=T1&liquid=water&caught_floz=64+64+64+75&catch_s=15&\
+         lanes_number=1&pressure_psi=40",
         id()
     );
     let answer = test.post("/sprayers", &caught).await;

@@ -127,8 +127,7 @@ impl Teller<'_> {
                     ("over", number(100.0 * step.over_strength, 0)),
                     ("minutes", number(step.wait_minutes.ceil(), 0)),
                 ];
-                let why =
-                    self.words.fill(key, &values.each_ref().map(|(name, value)| (*name, value.as_str())));
+                let why = self.words.fill_with(key, &values);
                 TrimWords {
                     next: Some(step.next),
                     ..plain(self.words.fill("trim.set", &[("name", name), ("next", &next)]), why)
@@ -202,7 +201,7 @@ impl Teller<'_> {
         let answer = self.words.say(&format!("answer.{}", step.answer)).to_string();
         let value = step.value_reading.map_or_else(String::new, |value| format!(" {value}"));
         let values = [("step", step.step.replace('_', " ")), ("answer", format!("{answer}{value}"))];
-        self.words.fill("line.run_step", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
+        self.words.fill_with("line.run_step", &values)
     }
 
     pub(crate) fn run_end(&self, end: &RunEnd) -> String {
@@ -223,7 +222,7 @@ impl Teller<'_> {
             ("water", one(fit.water_number, fit.water_spread_number)),
             ("looks", number(fit.looks_number, 0)),
         ];
-        self.words.fill("line.plant_fit", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
+        self.words.fill_with("line.plant_fit", &values)
     }
 
     /// How two agree, in a sentence.

@@ -384,9 +384,7 @@ impl Teller<'_> {
         let reading = |reading: &yard::stock::ReadingEvidence| {
             [("strength", self.display.strength(reading.strength)), ("at", self.display.time(reading.at))]
         };
-        let fill = |key: &str, values: [(&str, String); 2]| {
-            self.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
-        };
+        let fill = |key: &str, values: [(&str, String); 2]| self.words.fill_with(key, &values);
         match standing {
             Standing::InSpec { reading: found, is_sure: true } => fill("standing.in-spec", reading(found)),
             Standing::InSpec { reading: found, is_sure: false } => fill("standing.near", reading(found)),
@@ -416,7 +414,7 @@ impl Teller<'_> {
             ("margin", self.display.exact_mass(kilograms(margin.abs()))),
             ("rule", rule),
         ];
-        self.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        self.words.fill_with(key, &values)
     }
 
     /// By which rule a group of axles is held.
@@ -570,7 +568,7 @@ impl Teller<'_> {
             ("at", self.display.time(recorded.event.occurred_at)),
             ("author", recorded.event.author.clone()),
         ];
-        self.words.fill("lot.line", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        self.words.fill_with("lot.line", &values)
     }
 
     /// Where part of a lot got to.

@@ -84,7 +84,7 @@ pub fn sprayer_card(teller: &Teller<'_>, truck: &Truck, check: &SprayerCheck) ->
         ("within", fine_flow(teller, found.interval)),
         ("liquid", words.say(if is_water { "caught-in.water" } else { "caught-in.brine" }).to_lowercase()),
     ];
-    card.lines.push(words.fill("card.boom", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+    card.lines.push(words.fill_with("card.boom", &values));
     if is_water {
         card.lines.push(words.fill("card.in-brine", &[("flow", &flow_text(teller, boom))]));
     }
@@ -201,8 +201,7 @@ pub fn spreader_card(teller: &Teller<'_>, check: &SpreaderCheck) -> Result<Card,
         ("within", within),
     ];
     let mut card = Card::default();
-    card.lines
-        .push(words.fill("card.spreader", &values.each_ref().map(|(name, text)| (*name, text.as_str()))));
+    card.lines.push(words.fill_with("card.spreader", &values));
     let columns = [(words.say("card.speed"), Kind::Text), (words.say("card.puts-down"), Kind::Text)];
     let mut table = Table::new("spread", words.say("card.spread"), &columns);
     for (name, speed) in speeds(teller) {

@@ -282,7 +282,8 @@ pub fn qr(text: &str, says: &str) -> Result<String, qrcode::types::QrError> {
     }
     let says = says.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;");
     Ok(format!(
-        "<svg class=\"qr\" viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"{says}\" shape-rendering=\"crispEdges\">\
+        "<svg class=\"qr\" viewBox=\"0 0 {side} {side}\" role=\"img\" aria-label=\"{says}\" \
+         shape-rendering=\"crispEdges\">\
          <path class=\"qr-light\" d=\"M0 0h{side}v{side}H0z\"/><path class=\"qr-dark\" d=\"{path}\"/></svg>"
     ))
 }
@@ -299,7 +300,8 @@ mod tests {
         table
     }
 
-    /// One table, three readers: RFC 4180 quoting, an apostrophe before a formula, pounds of 0.45359237 kg (NIST Handbook 44).
+    /// One table, three readers: RFC 4180 quoting, an apostrophe before a formula, pounds of 0.45359237 kg (NIST
+    /// Handbook 44).
     #[test]
     fn csv_is_plain_and_exact() -> Result<(), csv::Error> {
         let us = Display::new(UnitSystem::Us, TimeZone::UTC);

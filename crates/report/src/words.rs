@@ -53,6 +53,12 @@ impl Words {
         self.language
     }
 
+    /// As [`Words::fill`], with texts that were just made.
+    pub fn fill_with(&self, key: &str, values: &[(&str, String)]) -> String {
+        let values: Vec<(&str, &str)> = values.iter().map(|(name, text)| (*name, text.as_str())).collect();
+        self.fill(key, &values)
+    }
+
     /// The text of a key. A missing one shows as its key, and fails a test.
     pub fn say<'k>(&self, key: &'k str) -> &'k str
     where

@@ -8,7 +8,8 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use crate::{LiquidRate, SolidRate};
 
-/// A nozzle that gives so much more or less than the mean is to be cleaned or replaced. Usual sprayer rule, from memory.
+/// A nozzle that gives so much more or less than the mean is to be cleaned or replaced. Usual sprayer rule, from
+/// memory.
 pub const NOZZLE_LIMIT: f64 = 0.10;
 
 /// Why a catch test says nothing.
@@ -48,8 +49,9 @@ pub struct Sprayer {
 /// Judges a catch test.
 ///
 /// # Equation
-/// Flow = caught / time. The mean is that of the nozzles within 10 % of the median; a nozzle more than 10 % from the mean
-/// is an outlier. The boom gives the sum of all. Its interval is that of n readings of a jug, each within `reading`.
+/// Flow = caught / time. The mean is that of the nozzles within 10 % of the median; a nozzle more than 10 % from the
+/// mean is an outlier. The boom gives the sum of all. Its interval is that of n readings of a jug, each within
+/// `reading`.
 ///
 /// # Range
 /// 2…100 nozzles, 5…600 s.
@@ -271,8 +273,8 @@ pub struct Spreader {
 /// Judges a discharge test.
 ///
 /// # Equation
-/// Mass a turn = mean of the catches / turns; mass a minute = mass a turn · turns a minute. Interval: Student's t over the
-/// catches.
+/// Mass a turn = mean of the catches / turns; mass a minute = mass a turn · turns a minute. Interval: Student's t over
+/// the catches.
 ///
 /// # Range
 /// 1…20 catches.

@@ -77,15 +77,16 @@ impl GroupLoad {
 /// Most that some axles in a row may carry.
 ///
 /// # Equation
-/// W = 500·(L·N/(N − 1) + 12·N + 36), to the nearest 500 lb, a tie down; L in ft between the outer axles, to the nearest
-/// foot. Within 8 ft 34,000 lb; between 8 and 9 ft 38,000 lb on two axles, 42,000 lb on three. Never above 20,000 lb an
-/// axle.
+/// W = 500·(L·N/(N − 1) + 12·N + 36), to the nearest 500 lb, a tie down; L in ft between the outer axles, to the
+/// nearest foot. Within 8 ft 34,000 lb; between 8 and 9 ft 38,000 lb on two axles, 42,000 lb on three. Never above
+/// 20,000 lb an axle.
 ///
 /// # Range
 /// 2…9 axles, up to 60 ft apart.
 ///
 /// # Error
-/// None: a rule. Five cells of the printed table stand 500 lb below the formula (5 axles at 39 ft, 9 axles at 53…56 ft).
+/// None: a rule. Five cells of the printed table stand 500 lb below the formula (5 axles at 39 ft, 9 axles at 53…56
+/// ft).
 ///
 /// # Source
 /// 23 USC 127(a)(2); 23 CFR 658.17(e); FHWA, Report to Congress, May 2015, exhibit 3.
@@ -120,8 +121,8 @@ pub fn bridge_formula(axles: usize, apart: Length) -> Option<Mass> {
 ///
 /// # Equation
 /// Every axle against 20,000 lb and its own plate, tandems against 34,000 lb, every longer group against
-/// [`bridge_formula`], all against 80,000 lb. Two tandems in a row whose outer axles stand 36 ft apart or more may carry
-/// 34,000 lb each.
+/// [`bridge_formula`], all against 80,000 lb. Two tandems in a row whose outer axles stand 36 ft apart or more may
+/// carry 34,000 lb each.
 ///
 /// # Range
 /// Axles first to last, on the Interstate System; other roads and snow work may have other limits.

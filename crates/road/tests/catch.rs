@@ -29,7 +29,7 @@ fn worked_examples() {
     assert!((per_acre - 27.5).abs() < 1e-9);
     assert!((per_acre * 30.0 * 144.0 / 5940.0 / 20.0 - 1.0).abs() < 0.005, "W32");
     // W33: ten nozzles, 64 fl oz each in 15 s.
-    let found = sprayer(&vec![gallons(64.0 / 128.0); 10], minutes(0.25), gallons(0.5 / 128.0)).unwrap();
+    let found = sprayer(&[gallons(64.0 / 128.0); 10], minutes(0.25), gallons(0.5 / 128.0)).unwrap();
     assert!(
         (per_minute(found.nozzles[0]) - 2.0).abs() < 1e-9 && (per_minute(found.boom) - 20.0).abs() < 1e-9
     );

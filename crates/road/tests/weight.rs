@@ -1,8 +1,8 @@
 //! The bridge formula against the printed table, and what a truck's axles carry against trucks worked out by hand.
 //!
-//! Outside checks: the federal bridge table (data/bridge_table.csv, with its source); the two trucks of the FHWA brochure
-//! Bridge Formula Weights, FHWA-HOP-19-028 (read in a transcription); worked examples W37, W38 (23 USC 127) and W47
-//! (limits of 23 CFR 658.17).
+//! Outside checks: the federal bridge table (data/bridge_table.csv, with its source); the two trucks of the FHWA
+//! brochure Bridge Formula Weights, FHWA-HOP-19-028 (read in a transcription); worked examples W37, W38 (23 USC 127)
+//! and W47 (limits of 23 CFR 658.17).
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -91,8 +91,8 @@ fn a_lever_shares_the_load() {
     // Behind the tandem it takes weight off the steering axle.
     let behind = loaded(&empty, &[(feet(20.0), pounds(1_000.0))]).unwrap();
     assert!(is_lb(behind[0].load, 11_750.0));
-    // By hand: the bridge formula allows 500 · (18 · 3/2 + 36 + 36) = 49,500 lb on all three, 23,500 lb more than empty;
-    // the tandem's 20,000 lb of room would take 26,667 lb, the steering axle's 8,000 lb 32,000 lb.
+    // By hand: the bridge formula allows 500 · (18 · 3/2 + 36 + 36) = 49,500 lb on all three, 23,500 lb more than
+    // empty; the tandem's 20,000 lb of room would take 26,667 lb, the steering axle's 8,000 lb 32,000 lb.
     let (most, group) = most_liquid(&empty, &[], feet(12.0), None).unwrap().unwrap();
     assert!(is_lb(most, 23_500.0) && group.rule == Rule::Bridge, "{group:?}");
     let at_limit = loaded(&empty, &[(feet(12.0), most)]).unwrap();

@@ -1,7 +1,7 @@
 //! Where the brine, the salt, the chloride and the money went in a stretch of time.
 //!
-//! Every line is a sum over the changes of the book ([`crate::stock::Walk`]), so opening, changes and closing balance by
-//! construction, and a report cannot say anything the ledger does not.
+//! Every line is a sum over the changes of the book ([`crate::stock::Walk`]), so opening, changes and closing balance
+//! by construction, and a report cannot say anything the ledger does not.
 
 use std::collections::{BTreeMap, HashMap};
 

@@ -12,8 +12,8 @@ use crate::accounts::Journal;
 use crate::event::{Body, EventId, Recorded};
 use crate::site::Meter;
 
-/// A truck scale weighs a load (loaded less empty) to this, kg, one standard deviation: two weighings on a scale of 20 lb
-/// divisions. Our own figure.
+/// A truck scale weighs a load (loaded less empty) to this, kg, one standard deviation: two weighings on a scale of 20
+/// lb divisions. Our own figure.
 const SCALE_KG: f64 = 10.0;
 
 /// One comparison of a meter with a scale.

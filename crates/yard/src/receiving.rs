@@ -59,7 +59,8 @@ pub fn moisture(wet: Mass, dry: Mass) -> Option<MassFraction> {
 /// None: a rule.
 ///
 /// # Source
-/// Example specification of MnDOT in the Minnesota field handbook, moisture worksheet, p. 88; figures from the yard file.
+/// Example specification of MnDOT in the Minnesota field handbook, moisture worksheet, p. 88; figures from the yard
+/// file.
 pub fn verdict(rules: &Receiving, moisture: MassFraction) -> Verdict {
     // A per cent with one decimal is not exact in binary.
     let pct = (1e6 * moisture.percent()).round() / 1e6;

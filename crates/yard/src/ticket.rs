@@ -1,5 +1,5 @@
-//! What a load is checked for before a truck leaves: whether the tank may be loaded from, what the load weighs, and what
-//! the truck's axles then carry. And what the ledger's loads, returns and late entries are flagged for afterwards.
+//! What a load is checked for before a truck leaves: whether the tank may be loaded from, what the load weighs, and
+//! what the truck's axles then carry. And what the ledger's loads, returns and late entries are flagged for afterwards.
 
 use bench::Conformity;
 use chemistry::MassFraction;

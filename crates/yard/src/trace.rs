@@ -117,7 +117,8 @@ impl Journal<'_> {
         Origins { lots, unknown: (1.0 - known).max(0.0) }
     }
 
-    /// What became of a lot: of a making run, a delivery of liquid, a correction. None for an event that brought nothing.
+    /// What became of a lot: of a making run, a delivery of liquid, a correction. None for an event that brought
+    /// nothing.
     pub fn whereabouts(&self, lot: EventId) -> Option<Whereabouts> {
         let flows = &self.walk.liquids;
         let first = flows.iter().position(|flow| flow.event == lot && is_source(&flow.from))?;

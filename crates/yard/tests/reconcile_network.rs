@@ -1,10 +1,11 @@
 //! Data reconciliation against published networks.
 //!
-//! Outside checks: the worked example of VDI 2048 part 1 (flows of a power station, 11 measured flows, three conditions,
-//! correlated pairs; corrected values and half-widths as printed, read in the test of an open library); heat exchanger
-//! with bypass of Narasimhan and Jordache, Data Reconciliation and Gross Error Detection, 2000 (raw values read in an open
-//! benchmark set; the corrected ones from memory), with and without a gross error; steam network of Serth and Heenan, AIChE
-//! J. 32 (1986) 733; the eight streams of Yang, Ten and Jao, Comput. Chem. Eng. 19 (1995) S217, with a known gross error.
+//! Outside checks: the worked example of VDI 2048 part 1 (flows of a power station, 11 measured flows, three
+//! conditions, correlated pairs; corrected values and half-widths as printed, read in the test of an open library);
+//! heat exchanger with bypass of Narasimhan and Jordache, Data Reconciliation and Gross Error Detection, 2000 (raw
+//! values read in an open benchmark set; the corrected ones from memory), with and without a gross error; steam
+//! network of Serth and Heenan, AIChE J. 32 (1986) 733; the eight streams of Yang, Ten and Jao, Comput. Chem. Eng. 19
+//! (1995) S217, with a known gross error.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 

@@ -1,4 +1,5 @@
-//! The judge of runs, on a thousand held out, and the test of a season's books, on two hundred: what VALIDATION.md says of it is worked out anew.
+//! The judge of runs, on a thousand held out, and the test of a season's books, on two hundred: what VALIDATION.md
+//! says of it is worked out anew.
 
 use super::board::{Board, Outcome};
 use crate::simulated::judging::{HEADING, judged};

@@ -1,8 +1,8 @@
 //! Whether a season's books that do not close are noticed, and what is wrong named, on seasons drawn by chance.
 //!
-//! A season is lived through with what is truly in the tanks; the ledger gets what its people would have read, dipped and
-//! written. In most one thing is wrong beyond what yards live with. The simulator shares nothing with the test but the
-//! density of brine and the shape of tanks.
+//! A season is lived through with what is truly in the tanks; the ledger gets what its people would have read, dipped
+//! and written. In most one thing is wrong beyond what yards live with. The simulator shares nothing with the test but
+//! the density of brine and the shape of tanks.
 
 use std::fmt::Write;
 use std::time::Instant;
@@ -449,13 +449,15 @@ pub fn reconciled() -> Result<Reconciled, String> {
     let false_alarms = clean.iter().filter(|case| case.noticed).count();
     let mut section = format!(
         "\n{HEADING}\n\n\
-         {} seasons of {DAYS} days (`xtask/src/simulated/seasons.rs`): three tanks, four trucks of which two go by the \
-         marks on their tanks,\nabout 250 loads. By the season, tanks are dipped daily, every second or every third day (5 mm); the meters are read \
-         every\nweek or not at all; none, one in twenty or one in seven of the metered loads is weighed. Meters and run volumes are off by 1 % alike, strapping tables by 0.5 %, \
-         marks by 2 % (one standard\ndeviation, drawn anew for each season), before anything is planted. Planted: a leak or \
-         water of 8 to 60 gal a day\nfrom some day on; the loading meter off by 3 to 10 %; a truck's marks off by 8 to \
-         25 %; one load of 150 to 900 gal\nwithout a ticket. *Named*: the right kind at the right tank or truck, a load \
-         also at the right time. Intervals are\n95 % (Wilson).\n\n\
+         {} seasons of {DAYS} days (`xtask/src/simulated/seasons.rs`): three tanks, four trucks of which\n\
+         two go by the marks on their tanks, about 250 loads. By the season, tanks are dipped daily, every\n\
+         second or every third day (5 mm); the meters are read every week or not at all; none, one in twenty\n\
+         or one in seven of the metered loads is weighed. Meters and run volumes are off by 1 % alike,\n\
+         strapping tables by 0.5 %, marks by 2 % (one standard deviation, drawn anew for each season), before\n\
+         anything is planted. Planted: a leak or water of 8 to 60 gal a day from some day on; the loading meter\n\
+         off by 3 to 10 %; a truck's marks off by 8 to 25 %; one load of 150 to 900 gal without a ticket.\n\
+         *Named*: the right kind at the right tank or truck, a load also at the right time. Intervals are 95 %\n\
+         (Wilson). Seeds 0 to 199 were looked at while the test was made; these are held out.\n\n\
          False alarms: {false_alarms} in {} clean seasons ({}).\n\n\
          | What is wrong | Seasons | Noticed | First named | Among those named |\n\
          | --- | ---: | ---: | ---: | ---: |\n",

@@ -8,10 +8,11 @@ const WORDS_FILE: &str = "crates/report/words/en.json";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
-const BUILT: [&str; 12] = [
+const BUILT: [&str; 14] = [
     "answer.",
     "bench-of.",
     "break.",
+    "buckets.",
     "error.",
     "event.",
     "lab.",
@@ -21,13 +22,14 @@ const BUILT: [&str; 12] = [
     "occasion.",
     "run-end.",
     "scale.",
+    "treated.",
 ];
 
 /// Keys under this name are asked for by tests that want to see what a missing one does.
 const ABSENT: &str = "no.such";
 
 /// How a key is asked for.
-const ASKERS: [&str; 2] = ["say(", "fill("];
+const ASKERS: [&str; 3] = ["say(", "fill(", "fill_with("];
 
 fn asks_for_words(source: &Source) -> bool {
     source.is_template() || (source.is_rust() && source.path.starts_with("crates/"))

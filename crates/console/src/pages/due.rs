@@ -8,6 +8,7 @@ use serde::Deserialize;
 use yard::due::Pressing;
 
 use super::entry::{self, Ask, Form, Refused, Typed, What, need};
+use super::parts;
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
@@ -56,9 +57,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<DueQuery>) -> Res
     let mut typed = Typed::new();
     typed.extend(query.chore.clone().map(|chore| ("chore".to_owned(), chore)));
     let mut page = page(&visitor, &typed, Refused::default())?;
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
-    let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -89,12 +88,12 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
             |last| {
                 let values =
                     [("at", d.day(last.at)), ("who", last.author.clone()), ("done", last.done.clone())];
-                words.fill("due.last", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+                words.fill_with("due.last", &values)
             },
         ),
         source: one.chore.source.clone(),
         is_due: one.pressing == Pressing::Due,
-        url: app.url(&format!("/due?chore={}#sign", super::parts::form_encoded(&one.chore.id))),
+        url: app.url(&format!("/due?chore={}#sign", parts::form_encoded(&one.chore.id))),
     };
     let group = |pressing: Pressing, key: &str| {
         let chores: Vec<Chore> = all.iter().filter(|one| one.pressing == pressing).map(view).collect();

@@ -1,5 +1,5 @@
-//! A form that records one kind of event: its fields as data, so that every entry is asked, checked, doubted and recorded
-//! in the same way.
+//! A form that records one kind of event: its fields as data, so that every entry is asked, checked, doubted and
+//! recorded in the same way.
 
 use std::collections::BTreeMap;
 
@@ -29,7 +29,7 @@ pub(crate) enum What {
     Agency,
     /// A chore.
     Chore,
-    /// One of some words, whose texts are `prefix.word`.
+    /// One of some words, whose texts are the prefix and the word.
     OneOf(&'static [&'static str], &'static str),
     /// A volume.
     Volume,
@@ -260,7 +260,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         }
         What::OneOf(all, prefix) => {
             let one =
-                |word: &&str| choice(word, words.say(&format!("{prefix}.{word}")).to_owned(), String::new());
+                |word: &&str| choice(word, words.say(&format!("{prefix}{word}")).to_owned(), String::new());
             ("radio", all.iter().map(one).collect())
         }
         What::Text => ("text", Vec::new()),
@@ -280,8 +280,8 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
     }
 }
 
-/// What is still on a truck by the ledger; none where it is no more than a twentieth of its tank: what was sprayed is not
-/// entered to the gallon.
+/// What is still on a truck by the ledger; none where it is no more than a twentieth of its tank: what was sprayed is
+/// not entered to the gallon.
 pub(crate) fn aboard(
     yard: &yard::Yard,
     books: &yard::stock::Books,

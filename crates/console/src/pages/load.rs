@@ -1,5 +1,5 @@
-//! Load-out: a ticket in under half a minute, what comes back, what goes to another agency, what was put on the road; and
-//! everything rarer that moves liquid.
+//! Load-out: a ticket in under half a minute, what comes back, what goes to another agency, what was put on the road;
+//! and everything rarer that moves liquid.
 
 pub(crate) mod ticket;
 
@@ -16,6 +16,7 @@ use yard::event::{Body, HOW_FOUND, TREATED};
 use yard::stock::Books;
 
 use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::parts;
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
@@ -34,7 +35,7 @@ pub(crate) const LOAD: &[Ask] = &[
     need("tank", What::Tank, "ask.tank"),
     may("volume", What::Volume, "ask.volume"),
     may("route", What::Route, "ask.route"),
-    may("how", What::OneOf(&HOW_FOUND, "how"), "ask.how"),
+    may("how", What::OneOf(&HOW_FOUND, "how."), "ask.how"),
     seldom("weighed", What::Mass, "ask.weighed"),
     seldom("metered", What::Volume, "ask.metered"),
     seldom("temp", What::Temp, "ask.temp"),
@@ -49,7 +50,7 @@ pub(crate) const RETURN: &[Ask] = &[
     need("truck", What::Truck, "ask.truck"),
     need("tank", What::Tank, "ask.tank-back"),
     may("volume", What::Volume, "ask.volume-back"),
-    may("how", What::OneOf(&HOW_FOUND, "how"), "ask.how"),
+    may("how", What::OneOf(&HOW_FOUND, "how."), "ask.how"),
     seldom("weighed", What::Mass, "ask.weighed"),
     seldom("temp", What::Temp, "ask.temp"),
     seldom("reason", What::Text, "ask.why-back"),
@@ -60,7 +61,7 @@ pub(crate) const ISSUE: &[Ask] = &[
     need("agency", What::Agency, "ask.agency"),
     need("tank", What::Tank, "ask.tank"),
     may("volume", What::Volume, "ask.volume"),
-    may("how", What::OneOf(&HOW_FOUND, "how"), "ask.how"),
+    may("how", What::OneOf(&HOW_FOUND, "how."), "ask.how"),
     seldom("weighed", What::Mass, "ask.weighed"),
     seldom("temp", What::Temp, "ask.temp"),
     seldom("carrier", What::Text, "ask.carrier"),
@@ -72,7 +73,7 @@ pub(crate) const ISSUE: &[Ask] = &[
 /// What a treatment asks.
 pub(crate) const APPLIED: &[Ask] = &[
     need("route", What::OneRoute, "ask.treated-route"),
-    need("treated", What::OneOf(&TREATED, "treated"), "ask.treated"),
+    need("treated", What::OneOf(&TREATED, "treated."), "ask.treated"),
     may("truck", What::Truck, "ask.truck"),
     may("volume", What::Volume, "ask.volume-down"),
     may("salt", What::Mass, "ask.salt-down"),
@@ -253,7 +254,7 @@ pub(crate) async fn show(
         typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
     }
     let mut page = page(&visitor, Leaf::Load, LOAD, "load", &typed, Refused::default())?;
-    page.c.saved = saved(&visitor, query.saved)?;
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -268,12 +269,6 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
         books.tank(&tank.id).map_or(0.0, |book| in_cubic_metres(book.volume(yard)))
     };
     ready.max_by(|a, b| volume(a).total_cmp(&volume(b))).map(|tank| tank.id.clone())
-}
-
-fn saved(visitor: &Visitor, seq: Option<u64>) -> Result<Option<String>, PageError> {
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(visitor, &error))?;
-    let recorded = seq.filter(|seq| *seq <= head.seq);
-    Ok(recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())])))
 }
 
 /// Records a load, and shows its ticket.
@@ -333,7 +328,7 @@ pub(crate) async fn show_return(
         typed.insert("tank".into(), load.tank.clone());
     }
     let mut page = page(&visitor, Leaf::Return, RETURN, "return", &typed, Refused::default())?;
-    page.c.saved = saved(&visitor, query.saved)?;
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -343,7 +338,10 @@ pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) ->
     let mut more = by_weight(&visitor, RETURN, &typed)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let truck = typed.get("truck").map_or("", String::as_str);
-    let of_truck = |ticket: &&yard::stock::Ticketed| matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == truck);
+    let of_truck = |ticket: &&yard::stock::Ticketed| match &ticket.recorded.event.body {
+        Body::LoadOut(load) => load.truck == truck,
+        _ => false,
+    };
     let load = books.tickets.iter().rev().find(of_truck);
     more.extend(load.map(|ticket| ("load", ticket.recorded.event.id.to_string())));
     match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &typed).await? {
@@ -362,7 +360,7 @@ pub(crate) async fn show_issue(
     let mut typed = Typed::from([("how".to_owned(), "meter".to_owned())]);
     typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
     let mut page = page(&visitor, Leaf::Issue, ISSUE, "issue", &typed, Refused::default())?;
-    page.c.saved = saved(&visitor, query.saved)?;
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -388,7 +386,7 @@ pub(crate) async fn show_applied(
     typed.extend(query.route.clone().map(|route| ("route".to_owned(), route)));
     typed.extend(query.truck.clone().map(|truck| ("truck".to_owned(), truck)));
     let mut page = page(&visitor, Leaf::Applied, APPLIED, "applied", &typed, Refused::default())?;
-    page.c.saved = saved(&visitor, query.saved)?;
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -421,8 +419,7 @@ pub(crate) async fn import_applied(
     visitor.may(Act::Record)?;
     let app = std::sync::Arc::clone(&visitor.app);
     let (words, now) = (visitor.words, app.clock.now());
-    let mut problems: Vec<String> =
-        super::parts::author_problem(&visitor, &form.author).into_iter().collect();
+    let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
     let mut ask_confirm = false;
     let mut news = Vec::new();
     match yard::entry::import(&form.rows, "application", &app.yard, &app.zone, now) {
@@ -487,7 +484,7 @@ pub(crate) async fn show_other(
     let (kind, asks, _) = other(query.what.as_deref());
     let typed = Typed::from([("what".to_owned(), (*kind).to_owned())]);
     let mut page = page(&visitor, Leaf::Other, asks, "other", &typed, Refused::default())?;
-    page.c.saved = saved(&visitor, query.saved)?;
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -636,7 +633,7 @@ fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
 }
 
 fn prefilled(visitor: &Visitor, truck: &str, route: &str, tank: Option<&str>, volume: Volume) -> String {
-    let code = super::parts::form_encoded;
+    let code = parts::form_encoded;
     let (unit, amount) = if visitor.is_us() { ("gal", in_gallons(volume)) } else { ("l", in_litres(volume)) };
     let amount = amount.round();
     let tank = tank.map_or_else(String::new, |tank| format!("&tank={}", code(tank)));
@@ -677,7 +674,7 @@ fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<String> {
         }
         let values =
             [("truck", truck.id.clone()), ("volume", visitor.display.volume(least.0)), ("why", least.1)];
-        Some(visitor.words.fill("load.takes", &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
+        Some(visitor.words.fill_with("load.takes", &values))
     };
     yard.trucks.iter().filter_map(line).collect()
 }
@@ -692,9 +689,7 @@ fn written(visitor: &Visitor, books: &Books) -> Vec<Written> {
             ("what", visitor.teller().event_line(&event.body)),
         ];
         Written {
-            line: visitor
-                .words
-                .fill("load.written", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+            line: visitor.words.fill_with("load.written", &values),
             url: visitor.app.url(&format!("/ticket?row={}", ticket.recorded.seq)),
         }
     };

@@ -62,9 +62,7 @@ pub(crate) async fn show(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, None)?;
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
-    let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -120,10 +118,7 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Mete
                     ("set", number(meter.factor, 4)),
                 ];
                 let key = if off { "meters.off" } else { "meters.right" };
-                factors.push((
-                    words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
-                    off,
-                ));
+                factors.push((words.fill_with(key, &values), off));
             }
             None => factors.push((words.fill("meters.unproven", &[("meter", &meter.name)]), false)),
         }

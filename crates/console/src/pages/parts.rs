@@ -197,7 +197,7 @@ fn tank_view(
                 ("book", d.volume(dip.book_volume)),
                 ("at", d.time(dip.at)),
             ];
-            w.fill("tanks.dip-line", &values.each_ref().map(|(name, value)| (*name, value.as_str())))
+            w.fill_with("tanks.dip-line", &values)
         },
     );
     let reading = book.and_then(|b| b.reading).map_or_else(
@@ -468,4 +468,11 @@ pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> Tab
         rows: table.rows.iter().map(row).collect(),
         notes: table.notes.clone(),
     }
+}
+
+/// What the last act recorded, in words; none for a row that is not there.
+pub(crate) fn saved(visitor: &Visitor, seq: Option<u64>) -> Result<Option<String>, PageError> {
+    let head = visitor.app.ledger.head().map_err(|error| PageError::store(visitor, &error))?;
+    let recorded = seq.filter(|seq| *seq <= head.seq);
+    Ok(recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())])))
 }

@@ -185,7 +185,7 @@ fn sample(visitor: &Visitor, session: &mut Session, instrument: &str) -> Result<
         ("shown", number(read, decimals)),
         ("degrees", visitor.display.temperature(at)),
     ];
-    Ok(visitor.words.fill("practice.sampled", &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
+    Ok(visitor.words.fill_with("practice.sampled", &values))
 }
 
 /// The vessel that the panel and the sample tap look at.

@@ -38,7 +38,7 @@ const DELIVERY: &[Ask] = &[
 
 /// What a count of buckets asks.
 const BUCKETS: &[Ask] = &[
-    need("to", What::OneOf(&yard::event::BUCKETS_TO, "buckets"), "ask.buckets-to"),
+    need("to", What::OneOf(&yard::event::BUCKETS_TO, "buckets."), "ask.buckets-to"),
     need("buckets_number", What::Number, "ask.buckets"),
     seldom("bucket", What::Mass, "ask.bucket-mass"),
 ];
@@ -89,9 +89,7 @@ pub(crate) async fn show(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, None)?;
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
-    let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -228,7 +226,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         ]);
     }
     let per_sample = [("each", d.mass(rules.sample_each)), ("increments", number(rules.increments, 0))];
-    orders.notes.push(words.fill("salt.sample-rule", &per_sample.each_ref().map(|(n, t)| (*n, t.as_str()))));
+    orders.notes.push(words.fill_with("salt.sample-rule", &per_sample));
     let values = [
         ("accept", number(rules.accept_to.percent(), 1)),
         ("deduct", number(100.0 * rules.deduction, 0)),
@@ -236,7 +234,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         ("tenth", number(100.0 * rules.more_per_tenth, 0)),
         ("reject", number(rules.reject_above.percent(), 1)),
     ];
-    let rule_line = words.fill("salt.rules", &values.each_ref().map(|(name, text)| (*name, text.as_str())));
+    let rule_line = words.fill_with("salt.rules", &values);
     let season = books::this_season(visitor, &journal);
     let account = journal.accounts(season).salt;
     let counted = yard::metering::buckets(&journal, season.from, season.until);
@@ -247,9 +245,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             ("mass", d.mass(counted.1)),
             ("book", d.mass(account.made + account.corrected + account.spread)),
         ];
-        lines.push(
-            words.fill("salt.bucket-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
-        );
+        lines.push(words.fill_with("salt.bucket-line", &values));
     }
     let survey = journal.events().iter().rev().find_map(|recorded| match &recorded.event.body {
         Body::PileSurvey(survey) => Some((recorded.event.occurred_at, survey.clone())),
@@ -261,9 +257,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             ("mass", d.mass(kilograms(survey.mass_kg))),
             ("within", number(survey.uncertainty_pct, 0)),
         ];
-        lines.push(
-            words.fill("salt.survey-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
-        );
+        lines.push(words.fill_with("salt.survey-line", &values));
     }
     let (mut delivery, mut buckets, mut piles) = (None, None, None);
     let nothing = Typed::new();

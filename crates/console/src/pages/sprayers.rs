@@ -22,7 +22,7 @@ const LIQUIDS: [&str; 2] = ["water", "brine"];
 /// What a sprayer's catch test asks.
 const SPRAYER: &[Ask] = &[
     need("truck", What::Truck, "ask.truck"),
-    need("liquid", What::OneOf(&LIQUIDS, "caught-in"), "ask.caught-in"),
+    need("liquid", What::OneOf(&LIQUIDS, "caught-in."), "ask.caught-in"),
     need("caught", What::Caught, "ask.caught"),
     need("catch_s", What::Number, "ask.catch-seconds"),
     need("lanes_number", What::Number, "ask.lanes"),
@@ -91,9 +91,7 @@ pub(crate) async fn show(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, None)?;
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
-    let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -206,7 +204,7 @@ pub(crate) async fn card(
     let broken = |error: road::catch::CatchError| PageError::bad_form(&visitor, error.to_string());
     let by = |recorded: &Recorded| {
         let values = [("at", d.day(recorded.event.occurred_at)), ("who", recorded.event.author.clone())];
-        words.fill("sprayers.by", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        words.fill_with("sprayers.by", &values)
     };
     if let Some(recorded) = sprayer
         && let Body::SprayerCheck(check) = &recorded.event.body

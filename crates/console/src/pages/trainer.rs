@@ -424,7 +424,7 @@ fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
             ("level", number(100.0 * holds.level, 0)),
             ("salt", display.mass(kilograms(holds.undissolved_kg))),
         ];
-        words.fill("trainer.truth", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        words.fill_with("trainer.truth", &values)
     });
     let pace = if plant.is_over() {
         words.say("practice.over").to_string()
@@ -532,7 +532,7 @@ pub(crate) async fn debrief(
                 ("ruined", number(run.ruined_number, 0)),
                 ("dangerous", number(run.dangerous_number, 0)),
             ];
-            words.fill("debrief.verdict", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+            words.fill_with("debrief.verdict", &values)
         },
         rows,
         breakages: run.breakages.lines().map(str::to_string).collect(),

@@ -23,7 +23,8 @@ pub struct Reconciled {
     pub standard_uncertainties: Vec<f64>,
     /// What each balance was off before.
     pub residuals: Vec<f64>,
-    /// How far off all are together: a draw of χ² with as many degrees of freedom as balances, if only chance is at work.
+    /// How far off all are together: a draw of χ² with as many degrees of freedom as balances, if only chance is at
+    /// work.
     pub statistic: f64,
     /// Chance of at least so much, if only chance is at work.
     pub chance: f64,
@@ -41,8 +42,8 @@ pub struct Reconciled {
 /// Rounding: 1e-9 of the largest value.
 ///
 /// # Source
-/// Kuehn, D. R., and Davidson, H., Computer control II: mathematics of control, Chem. Eng. Prog. 57 (1961) 44; the global
-/// test after Reilly and Carpani (1963).
+/// Kuehn, D. R., and Davidson, H., Computer control II: mathematics of control, Chem. Eng. Prog. 57 (1961) 44; the
+/// global test after Reilly and Carpani (1963).
 ///
 /// # Errors
 /// [`NetworkError`].
@@ -139,8 +140,8 @@ impl GrossErrors {
     /// Rounding.
     ///
     /// # Source
-    /// Narasimhan, S., and Mah, R. S. H., Generalized likelihood ratio method for gross error identification, AIChE J. 33
-    /// (1987) 1514.
+    /// Narasimhan, S., and Mah, R. S. H., Generalized likelihood ratio method for gross error identification, AIChE J.
+    /// 33 (1987) 1514.
     pub fn suspicion(&self, signature: &[(usize, f64)]) -> Option<Suspicion> {
         let toward: f64 = signature.iter().map(|(row, f)| f * self.weighted[*row]).sum();
         let mut own = 0.0;
@@ -152,8 +153,8 @@ impl GrossErrors {
         suspicion(toward, own)
     }
 
-    /// As [`Self::suspicion`], for errors that begin at a part and go on to the last: `parts` in order of time; the answer
-    /// has one entry for each beginning.
+    /// As [`Self::suspicion`], for errors that begin at a part and go on to the last: `parts` in order of time; the
+    /// answer has one entry for each beginning.
     pub fn from_each(&self, parts: &[Vec<(usize, f64)>]) -> Vec<Option<Suspicion>> {
         let mut found = vec![None; parts.len()];
         let mut weighted_sum = DVector::zeros(self.residuals.len());

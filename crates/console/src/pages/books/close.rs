@@ -53,9 +53,7 @@ pub(crate) async fn show(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let mut page = page(&visitor, &Typed::new(), Refused::default())?;
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
-    let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 

@@ -211,9 +211,7 @@ fn made_of(visitor: &Visitor, journal: &Journal<'_>, origins: &Origins) -> Vec<P
         let salt = salt.first().map(|salt| {
             let values =
                 [("share", number(100.0 * salt.share, 0)), ("line", teller.lot(journal, salt.event))];
-            visitor
-                .words
-                .fill("lots.salt-most", &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+            visitor.words.fill_with("lots.salt-most", &values)
         });
         Part {
             share: number(100.0 * origin.share, 1),

@@ -252,9 +252,7 @@ pub(crate) async fn storms(
         typed.extend(value.clone().map(|value| (name.to_owned(), value)));
     }
     let mut page = storms_page(&visitor, &typed, Refused::default())?;
-    let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
-    let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("load.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
@@ -273,8 +271,7 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
         let called = storm.name.as_ref().map_or_else(String::new, |name| format!("&name={}", code(name)));
         let (from, until) = (as_moment(visitor, storm.from), as_moment(visitor, storm.until));
         StormRow {
-            line: words
-                .fill("books.storm-line", &values.each_ref().map(|(name, text)| (*name, text.as_str()))),
+            line: words.fill_with("books.storm-line", &values),
             url: app.url(&format!("/books/storms?begin={begin}&end={end}{called}")),
             name_url: storm
                 .name

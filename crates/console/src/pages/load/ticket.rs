@@ -226,7 +226,7 @@ fn lots(visitor: &Visitor, ticket: &Ticketed) -> Vec<String> {
         let values =
             [("share", report::display::number(share(lot), 0)), ("at", visitor.display.time(lot.at))];
         let key = if lot.event.is_some() { "ticket.lot" } else { "ticket.older-lots" };
-        visitor.words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())))
+        visitor.words.fill_with(key, &values)
     };
     let (large, small): (Vec<_>, Vec<_>) = lots.into_iter().partition(|lot| share(lot) >= SMALL_LOT_PCT);
     let mut lines: Vec<String> = large.iter().map(line).collect();

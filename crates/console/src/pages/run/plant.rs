@@ -155,7 +155,7 @@ pub(crate) fn watched(visitor: &Visitor, watch: Watch) -> Option<WatchView> {
             ("flow", visitor.display.pipe_flow(flows)),
             ("full", visitor.display.pipe_flow(full(layout, line))),
         ];
-        let line = words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())));
+        let line = words.fill_with(key, &values);
         Some(WatchView { line, is_met })
     };
     match watch {
@@ -177,7 +177,7 @@ pub(crate) fn watched(visitor: &Visitor, watch: Watch) -> Option<WatchView> {
             let is_met = 0.05 < later - earlier;
             let key = if is_met { "plant.climbs" } else { "plant.stands" };
             let values = [("from", number(earlier, 1)), ("to", number(later, 1))];
-            let line = words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str())));
+            let line = words.fill_with(key, &values);
             Some(WatchView { line, is_met })
         }
         Watch::InBand => {
@@ -290,7 +290,7 @@ fn ahead(visitor: &Visitor, layout: &Layout, following: &Following, thought: &Th
         ("high", high.map_or_else(|| "180".to_string(), minutes)),
     ];
     let key = if high.is_some() { "plant.in-about" } else { "plant.in-about-or-more" };
-    Some(words.fill(key, &values.each_ref().map(|(name, text)| (*name, text.as_str()))))
+    Some(words.fill_with(key, &values))
 }
 
 /// A plant that makes one batch after another falls back when the next begins, per cent.
