@@ -13,5 +13,5 @@ fn wilson(part: usize, all: usize) -> (f64, f64) {
     let p = part as f64 / n;
     let middle = (p + z * z / (2.0 * n)) / (1.0 + z * z / n);
     let half = z / (1.0 + z * z / n) * (p * (1.0 - p) / n + z * z / (4.0 * n * n)).sqrt();
-    (100.0 * (middle - half), 100.0 * (middle + half))
+    (100.0 * (middle - half).max(0.0), 100.0 * (middle + half).min(1.0))
 }
