@@ -188,6 +188,9 @@ fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
     let found = walk::put_right(chromium, origin);
     println!("{:<24} {}", "walk, put right", if found.is_ok() { "ok" } else { "FAILED" });
     problems.extend(found.err().map(|why| format!("walk, put right: {why}")));
+    let found = walk::load_out(chromium, origin);
+    println!("{:<24} {}", "walk, load-out", if found.is_ok() { "ok" } else { "FAILED" });
+    problems.extend(found.err().map(|why| format!("walk, load-out: {why}")));
     let found = walk::trainee(chromium, origin);
     println!("{:<24} {}", "walk, trainee", if found.is_ok() { "ok" } else { "FAILED" });
     problems.extend(found.err().map(|why| format!("walk, trainee: {why}")));

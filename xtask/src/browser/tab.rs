@@ -40,6 +40,8 @@ pub enum Key {
     Tab,
     /// Follows a link, presses a button.
     Enter,
+    /// To the next of several to choose from.
+    Down,
 }
 
 impl<'c> Tab<'c> {
@@ -162,11 +164,12 @@ impl<'c> Tab<'c> {
         }
     }
 
-    /// Presses a key of the keyboard: Tab, Enter, Space.
+    /// Presses a key of the keyboard.
     pub fn press_key(&mut self, key: Key) -> Result<(), String> {
         let (name, code, number, text) = match key {
             Key::Tab => ("Tab", "Tab", 9, ""),
             Key::Enter => ("Enter", "Enter", 13, "\r"),
+            Key::Down => ("ArrowDown", "ArrowDown", 40, ""),
         };
         let event = |kind: &str| json!({ "type": kind, "key": name, "code": code, "windowsVirtualKeyCode": number, "text": text });
         self.call("Input.dispatchKeyEvent", event(if text.is_empty() { "rawKeyDown" } else { "keyDown" }))?;

@@ -241,6 +241,47 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
     }
 }
 
+/// A night at the pump by keyboard alone: a planned load, its ticket, what came back, what was put down, and the storm's
+/// report, which must add up to it.
+pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
+    const AUTHOR: &str = "Walker Foxtrot";
+    let hand = Hand::Keyboard;
+    let mut tab = chromium.open(PHONE_WIDTH, Scheme::Light)?;
+    tab.go_to(&format!("{origin}/"))?;
+    hand.push(&mut tab, "nav a[href$='/load']")?;
+    hand.push(&mut tab, "#planned a.step")?;
+    // The plan's truck, tank, route and gallons stand in the form; a little less is loaded, and found by the scale.
+    hand.fill(&mut tab, "[data-form=load] [name=volume_gal]", "500")?;
+    tab.tab_to("[data-form=load] [name=how]:checked")?;
+    tab.press_key(Key::Down)?;
+    hand.fill(&mut tab, "[data-form=load] [name=author]", AUTHOR)?;
+    hand.push(&mut tab, "[data-form=load] [type=submit]")?;
+    let ticket = main_text(&mut tab)?.replace('\u{a0}', " ");
+    for part in ["Load ticket", "500 gal", "Axles", AUTHOR, "Overweight is yours"] {
+        if !ticket.contains(part) {
+            return Err(format!("the ticket does not hold \"{part}\": {ticket}"));
+        }
+    }
+    hand.push(&mut tab, "nav a[href$='/load/return']")?;
+    hand.fill(&mut tab, "[data-form=return] [name=volume_gal]", "120")?;
+    hand.fill(&mut tab, "[data-form=return] [name=author]", AUTHOR)?;
+    hand.push(&mut tab, "[data-form=return] [type=submit]")?;
+    hand.push(&mut tab, "nav a[href$='/books']")?;
+    hand.push(&mut tab, "nav a[href$='/books/storms']")?;
+    hand.push(&mut tab, "main .picks a.step")?;
+    let report = main_text(&mut tab)?.replace('\u{a0}', " ");
+    // 500 gal out and 120 back at the same strength and temperature: 380 gal on the road.
+    for part in ["liquid put on roads", "380 gal", "R1 Mill Road"] {
+        if !report.contains(part) {
+            return Err(format!("the storm's report does not hold \"{part}\": {report}"));
+        }
+    }
+    match entries(&mut tab, origin, AUTHOR)? {
+        2 => tab.close(),
+        count => Err(format!("a load and a return: the ledger lists {count} entries")),
+    }
+}
+
 /// A trainee starts the practice plant with a pump that was never primed, and the run sheet stops them in time.
 ///
 /// The plant's time goes ten times as fast: the pump, ruined after three minutes dry, has eighteen seconds of ours.
