@@ -170,6 +170,7 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
         w: words,
         title: match count {
             0 => words.say("sprayers.all").to_owned(),
+            1 => words.say("sprayers.one").to_owned(),
             n => words.fill("sprayers.some", &[("count", &n.to_string())]),
         },
         trucks,
