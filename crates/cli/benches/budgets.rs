@@ -14,15 +14,22 @@ use plant::judge::{Judge, Seen, USUAL_THRESHOLD};
 use plant::layouts;
 use plant::model::{Plant, Start};
 use plant::properties::Properties;
+use report::plan_words::Teller;
 use road::RateTable;
 use store::{Ledger, SqliteLedger, Verification};
 use uuid::Uuid;
 use yard::Yard;
-use yard::event::{Body, Event, EventId, LoadOut, MakingRun, Reading};
+use yard::accounts::Journal;
+use yard::event::{
+    Application, Body, Dip, Event, EventId, LoadOut, MakingRun, Reading, Recorded, ReturnToTank,
+};
+use yard::reconcile::reconcile;
 use yard::stock::Books;
 
 /// Events in the long ledger: ten seasons of a large yard.
 const EVENTS: u64 = 100_000;
+/// Events in a season of a large yard.
+const SEASON: u64 = 20_000;
 /// Routes of the large yard.
 const ROUTES: usize = 40;
 
@@ -145,9 +152,87 @@ fn measure() -> Result<Vec<Measured>, String> {
         black_box(matches!(ledger.verify(), Ok(Verification::Sound(_))));
     });
     found.push(Measured { name: "chain verify of 100,000 events", median_ms: verify, budget_ms: 600.0 });
+    found.extend(season(&yard, &folder)?);
     let _ = std::fs::remove_dir_all(&folder);
     found.extend(plants()?);
     Ok(found)
+}
+
+/// An event of a large yard's season: loads, returns, treatments, runs, dips, half an hour after another over half a year.
+fn of_season(n: u64) -> Event {
+    let tank = ["1", "2", "3"][(n / 8 % 3) as usize].to_string();
+    let truck = ["T1", "T2", "T3", "T4"][(n / 8 % 4) as usize].to_string();
+    let volume_m3 = 2.0 + (n % 7) as f64 * 0.1;
+    let body = match n % 8 {
+        0 => Body::Dip(Dip { tank, depth_m: 1.2 + (n % 5) as f64 * 0.01, temp_c: Some(3.0) }),
+        1 | 4 => Body::MakingRun(MakingRun { tank, volume_m3, strength_pct: 23.2, ..MakingRun::default() }),
+        2 | 5 => {
+            let route = Some(format!("R{}", 1 + n % 6));
+            Body::LoadOut(LoadOut { tank, truck, route, volume_m3, ..LoadOut::default() })
+        }
+        3 => {
+            let volume_m3 = 0.3;
+            Body::ReturnToTank(ReturnToTank { tank, truck, volume_m3, ..ReturnToTank::default() })
+        }
+        6 => Body::Reading(Reading { tank, strength_pct: 23.2, ..Reading::default() }),
+        _ => {
+            let (route, salt_kg) = (format!("R{}", 1 + n % 6), Some(300.0));
+            let truck = Some(truck);
+            Body::Application(Application {
+                route,
+                truck,
+                salt_kg,
+                volume_m3: Some(1.5),
+                ..Application::default()
+            })
+        }
+    };
+    Event {
+        id: EventId(Uuid::from_u128(u128::from(n) + 1)),
+        occurred_at: Timestamp::from_second(1_500_000_000 + n as i64 * 800).unwrap_or(Timestamp::UNIX_EPOCH),
+        author: "Pat".into(),
+        device: "tablet 2".into(),
+        body,
+    }
+}
+
+/// The books of a large yard's season: its report from the ledger to every table, whether it closes, one lot traced.
+fn season(yard: &Yard, folder: &std::path::Path) -> Result<Vec<Measured>, String> {
+    let ledger = SqliteLedger::open(&folder.join("season.db")).map_err(|e| e.to_string())?;
+    let events: Vec<Event> = (0..SEASON).map(of_season).collect();
+    let now = events.last().map_or(Timestamp::UNIX_EPOCH, |event| event.occurred_at);
+    ledger.append(&events, now).map_err(|e| e.to_string())?;
+    let zone = jiff::tz::TimeZone::get(&yard.time_zone).map_err(|e| e.to_string())?;
+    let display = report::Display::new(yard.units, zone.clone());
+    let words = report::Words::of(report::Language::En);
+    let teller = Teller { words: &words, display: &display, yard };
+    let told = median_ms(9, || {
+        let recorded = ledger.events_after(0).unwrap_or_default();
+        let journal = Journal::new(yard, &recorded);
+        let accounts = journal.accounts(journal.whole());
+        let flags = yard::ticket::flags(&journal, &zone);
+        black_box(teller.account_tables(&accounts, &flags).len());
+    });
+    let recorded: Vec<Recorded> = ledger.events_after(0).map_err(|e| e.to_string())?;
+    let journal = Journal::new(yard, &recorded);
+    let closes = median_ms(5, || {
+        black_box(reconcile(&journal, journal.whole()).is_ok());
+    });
+    let load = events.iter().rev().find(|event| matches!(event.body, Body::LoadOut(_))).map(|event| event.id);
+    let run = events.iter().find(|event| matches!(event.body, Body::MakingRun(_))).map(|event| event.id);
+    let traced = median_ms(9, || {
+        black_box(load.and_then(|id| journal.origins_of(id)));
+        black_box(run.and_then(|id| journal.whereabouts(id)));
+    });
+    Ok(vec![
+        Measured {
+            name: "season report of 20,000 events, read included",
+            median_ms: told,
+            budget_ms: 1000.0,
+        },
+        Measured { name: "whether a season of 20,000 events closes", median_ms: closes, budget_ms: 2000.0 },
+        Measured { name: "a load and a lot traced in it", median_ms: traced, budget_ms: 200.0 },
+    ])
 }
 
 /// The plant's model: a day of each layout, and the slowest look of a judge, the one that ranks causes.

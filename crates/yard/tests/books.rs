@@ -509,6 +509,23 @@ fn chores_fall_due() {
     assert!(due(&season, 36.0).windows(2).all(|pair| pair[0].pressing <= pair[1].pressing));
 }
 
+/// The operator's page lists what ships, no more and no less.
+#[test]
+fn the_page_on_what_is_due_lists_every_chore() {
+    let page = include_str!("../../../docs/due.md");
+    let plain = FILE.replace(
+        "[[chore]]\nid = \"wash-bay\"\ntask = \"Empty the sump of the wash bay\"\n\
+        who = \"operator\"\nevery_days = 14\n",
+        "",
+    );
+    let yard = yard::yard_file::read_yard(&plain, "yard.toml").unwrap();
+    let chores = yard::due::chores(&yard);
+    for chore in &chores {
+        assert!(page.contains(&format!("| `{}` | ", chore.id)) && page.contains(&chore.task), "{}", chore.id);
+    }
+    assert_eq!(page.matches("| `").count(), chores.len());
+}
+
 #[test]
 fn storms_are_named_or_seen() {
     let yard = yard();

@@ -107,7 +107,14 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         first.into_iter().chain(passes).collect::<Vec<_>>()
     });
     let mut cares = plan.as_ref().map_or_else(Vec::new, |plan| parts::cares(&teller, plan));
-    let always = ["care.no-spray", "care.overweight", "care.lockout", "care.hopper", "care.spill", "care.policy-first"];
+    let always = [
+        "care.no-spray",
+        "care.overweight",
+        "care.lockout",
+        "care.hopper",
+        "care.spill",
+        "care.policy-first",
+    ];
     cares.extend(always.iter().map(|key| words.say(key).to_owned()));
     let phones = app.yard.contacts.iter();
     let page = NightPage {
