@@ -202,6 +202,7 @@ impl Teller<'_> {
             ("account.chloride", Kind::Mass),
             ("account.in-runoff", Kind::MilligramsPerLitre),
             ("account.reads", Kind::Text),
+            ("account.samples", Kind::Text),
         ];
         let mut table = self.table("chloride", "account.watersheds", &columns);
         let limits = &self.yard.accounts;
@@ -220,6 +221,7 @@ impl Teller<'_> {
                 in_kilograms(water.chloride).into(),
                 water.in_runoff_mg_l.into(),
                 self.words.say(reads).into(),
+                self.samples(&water.samples).into(),
             ]);
         }
         let figures = [
@@ -231,6 +233,24 @@ impl Teller<'_> {
         table.notes.push(self.words.fill("account.screening", &figures));
         table.notes.push(self.words.say("account.screening-limits").to_owned());
         table
+    }
+
+    /// What the samples of a water say.
+    fn samples(&self, samples: &yard::accounts::Samples) -> String {
+        if samples.count == 0 {
+            return self.words.say("account.no-samples").to_owned();
+        }
+        let limits = &self.yard.accounts;
+        let values = [
+            ("count", samples.count.to_string()),
+            ("highest", number(samples.highest_mg_l, 0)),
+            ("chronic", number(limits.chronic_mg_l, 0)),
+            ("above", samples.above_chronic.to_string()),
+            ("acute", number(limits.acute_mg_l, 0)),
+            ("over", samples.above_acute.to_string()),
+        ];
+        let key = if samples.is_impaired() { "account.impaired" } else { "account.sampled" };
+        self.words.fill_with(key, &values)
     }
 
     fn money(&self, accounts: &Accounts) -> Table {

@@ -526,6 +526,14 @@ impl Teller<'_> {
                 "line.pile_survey",
                 &[("mass", &mass(b.mass_kg)), ("within", &crate::display::number(b.uncertainty_pct, 0))],
             ),
+            Body::WaterSample(b) => fill(
+                "line.water_sample",
+                &[
+                    ("water", &b.watershed),
+                    ("chloride", &crate::display::number(b.chloride_mg_l, 0)),
+                    ("sampled", &self.words.say(&format!("sampled.{}", b.sampled)).to_lowercase()),
+                ],
+            ),
             Body::SprayerCheck(b) => fill(
                 "line.sprayer_check",
                 &[

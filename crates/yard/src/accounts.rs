@@ -200,9 +200,44 @@ pub struct WatershedAccount {
     pub watershed: Option<String>,
     /// Chloride.
     pub chloride: Mass,
+    /// What its samples say.
+    pub samples: Samples,
     /// Chloride in its runoff if all of it got there within the season's water, with what it carries anyway, mg/L; none
     /// where the runoff is not known.
     pub in_runoff_mg_l: Option<f64>,
+}
+
+/// What the samples of a water say, in the three years up to the end of the period.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Samples {
+    /// How many.
+    pub count: usize,
+    /// The most chloride found, mg/L.
+    pub highest_mg_l: f64,
+    /// Means over four days above the chronic figure.
+    pub above_chronic: usize,
+    /// Samples above the acute figure.
+    pub above_acute: usize,
+}
+
+/// Four-day means above the chronic figure within three years that make a water impaired.
+const IMPAIRED_BY_CHRONIC: usize = 2;
+/// Samples count for so long, hours: three years.
+const SAMPLES_COUNT_HOURS: i64 = 3 * 365 * 24;
+
+impl Samples {
+    /// Whether the water is impaired by the rule of Minnesota's chloride TMDL page: two four-day means above the chronic
+    /// figure within three years, or one value above the acute one. Other states have rules of their own.
+    pub fn is_impaired(&self) -> bool {
+        IMPAIRED_BY_CHRONIC <= self.above_chronic || self.above_acute > 0
+    }
+
+    fn take(&mut self, mg_l: f64, is_mean: bool, limits: &crate::site::Accounts) {
+        self.count += 1;
+        self.highest_mg_l = self.highest_mg_l.max(mg_l);
+        self.above_chronic += usize::from(is_mean && mg_l > limits.chronic_mg_l);
+        self.above_acute += usize::from(mg_l > limits.acute_mg_l);
+    }
 }
 
 /// Money, US dollars.
@@ -405,7 +440,7 @@ impl<'a> Journal<'a> {
             tanks,
             liquids,
             salt,
-            watersheds: self.watersheds(&routes),
+            watersheds: self.watersheds(&routes, period),
             routes,
             saved: self.saved(&roads),
             roads,
@@ -520,8 +555,20 @@ impl<'a> Journal<'a> {
         }
     }
 
-    fn watersheds(&self, routes: &[(Option<String>, RouteAccount)]) -> Vec<WatershedAccount> {
+    fn watersheds(&self, routes: &[(Option<String>, RouteAccount)], period: Period) -> Vec<WatershedAccount> {
         let mut sums: BTreeMap<Option<&str>, Mass> = BTreeMap::new();
+        let mut sampled: HashMap<&str, Samples> = HashMap::new();
+        let since = period.until - jiff::SignedDuration::from_hours(SAMPLES_COUNT_HOURS);
+        for recorded in self.events.iter().filter(|r| r.event.occurred_at < period.until) {
+            if let Body::WaterSample(sample) = &recorded.event.body
+                && since <= recorded.event.occurred_at
+            {
+                let limits = &self.yard.accounts;
+                let samples = sampled.entry(sample.watershed.as_str()).or_default();
+                samples.take(sample.chloride_mg_l, sample.sampled == "four_days", limits);
+                sums.entry(Some(sample.watershed.as_str())).or_default();
+            }
+        }
         for (route, account) in routes {
             let water = route.as_deref().and_then(|id| self.yard.route(id)?.watershed.as_deref());
             *sums.entry(water).or_default() += account.chloride(self.yard);
@@ -533,7 +580,8 @@ impl<'a> Journal<'a> {
                 let added = 1000.0 * in_kilograms(chloride) / in_cubic_metres(water.runoff?);
                 Some(water.background_mg_l + added)
             });
-            WatershedAccount { watershed: id.map(str::to_owned), chloride, in_runoff_mg_l }
+            let samples = id.and_then(|id| sampled.get(id)).copied().unwrap_or_default();
+            WatershedAccount { watershed: id.map(str::to_owned), chloride, samples, in_runoff_mg_l }
         };
         // What has no name stands last.
         let nameless = sums.remove(&None);

@@ -170,7 +170,7 @@ fn volume_text(m3: f64) -> String {
 }
 
 fn is_number_field(name: &str) -> bool {
-    ["_m3", "_kg", "_m", "_c", "_pct", "_h", "_s", "_kpa", "_usd", "_number", "_reading"]
+    ["_m3", "_kg", "_m", "_c", "_pct", "_h", "_s", "_kpa", "_mg_l", "_usd", "_number", "_reading"]
         .iter()
         .any(|suffix| name.ends_with(suffix))
         // Lists of figures are kept as they were typed, in their unit.

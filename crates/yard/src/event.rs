@@ -69,6 +69,8 @@ pub const RUN_ENDS: [&str; 2] = ["finished", "broken_off"];
 pub const HOW_FOUND: [&str; 4] = ["meter", "weight", "dip", "marks"];
 /// How a road was treated.
 pub const TREATED: [&str; 3] = ["liquid", "pre_wet", "dry"];
+/// What a water sample stands for.
+pub const SAMPLED: [&str; 2] = ["grab", "four_days"];
 /// What a bucket of rock salt went to.
 pub const BUCKETS_TO: [&str; 3] = ["plant", "trucks", "elsewhere"];
 /// Whether an instrument was zeroed or set right after a check.
@@ -602,6 +604,17 @@ bodies! {
         uncertainty_pct: f64,
         /// How it was found.
         how: Option<String>,
+    }
+    /// Chloride found in a water that routes drain to. Evidence.
+    WaterSample = "water_sample" {
+        /// Watershed.
+        watershed: String,
+        /// Chloride, mg/L.
+        chloride_mg_l: f64,
+        /// One of [`SAMPLED`]: taken once, or a mean over four days.
+        sampled: String,
+        /// Laboratory or kit, and anything else.
+        remark: Option<String>,
     }
     /// A catch test of a sprayer: what each nozzle gave in the same time.
     SprayerCheck = "sprayer_check" {

@@ -617,6 +617,7 @@ impl Books {
             | Body::MeterCheck(_)
             | Body::BucketCount(_)
             | Body::PileSurvey(_)
+            | Body::WaterSample(_)
             | Body::SprayerCheck(_)
             | Body::SpreaderCheck(_)
             | Body::Storm(_)

@@ -241,7 +241,71 @@ fn published_figures_of_accounting() {
     let found = accounts.watersheds[0].in_runoff_mg_l.unwrap();
     assert!(is(found, 230.0, 0.01), "W42: {found}");
     assert!(is(in_pounds(accounts.watersheds[0].chloride), 50.0 * 0.6066, 0.001));
-    // W48 stands in the defaults: 230 and 860.
+    // W43: a teaspoon (6 g) in 5 gal, about 190 mg/L.
+    let teaspoon = 0.006 * chemistry::Salt::SodiumChloride.chloride_fraction().fraction();
+    assert!(is(1000.0 * teaspoon / m3(5.0), 190.0, 0.25), "W43");
+}
+
+#[test]
+fn published_figures_of_cost_and_saving() {
+    // W44: 1,000 dollars of salt for 70 lane-miles as rock salt and 175 as brine: 14.29 and 5.71 dollars, 60 % less.
+    let yard = yard();
+    let per_lane_mile = |lane_miles: f64| {
+        let mut season = Season::default();
+        season.add(0.0, delivery(10.0, 1000.0));
+        let Body::Application(all) = spread("R1", None, 0.0, 20_000.0) else { unreachable!() };
+        let lane_m = Some(1609.344 * lane_miles);
+        season.add(1.0, Body::Application(Application { lane_m, ..all }));
+        let accounts = Journal::new(&yard, &season.0).accounts(whole());
+        accounts.money.dry_on_road / (in_metres(accounts.roads.lane) / 1609.344)
+    };
+    let (dry, brine) = (per_lane_mile(70.0), per_lane_mile(175.0));
+    assert!(is(dry, 14.29, 0.01) && is(brine, 5.71, 0.01) && is(1.0 - brine / dry, 0.60, 0.01), "W44");
+    // W45: 770 tons where 1,000 would have gone is 23 % less. 1,000 tons are the baseline of 6,667 lane-miles at 300 lb.
+    let mut season = Season::default();
+    season.add(0.0, delivery(1000.0, 70_000.0));
+    let Body::Application(all) = spread("R1", None, 0.0, 770.0 * 2000.0) else { unreachable!() };
+    let lane_m = Some(1609.344 * 2_000_000.0 / 300.0);
+    season.add(1.0, Body::Application(Application { lane_m, ..all }));
+    let saved = Journal::new(&yard, &season.0).accounts(whole()).saved.unwrap();
+    assert!(
+        is(in_short_tons(saved.baseline), 1000.0, 1e-9) && is(in_short_tons(saved.used), 770.0, 1e-9),
+        "W45"
+    );
+    // W46: 200,000 tons over 113 points are 1,770 tons each: one order a point, and its samples.
+    let each = 200_000.0 / 113.0;
+    assert!(is(each, 1770.0, 0.001));
+    assert_eq!(yard::receiving::samples(short_tons(each), yard.receiving.sample_each), 1);
+}
+
+#[test]
+fn samples_of_a_stream() {
+    // W48: four-day means of 240 and 251 mg/L within three years, none above 860: impaired by the first, not the second.
+    let yard = yard();
+    let sample = |mg_l: f64, sampled: &str| {
+        let (watershed, sampled) = ("mill".to_owned(), sampled.to_owned());
+        Body::WaterSample(WaterSample { watershed, chloride_mg_l: mg_l, sampled, remark: None })
+    };
+    let of = |season: &Season| {
+        let accounts = Journal::new(&yard, &season.0).accounts(whole());
+        accounts.watersheds.iter().find(|water| water.watershed.as_deref() == Some("mill")).unwrap().samples
+    };
+    let mut season = Season::default();
+    let year = 365.0 * 24.0;
+    // Four years before the end of the period it counts no more.
+    season.add(100_000.0 - 4.0 * year, sample(500.0, "four_days"));
+    season.add(100_000.0 - year, sample(240.0, "four_days"));
+    season.add(100_000.0 - 0.5 * year, sample(300.0, "grab"));
+    let found = of(&season);
+    assert_eq!((found.count, found.above_chronic, found.above_acute, found.is_impaired()), (2, 1, 0, false));
+    season.add(100_000.0 - 0.1 * year, sample(251.0, "four_days"));
+    let found = of(&season);
+    assert!(found.above_chronic == 2 && found.above_acute == 0 && found.is_impaired(), "W48");
+    let mut season = Season::default();
+    season.add(0.0, sample(900.0, "grab"));
+    assert!(!of(&season).is_impaired(), "eleven years ago");
+    season.add(99_000.0, sample(900.0, "grab"));
+    assert!(of(&season).is_impaired() && of(&season).above_acute == 1);
     assert!(
         (yard.accounts.chronic_mg_l - 230.0).abs() < 1e-9 && (yard.accounts.acute_mg_l - 860.0).abs() < 1e-9
     );

@@ -8,7 +8,7 @@ const WORDS_FILE: &str = "crates/report/words/en.json";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
-const BUILT: [&str; 14] = [
+const BUILT: [&str; 15] = [
     "answer.",
     "bench-of.",
     "break.",
@@ -21,6 +21,7 @@ const BUILT: [&str; 14] = [
     "level.",
     "occasion.",
     "run-end.",
+    "sampled.",
     "scale.",
     "treated.",
 ];

@@ -333,6 +333,9 @@ fn document(yard: &yard::Yard, accounts: &Accounts) -> Value {
                 "watershed": water.watershed,
                 "chloride_kg": in_kilograms(water.chloride),
                 "in_runoff_mg_l": water.in_runoff_mg_l,
+                "samples": water.samples.count,
+                "samples_above_chronic": water.samples.above_chronic,
+                "samples_above_acute": water.samples.above_acute,
             })
         })
         .collect();

@@ -29,6 +29,8 @@ pub(crate) enum What {
     Agency,
     /// A chore.
     Chore,
+    /// A watershed.
+    Watershed,
     /// One of some words, whose texts are the prefix and the word.
     OneOf(&'static [&'static str], &'static str),
     /// A volume.
@@ -248,6 +250,10 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         What::Meter => {
             let meter = |meter: &yard::site::Meter| choice(&meter.id, meter.name.clone(), String::new());
             ("select", yard.meters.iter().map(meter).collect())
+        }
+        What::Watershed => {
+            let water = |water: &yard::site::Watershed| choice(&water.id, water.name.clone(), String::new());
+            ("select", yard.watersheds.iter().map(water).collect())
         }
         What::Chore => {
             let chore = |chore: yard::due::Chore| choice(&chore.id, chore.task.clone(), String::new());

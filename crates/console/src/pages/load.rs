@@ -12,7 +12,7 @@ use chemistry::quantity::{
 use jiff::SignedDuration;
 use report::Words;
 use serde::Deserialize;
-use yard::event::{Body, HOW_FOUND, TREATED};
+use yard::event::{Body, HOW_FOUND, SAMPLED, TREATED};
 use yard::stock::Books;
 
 use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
@@ -138,6 +138,16 @@ pub(crate) const OTHER: &[(&str, &[Ask], &str)] = &[
             need("reason", What::Text, "ask.why"),
         ],
         "event.settlement",
+    ),
+    (
+        "water_sample",
+        &[
+            need("watershed", What::Watershed, "ask.watershed"),
+            need("chloride_mg_l", What::Number, "ask.chloride"),
+            need("sampled", What::OneOf(&SAMPLED, "sampled."), "ask.sampled"),
+            may("remark", What::Text, "ask.remark"),
+        ],
+        "event.water_sample",
     ),
     (
         "maintenance",

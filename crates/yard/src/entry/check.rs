@@ -6,12 +6,16 @@ use chemistry::quantity::metres;
 
 use super::{EntryProblem, did_you_mean};
 use crate::event::{
-    ADJUSTED, AGAINST, BUCKETS_TO, Body, HOW_FOUND, JAR_RESULTS, JarTest, RUN_ENDS, STEP_ANSWERS, TREATED,
+    ADJUSTED, AGAINST, BUCKETS_TO, Body, HOW_FOUND, JAR_RESULTS, JarTest, RUN_ENDS, SAMPLED, STEP_ANSWERS,
+    TREATED,
 };
 use crate::site::{ProductKind, Yard};
 
 /// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
 const FRACTION_BELOW: f64 = 0.27;
+
+/// Chloride of saturated brine is a little less, mg/L.
+const MOST_CHLORIDE_MG_L: f64 = 200_000.0;
 
 /// Temperatures a jar can be kept at, °C: from a deep freezer's to a warm shop's.
 const JAR_CELSIUS: std::ops::RangeInclusive<f64> = -60.0..=60.0;
@@ -116,6 +120,14 @@ impl Found {
             Body::Application(b) => {
                 if let Some(treated) = &b.treated {
                     self.known("treated", treated, TREATED.into_iter());
+                }
+            }
+            Body::WaterSample(b) => {
+                self.known("watershed", &b.watershed, yard.watersheds.iter().map(|w| w.id.as_str()));
+                self.known("sampled", &b.sampled, SAMPLED.into_iter());
+                if b.chloride_mg_l > MOST_CHLORIDE_MG_L {
+                    let value = format!("{} mg/L", b.chloride_mg_l);
+                    self.refuse("chloride_mg_l", &value, "is brine, not water", "0 to 200,000 mg/L");
                 }
             }
             Body::BucketCount(b) => {
