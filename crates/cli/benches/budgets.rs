@@ -158,7 +158,8 @@ fn measure() -> Result<Vec<Measured>, String> {
     Ok(found)
 }
 
-/// An event of a large yard's season: loads, returns, treatments, runs, dips, half an hour after another over half a year.
+/// An event of a large yard's season: loads, returns, treatments, runs, dips, half an hour after another over half a
+/// year.
 fn of_season(n: u64) -> Event {
     let tank = ["1", "2", "3"][(n / 8 % 3) as usize].to_string();
     let truck = ["T1", "T2", "T3", "T4"][(n / 8 % 4) as usize].to_string();

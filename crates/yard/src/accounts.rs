@@ -226,8 +226,8 @@ const IMPAIRED_BY_CHRONIC: usize = 2;
 const SAMPLES_COUNT_HOURS: i64 = 3 * 365 * 24;
 
 impl Samples {
-    /// Whether the water is impaired by the rule of Minnesota's chloride TMDL page: two four-day means above the chronic
-    /// figure within three years, or one value above the acute one. Other states have rules of their own.
+    /// Whether the water is impaired by the rule of Minnesota's chloride TMDL page: two four-day means above the
+    /// chronic figure within three years, or one value above the acute one. Other states have rules of their own.
     pub fn is_impaired(&self) -> bool {
         IMPAIRED_BY_CHRONIC <= self.above_chronic || self.above_acute > 0
     }

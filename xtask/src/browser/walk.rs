@@ -241,8 +241,8 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
     }
 }
 
-/// A night at the pump by keyboard alone: a planned load, its ticket, what came back, and the storm's report, which must
-/// add up to it.
+/// A night at the pump by keyboard alone: a planned load, its ticket, what came back, and the storm's report, which
+/// must add up to it.
 pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     const AUTHOR: &str = "Walker Foxtrot";
     let hand = Hand::Keyboard;
