@@ -395,6 +395,9 @@ impl Teller<'_> {
             Oddity::MoreBackThanLoaded(mass) => self.words.fill("odd.more-back", &[("mass", &d.mass(*mass))]),
             Oddity::SameTicket(seq) => self.words.fill("odd.same-ticket", &[("row", &seq.to_string())]),
             Oddity::AfterClosing(month) => self.words.fill("odd.after-closing", &[("month", month)]),
+            Oddity::BelowZero(Some(tank)) => self.words.fill("odd.tank-below", &[("tank", tank)]),
+            Oddity::BelowZero(None) => self.words.say("odd.salt-below").to_owned(),
+            Oddity::NotCounted(reason) => self.words.fill("odd.not-counted", &[("reason", reason)]),
             Oddity::NoPrice => self.words.say("odd.no-price").to_owned(),
         }
     }

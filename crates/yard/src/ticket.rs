@@ -12,7 +12,7 @@ use crate::Yard;
 use crate::accounts::Journal;
 use crate::event::{Body, EventId, IssueOut, LoadOut};
 use crate::site::{ProductKind, Truck};
-use crate::stock::{Books, Content, End, ReadingEvidence};
+use crate::stock::{BookProblem, Books, Content, End, ReadingEvidence};
 
 /// A reading speaks for a tank until so much of its content came in after it, as a share. Our own figure.
 const READING_HOLDS: f64 = 0.05;
@@ -188,6 +188,10 @@ pub enum Oddity {
     SameTicket(u64),
     /// Recorded for a month whose books were closed.
     AfterClosing(String),
+    /// It took a tank's book, or that of the salt pile (no tank), below zero: something was not entered, or entered twice.
+    BelowZero(Option<String>),
+    /// It could not be counted: why.
+    NotCounted(String),
     /// Another agency has no price in the yard file and none was typed.
     NoPrice,
 }
@@ -256,6 +260,14 @@ pub fn flags(journal: &Journal<'_>, zone: &TimeZone) -> Vec<Flag> {
     }
     for late in journal.books.calendar.late(zone) {
         found.extend(flag(late.event, Oddity::AfterClosing(late.month)));
+    }
+    for problem in &journal.books.problems {
+        let (event, oddity) = match problem {
+            BookProblem::TankBelowZero { tank, event } => (*event, Oddity::BelowZero(Some(tank.clone()))),
+            BookProblem::SaltBelowZero { event } => (*event, Oddity::BelowZero(None)),
+            BookProblem::NotCounted { event, reason } => (*event, Oddity::NotCounted(reason.clone())),
+        };
+        found.extend(flag(event, oddity));
     }
     found.sort_by_key(|flag| (flag.at, flag.seq));
     found

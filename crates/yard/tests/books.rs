@@ -440,6 +440,9 @@ fn what_is_odd_is_recorded_and_flagged() {
     let agency = "Fire company".to_owned();
     let issue = IssueOut { tank: "1".into(), agency, volume_m3: m3(10.0), ..IssueOut::default() };
     let unpriced = season.add(950.0, Body::IssueOut(issue));
+    // A tank that the yard file names no more: kept, not counted, and said so.
+    let gone = season.add(951.0, load("9", "T1", None, 10.0));
+    let empty = season.add(952.0, load("2", "T3", None, 100.0));
     let journal = Journal::new(&yard, &season.0);
     let flags = yard::ticket::flags(&journal, &zone);
     let of = |event: EventId| {
@@ -454,7 +457,10 @@ fn what_is_odd_is_recorded_and_flagged() {
     assert!(matches!(of(twice)[..], [Oddity::SameTicket(4)]));
     assert_eq!(of(late), [&Oddity::AfterClosing("2012-12".into())]);
     assert_eq!(of(unpriced), [&Oddity::NoPrice]);
-    assert_eq!(flags.len(), 6, "{flags:?}");
+    assert!(matches!(of(gone)[..], [Oddity::NotCounted(_)]), "{:?}", of(gone));
+    assert_eq!(of(empty), [&Oddity::BelowZero(Some("2".into()))]);
+    // The salt that was never delivered: the first run took the pile below zero.
+    assert_eq!(flags.len(), 9, "{flags:?}");
     // Before it is recorded it is doubted, in the same words for every way in.
     let time_doubts = |body: &Body, hours: f64| {
         let id = EventId(Uuid::from_u128(99));
