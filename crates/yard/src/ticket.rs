@@ -188,7 +188,8 @@ pub enum Oddity {
     SameTicket(u64),
     /// Recorded for a month whose books were closed.
     AfterClosing(String),
-    /// It took a tank's book, or that of the salt pile (no tank), below zero: something was not entered, or entered twice.
+    /// It took a tank's book, or that of the salt pile (no tank), below zero: something was not entered, or entered
+    /// twice.
     BelowZero(Option<String>),
     /// It could not be counted: why.
     NotCounted(String),

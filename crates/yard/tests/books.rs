@@ -176,6 +176,33 @@ fn every_line_is_what_was_entered() {
     assert!((accounts.agencies[0].2 - 80.0).abs() < 0.011 && (accounts.money.billed - 80.0).abs() < 0.011);
 }
 
+/// Gallons are stated at 60 °F. Water: NIST's density of water (Tanaka and others, Metrologia 38 (2001) 301) is
+/// 999.975 kg/m³ at 4 °C and 999.016 at 60 °F. Brine of 20 %: Melinder's tables (CoolProp 8.0.0, MNA), as kept with
+/// the chemistry's tests.
+#[test]
+fn gallons_are_stated_at_sixty_degrees() {
+    let yard = yard();
+    let at_60 = |pct: f64, temp_c: f64| {
+        let Body::MakingRun(run) = made("1", 1000.0, pct) else { unreachable!() };
+        let mut season = Season::default();
+        season.add(0.0, Body::MakingRun(MakingRun { temp_c: Some(temp_c), ..run }));
+        gal_of(&Journal::new(&yard, &season.0).accounts(whole()).liquids.line(Line::Made), &yard)
+    };
+    assert!((at_60(0.0, 4.0) - 1000.0 * 999.975 / 999.016).abs() < 0.05, "{}", at_60(0.0, 4.0));
+    let density = |temp: &str| -> f64 {
+        let rows = include_str!("../../chemistry/tests/data/density.csv").lines();
+        let of = |line: &str| {
+            let cells: Vec<&str> = line.split(',').collect();
+            (cells[..3] == ["NaCl", "20", temp] && cells[5] == "coolprop_mna")
+                .then(|| cells[3].parse().unwrap())
+        };
+        rows.filter(|line| line.starts_with("NaCl,20,")).find_map(of).unwrap()
+    };
+    let published = 1000.0 * density("0") / density("15.56");
+    assert!((at_60(20.0, 0.0) - published).abs() < 1.0, "{} {published}", at_60(20.0, 0.0));
+    assert!((at_60(20.0, 15.56) - 1000.0).abs() < 0.05);
+}
+
 #[test]
 fn a_period_opens_where_the_one_before_closes() {
     let (yard, season) = (yard(), small());
