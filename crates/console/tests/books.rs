@@ -135,7 +135,11 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
     let before = test.ledger.head().unwrap().seq;
     for (form, expect) in [
         ("truck=T1&tank=1&volume_gal=2500&how=meter", "more than the truck"),
-        ("truck=T1&tank=2&volume_gal=500&how=meter&override_reason=x", "what the book says is in the tank"),
+        (
+            "truck=T1&tank=2&volume_gal=500&how=meter&override_reason=needed+now",
+            "what the book says is in the tank",
+        ),
+        ("truck=T1&tank=1&volume_gal=500&how=meter&override_reason=.", "is no reason"),
         ("truck=T1&tank=1&volume_gal=0&how=meter", "nothing was moved"),
         ("truck=T1&tank=1&volume_gal=-5&how=meter", "below zero"),
         ("truck=T1&tank=1&volume_gal=lots&how=meter", "not a number"),
@@ -178,6 +182,10 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     let test = TestApp::new();
     measured(&test).await;
     let close = format!("entry_id={}&author=Ines&month=2013-01", id());
+    let early = test.post("/books/close", &close).await;
+    assert_eq!(early.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(text(&early).contains("is not over yet"));
+    let close = format!("{close}&confirm=yes");
     assert_eq!(test.post("/books/close", &close).await.status, StatusCode::SEE_OTHER);
     let wrong = test.post("/books/close", &format!("entry_id={}&author=Ines&month=January", id())).await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);

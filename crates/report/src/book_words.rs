@@ -456,6 +456,11 @@ impl Teller<'_> {
     /// Whether the books close, in a short sentence and a longer one.
     pub fn closes(&self, found: &Findings) -> [String; 2] {
         match found.suspects.first() {
+            None if !found.closes() => {
+                let of = found.worst().map_or_else(String::new, |one| self.balance(&one.of));
+                let long = self.words.fill("close.unexplained", &[("of", &of)]);
+                [self.words.say("close.does-not").to_owned(), long]
+            }
             None => {
                 let count = found.balances.to_string();
                 [
@@ -558,16 +563,7 @@ impl Teller<'_> {
         ];
         let mut table = self.table("left-over", "close.left-over", &columns);
         for one in &found.left_over {
-            let id = |key: &str, id: &str| self.words.fill(key, &[("id", id)]);
-            let of = match &one.of {
-                Balance::Tank(tank) => id("close.tank", tank),
-                Balance::TankSalt(tank) => id("close.tank-salt", tank),
-                Balance::LoadingTotals(meter) => id("close.totals", meter),
-                Balance::Weighed => self.words.say("close.weighed").to_owned(),
-                Balance::Water(meter) => id("close.water", meter),
-                Balance::SaltMade => self.words.say("close.salt-made").to_owned(),
-                Balance::Pile => self.words.say("close.pile").to_owned(),
-            };
+            let of = self.balance(&one.of);
             let is_within = in_kilograms(one.mass).abs() <= in_kilograms(one.interval);
             let verdict = if is_within { "close.is-within" } else { "close.is-outside" };
             table.row(vec![
@@ -580,6 +576,20 @@ impl Teller<'_> {
         }
         table.notes.push(self.words.say("close.note").to_owned());
         table
+    }
+
+    /// What a balance is of.
+    fn balance(&self, of: &Balance) -> String {
+        let id = |key: &str, id: &str| self.words.fill(key, &[("id", id)]);
+        match of {
+            Balance::Tank(tank) => id("close.tank", tank),
+            Balance::TankSalt(tank) => id("close.tank-salt", tank),
+            Balance::LoadingTotals(meter) => id("close.totals", meter),
+            Balance::Weighed => self.words.say("close.weighed").to_owned(),
+            Balance::Water(meter) => id("close.water", meter),
+            Balance::SaltMade => self.words.say("close.salt-made").to_owned(),
+            Balance::Pile => self.words.say("close.pile").to_owned(),
+        }
     }
 
     /// A lot as people know it: what happened, when, by whom.

@@ -7,6 +7,8 @@ use yard::site::UnitSystem;
 use crate::Display;
 use crate::display::number;
 
+/// Most characters of a text in a workbook's cell.
+const MOST_IN_CELL: usize = 32_000;
 /// Metres of a mile.
 const MILE: f64 = 1609.344;
 
@@ -238,7 +240,11 @@ pub fn workbook(title: &str, tables: &[Table], display: &Display) -> Result<Vec<
                     (_, is_total) => weight("#,##0.00", is_total),
                 };
                 match cell {
-                    Cell::Text(text) => sheet.write_string_with_format(line, column, text, &look)?,
+                    Cell::Text(text) => {
+                        // A cell of a workbook holds 32,767 characters.
+                        let text: String = text.chars().take(MOST_IN_CELL).collect();
+                        sheet.write_string_with_format(line, column, text, &look)?
+                    }
                     Cell::Number(value) => sheet.write_number_with_format(
                         line,
                         column,

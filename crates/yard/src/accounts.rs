@@ -20,6 +20,9 @@ use crate::stock::{Books, Content, End, Flow, SaltEnd, Walk};
 /// A load this much smaller than planned is a shortage. Our own figure.
 const SHORT_OF_PLAN: f64 = 0.95;
 
+/// Treatments entered this much beyond the tickets are rounding and temperature, as a share. Our own figure.
+const OFF_TICKET: f64 = 0.02;
+
 /// A stretch of time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Period {
@@ -493,18 +496,16 @@ impl<'a> Journal<'a> {
                 }
             }
         }
-        let sprayed: HashMap<EventId, &Content> = self
-            .walk
-            .liquids
-            .iter()
-            .filter(|flow| matches!((&flow.from, &flow.to), (End::Truck(_), End::Road(Some(_)))))
-            .map(|flow| (flow.event, &flow.liquid))
-            .collect();
+        // Volume and plan of the treatments entered, by route.
+        let mut entered: HashMap<String, (Volume, Volume)> = HashMap::new();
         for recorded in self.events.iter().filter(|r| period.holds(r.event.occurred_at)) {
             match &recorded.event.body {
                 Body::Application(done) => {
                     let account = found.entry(Some(done.route.clone())).or_default();
-                    self.application(account, done, sprayed.get(&recorded.event.id).copied());
+                    self.application(account, done);
+                    let said = entered.entry(done.route.clone()).or_default();
+                    said.0 += cubic_metres(done.volume_m3.unwrap_or(0.0));
+                    said.1 += cubic_metres(done.planned_m3.unwrap_or(0.0));
                 }
                 Body::LoadOut(load) => {
                     let account = found.entry(load.route.clone()).or_default();
@@ -516,6 +517,9 @@ impl<'a> Journal<'a> {
                 }
                 _ => {}
             }
+        }
+        for (route, (volume, planned)) in entered {
+            self.off_ticket(found.entry(Some(route)).or_default(), volume, planned);
         }
         let mut routes: Vec<(Option<String>, RouteAccount)> = Vec::new();
         for route in &self.yard.routes {
@@ -529,7 +533,26 @@ impl<'a> Journal<'a> {
         routes
     }
 
-    fn application(&self, account: &mut RouteAccount, done: &Application, sprayed: Option<&Content>) {
+    /// What was entered as put down on a route beyond what its tickets brought there: by the period's sums, so that it
+    /// does not matter which was entered first, or with which truck.
+    fn off_ticket(&self, account: &mut RouteAccount, entered: Volume, planned: Volume) {
+        let on_tickets = account.liquid.volume(self.yard, None);
+        let beyond = entered - on_tickets;
+        if beyond <= entered * OFF_TICKET || in_cubic_metres(beyond) <= 1e-3 {
+            return;
+        }
+        if let Some(product) = self.yard.product(&self.yard.plant.product) {
+            let strength = Some(self.yard.plant.target_strength);
+            account.off_ticket.add(&Content::of_product(product, beyond, None, strength));
+        }
+        let share = f64::from(beyond / entered);
+        account.planned_liquid += planned * share;
+        if planned > cubic_metres(0.0) {
+            account.done_of_planned += beyond;
+        }
+    }
+
+    fn application(&self, account: &mut RouteAccount, done: &Application) {
         account.treatments += 1;
         account.dry_salt += kilograms(done.salt_kg.unwrap_or(0.0));
         account.planned_salt += kilograms(done.planned_salt_kg.unwrap_or(0.0));
@@ -539,19 +562,6 @@ impl<'a> Journal<'a> {
         account.lane += lane;
         if done.salt_kg.unwrap_or(0.0) <= 0.0 {
             account.lane_liquid += lane;
-        }
-        let volume = cubic_metres(done.volume_m3.unwrap_or(0.0));
-        let on_ticket = sprayed.map_or_else(Volume::default, |content| content.volume(self.yard, None));
-        let beyond = volume - on_ticket;
-        if in_cubic_metres(beyond) > 1e-3 {
-            if let Some(product) = self.yard.product(&self.yard.plant.product) {
-                let strength = Some(self.yard.plant.target_strength);
-                account.off_ticket.add(&Content::of_product(product, beyond, None, strength));
-            }
-            if let Some(planned) = done.planned_m3 {
-                account.planned_liquid += cubic_metres(planned);
-                account.done_of_planned += beyond;
-            }
         }
     }
 

@@ -102,7 +102,7 @@ impl Calendar {
     /// Storms, oldest first: those that were named, and stretches of loading and treating that nobody named.
     pub fn storms(&self) -> Vec<StormPeriod> {
         let unnamed = self.busy.iter().filter(|(first, last)| {
-            !self.storms.iter().any(|storm| storm.from <= *last && *first < storm.until)
+            !self.storms.iter().any(|storm| storm.from <= *first && *last < storm.until)
         });
         let mut all: Vec<StormPeriod> = unnamed
             .map(|(from, last)| StormPeriod {

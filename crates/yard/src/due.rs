@@ -16,6 +16,8 @@ const NEAR: f64 = 0.15;
 const STORM_OVER_HOURS: i64 = 12;
 /// A season goes on for so long after its start, hours: half a year.
 const SEASON_HOURS: f64 = 182.0 * 24.0;
+/// A chore of the season's start may be done so long before it, hours: three months. Our own figure.
+const AHEAD_OF_SEASON_HOURS: i64 = 90 * 24;
 /// Calibration of a sprayer or spreader is good for so long, hours: a year. Common practice, no source.
 const CALIBRATION_HOURS: f64 = 365.0 * 24.0;
 
@@ -194,9 +196,13 @@ fn standing(chore: Chore, log: &ChoreLog, now: Timestamp) -> Option<Standing> {
         Rhythm::AfterSalt => after(log.salt_at),
         Rhythm::AfterStorm => {
             let over = SignedDuration::from_hours(STORM_OVER_HOURS);
-            after(log.storm_at.map(|at| at + over).filter(|over| *over <= now))
+            after(log.storm_at.filter(|at| *at + over <= now))
         }
-        Rhythm::BeforeSeason => after(log.season_at.or(log.first_at)),
+        Rhythm::BeforeSeason => {
+            // What was done in the months before counts for the season.
+            let ahead = SignedDuration::from_hours(AHEAD_OF_SEASON_HOURS);
+            after(log.season_at.or(log.first_at).map(|at| at - ahead))
+        }
     };
     Some(Standing { chore, pressing, at, making_left, made_left, last })
 }

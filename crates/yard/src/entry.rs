@@ -22,6 +22,8 @@ const LITRES_PER_GALLON: f64 = 3.785_411_784;
 /// How near that ratio a mix-up is suspected, either way.
 const MIX_UP_TOLERANCE: f64 = 0.12;
 
+/// Longest text of a field, characters.
+const LONGEST_TEXT: usize = 60_000;
 /// Most figures in one field.
 const MOST_FIGURES: usize = 100;
 
@@ -202,6 +204,9 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
         return list(value, factor)
             .map(|kept| (name, Value::String(kept)))
             .map_err(|(what, accepted)| problem(what, accepted));
+    }
+    if !is_number_field(&name) && value.chars().count() > LONGEST_TEXT {
+        return Err(problem("is too long".into(), format!("a text of at most {LONGEST_TEXT} characters")));
     }
     if !is_number_field(&name) {
         return Ok((name, Value::String(value.trim().to_string())));

@@ -126,7 +126,10 @@ pub fn meter_factor(journal: &Journal<'_>, meter: &Meter) -> Option<MeterFactor>
 impl Journal<'_> {
     /// Strength of what an event drew from a tank; none for a declared liquid or a mix.
     pub fn strength_of(&self, event: EventId) -> Option<MassFraction> {
-        self.walk.liquids.iter().find(|flow| flow.event == event)?.liquid.strength()
+        let is_it = |flow: &&crate::stock::Flow| {
+            flow.event == event && matches!(flow.from, crate::stock::End::Tank(_))
+        };
+        self.walk.liquids.iter().find(is_it)?.liquid.strength()
     }
 }
 

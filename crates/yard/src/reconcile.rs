@@ -8,7 +8,7 @@
 pub mod network;
 mod rows;
 
-use chemistry::quantity::{Mass, kilograms};
+use chemistry::quantity::{Mass, in_kilograms, kilograms};
 use jiff::Timestamp;
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
@@ -18,6 +18,9 @@ use rows::{Row, Rows};
 
 /// Chance of calling a season wrong that closes, over all that is tested. Our own figure.
 pub const FALSE_ALARM: f64 = 0.01;
+/// What is left over so many of its 95 % intervals out is beyond chance, whatever explains it: five standard
+/// deviations. Our own figure.
+const OUTSIDE: f64 = 2.5;
 /// A cause that explains nearly as well as the first is named beside it: within this much of its score. Our own figure.
 const NEARLY: f64 = 6.0;
 
@@ -148,9 +151,17 @@ pub struct Findings {
 }
 
 impl Findings {
-    /// Whether the books close within what is uncertain.
+    /// Whether the books close within what is uncertain: nothing must be explained, and all residuals together could be
+    /// chance.
     pub fn closes(&self) -> bool {
-        self.suspects.is_empty()
+        self.suspects.is_empty() && self.chance >= FALSE_ALARM / 10.0 && self.worst().is_none()
+    }
+
+    /// What is left over beyond chance, farthest out first, whether or not a cause explains it.
+    pub fn worst(&self) -> Option<&LeftOver> {
+        let far = |one: &LeftOver| in_kilograms(one.mass).abs() / in_kilograms(one.interval).max(1e-9);
+        let out = self.left_over.iter().filter(|one| far(one) > OUTSIDE);
+        out.max_by(|a, b| far(a).total_cmp(&far(b)))
     }
 }
 

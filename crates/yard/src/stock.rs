@@ -510,7 +510,8 @@ impl Books {
                 };
                 let book = self.book(place(yard, &b.tank)?.0)?;
                 book.reading = Some(reading);
-                book.put_since_reading = kilograms(0.0);
+                // A doubted reading speaks for nothing.
+                book.put_since_reading = if b.doubt.is_some() { book.mass } else { kilograms(0.0) };
                 // The older half goes at once: each costs the same, however many there were.
                 if book.readings.len() == 2 * MOST_READINGS {
                     book.readings.drain(..MOST_READINGS);
@@ -675,6 +676,9 @@ impl Books {
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
         self.note_salt(SaltEnd::Corrected, rock_salt);
+        // Whatever was put in to change its strength: it is to be measured again.
+        let book = self.book(tank)?;
+        book.put_since_reading = book.mass;
         self.note(End::Added, End::Tank(correction.tank.clone()), liquid);
         Ok(())
     }

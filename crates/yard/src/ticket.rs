@@ -72,6 +72,12 @@ pub fn standing(yard: &Yard, books: &Books, tank: &str) -> Option<Standing> {
         return Some(Standing::NotMeasured);
     };
     let band = yard.spec(tank).band();
+    // The book may know of something that came in since.
+    let by_book = book.strength().map(|strength| band.judge(strength, MassFraction::ZERO));
+    let has_changed = in_kilograms(book.put_since_reading) > 1.0;
+    if has_changed && by_book.is_some_and(|conformity| conformity != Conformity::InSpec) {
+        return Some(Standing::NotMeasured);
+    }
     // The reading itself decides; where its interval passes a limit, that is said.
     let conformity = band.judge(reading.strength, MassFraction::ZERO);
     if conformity != Conformity::InSpec {
@@ -130,7 +136,8 @@ pub fn load_weight(yard: &Yard, books: &Books, load: &LoadOut) -> Option<LoadWei
     let aboard = aboard.map_or(kilograms(0.0), |held| held.mass);
     let hopper = kilograms(load.hopper_kg.unwrap_or(0.0));
     let volume = liquid.volume(yard, None);
-    let groups = axle_groups(truck, liquid.mass + aboard, hopper);
+    // Only this load is sure: what is left of an earlier one may have been sprayed without an entry.
+    let groups = axle_groups(truck, liquid.mass, hopper);
     let most_by_axles = truck.liquid_at.filter(|_| !truck.axles.is_empty()).and_then(|at| {
         let loads = hopper_load(truck, hopper);
         let (empty, gross) = (empty(truck), truck.gross_limit);

@@ -423,6 +423,69 @@ fn a_tank_is_loaded_from_when_it_is_measured_in_spec() {
 }
 
 #[test]
+fn what_changes_a_tank_takes_its_readings_word_away() {
+    let yard = yard();
+    let standing = |more: &[Body]| {
+        let mut season = Season::default();
+        season.add(0.0, made("1", 6000.0, 23.3));
+        season.add(1.0, reading("1", 23.3, 0.2));
+        more.iter().enumerate().for_each(|(n, body)| {
+            season.add(2.0 + n as f64, body.clone());
+        });
+        yard::ticket::standing(&yard, &Books::fold(&yard, &season.0), "1").unwrap()
+    };
+    assert!(standing(&[]).may_load());
+    let water = Correction { tank: "1".into(), water_m3: Some(m3(50.0)), salt_kg: None };
+    assert_eq!(standing(&[Body::Correction(water)]), Standing::NotMeasured);
+    let Body::Reading(plain) = reading("1", 23.3, 0.2) else { unreachable!() };
+    let doubted = Body::Reading(Reading { doubt: Some("sample froze".into()), ..plain });
+    assert_eq!(standing(&[doubted]), Standing::NotMeasured);
+}
+
+/// Found by a reader: what was put down and is on a ticket counts once, in whatever order and with or without its
+/// truck.
+#[test]
+fn liquid_on_a_ticket_counts_once() {
+    let yard = yard();
+    for (hours, truck) in [(3.5, None), (1.5, Some("T2")), (3.5, Some("T2"))] {
+        let mut season = Season::default();
+        season.add(0.0, delivery(50.0, 3500.0));
+        season.add(1.0, made("1", 4000.0, 23.3));
+        season.add(3.0, load("1", "T2", Some("R2"), 1000.0));
+        season.add(hours, spread("R2", truck, 1000.0, 0.0));
+        let accounts = Journal::new(&yard, &season.0).accounts(whole());
+        assert!(is(gal_of(&accounts.roads.all_liquid(), &yard), 1000.0, 1e-3), "{hours} {truck:?}");
+    }
+    let mut season = Season::default();
+    season.add(0.0, delivery(50.0, 3500.0));
+    season.add(1.0, spread("R2", None, 400.0, 0.0));
+    let accounts = Journal::new(&yard, &season.0).accounts(whole());
+    assert!(is(gal_of(&accounts.roads.off_ticket, &yard), 400.0, 1e-3), "no ticket: said as such");
+}
+
+/// A total misread by a digit has no plausible cause: the books do not close all the same.
+#[test]
+fn what_nothing_explains_is_not_called_closed() {
+    let yard = yard();
+    let mut season = Season::default();
+    season.add(0.0, made("1", 6000.0, 23.3));
+    season.add(0.5, Body::MeterReading(MeterReading { meter: "loading".into(), total_m3: 0.0 }));
+    season.add(1.0, load("1", "T1", None, 601.0));
+    season.add(2.0, Body::MeterReading(MeterReading { meter: "loading".into(), total_m3: m3(2600.0) }));
+    let journal = Journal::new(&yard, &season.0);
+    let found = yard::reconcile::reconcile(&journal, whole()).unwrap();
+    assert!(!found.closes(), "{found:?}");
+    // Hundreds of totals are thinned, not refused.
+    let mut season = Season::default();
+    for n in 0..700 {
+        let total_m3 = f64::from(n);
+        season.add(f64::from(n), Body::MeterReading(MeterReading { meter: "loading".into(), total_m3 }));
+    }
+    let journal = Journal::new(&yard, &season.0);
+    assert!(yard::reconcile::reconcile(&journal, whole()).unwrap().balances <= 520);
+}
+
+#[test]
 fn a_load_is_weighed_on_its_axles() {
     let yard = yard();
     let mut season = Season::default();

@@ -59,7 +59,9 @@ fn period(
     let chores = &journal.books.chores;
     let second = SignedDuration::from_secs(1);
     let moment = |name: &str, text: &str, is_end: bool| -> Result<Timestamp, Failure> {
-        if let Ok(day) = text.parse::<jiff::civil::Date>() {
+        if text.len() == 10
+            && let Ok(day) = text.parse::<jiff::civil::Date>()
+        {
             let day = if is_end { day.tomorrow().unwrap_or(day) } else { day };
             return zone
                 .to_timestamp(day.at(0, 0, 0, 0))

@@ -285,12 +285,29 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
 pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let more = by_weight(&visitor, LOAD, &typed)?;
-    match entry::record_with(&visitor, "load_out", LOAD, &more, &typed).await? {
+    match entry::record_with(&visitor, "load_out", LOAD, &more, &without(&typed, &more)).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
         }
         Err(refused) => refuse(&visitor, Leaf::Load, LOAD, "load", &typed, refused),
     }
+}
+
+/// What was typed, less what was worked out in its place.
+fn without(typed: &Typed, more: &[(&'static str, String)]) -> Typed {
+    let mut sent = typed.clone();
+    for (name, _) in more {
+        match *name {
+            "volume_m3" => {
+                sent.remove("volume_gal");
+                sent.remove("volume_l");
+            }
+            name => {
+                sent.remove(name);
+            }
+        }
+    }
+    sent
 }
 
 /// Where a load was weighed and no volume read, the volume that the mass fills.
@@ -301,6 +318,17 @@ fn by_weight(
 ) -> Result<Vec<(&'static str, String)>, PageError> {
     let ask = |name: &str| asks.iter().find(|ask| ask.name == name);
     let sent = |name: &str| ask(name).and_then(|ask| entry::sent(typed, ask));
+    // What a meter shows is not what went on, where its factor is known: the ticket keeps both.
+    if let (Some((unit, volume)), None, Some("meter")) =
+        (sent("volume"), sent("metered"), typed.get("how").map(String::as_str))
+        && let Some(meter) =
+            visitor.app.yard.loading_meter().filter(|meter| (meter.factor - 1.0).abs() > 1e-9)
+        && asks.iter().any(|ask| ask.name == "metered")
+        && let Ok(shown) = yard::entry::parse_number(volume)
+    {
+        let m3 = shown * if unit.ends_with("_gal") { 0.003_785_411_784 } else { 0.001 };
+        return Ok(vec![("metered_m3", m3.to_string()), ("volume_m3", (m3 * meter.factor).to_string())]);
+    }
     let (None, Some((unit, weighed))) = (sent("volume"), sent("weighed")) else { return Ok(Vec::new()) };
     let Ok(weighed) = yard::entry::parse_number(weighed) else { return Ok(Vec::new()) };
     let mass = if unit.ends_with("_lb") { pounds(weighed) } else { kilograms(weighed) };
@@ -311,7 +339,10 @@ fn by_weight(
         Some(if unit.ends_with("_f") { (number - 32.0) / 1.8 } else { number })
     });
     let volume = yard::ticket::volume_of(&visitor.app.yard, &books, tank, mass, temp);
-    Ok(volume.map(|volume| ("volume_m3", in_cubic_metres(volume).to_string())).into_iter().collect())
+    let worked_out = |volume: Volume| {
+        vec![("volume_m3", in_cubic_metres(volume).to_string()), ("how", "weight".to_owned())]
+    };
+    Ok(volume.map(worked_out).unwrap_or_default())
 }
 
 /// Shows the form of a return.
@@ -354,7 +385,7 @@ pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) ->
     };
     let load = books.tickets.iter().rev().find(of_truck);
     more.extend(load.map(|ticket| ("load", ticket.recorded.event.id.to_string())));
-    match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &typed).await? {
+    match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &without(&typed, &more)).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Return, RETURN, "return", &typed, refused),
     }
@@ -378,7 +409,7 @@ pub(crate) async fn show_issue(
 pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let more = by_weight(&visitor, ISSUE, &typed)?;
-    match entry::record_with(&visitor, "issue_out", ISSUE, &more, &typed).await? {
+    match entry::record_with(&visitor, "issue_out", ISSUE, &more, &without(&typed, &more)).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
         }
@@ -552,6 +583,7 @@ fn page(
     let form = entry::form(visitor, (&path, key, button), asks, typed, refused)?;
     let planned = if leaf == Leaf::Load { planned(visitor, &books) } else { Vec::new() };
     let why = match leaf {
+        Leaf::Load if app.forecast(None).is_none() => Some("load.no-forecast"),
         Leaf::Load if !planned.is_empty() => Some("load.pick-planned"),
         Leaf::Load => Some("load.nothing-planned"),
         Leaf::Return => Some("return.why"),

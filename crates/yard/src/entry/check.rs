@@ -152,7 +152,7 @@ impl Found {
             }
             Body::SprayerCheck(b) => {
                 let caught = crate::entry::figures(&b.caught_ml);
-                if caught.len() < 2 {
+                if caught.len() < 2 || caught.iter().sum::<f64>() <= 0.0 {
                     let accepted = "what each nozzle gave, with blanks between: 64 63 66";
                     self.refuse("caught", &b.caught_ml, "a boom has two nozzles or more", accepted);
                 }
@@ -167,7 +167,8 @@ impl Found {
                 }
             }
             Body::SpreaderCheck(b) => {
-                if crate::entry::figures(&b.caught_kg).is_empty() {
+                let caught = crate::entry::figures(&b.caught_kg);
+                if caught.is_empty() || caught.iter().any(|kg| *kg <= 0.0) {
                     let accepted = "the mass of each catch, with blanks between: 101 98 103";
                     self.refuse("caught", &b.caught_kg, "nothing was caught", accepted);
                 }
@@ -187,6 +188,19 @@ impl Found {
             _ => {}
         }
         self.nothing_moved(body);
+        let reason = match body {
+            Body::LoadOut(b) => b.override_reason.as_ref(),
+            Body::IssueOut(b) => b.override_reason.as_ref(),
+            _ => None,
+        };
+        if let Some(reason) = reason.filter(|text| text.chars().filter(|c| c.is_alphanumeric()).count() < 3) {
+            self.refuse(
+                "override_reason",
+                reason,
+                "is no reason",
+                "why it was loaded all the same, in words",
+            );
+        }
     }
 
     /// A volume or mass that moves must be above zero.

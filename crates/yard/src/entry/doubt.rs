@@ -15,6 +15,10 @@ use crate::stock::{Books, Liquid, LoggedReading, Part};
 /// More rock salt than one delivery brings, short tons: a shipload. Our own threshold.
 const MOST_TONS_DELIVERED: f64 = 5000.0;
 
+/// More on a lane than any treatment: 200 gal and 1,500 lb a lane-mile, per metre. Our own thresholds.
+const MOST_M3_PER_M: f64 = 200.0 * 0.003_785_411_784 / 1609.344;
+const MOST_KG_PER_M: f64 = 1500.0 * 0.453_592_37 / 1609.344;
+
 /// What must be confirmed before it is recorded.
 pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
     let look = Look { yard, books };
@@ -52,8 +56,9 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
             .collect(),
         Body::IssueOut(b) => {
             let standing = look.standing(&b.tank, b.override_reason.as_ref());
-            look.held(&b.tank, b.volume_m3).into_iter().chain(standing).collect()
+            look.held(&b.tank, b.volume_m3).into_iter().chain(standing).chain(look.priceless(b)).collect()
         }
+        Body::Application(b) => look.treatment(b),
         Body::MeterReading(b) => look.total(b).into_iter().collect(),
         Body::Loss(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::CleanOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
@@ -99,6 +104,26 @@ pub fn time_doubts(
             value: at.to_string(),
             problem: format!("lies in {month}, whose books were closed on {closed}"),
             accepted: "confirm it if it happened then: it is recorded, and flagged".into(),
+        });
+    }
+    if let Body::MonthClose(close) = body
+        && crate::calendar::month_span(&close.month, &zone).is_some_and(|(_, until)| at < until)
+    {
+        found.push(EntryProblem {
+            field: "month".into(),
+            value: close.month.clone(),
+            problem: "is not over yet: every entry for the rest of it would be asked about".into(),
+            accepted: "a month that is over; or confirm it".into(),
+        });
+    }
+    if let Body::Storm(storm) = body
+        && storm.until.parse::<Timestamp>().is_ok_and(|until| until <= at)
+    {
+        found.push(EntryProblem {
+            field: "until".into(),
+            value: storm.until.clone(),
+            problem: format!("is not after its beginning, {at}"),
+            accepted: "a storm ends after it begins".into(),
         });
     }
     found.extend(twice((id, body), books, at));
@@ -397,12 +422,66 @@ impl<'a> Look<'a> {
         })
     }
 
+    /// An agency that no price was agreed with.
+    fn priceless(&self, issue: &crate::event::IssueOut) -> Option<EntryProblem> {
+        let has_price = self.yard.agency(&issue.agency).is_some_and(|agency| agency.usd_per_m3 > 0.0);
+        (issue.price_usd.is_none() && !has_price).then(|| EntryProblem {
+            field: "agency".into(),
+            value: issue.agency.clone(),
+            problem: "has no price in the yard file: its bill would be nothing".into(),
+            accepted: "its name as in the yard file, a price, or confirm it".into(),
+        })
+    }
+
+    /// A treatment of more than a road gets, a truck holds or the pile has; or of another kind than its amounts.
+    fn treatment(&self, done: &crate::event::Application) -> Vec<EntryProblem> {
+        let mut found = Vec::new();
+        let mut doubt = |field: &str, value: String, problem: String| {
+            let accepted = "confirm it if it is right".into();
+            found.push(EntryProblem { field: field.into(), value, problem, accepted });
+        };
+        let (volume, salt) = (done.volume_m3.unwrap_or(0.0), done.salt_kg.unwrap_or(0.0));
+        let lane = done.lane_m.or_else(|| {
+            self.yard.route(&done.route).map(|route| chemistry::quantity::in_metres(route.lane_length))
+        });
+        if let Some(lane) = lane.filter(|lane| *lane > 0.0) {
+            if volume / lane > MOST_M3_PER_M {
+                doubt("volume", volume_text(volume), "is far more than a road gets on that length".into());
+            }
+            if salt / lane > MOST_KG_PER_M {
+                let text = format!("{:.0} lb", in_pounds(kilograms(salt)));
+                doubt("salt", text, "is far more than a road gets on that length".into());
+            }
+        }
+        // A pile that nobody books is flagged in the report, once.
+        let is_booked = in_kilograms(self.books.rock_salt) > 0.0;
+        if is_booked && kilograms(salt) > self.books.rock_salt {
+            let held = in_pounds(self.books.rock_salt).max(0.0);
+            let text = format!("{:.0} lb", in_pounds(kilograms(salt)));
+            doubt("salt", text, format!("is more than the book says is on the pile, {held:.0} lb"));
+        }
+        let is_liquid = done.treated.as_deref() == Some("liquid");
+        if is_liquid && volume <= 0.0 {
+            doubt("treated", "liquid".into(), "but no liquid was put down".into());
+        }
+        let truck = done.truck.as_ref().and_then(|truck| self.truck(truck, volume));
+        found.extend(truck);
+        found
+    }
+
     /// A total below the last one of a meter that does not begin again.
     fn total(&self, reading: &crate::event::MeterReading) -> Option<EntryProblem> {
         let meter = self.yard.meter(&reading.meter)?;
         let last = self.books.totals_read.get(&reading.meter)?;
         let now = cubic_metres(reading.total_m3);
         let counted = crate::metering::counted(*last, now, meter.rolls_over_at);
+        // A turn that counts much is likelier a misread total.
+        let counted = match (counted, meter.rolls_over_at) {
+            (Ok(volume), Some(limit)) if now < *last && volume > limit * 0.1 => {
+                Err("went backward, unless it began again at nought and counted on for long".to_owned())
+            }
+            (counted, _) => counted,
+        };
         counted.err().map(|problem| EntryProblem {
             field: "total".into(),
             value: volume_text(reading.total_m3),

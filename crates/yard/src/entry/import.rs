@@ -160,5 +160,9 @@ fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Entr
             zone.to_timestamp(civil).map_err(|_| problem("not a time here"))?
         }
     };
+    let first = TimeZone::UTC.to_timestamp(DateTime::constant(2000, 1, 1, 0, 0, 0, 0));
+    if first.is_ok_and(|first| at < first) {
+        return Err(problem("lies before the year 2000: write the year with four digits"));
+    }
     if at > now { Err(problem("is still to come")) } else { Ok(at) }
 }

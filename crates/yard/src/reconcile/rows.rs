@@ -53,6 +53,8 @@ const SALT_ALIKE: f64 = 0.02;
 
 /// Dips nearer than this are one look.
 const APART_HOURS: i64 = 10;
+/// Evidence is never thinned beyond this: two years.
+const LONGEST_APART_HOURS: i64 = 2 * 365 * 24;
 /// A reading serves a dip that was taken within this time of it.
 const READING_NEAR_HOURS: i64 = 48;
 /// Most balances tested at once; beyond, dips further apart are used.
@@ -134,7 +136,7 @@ impl Rows {
         let mut apart = APART_HOURS;
         loop {
             let rows = Self::read_apart(journal, period, SignedDuration::from_hours(apart));
-            if rows.list.len() <= MOST_ROWS {
+            if rows.list.len() <= MOST_ROWS || apart > LONGEST_APART_HOURS {
                 return rows;
             }
             apart *= 2;
@@ -152,10 +154,10 @@ impl Rows {
         for (tank, looks) in &looks {
             rows.tank_rows(tank, looks);
         }
-        rows.totals(journal, period);
+        rows.totals(journal, period, apart);
         rows.weighed(journal, period);
-        rows.water(journal, period);
-        rows.salt(journal, period);
+        rows.water(journal, period, apart);
+        rows.salt(journal, period, apart);
         rows.flows(journal, period);
         rows
     }
@@ -207,8 +209,9 @@ impl Rows {
     /// Takes what flowed off the tanks' rows, with its uncertainty.
     fn flows(&mut self, journal: &Journal<'_>, period: Period) {
         let index = self.index();
-        let of_meter = |(place, row): (usize, &Row)| {
-            matches!(row.balance, Balance::LoadingTotals(_)).then_some((place, row.from, row.until))
+        let of_meter = |(place, row): (usize, &Row)| match &row.balance {
+            Balance::LoadingTotals(id) => Some((place, row.from, row.until, id.clone())),
+            _ => None,
         };
         let totals: Vec<_> = self.list.iter().enumerate().filter_map(of_meter).collect();
         for flow in journal.walk.liquids.iter().filter(|flow| period.holds(flow.at)) {
@@ -233,8 +236,9 @@ impl Rows {
             let known = journal.event(flow.event);
             // What goes onto a truck runs through the loading meter, whatever its ticket was written by.
             if let Some(body) = known.map(|recorded| &recorded.event.body).filter(|body| is_loaded(body)) {
-                for (row, from, until) in &totals {
-                    if *from <= flow.at && flow.at < *until {
+                let of = loaded_by(journal, body);
+                for (row, from, until, id) in &totals {
+                    if of.is_some_and(|of| of == id) && *from <= flow.at && flow.at < *until {
                         self.list[*row].residual -= mass;
                         if is_by_loading_meter(body) {
                             self.share_error(ROUNDING_KG, vec![(*row, 1.0)]);
@@ -259,13 +263,9 @@ impl Rows {
     }
 
     /// The loading meter's totals; what was entered is taken off with the other flows.
-    fn totals(&mut self, journal: &Journal<'_>, period: Period) {
+    fn totals(&mut self, journal: &Journal<'_>, period: Period, apart: SignedDuration) {
         for meter in journal.yard().meters.iter().filter(|meter| meter.on == Metered::Loading) {
-            for (from, until, counted) in crate::metering::counts(journal, meter) {
-                let Ok(counted) = counted else { continue };
-                if !period.holds(from) || !period.holds(until) {
-                    continue;
-                }
+            for (from, until, counted) in spans(journal, meter, period, apart) {
                 let density = mean_density(journal, from, until);
                 let row = self.push(
                     Balance::LoadingTotals(meter.id.clone()),
@@ -283,18 +283,22 @@ impl Rows {
         let mut months: BTreeMap<i64, (Timestamp, Timestamp, f64, f64, f64)> = BTreeMap::new();
         for recorded in journal.events().iter().filter(|r| period.holds(r.event.occurred_at)) {
             let at = recorded.event.occurred_at;
+            let factor = journal.yard().loading_meter().map_or(1.0, |meter| meter.factor);
             let (weighed, shown_kg) = match &recorded.event.body {
                 Body::LoadOut(load) => {
                     let (Some(weighed), Some(shown)) = (load.weighed_kg, load.metered_m3) else { continue };
                     let Some(strength) = journal.strength_of(recorded.event.id) else { continue };
-                    (weighed, shown * density(strength.fraction(), load.temp_c))
+                    (weighed, factor * shown * density(strength.fraction(), load.temp_c))
                 }
                 Body::MeterCheck(check) => {
                     let is_loading = journal.yard().meter(&check.meter).map(|meter| meter.on);
                     if is_loading != Some(Metered::Loading) {
                         continue;
                     }
-                    (check.weighed_kg, check.shown_m3 * density(check.strength_pct / 100.0, check.temp_c))
+                    (
+                        check.weighed_kg,
+                        factor * check.shown_m3 * density(check.strength_pct / 100.0, check.temp_c),
+                    )
                 }
                 _ => continue,
             };
@@ -314,13 +318,9 @@ impl Rows {
     }
 
     /// Water by its meter against the water of what was made and put right.
-    fn water(&mut self, journal: &Journal<'_>, period: Period) {
+    fn water(&mut self, journal: &Journal<'_>, period: Period, apart: SignedDuration) {
         for meter in journal.yard().meters.iter().filter(|meter| meter.on == Metered::Water) {
-            for (from, until, counted) in crate::metering::counts(journal, meter) {
-                let Ok(counted) = counted else { continue };
-                if !period.holds(from) || !period.holds(until) {
-                    continue;
-                }
+            for (from, until, counted) in spans(journal, meter, period, apart) {
                 let counted = in_cubic_metres(counted) * 999.0;
                 let row = self.push(Balance::Water(meter.id.clone()), (from, until), counted);
                 let (mut runs, mut squares) = (0.0, 20.0_f64.powi(2));
@@ -345,7 +345,7 @@ impl Rows {
     }
 
     /// The pile between surveys; and salt stated for runs against the salt in their brine, month by month.
-    fn salt(&mut self, journal: &Journal<'_>, period: Period) {
+    fn salt(&mut self, journal: &Journal<'_>, period: Period, apart: SignedDuration) {
         let surveys: Vec<(Timestamp, f64, f64)> = journal
             .events()
             .iter()
@@ -358,6 +358,13 @@ impl Rows {
                 _ => None,
             })
             .collect();
+        let mut kept: Vec<(Timestamp, f64, f64)> = Vec::new();
+        for survey in surveys {
+            if kept.last().is_none_or(|last| survey.0.duration_since(last.0) >= apart) {
+                kept.push(survey);
+            }
+        }
+        let surveys = kept;
         let mut before: Vec<(usize, f64)> = Vec::new();
         for (place, (at, mass, own)) in surveys.iter().enumerate() {
             let mut on = std::mem::take(&mut before);
@@ -574,9 +581,42 @@ fn mean_density(journal: &Journal<'_>, from: Timestamp, until: Timestamp) -> f64
     if volume > 0.0 { mass / volume } else { density(journal.yard().plant.target_strength.fraction(), None) }
 }
 
+/// What a meter counted in a period, from a total to the next that stands far enough from it.
+fn spans(
+    journal: &Journal<'_>,
+    meter: &crate::site::Meter,
+    period: Period,
+    apart: SignedDuration,
+) -> Vec<(Timestamp, Timestamp, chemistry::quantity::Volume)> {
+    let mut found: Vec<(Timestamp, Timestamp, chemistry::quantity::Volume)> = Vec::new();
+    for (from, until, counted) in crate::metering::counts(journal, meter) {
+        let Ok(counted) = counted else { continue };
+        if !period.holds(from) || !period.holds(until) {
+            continue;
+        }
+        match found.last_mut() {
+            Some((first, last, sum)) if *last == from && last.duration_since(*first) < apart => {
+                *last = until;
+                *sum += counted;
+            }
+            _ => found.push((from, until, counted)),
+        }
+    }
+    found
+}
+
 /// Whether an entry puts liquid on a truck, or another agency's.
 fn is_loaded(body: &Body) -> bool {
     matches!(body, Body::LoadOut(_) | Body::IssueOut(_))
+}
+
+/// The loading meter that an entry ran through: the one it names, else the yard's only one.
+fn loaded_by<'j>(journal: &Journal<'j>, body: &'j Body) -> Option<&'j str> {
+    let named = match body {
+        Body::LoadOut(load) => load.meter.as_deref(),
+        _ => None,
+    };
+    named.or_else(|| journal.yard().loading_meter().map(|meter| meter.id.as_str()))
 }
 
 /// Whether an entry's volume was taken from the loading meter.

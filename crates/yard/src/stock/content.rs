@@ -200,9 +200,13 @@ impl Content {
     }
 
     fn brine_strength(&self) -> Option<MassFraction> {
-        MassFraction::of(self.sodium_chloride, self.brine())
-            .ok()
-            .filter(|_| in_kilograms(self.sodium_chloride) > 0.0)
+        // An amount taken off is of the same strength as one put in.
+        let (salt, brine) = if in_kilograms(self.sodium_chloride) < 0.0 && in_kilograms(self.brine()) < 0.0 {
+            (-self.sodium_chloride, -self.brine())
+        } else {
+            (self.sodium_chloride, self.brine())
+        };
+        MassFraction::of(salt, brine).ok().filter(|_| in_kilograms(salt) > 0.0)
     }
 }
 

@@ -97,6 +97,9 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         lines.push(next.act);
         lines.extend(plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)));
     }
+    if forecast.is_none() {
+        lines.push(words.say("night.no-forecast").to_owned());
+    }
     lines.extend(trouble);
     let rates = plan.iter().flat_map(|plan| {
         plan.storms.iter().map(|(storm, treatment)| parts::storm_view(&visitor, storm, treatment))

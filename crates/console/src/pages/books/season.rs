@@ -133,10 +133,18 @@ fn period(
     let until = given(&query.until).map(|text| day(visitor, &text)).transpose()?;
     let is_whole = from.is_none() && until.is_none();
     // The last day counts whole.
-    let until = until.map(|at| at + jiff::SignedDuration::from_hours(24));
+    let until = until.map(|at| next_day(visitor, at)).transpose()?;
     let period = Period { from: from.unwrap_or(season.from), until: until.unwrap_or(season.until) };
     let title = words.say(if is_whole { "books.season" } else { "books.days" });
     in_order(visitor, period).map(|period| (period, title.to_owned()))
+}
+
+/// First moment of the day after one; the days that clocks change are not 24 h long.
+fn next_day(visitor: &Visitor, at: Timestamp) -> Result<Timestamp, PageError> {
+    let zone = &visitor.app.zone;
+    let next = at.to_zoned_datetime(zone.clone()).date().tomorrow();
+    next.and_then(|day| zone.to_timestamp(day.at(0, 0, 0, 0)))
+        .map_err(|error| PageError::bad_form(visitor, format!("until: {error}")))
 }
 
 fn in_order(visitor: &Visitor, period: Period) -> Result<Period, PageError> {
@@ -269,7 +277,10 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
         ];
         let (begin, end) = (code(&storm.from.to_string()), code(&storm.until.to_string()));
         let called = storm.name.as_ref().map_or_else(String::new, |name| format!("&name={}", code(name)));
-        let (from, until) = (as_moment(visitor, storm.from), as_moment(visitor, storm.until));
+        let (from, until) = (
+            as_moment(visitor, storm.from),
+            as_moment(visitor, storm.until + jiff::SignedDuration::from_secs(59)),
+        );
         StormRow {
             line: words.fill_with("books.storm-line", &values),
             url: app.url(&format!("/books/storms?begin={begin}&end={end}{called}")),
