@@ -73,18 +73,30 @@ impl Teller<'_> {
         let first = |text: &str| -> Vec<Cell> {
             head.map(Cell::from).into_iter().chain([Cell::from(text)]).collect()
         };
-        let mut row = |text: &str, content: &Content, is_total: bool| {
-            let cells = [first(text), self.content_cells(content)].concat();
+        let m3 = |content: &Content| in_cubic_metres(content.volume(self.yard, None));
+        // Volumes do not add when strengths differ: the settlements' line closes the column.
+        let signed = |(line, content): (&Line, &Content)| {
+            if line.comes_in() { m3(content) } else { -m3(content) }
+        };
+        let others: f64 = account.lines.iter().filter(|(line, _)| **line != Line::Agreed).map(signed).sum();
+        let agreed = m3(&account.closing) - m3(&account.opening) - others;
+        let mut row = |text: &str, content: &Content, is_total: bool, volume: Option<f64>| {
+            let mut figures = self.content_cells(content);
+            if let (Some(volume), Some(cell)) = (volume, figures.first_mut()) {
+                *cell = volume.into();
+            }
+            let cells = [first(text), figures].concat();
             if is_total { table.total(cells) } else { table.row(cells) }
         };
-        row(self.words.say("account.opening"), &account.opening, true);
+        row(self.words.say("account.opening"), &account.opening, true, None);
         for line in Line::ALL {
             if let Some(content) = account.lines.get(&line) {
                 let sign = if line.comes_in() { "+" } else { "−" };
-                row(&format!("{} ({sign})", self.account_line(line)), content, false);
+                let volume = (line == Line::Agreed).then_some(agreed);
+                row(&format!("{} ({sign})", self.account_line(line)), content, false, volume);
             }
         }
-        row(self.words.say("account.closing"), &account.closing, true);
+        row(self.words.say("account.closing"), &account.closing, true, None);
     }
 
     /// Brine and bought liquids of all tanks together.
@@ -99,6 +111,9 @@ impl Teller<'_> {
         let mut table = self.table("liquids", "account.liquids", &columns);
         self.account_rows(&mut table, None, &accounts.liquids);
         table.notes.push(self.words.say("account.liquids-note").to_owned());
+        if accounts.liquids.lines.contains_key(&Line::Agreed) {
+            table.notes.push(self.words.say("account.agreed-note").to_owned());
+        }
         table
     }
 

@@ -354,6 +354,7 @@ pub struct Journal<'a> {
     yard: &'a Yard,
     events: Vec<&'a Recorded>,
     by_id: HashMap<EventId, &'a Recorded>,
+    taken_back: Vec<(&'a Recorded, &'a Recorded)>,
     /// The books at the end.
     pub books: Books,
     /// Every change.
@@ -369,7 +370,14 @@ impl<'a> Journal<'a> {
         let mut events: Vec<&Recorded> = ledger.iter().filter(|r| !voided.contains(&r.event.id)).collect();
         events.sort_by_key(|r| (r.event.occurred_at, r.seq));
         let by_id = events.iter().map(|r| (r.event.id, *r)).collect();
-        Self { yard, events, by_id, books, walk }
+        let all: HashMap<EventId, &Recorded> = if voided.is_empty() {
+            HashMap::new()
+        } else {
+            ledger.iter().filter(|r| voided.contains(&r.event.id)).map(|r| (r.event.id, r)).collect()
+        };
+        let pair = |void: &'a Recorded| Some((void, *all.get(&void.event.body.voids()?)?));
+        let taken_back = ledger.iter().filter_map(pair).collect();
+        Self { yard, events, by_id, taken_back, books, walk }
     }
 
     /// The yard.
@@ -385,6 +393,11 @@ impl<'a> Journal<'a> {
     /// An event that was not taken back.
     pub fn event(&self, id: EventId) -> Option<&'a Recorded> {
         self.by_id.get(&id).copied()
+    }
+
+    /// Every void with the event it took back.
+    pub fn taken_back(&self) -> &[(&'a Recorded, &'a Recorded)] {
+        &self.taken_back
     }
 
     /// From the first event to a moment after the last.

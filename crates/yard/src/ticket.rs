@@ -266,6 +266,12 @@ pub fn flags(journal: &Journal<'_>, zone: &TimeZone) -> Vec<Flag> {
             _ => {}
         }
     }
+    for (void, taken) in journal.taken_back().iter().filter(|(_, taken)| taken.event.body.moves_books()) {
+        let month = crate::calendar::month_of(taken.event.occurred_at, zone);
+        if journal.books.calendar.closed_at(&month).is_some_and(|closed| closed < void.recorded_at) {
+            found.extend(flag(void.event.id, Oddity::AfterClosing(month)));
+        }
+    }
     for late in journal.books.calendar.late(zone) {
         found.extend(flag(late.event, Oddity::AfterClosing(late.month)));
     }

@@ -410,17 +410,19 @@ fn litres_taken_for_gallons_are_doubted() {
     let truck = in_gallons(yard.trucks[0].tank);
     assert!(doubts(&load("1", truck * 3.785)).contains("litres entered as gallons"));
     assert!(doubts(&load("1", truck)).is_empty());
-    let issue = |gal: f64| {
+    let issue_to = |agency: &str, gal: f64| {
         Body::IssueOut(IssueOut {
             tank: "1".into(),
-            agency: "school".into(),
+            agency: agency.into(),
             volume_m3: m3(gal),
             temp_c: None,
             price_usd: None,
             ..IssueOut::default()
         })
     };
+    let issue = |gal: f64| issue_to("School district", gal);
     assert!(doubts(&issue(11_000.0)).contains("what the book says") && doubts(&issue(100.0)).is_empty());
+    assert!(doubts(&issue_to("Scool district", 100.0)).contains("has no price in the yard file"));
     let book = in_gallons(volume(&books, "1"));
     let shape = &yard.tanks[0].shape;
     let depth = |gal: f64| chemistry::quantity::in_metres(shape.depth_of(cubic_metres(m3(gal))).unwrap());

@@ -238,8 +238,8 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             let route = |route: &yard::site::Route| {
                 choice(&route.id, teller.route_name(Some(&route.id)), String::new())
             };
-            let first = matches!(ask.what, What::Route).then(|| none("load.no-route"));
-            ("select", first.into_iter().chain(yard.routes.iter().map(route)).collect())
+            let first = if matches!(ask.what, What::Route) { "load.no-route" } else { "form.choose" };
+            ("select", std::iter::once(none(first)).chain(yard.routes.iter().map(route)).collect())
         }
         What::Product => {
             let product =
@@ -249,15 +249,18 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         }
         What::Meter => {
             let meter = |meter: &yard::site::Meter| choice(&meter.id, meter.name.clone(), String::new());
-            ("select", yard.meters.iter().map(meter).collect())
+            let first = none("form.choose");
+            ("select", std::iter::once(first).chain(yard.meters.iter().map(meter)).collect())
         }
         What::Watershed => {
             let water = |water: &yard::site::Watershed| choice(&water.id, water.name.clone(), String::new());
-            ("select", yard.watersheds.iter().map(water).collect())
+            let first = none("form.choose");
+            ("select", std::iter::once(first).chain(yard.watersheds.iter().map(water)).collect())
         }
         What::Chore => {
             let chore = |chore: yard::due::Chore| choice(&chore.id, chore.task.clone(), String::new());
-            ("select", yard::due::chores(yard).into_iter().map(chore).collect())
+            let first = none("form.choose");
+            ("select", std::iter::once(first).chain(yard::due::chores(yard).into_iter().map(chore)).collect())
         }
         What::Agency => {
             let agency =

@@ -408,13 +408,43 @@ pub(crate) async fn show_issue(
 /// Records an issue.
 pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    let more = by_weight(&visitor, ISSUE, &typed)?;
+    let mut more = by_weight(&visitor, ISSUE, &typed)?;
+    more.extend(agreed_price(&visitor, &typed, &more)?);
     match entry::record_with(&visitor, "issue_out", ISSUE, &more, &without(&typed, &more)).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
         }
         Err(refused) => refuse(&visitor, Leaf::Issue, ISSUE, "issue", &typed, refused),
     }
+}
+
+/// The bill by the price agreed now, kept with the issue: a price that changes later changes no old bill.
+fn agreed_price(
+    visitor: &Visitor,
+    typed: &Typed,
+    more: &[(&'static str, String)],
+) -> Result<Option<(&'static str, String)>, PageError> {
+    let sent = |name: &str| ISSUE.iter().find(|ask| ask.name == name).and_then(|ask| entry::sent(typed, ask));
+    let given = |name: &str| typed.get(name).map_or("", String::as_str);
+    if sent("price_usd").is_some() {
+        return Ok(None);
+    }
+    let worked_out = more.iter().find(|(name, _)| *name == "volume_m3").and_then(|(_, m3)| m3.parse().ok());
+    let m3: Option<f64> = worked_out.or_else(|| {
+        let (unit, text) = sent("volume")?;
+        let number = yard::entry::parse_number(text).ok()?;
+        Some(number * if unit.ends_with("_gal") { 0.003_785_411_784 } else { 0.001 })
+    });
+    let temp = sent("temp").and_then(|(unit, text)| {
+        let number = yard::entry::parse_number(text).ok()?;
+        Some(if unit.ends_with("_f") { (number - 32.0) / 1.8 } else { number })
+    });
+    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let yard = &visitor.app.yard;
+    let liquid = m3.and_then(|m3| yard::ticket::drawn(yard, &books, given("tank"), m3, temp));
+    let has_price = yard.agency(given("agency")).is_some_and(|agency| agency.usd_per_m3 > 0.0);
+    let usd = liquid.filter(|_| has_price).map(|liquid| yard::accounts::bill(yard, given("agency"), &liquid));
+    Ok(usd.map(|usd| ("price_usd", usd.to_string())))
 }
 
 /// Shows the form of a treatment.
