@@ -106,6 +106,12 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     assert!(sheet.status.is_success() && sheet.body.starts_with("PK"));
 }
 
+/// The tick that a page offers, as it is sent.
+fn tick_of(page: &str) -> String {
+    let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
+    format!("&confirm={}", rest.split('"').next().unwrap())
+}
+
 #[tokio::test]
 async fn a_tank_that_is_not_measured_is_loaded_from_with_a_reason_only() {
     let test = TestApp::new();
@@ -157,8 +163,17 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         assert!(text(&answer).contains(expect), "{form}: {}", text(&answer));
     }
     // What happened all the same is recorded after a tick, and flagged in the report.
-    let over = format!("entry_id={}&author=Pat&truck=T1&tank=1&volume_gal=2500&how=meter&confirm=yes", id());
-    assert_eq!(test.post("/load", &over).await.status, StatusCode::SEE_OTHER);
+    let over = format!("entry_id={}&author=Pat&truck=T1&tank=1&volume_gal=2500&how=meter", id());
+    let tick = tick_of(&test.post("/load", &over).await.body);
+    // The tick is for what was asked: other figures are asked about again.
+    let other = over.replace("2500", "2600");
+    let answer = test.post("/load", &format!("{other}{tick}")).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(
+        test.post("/load", &format!("{over}&confirm=yes")).await.status,
+        StatusCode::UNPROCESSABLE_ENTITY
+    );
+    assert_eq!(test.post("/load", &format!("{over}{tick}")).await.status, StatusCode::SEE_OTHER);
     assert_eq!(test.ledger.head().unwrap().seq, before + 1);
     let report = text(&test.get("/books").await);
     assert!(
@@ -185,7 +200,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     let early = test.post("/books/close", &close).await;
     assert_eq!(early.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(text(&early).contains("is not over yet"));
-    let close = format!("{close}&confirm=yes");
+    let close = format!("{close}{}", tick_of(&early.body));
     assert_eq!(test.post("/books/close", &close).await.status, StatusCode::SEE_OTHER);
     let wrong = test.post("/books/close", &format!("entry_id={}&author=Ines&month=January", id())).await;
     assert_eq!(wrong.status, StatusCode::UNPROCESSABLE_ENTITY);
@@ -196,7 +211,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     let answer = later.post("/load", &form).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{}", text(&answer));
     assert!(text(&answer).contains("whose books were closed"), "{}", text(&answer));
-    let form = load(&id(), "&volume_gal=400&at=2013-01-24+12:30&confirm=yes");
+    let form = format!("{form}{}", tick_of(&answer.body));
     assert_eq!(later.post("/load", &form).await.status, StatusCode::SEE_OTHER);
     let report = text(&later.get("/books").await);
     assert!(report.contains("after the books of 2013-01 were closed"), "{report}");

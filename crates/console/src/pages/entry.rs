@@ -155,7 +155,7 @@ pub(crate) struct Form {
     pub(crate) author: String,
     pub(crate) at: String,
     pub(crate) problems: Vec<String>,
-    pub(crate) ask_confirm: bool,
+    pub(crate) ask_confirm: Option<String>,
     pub(crate) button: String,
     pub(crate) asks_time: bool,
 }
@@ -164,8 +164,8 @@ pub(crate) struct Form {
 #[derive(Debug, Default)]
 pub(crate) struct Refused {
     pub(crate) problems: Vec<String>,
-    /// It can be recorded after a confirmation.
-    pub(crate) ask_confirm: bool,
+    /// It can be recorded after a confirmation of what was asked, by the mark of [`parts::mark_of`].
+    pub(crate) ask_confirm: Option<String>,
 }
 
 /// A form for what is asked, holding what was typed.
@@ -328,9 +328,10 @@ pub(crate) async fn record_with(
     doubts.extend(yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, now));
     // A reason is no tick: it must be written.
     let needs_reason = doubts.iter().any(|doubt| doubt.field == "override_reason");
-    let is_confirmed = typed.get("confirm").is_some_and(|confirm| confirm == "yes");
+    let mark = parts::mark_of(&doubts);
+    let is_confirmed = typed.get("confirm").is_some_and(|confirm| *confirm == mark);
     if needs_reason || (!doubts.is_empty() && !is_confirmed) {
-        let ask_confirm = doubts.iter().any(|doubt| doubt.field != "override_reason");
+        let ask_confirm = doubts.iter().any(|doubt| doubt.field != "override_reason").then_some(mark);
         return Ok(Err(Refused { problems: parts::sentences(&doubts), ask_confirm }));
     }
     let author = typed.get("author").map_or("", String::as_str);
@@ -367,7 +368,7 @@ fn read(
         (Ok(body), Ok(at)) => Ok((body, at, id)),
         (body, at) => {
             let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
-            Err(Refused { problems, ask_confirm: false })
+            Err(Refused { problems, ask_confirm: None })
         }
     })
 }

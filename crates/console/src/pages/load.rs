@@ -201,7 +201,7 @@ struct Rows {
     typed: String,
     author: String,
     problems: Vec<String>,
-    ask_confirm: bool,
+    ask_confirm: Option<String>,
 }
 
 #[derive(Template)]
@@ -491,12 +491,13 @@ pub(crate) async fn import_applied(
     let app = std::sync::Arc::clone(&visitor.app);
     let (words, now) = (visitor.words, app.clock.now());
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
-    let mut ask_confirm = false;
+    let mut ask_confirm = None;
     let mut news = Vec::new();
     match yard::entry::import(&form.rows, "application", &app.yard, &app.zone, now) {
         Err(found) => problems.extend(found.iter().map(ToString::to_string)),
         Ok(rows) => {
             let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
+            let (mut asked, mut lines) = (Vec::new(), Vec::new());
             for row in rows {
                 let mut doubts = yard::entry::doubts(&row.body, &app.yard, &books);
                 doubts.extend(yard::entry::time_doubts(
@@ -505,13 +506,16 @@ pub(crate) async fn import_applied(
                     row.at,
                     now,
                 ));
-                if form.confirm.as_deref() != Some("yes") {
-                    ask_confirm |= !doubts.is_empty();
-                    problems.extend(doubts.iter().map(|doubt| format!("line {}: {doubt}", row.line)));
-                }
+                lines.extend(doubts.iter().map(|doubt| format!("line {}: {doubt}", row.line)));
+                asked.extend(doubts);
                 let author = row.author.unwrap_or_else(|| form.author.trim().to_owned());
                 let (id, device) = (row.id, "console".to_owned());
                 news.push(yard::event::Event { id, occurred_at: row.at, author, device, body: row.body });
+            }
+            let mark = parts::mark_of(&asked);
+            if !asked.is_empty() && form.confirm.as_ref() != Some(&mark) {
+                problems.extend(lines);
+                ask_confirm = Some(mark);
             }
         }
     }
@@ -655,7 +659,7 @@ fn page(
             typed: String::new(),
             author: String::new(),
             problems: Vec::new(),
-            ask_confirm: false,
+            ask_confirm: None,
         }),
     })
 }

@@ -329,6 +329,19 @@ pub(crate) fn sentences(problems: &[EntryProblem]) -> Vec<String> {
     problems.iter().map(ToString::to_string).collect()
 }
 
+/// A mark of what is asked about: a tick confirms these doubts and no others. What the clock alone moves is
+/// left out.
+pub(crate) fn mark_of(doubts: &[EntryProblem]) -> String {
+    let mut hash = <sha2::Sha256 as sha2::Digest>::new();
+    for doubt in doubts {
+        let by_clock = matches!(doubt.field.as_str(), "at" | "clock");
+        let text = if by_clock { doubt.field.clone() } else { doubt.to_string() };
+        sha2::Digest::update(&mut hash, text);
+        sha2::Digest::update(&mut hash, b"\n");
+    }
+    sha2::Digest::finalize(hash).iter().take(8).map(|byte| format!("{byte:02x}")).collect()
+}
+
 /// What is wrong with a name, if anything.
 pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> {
     let length = author.trim().chars().count();

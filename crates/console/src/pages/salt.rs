@@ -106,7 +106,7 @@ pub(crate) async fn deliver(visitor: Visitor, Sent(typed): Sent<Typed>) -> Resul
                 Err(refused) => refused,
             }
         }
-        Err(problem) => Refused { problems: vec![problem], ask_confirm: false },
+        Err(problem) => Refused { problems: vec![problem], ask_confirm: None },
     };
     refuse(&visitor, Sheet::Delivery, &typed, refused)
 }

@@ -339,7 +339,7 @@ pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Re
             Err(refused) => refused,
         }
     } else {
-        Refused { problems, ask_confirm: false }
+        Refused { problems, ask_confirm: None }
     };
     let page = storms_page(&visitor, &typed, refused)?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
