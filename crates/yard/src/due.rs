@@ -16,6 +16,9 @@ const NEAR: f64 = 0.15;
 const STORM_OVER_HOURS: i64 = 12;
 /// A season goes on for so long after its start, hours: half a year.
 const SEASON_HOURS: f64 = 182.0 * 24.0;
+/// A season goes on past its half year while something was made, loaded or spread in so many hours: two weeks. Our own
+/// figure.
+const STILL_AT_WORK_HOURS: i64 = 14 * 24;
 /// A chore of the season's start may be done so long before it, hours: three months. Our own figure.
 const AHEAD_OF_SEASON_HOURS: i64 = 90 * 24;
 /// Calibration of a sprayer or spreader is good for so long, hours: a year. Common practice, no source.
@@ -176,7 +179,10 @@ fn standing(chore: Chore, log: &ChoreLog, now: Timestamp) -> Option<Standing> {
         Rhythm::Every(every) => by_time(every, done_at.or(log.first_at)?),
         Rhythm::EveryInSeason(every) => {
             let began = log.season_at.or(log.first_at)?;
-            if now.duration_since(began).as_secs_f64() / 3600.0 > SEASON_HOURS {
+            // A long winter keeps its chores while brine is still made, loaded or spread.
+            let still_at_work = SignedDuration::from_hours(STILL_AT_WORK_HOURS);
+            let at_work = log.run_at.max(log.storm_at).is_some_and(|at| now <= at + still_at_work);
+            if !at_work && now.duration_since(began).as_secs_f64() / 3600.0 > SEASON_HOURS {
                 quiet(Pressing::NotYet)
             } else {
                 by_time(every, done_at.filter(|at| began <= *at).unwrap_or(began))

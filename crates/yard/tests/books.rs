@@ -670,6 +670,11 @@ fn chores_fall_due() {
     season.add(35.0, made("1", 15_000.0, 23.3));
     assert_eq!(pressing(&due(&season, 36.0), "sludge-out"), Some(Pressing::Due));
     assert!(due(&season, 36.0).windows(2).all(|pair| pair[0].pressing <= pair[1].pressing));
+    // Half a year after its start the season's chores rest, unless the yard is still at work.
+    let late = 200.0 * 24.0;
+    assert_eq!(pressing(&due(&season, late), "walk"), Some(Pressing::NotYet));
+    season.add(late - 24.0, load("1", "T1", None, 100.0));
+    assert_eq!(pressing(&due(&season, late), "walk"), Some(Pressing::Due));
 }
 
 /// The operator's page lists what ships, no more and no less.

@@ -114,7 +114,11 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
                 None => Some(words.fill(key, &[("truck", &truck.id), ("at", words.say("due.never"))])),
             }
         };
-        line("sprayer", "due.sprayer")
+        // A spreader is one where the truck carries a hopper, or where one was calibrated before.
+        let is_spreader =
+            truck.hopper_at.is_some() || yard::due::calibration(&books, &truck.id, "spreader").is_some();
+        let spreader = is_spreader.then(|| line("spreader", "due.spreader")).flatten();
+        [line("sprayer", "due.sprayer"), spreader].into_iter().flatten()
     };
     let title = match count {
         0 => words.say("due.none").to_owned(),
@@ -128,7 +132,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
         groups: groups.filter(|(_, chores)| !chores.is_empty()).collect(),
         bench: books.bench.due(&app.yard, now).iter().map(|due| teller.due(due)).collect(),
         bench_url: app.url("/bench/instruments"),
-        calibrations: app.yard.trucks.iter().filter_map(calibration).collect(),
+        calibrations: app.yard.trucks.iter().flat_map(calibration).collect(),
         sprayers_url: app.url("/sprayers"),
         form: entry::form(visitor, ("/due", "chore", "due.record"), CHORE, typed, refused)?,
     })
