@@ -410,6 +410,25 @@ fn litres_taken_for_gallons_are_doubted() {
     let truck = in_gallons(yard.trucks[0].tank);
     assert!(doubts(&load("1", truck * 3.785)).contains("litres entered as gallons"));
     assert!(doubts(&load("1", truck)).is_empty());
+    // A return of a load that is none, or was another truck's.
+    let mut taken = Books::opening(&yard);
+    assert!(taken.try_append(&yard, &recorded(1, load("1", truck))));
+    let back = |by: &str, of: u64| {
+        Body::ReturnToTank(ReturnToTank {
+            tank: "1".into(),
+            truck: by.into(),
+            volume_m3: m3(50.0),
+            load: Some(EventId(Uuid::from_u128(u128::from(of))).to_string()),
+            ..ReturnToTank::default()
+        })
+    };
+    let asked = |body: &Body| {
+        yard::entry::doubts(body, &yard, &taken).iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
+    };
+    let (first, second) = (&yard.trucks[0].id, &yard.trucks[1].id);
+    assert!(!asked(&back(first, 1)).contains("load"), "{}", asked(&back(first, 1)));
+    assert!(asked(&back(first, 7)).contains("is none of the last loads"), "{}", asked(&back(first, 7)));
+    assert!(asked(&back(second, 1)).contains("load"), "{}", asked(&back(second, 1)));
     let issue_to = |agency: &str, gal: f64| {
         Body::IssueOut(IssueOut {
             tank: "1".into(),

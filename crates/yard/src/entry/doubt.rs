@@ -225,7 +225,7 @@ impl<'a> Look<'a> {
 
     /// A return of more than the truck took and has left, or of another product, as far as the ledger knows a load.
     fn load(&self, back: &crate::event::ReturnToTank) -> Option<EntryProblem> {
-        let truck = self.truck(&back.truck, back.volume_m3);
+        let truck = self.truck(&back.truck, back.volume_m3).or_else(|| self.load_named(back));
         let Some(load) = self.books.trucks.get(&back.truck) else {
             return truck.or_else(|| {
                 Some(EntryProblem {
@@ -419,6 +419,23 @@ impl<'a> Look<'a> {
             value: format!("{:.0} lb", in_pounds(kilograms(weighed))),
             problem: format!("is {:.0} % of what {} weighs", 100.0 * ratio, volume_text(load.volume_m3)),
             accepted: "the liquid alone: the truck loaded less the truck empty; or confirm it".into(),
+        })
+    }
+
+    /// A return that names a load of another truck, or none that the books remember.
+    fn load_named(&self, back: &crate::event::ReturnToTank) -> Option<EntryProblem> {
+        let id = back.load.as_ref()?;
+        let named = self.books.tickets.iter().find(|ticket| ticket.recorded.event.id.to_string() == *id);
+        let problem = match named.map(|ticket| &ticket.recorded.event.body) {
+            Some(Body::LoadOut(load)) if load.truck == back.truck => return None,
+            Some(Body::LoadOut(load)) => format!("is a load of truck {}, not of {}", load.truck, back.truck),
+            _ => "is none of the last loads in the ledger".into(),
+        };
+        Some(EntryProblem {
+            field: "load".into(),
+            value: id.clone(),
+            problem,
+            accepted: "the id of the load that came back, or none; or confirm it".into(),
         })
     }
 
