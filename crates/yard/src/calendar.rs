@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use jiff::civil::Date;
-use jiff::tz::TimeZone;
+use jiff::civil::{Date, DateTime};
+use jiff::tz::{AmbiguousOffset, TimeZone};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 
 use crate::event::{Body, EventId, Recorded};
@@ -115,6 +115,24 @@ impl Calendar {
             .collect();
         all.sort_by_key(|storm| storm.from);
         all
+    }
+}
+
+/// A moment by the yard's clock.
+///
+/// # Errors
+/// The hour that is left out in spring, the one that comes twice in autumn, and years before 2000: what is wrong.
+pub fn by_the_clock(civil: DateTime, zone: &TimeZone) -> Result<Timestamp, &'static str> {
+    if civil.year() < 2000 {
+        return Err("lies before the year 2000: write the year with four digits");
+    }
+    let found = zone.to_ambiguous_timestamp(civil);
+    match found.offset() {
+        AmbiguousOffset::Gap { .. } => Err("was no time here: the clocks were put forward over it"),
+        AmbiguousOffset::Fold { .. } => {
+            Err("was twice here, for the clocks were put back: write it in UTC, such as 2027-11-07T05:40:00Z")
+        }
+        AmbiguousOffset::Unambiguous { .. } => found.unambiguous().map_err(|_| "not a time here"),
     }
 }
 

@@ -634,6 +634,29 @@ fn a_meter_is_proven_by_weighed_trucks() {
     );
 }
 
+/// Clocks of New York: forward on 2026-03-08, back on 2026-11-01, both at 02:00 (IANA time zone database).
+#[test]
+fn an_hour_that_was_not_and_one_that_was_twice_are_refused() {
+    let yard = yard();
+    let zone = TimeZone::get(&yard.time_zone).unwrap();
+    let now = "2026-11-20T12:00:00Z".parse::<Timestamp>().unwrap();
+    let route = &yard.routes[0].id;
+    let read = |at: &str| {
+        let rows = format!("at,route,treated,salt_lb\n{at},{route},dry,100\n");
+        yard::entry::import(&rows, "application", &yard, &zone, now)
+            .map(|rows| rows[0].at)
+            .map_err(|all| all.iter().map(ToString::to_string).collect::<String>())
+    };
+    assert!(read("2026-03-08 02:30").unwrap_err().contains("was no time here"));
+    assert!(read("2026-11-01 01:30").unwrap_err().contains("was twice here"));
+    assert!(read("0026-11-01 03:30").unwrap_err().contains("before the year 2000"));
+    let text = |at: Timestamp| at.to_string();
+    assert_eq!(read("2026-03-08 03:30").map(text), Ok("2026-03-08T07:30:00Z".into()));
+    assert_eq!(read("2026-11-01T05:30:00Z").map(text), Ok("2026-11-01T05:30:00Z".into()));
+    let twice = yard::entry::import("at,route,at\n", "application", &yard, &zone, now).unwrap_err();
+    assert!(twice[0].to_string().contains("has the column at twice"));
+}
+
 #[test]
 fn chores_fall_due() {
     let yard = yard();

@@ -404,8 +404,18 @@ pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String
         )
     };
     let on = |moment: jiff::civil::DateTime| {
-        visitor.app.zone.to_timestamp(moment).map_err(|_| problem("not a time here"))
+        yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(problem)
     };
+    // In UTC, for the hour that comes twice in autumn.
+    if let Ok(at) = typed.parse::<Timestamp>() {
+        return match at {
+            at if at > now => Err(problem("is still to come")),
+            at if at.to_zoned_datetime(visitor.app.zone.clone()).date().year() < 2000 => {
+                Err(problem("lies before the year 2000"))
+            }
+            at => Ok(at),
+        };
+    }
     let day_and_time = typed.replace('T', " ");
     if let Ok(moment) = jiff::civil::DateTime::strptime("%Y-%m-%d %H:%M", &day_and_time) {
         let at = on(moment)?;

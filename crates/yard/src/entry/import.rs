@@ -78,6 +78,10 @@ pub fn import(
         let hint = did_you_mean("at", heads.iter().map(String::as_str));
         return Err(vec![unreadable(1, format!("no column says when (at){hint}"))]);
     }
+    let twice = |(place, head): (usize, &String)| (heads[..place].contains(head)).then(|| head.clone());
+    if let Some(head) = heads.iter().enumerate().find_map(twice) {
+        return Err(vec![unreadable(1, format!("has the column {head} twice"))]);
+    }
     let (mut found, mut problems) = (Vec::new(), Vec::new());
     let mut seen: HashMap<String, u32> = HashMap::new();
     for record in reader.records() {
@@ -157,7 +161,7 @@ fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Entr
                 .iter()
                 .find_map(|form| DateTime::strptime(form, text).ok())
                 .ok_or_else(|| problem("not a day with a time"))?;
-            zone.to_timestamp(civil).map_err(|_| problem("not a time here"))?
+            crate::calendar::by_the_clock(civil, zone).map_err(problem)?
         }
     };
     let first = TimeZone::UTC.to_timestamp(DateTime::constant(2000, 1, 1, 0, 0, 0, 0));
