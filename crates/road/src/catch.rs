@@ -27,6 +27,14 @@ pub enum CatchError {
     },
 }
 
+/// A pass over a road: how fast, and over how many lanes at once.
+fn check_pass(speed: Velocity, lanes: f64) -> Result<(), CatchError> {
+    let metres_per_second = in_metres_per_second(speed);
+    let is_drivable = 0.0 < metres_per_second && metres_per_second <= 45.0;
+    check("speed, m/s", metres_per_second, "above zero, to 45", is_drivable)?;
+    check("lanes", lanes, "0.25 to 6", (0.25..=6.0).contains(&lanes))
+}
+
 fn check(what: &'static str, value: f64, accepted: &'static str, is_good: bool) -> Result<(), CatchError> {
     if is_good && value.is_finite() { Ok(()) } else { Err(CatchError::Figure { what, value, accepted }) }
 }
@@ -190,14 +198,7 @@ pub fn of_liquid(flow: VolumeRate, caught_in: MassDensity, used_with: MassDensit
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn on_road(flow: VolumeRate, speed: Velocity, lanes: f64) -> Result<LiquidRate, CatchError> {
-    let metres_per_second = in_metres_per_second(speed);
-    check(
-        "speed, m/s",
-        metres_per_second,
-        "above zero, to 45",
-        0.0 < metres_per_second && metres_per_second <= 45.0,
-    )?;
-    check("lanes", lanes, "0.25 to 6", (0.25..=6.0).contains(&lanes))?;
+    check_pass(speed, lanes)?;
     let hour: Time = hours(1.0);
     let lane: Length = speed * hour * lanes;
     Ok(LiquidRate::of(flow * hour, lane))
@@ -335,13 +336,6 @@ pub fn spreader(caught: &[Mass], turns: f64, turns_per_minute: f64) -> Result<Sp
 /// # Errors
 /// [`CatchError::Figure`].
 pub fn spread_on_road(found: &Spreader, speed: Velocity, lanes: f64) -> Result<SolidRate, CatchError> {
-    let metres_per_second = in_metres_per_second(speed);
-    check(
-        "speed, m/s",
-        metres_per_second,
-        "above zero, to 45",
-        0.0 < metres_per_second && metres_per_second <= 45.0,
-    )?;
-    check("lanes", lanes, "0.25 to 6", (0.25..=6.0).contains(&lanes))?;
+    check_pass(speed, lanes)?;
     Ok(SolidRate::of(found.hourly, speed * hours(1.0) * lanes))
 }
