@@ -5,7 +5,7 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::TestApp;
+use common::{TestApp, tick_of};
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Body;
@@ -134,7 +134,7 @@ async fn a_trim_is_not_set_without_ado() {
         assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{bad}: {}", answer.body);
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3, "one look was logged and no setting");
-    let confirmed = test.post("/bench/trim/set", &(set("540", "told+so") + "&confirm=yes")).await;
+    let confirmed = test.post("/bench/trim/set", &(set("540", "told+so") + &tick_of(&far.body))).await;
     assert_eq!(confirmed.status, StatusCode::SEE_OTHER);
 }
 
@@ -213,7 +213,7 @@ async fn doubles_and_clocks_are_asked_about() {
         twice.body
     );
     assert!(twice.body.contains("value=\"1.1785\"") && twice.body.contains("name=\"confirm\""));
-    assert_eq!(test.post("/bench", &(form() + "&confirm=yes")).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(test.post("/bench", &(form() + &tick_of(&twice.body))).await.status, StatusCode::SEE_OTHER);
     let back = test.after_minutes(-60).post("/bench", &sample(&id(), "hydrometer", "1.18", "60")).await;
     assert!(
         back.status == StatusCode::UNPROCESSABLE_ENTITY && back.body.contains("two clocks"),

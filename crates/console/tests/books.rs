@@ -8,7 +8,7 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::{Answer, ELSEWHERE, TestApp, post};
+use common::{Answer, ELSEWHERE, TestApp, post, tick_of};
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Body;
@@ -104,12 +104,6 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     assert!((liquid - 700.0).abs() < 1.0, "{line}");
     let sheet = test.get("/books/file?as=xlsx").await;
     assert!(sheet.status.is_success() && sheet.body.starts_with("PK"));
-}
-
-/// The tick that a page offers, as it is sent.
-fn tick_of(page: &str) -> String {
-    let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
-    format!("&confirm={}", rest.split('"').next().unwrap())
 }
 
 #[tokio::test]

@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{ELSEWHERE, HERE, TestApp, post};
+use common::{ELSEWHERE, HERE, TestApp, post, tick_of};
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -148,7 +148,7 @@ async fn a_doubtful_dip_asks_and_a_confirmed_one_is_recorded() {
     let answer = test.post("/tanks/dip", &dip(&id, "1.93")).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(answer.body.contains("gallons entered as litres") && answer.body.contains("name=\"confirm\""));
-    let answer = test.post("/tanks/dip", &format!("{}&confirm=yes", dip(&id, "1.93"))).await;
+    let answer = test.post("/tanks/dip", &format!("{}{}", dip(&id, "1.93"), tick_of(&answer.body))).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER);
 }
 

@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
+use yard::entry::EntryProblem;
 use yard::event::{Body, EventId};
 
 use super::parts;
@@ -327,11 +328,10 @@ pub(crate) async fn record_with(
     let mut doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
     doubts.extend(yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, now));
     // A reason is no tick: it must be written.
-    let needs_reason = doubts.iter().any(|doubt| doubt.field == "override_reason");
-    let mark = parts::mark_of(&doubts);
-    let is_confirmed = typed.get("confirm").is_some_and(|confirm| *confirm == mark);
-    if needs_reason || (!doubts.is_empty() && !is_confirmed) {
-        let ask_confirm = doubts.iter().any(|doubt| doubt.field != "override_reason").then_some(mark);
+    let (reasons, others): (Vec<EntryProblem>, Vec<EntryProblem>) =
+        doubts.iter().cloned().partition(|doubt| doubt.field == "override_reason");
+    let ask_confirm = parts::unconfirmed(&others, typed.get("confirm"));
+    if !reasons.is_empty() || ask_confirm.is_some() {
         return Ok(Err(Refused { problems: parts::sentences(&doubts), ask_confirm }));
     }
     let author = typed.get("author").map_or("", String::as_str);

@@ -512,10 +512,9 @@ pub(crate) async fn import_applied(
                 let (id, device) = (row.id, "console".to_owned());
                 news.push(yard::event::Event { id, occurred_at: row.at, author, device, body: row.body });
             }
-            let mark = parts::mark_of(&asked);
-            if !asked.is_empty() && form.confirm.as_ref() != Some(&mark) {
+            ask_confirm = parts::unconfirmed(&asked, form.confirm.as_ref());
+            if ask_confirm.is_some() {
                 problems.extend(lines);
-                ask_confirm = Some(mark);
             }
         }
     }

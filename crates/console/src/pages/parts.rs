@@ -329,9 +329,14 @@ pub(crate) fn sentences(problems: &[EntryProblem]) -> Vec<String> {
     problems.iter().map(ToString::to_string).collect()
 }
 
-/// A mark of what is asked about: a tick confirms these doubts and no others. What the clock alone moves is
-/// left out.
-pub(crate) fn mark_of(doubts: &[EntryProblem]) -> String {
+/// What a tick is to say that confirms these doubts; none when there are none, or when it was said.
+pub(crate) fn unconfirmed(doubts: &[EntryProblem], confirm: Option<&String>) -> Option<String> {
+    let mark = mark_of(doubts);
+    (!doubts.is_empty() && confirm != Some(&mark)).then_some(mark)
+}
+
+/// A mark of what is asked about: a tick confirms these doubts and no others. What the clock alone moves is left out.
+fn mark_of(doubts: &[EntryProblem]) -> String {
     let mut hash = <sha2::Sha256 as sha2::Digest>::new();
     for doubt in doubts {
         let by_clock = matches!(doubt.field.as_str(), "at" | "clock");

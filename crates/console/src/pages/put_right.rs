@@ -81,7 +81,7 @@ struct RightPage {
     jar_url: Option<String>,
     entry_id: String,
     author: String,
-    ask_confirm: bool,
+    ask_confirm: Option<String>,
     all_of_it: bool,
     record_problems: Vec<String>,
 }
@@ -108,7 +108,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
         (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
     let all_of_it = query.part.as_deref() == Some("all");
     let tank = query.tank.clone().unwrap_or_default();
-    let again = |problems: Vec<String>, ask_confirm: bool| -> Result<Response, PageError> {
+    let again = |problems: Vec<String>, ask_confirm: Option<String>| -> Result<Response, PageError> {
         let mut page = page(&visitor, &books, &query)?;
         page.record_problems = problems;
         page.ask_confirm = ask_confirm;
@@ -125,13 +125,13 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
         _ => None,
     };
     // What is wrong with the figures stands on the page itself.
-    let Some(body) = body else { return again(Vec::new(), false) };
+    let Some(body) = body else { return again(Vec::new(), None) };
     if let Some(problem) = parts::author_problem(&visitor, &author) {
-        return again(vec![problem], false);
+        return again(vec![problem], None);
     }
     let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    if !doubts.is_empty() && query.confirm.as_deref() != Some("yes") {
-        return again(parts::sentences(&doubts), true);
+    if let Some(mark) = parts::unconfirmed(&doubts, query.confirm.as_ref()) {
+        return again(parts::sentences(&doubts), Some(mark));
     }
     let seq = parts::record(&visitor, &entry_id, &author, body).await?;
     let tank = parts::form_encoded(&tank);
@@ -230,7 +230,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         jar_url: unpredicted.then(|| app.url(&format!("/jar-test?tank={}", parts::form_encoded(&tank)))),
         entry_id: parts::entry_id(),
         author: String::new(),
-        ask_confirm: false,
+        ask_confirm: None,
         all_of_it: false,
         record_problems: Vec::new(),
     })

@@ -122,7 +122,7 @@ struct RunPage {
     sheets: Vec<Link>,
     form: RunForm,
     problems: Vec<String>,
-    ask_confirm: bool,
+    ask_confirm: Option<String>,
 }
 
 #[derive(Template)]
@@ -285,7 +285,7 @@ fn again(
 ) -> Result<Response, PageError> {
     let mut page = page(visitor, books);
     page.problems = problems;
-    page.ask_confirm = ask_confirm;
+    page.ask_confirm = ask_confirm.then(|| "yes".to_owned());
     page.form = form.clone();
     Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
 }
@@ -473,6 +473,6 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
             ..RunForm::default()
         },
         problems: Vec::new(),
-        ask_confirm: false,
+        ask_confirm: None,
     }
 }

@@ -53,7 +53,7 @@ struct TanksPage {
     dip_url: String,
     entry_id: String,
     problems: Vec<String>,
-    ask_confirm: bool,
+    ask_confirm: Option<String>,
     form: Typed,
     depth_label: String,
     depth_name: &'static str,
@@ -66,7 +66,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
     visitor.may(Act::Look)?;
     let first = visitor.app.yard.tanks.first().map(|tank| tank.id.clone()).unwrap_or_default();
     let form = Typed { tank: first, ..Typed::default() };
-    let mut page = page(&visitor, form, parts::entry_id(), Vec::new(), false)?;
+    let mut page = page(&visitor, form, parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
     page.c.saved = recorded.map(|seq| visitor.words.fill("dip.saved", &[("seq", &seq.to_string())]));
@@ -95,7 +95,7 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
     let body = match parts::read_entry(&visitor, "dip", &fields, &form.author) {
         Ok(body) => body,
         Err(problems) => {
-            let page = page(&visitor, typed(), form.entry_id.clone(), problems, false)?;
+            let page = page(&visitor, typed(), form.entry_id.clone(), problems, None)?;
             return Ok(
                 (axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response()
             );
@@ -103,8 +103,8 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
     };
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
-        let page = page(&visitor, typed(), form.entry_id.clone(), parts::sentences(&doubts), true)?;
+    if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
+        let page = page(&visitor, typed(), form.entry_id.clone(), parts::sentences(&doubts), Some(mark))?;
         return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     }
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
@@ -116,7 +116,7 @@ fn page(
     form: Typed,
     entry_id: String,
     problems: Vec<String>,
-    ask_confirm: bool,
+    ask_confirm: Option<String>,
 ) -> Result<TanksPage, PageError> {
     let app = &visitor.app;
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;

@@ -185,3 +185,9 @@ impl Later<'_> {
         answer(&self.app, request).await
     }
 }
+
+/// The tick that a page offers, as it is sent.
+pub fn tick_of(page: &str) -> String {
+    let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
+    format!("&confirm={}", rest.split('"').next().unwrap())
+}

@@ -134,7 +134,7 @@ struct BenchPage {
     chart: Option<ChartPair>,
     entry_id: String,
     author: String,
-    ask_confirm: bool,
+    ask_confirm: Option<String>,
     record_problems: Vec<String>,
 }
 
@@ -179,7 +179,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
     visitor.may(Act::Record)?;
     let (entry_id, author) =
         (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
-    let again = |problems: Vec<String>, ask_confirm: bool| -> Result<Response, PageError> {
+    let again = |problems: Vec<String>, ask_confirm: Option<String>| -> Result<Response, PageError> {
         let mut page = page(&visitor, &query)?;
         page.record_problems = problems;
         page.ask_confirm = ask_confirm;
@@ -189,15 +189,15 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
     };
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     // What is wrong with the reading stands on the page itself.
-    let Ok(Some(read)) = read(&visitor, &books, &query) else { return again(Vec::new(), false) };
+    let Ok(Some(read)) = read(&visitor, &books, &query) else { return again(Vec::new(), None) };
     if let Some(problem) = parts::author_problem(&visitor, &author) {
-        return again(vec![problem], false);
+        return again(vec![problem], None);
     }
     let id = parts::event_id(&visitor, &entry_id)?;
     let body = match measured(&visitor, &read) {
         Ok(found) => event(&read, &found),
         Err(error) if query.as_note.as_deref() == Some("yes") => note(&visitor, &read, &error),
-        Err(_) => return again(Vec::new(), false),
+        Err(_) => return again(Vec::new(), None),
     };
     let mut doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
     doubts.extend(yard::entry::time_doubts(
@@ -206,8 +206,8 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         read.at,
         visitor.app.clock.now(),
     ));
-    if !doubts.is_empty() && query.confirm.as_deref() != Some("yes") {
-        return again(parts::sentences(&doubts), true);
+    if let Some(mark) = parts::unconfirmed(&doubts, query.confirm.as_ref()) {
+        return again(parts::sentences(&doubts), Some(mark));
     }
     let is_reading = matches!(body, Body::Reading(_));
     let seq = parts::record_at(&visitor, &entry_id, &author, body, read.at).await?;
@@ -454,7 +454,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
         meant,
         entry_id: parts::entry_id(),
         author: String::new(),
-        ask_confirm: false,
+        ask_confirm: None,
         record_problems: Vec::new(),
     })
 }

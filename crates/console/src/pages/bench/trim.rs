@@ -93,10 +93,10 @@ struct TrimPage {
     bench_line: Option<String>,
     look: LookForm,
     look_problems: Vec<String>,
-    look_confirm: bool,
+    look_confirm: Option<String>,
     set: SetForm,
     set_problems: Vec<String>,
-    set_confirm: bool,
+    set_confirm: Option<String>,
     log: Vec<String>,
 }
 
@@ -117,7 +117,7 @@ pub(crate) async fn show(
 pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let again = |problems: Vec<String>, ask: bool| {
+    let again = |problems: Vec<String>, ask: Option<String>| {
         let mut page = page(&visitor, &books, None);
         page.look_problems = problems;
         page.look_confirm = ask;
@@ -161,12 +161,12 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
             visitor.app.clock.now()
         }
     };
-    let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, false) };
+    let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, None) };
     let mut doubts =
         yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     doubts.extend(too_early(&visitor, &books, at));
-    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
-        return again(parts::sentences(&doubts), true);
+    if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
+        return again(parts::sentences(&doubts), Some(mark));
     }
     let seq = parts::record_at(&visitor, &form.entry_id, &form.author, body, at).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
@@ -176,7 +176,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
 pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let again = |problems: Vec<String>, ask: bool| {
+    let again = |problems: Vec<String>, ask: Option<String>| {
         let mut page = page(&visitor, &books, None);
         page.set_problems = problems;
         page.set_confirm = ask;
@@ -188,7 +188,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         return Ok(done);
     }
     let Some(from) = number_now(&books) else {
-        return again(vec![visitor.words.say("trim.look-first").to_string()], false);
+        return again(vec![visitor.words.say("trim.look-first").to_string()], None);
     };
     let advised = match books.bench.trim_state(&visitor.app.yard, visitor.app.clock.now()) {
         TrimState::Looked { advice: Ok(Advice::Step(step)), .. } => Some(step.next),
@@ -204,13 +204,13 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
     ];
     let body = match parts::read_entry(&visitor, "trim_set", &fields, &form.author) {
         Ok(body) => body,
-        Err(problems) => return again(problems, false),
+        Err(problems) => return again(problems, None),
     };
-    let Body::TrimSet(setting) = &body else { return again(Vec::new(), false) };
+    let Body::TrimSet(setting) = &body else { return again(Vec::new(), None) };
     let trim = &visitor.app.yard.trim;
     let is_advised = advised.is_some_and(|next| (next - setting.to_number).abs() < 1e-6 * next);
     if !is_advised && form.reason.trim().is_empty() {
-        return again(vec![visitor.words.say("trim.reason-needed").to_string()], false);
+        return again(vec![visitor.words.say("trim.reason-needed").to_string()], None);
     }
     let at = visitor.app.clock.now();
     let mut doubts = yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, at);
@@ -238,8 +238,8 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
             accepted: visitor.words.say("trim.before-last-accepted").to_string(),
         });
     }
-    if !doubts.is_empty() && form.confirm.as_deref() != Some("yes") {
-        return again(parts::sentences(&doubts), true);
+    if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
+        return again(parts::sentences(&doubts), Some(mark));
     }
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
@@ -349,10 +349,10 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         told,
         look,
         look_problems: Vec::new(),
-        look_confirm: false,
+        look_confirm: None,
         set,
         set_problems: Vec::new(),
-        set_confirm: false,
+        set_confirm: None,
         log,
     }
 }
