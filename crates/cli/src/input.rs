@@ -147,16 +147,19 @@ pub fn zone(yard: &Yard) -> Result<TimeZone, Failure> {
     TimeZone::get(&yard.time_zone).map_err(|error| Failure::Input(format!("yard.time_zone: {error}")))
 }
 
-/// A time: with an offset as it says, without one in the yard's zone.
+/// A time from the year 2000 on: with an offset as it says, without one by the yard's clock.
 pub fn time(what: &str, text: &str, zone: &TimeZone) -> Result<Timestamp, Failure> {
-    if let Ok(at) = text.parse::<Timestamp>() {
-        return Ok(at);
-    }
-    text.parse::<DateTime>().ok().and_then(|civil| zone.to_timestamp(civil).ok()).ok_or_else(|| {
+    let refused = |problem: &str| {
         Failure::Input(format!(
-            "{what} = {text}: not a time; accepted: 2026-01-14T06:00Z, or 2026-01-14T01:00 in the yard's zone"
+            "{what} = {text}: {problem}; accepted: 2026-01-14T06:00Z, or 2026-01-14T01:00 in the yard's zone"
         ))
-    })
+    };
+    if let Ok(at) = text.parse::<Timestamp>() {
+        let is_ours = at.to_zoned_datetime(zone.clone()).date().year() >= 2000;
+        return if is_ours { Ok(at) } else { Err(refused("lies before the year 2000")) };
+    }
+    let civil = text.parse::<DateTime>().map_err(|_| refused("not a time"))?;
+    yard::calendar::by_the_clock(civil, zone).map_err(refused)
 }
 
 /// How a person sees quantities.

@@ -105,6 +105,11 @@ impl LiquidAccount {
         self.lines.get(&line).cloned().unwrap_or_default()
     }
 
+    /// Nothing was there, and nothing happened.
+    pub fn is_empty(&self) -> bool {
+        self.lines.is_empty() && self.opening.parts().is_empty()
+    }
+
     /// Opening with all changes, less the closing: zero but for rounding.
     pub fn error(&self) -> Mass {
         let change = self.lines.iter().fold(Mass::default(), |sum, (line, content)| {
@@ -442,7 +447,9 @@ impl<'a> Journal<'a> {
             .yard
             .tanks
             .iter()
-            .map(|tank| (tank.id.clone(), tanks.remove(tank.id.as_str()).unwrap_or_default()))
+            .map(|tank| (tank, tanks.remove(tank.id.as_str()).unwrap_or_default()))
+            .filter(|(tank, account)| !tank.is_retired || !account.is_empty())
+            .map(|(tank, account)| (tank.id.clone(), account))
             .collect();
         let salt = self.salt(period);
         let routes = self.routes(period);
@@ -659,12 +666,26 @@ impl<'a> Journal<'a> {
     fn money(&self, accounts: &Accounts) -> Money {
         let yard = self.yard;
         let (mut paid, mut tons) = (0.0, 0.0);
+        // Dollars and cubic metres of each bought liquid.
+        let mut bought: HashMap<&str, (f64, f64)> = HashMap::new();
         for recorded in self.events.iter().filter(|r| r.event.occurred_at < accounts.period.until) {
-            if let Body::SaltDelivery(delivery) = &recorded.event.body
-                && let Some(usd) = delivery.price_usd
-            {
-                paid += usd;
-                tons += in_short_tons(kilograms(delivery.mass_kg));
+            match &recorded.event.body {
+                Body::SaltDelivery(delivery) => {
+                    if let Some(usd) = delivery.price_usd {
+                        paid += usd;
+                        tons += in_short_tons(kilograms(delivery.mass_kg));
+                    }
+                }
+                Body::LiquidDelivery(delivery) => {
+                    let of_tank = || yard.tank(&delivery.tank).map(|tank| tank.product.as_str());
+                    if let (Some(usd), Some(product)) =
+                        (delivery.price_usd, delivery.product.as_deref().or_else(of_tank))
+                    {
+                        let sum = bought.entry(product).or_default();
+                        *sum = (sum.0 + usd, sum.1 + delivery.volume_m3);
+                    }
+                }
+                _ => {}
             }
         }
         let salt_usd_per_ton = if tons > 0.0 { paid / tons } else { yard.salt.usd_per_short_ton };
@@ -687,7 +708,9 @@ impl<'a> Journal<'a> {
             for (id, mass) in &content.declared {
                 let Some(product) = yard.product(id) else { continue };
                 if let ProductKind::Declared { density, .. } = &product.kind {
-                    usd += in_cubic_metres(*mass / *density) * product.usd_per_m3;
+                    let paid = bought.get(id.as_str()).filter(|(_, m3)| *m3 > 0.0);
+                    let usd_per_m3 = paid.map_or(product.usd_per_m3, |(usd, m3)| usd / m3);
+                    usd += in_cubic_metres(*mass / *density) * usd_per_m3;
                 }
             }
             brine.mass -= content.declared.values().fold(Mass::default(), |sum, mass| sum + *mass);

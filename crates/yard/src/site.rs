@@ -388,6 +388,8 @@ pub struct Tank {
     pub heel: Volume,
     /// Volume kept empty at the top.
     pub freeboard: Volume,
+    /// Out of use: offered and planned with no more; the books keep what it held.
+    pub is_retired: bool,
     /// Content when no ledger is given.
     pub opening: Option<Opening>,
 }
@@ -585,6 +587,11 @@ impl Yard {
     pub fn loading_meter(&self) -> Option<&Meter> {
         let mut all = self.meters.iter().filter(|meter| meter.on == Metered::Loading);
         all.next().filter(|_| all.next().is_none())
+    }
+
+    /// The tanks in use: all but the retired ones.
+    pub fn tanks_in_use(&self) -> impl Iterator<Item = &Tank> {
+        self.tanks.iter().filter(|tank| !tank.is_retired)
     }
 
     /// An agency by its name.

@@ -816,7 +816,7 @@ impl Books {
 }
 
 fn no_tank(id: &str) -> String {
-    format!("tank \"{id}\" is not in the yard file")
+    format!("tank \"{id}\" is not in the yard file; one out of use stays there, as retired = true")
 }
 
 fn no_product(id: &str) -> String {

@@ -223,7 +223,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
                 let note = held.into_iter().chain(standing).collect::<Vec<_>>().join(", ");
                 choice(&tank.id, tank.id.clone(), note)
             };
-            ("radio", yard.tanks.iter().map(tank).collect())
+            ("radio", yard.tanks_in_use().map(tank).collect())
         }
         What::Truck => {
             let truck = |truck: &yard::site::Truck| {

@@ -139,7 +139,7 @@ fn page(visitor: &Visitor, form: JarForm, entry_id: String, problems: Vec<String
         label: words.say("jar.no-tank").to_string(),
         chosen: form.tank.is_empty(),
     };
-    let tanks = app.yard.tanks.iter().map(|tank| Choice {
+    let tanks = app.yard.tanks_in_use().map(|tank| Choice {
         value: tank.id.clone(),
         label: tank.id.clone(),
         chosen: tank.id == form.tank,

@@ -7,6 +7,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
 use yard::event::{EventId, Recorded};
+use yard::stock::Books;
 
 use super::parts;
 use crate::access::Act;
@@ -54,6 +55,8 @@ struct EventView {
     voided: bool,
     can_void: bool,
     void_id: String,
+    /// What to know before it is taken back.
+    warning: Option<String>,
 }
 
 #[derive(Template)]
@@ -119,7 +122,7 @@ pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result
 fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError> {
     let app = &visitor.app;
     let say = |error| PageError::store(visitor, &error);
-    let (words, d) = (visitor.words, &visitor.display);
+    let words = visitor.words;
     let head = app.ledger.head().map_err(say)?;
     let books = app.books().map_err(say)?;
     let end = before.map_or(head.seq, |seq| seq.saturating_sub(1).min(head.seq));
@@ -147,19 +150,24 @@ fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError>
         problems: Vec::new(),
         form_text: String::new(),
         form_author: String::new(),
-        events: events.iter().rev().map(|recorded| view(visitor, recorded, &voided, &places, d)).collect(),
+        events: events
+            .iter()
+            .rev()
+            .map(|recorded| view(visitor, &books, recorded, (&voided, &places)))
+            .collect(),
         older_url: (start > 0).then(|| app.url(&format!("/ledger?before={}", start + 1))),
     })
 }
 
 fn view(
     visitor: &Visitor,
+    books: &Books,
     recorded: &Recorded,
-    voided: &HashSet<EventId>,
-    places: &HashMap<EventId, u64>,
-    display: &report::Display,
+    (voided, places): (&HashSet<EventId>, &HashMap<EventId, u64>),
 ) -> EventView {
     let (teller, event) = (visitor.teller(), &recorded.event);
+    let month = yard::calendar::month_of(event.occurred_at, &visitor.app.zone);
+    let is_closed = event.body.moves_books() && books.calendar.closed_at(&month).is_some();
     let mut line = teller.event_line(&event.body);
     if let Some((target, seq)) = event.body.voids().and_then(|id| Some((id, places.get(&id)?))) {
         // A person finds a row by its number; the id stays in the ledger.
@@ -171,11 +179,12 @@ fn view(
         seq: recorded.seq,
         id: event.id.to_string(),
         kind: teller.event_kind(event.body.kind()),
-        when: display.time(event.occurred_at),
+        when: visitor.display.time(event.occurred_at),
         author: event.author.clone(),
         line,
         voided,
         can_void: !voided && event.body.voids().is_none(),
         void_id: parts::entry_id(),
+        warning: is_closed.then(|| visitor.words.fill("ledger.month-closed", &[("month", &month)])),
     }
 }

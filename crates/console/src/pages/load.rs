@@ -271,7 +271,7 @@ pub(crate) async fn show(
 /// The fullest tank of our own brine that may be loaded from.
 fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
     let yard = &visitor.app.yard;
-    let ready = yard.tanks.iter().filter(|tank| {
+    let ready = yard.tanks_in_use().filter(|tank| {
         tank.product == yard.plant.product
             && yard::ticket::standing(yard, books, &tank.id).is_some_and(|standing| standing.may_load())
     });
@@ -723,7 +723,7 @@ fn prefilled(visitor: &Visitor, truck: &str, route: &str, tank: Option<&str>, vo
 /// What each truck may take of the tank's liquid, by its tank, its limit and its axles.
 fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<String> {
     let yard = &visitor.app.yard;
-    let tank = typed.get("tank").cloned().or_else(|| yard.tanks.first().map(|tank| tank.id.clone()));
+    let tank = typed.get("tank").cloned().or_else(|| yard.tanks_in_use().next().map(|tank| tank.id.clone()));
     let Some(tank) = tank else { return Vec::new() };
     let line = |truck: &yard::site::Truck| {
         let load = yard::event::LoadOut {

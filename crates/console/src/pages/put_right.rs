@@ -145,7 +145,7 @@ fn brine_tanks(visitor: &Visitor) -> Vec<&yard::site::Tank> {
         let product = yard.product(&tank.product);
         product.is_some_and(|product| matches!(product.kind, ProductKind::SodiumChlorideBrine))
     };
-    yard.tanks.iter().filter(is_brine).collect()
+    yard.tanks_in_use().filter(is_brine).collect()
 }
 
 /// The tank asked for; else the first that is out of spec, else the first.
@@ -302,7 +302,7 @@ fn means(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery, tank: &st
         choice("salt".into(), words.say("right.salt").to_string()),
     ];
     let yard = &visitor.app.yard;
-    for other in yard.tanks.iter().filter(|other| other.id != tank) {
+    for other in yard.tanks_in_use().filter(|other| other.id != tank) {
         let product = yard.product(&other.product);
         let bought = product.filter(|product| !matches!(product.kind, ProductKind::SodiumChlorideBrine));
         let label = match bought {

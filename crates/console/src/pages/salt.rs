@@ -67,6 +67,8 @@ struct SaltPage {
     lines: Vec<String>,
     /// The last delivery's verdict.
     verdict: Option<(String, bool)>,
+    /// Where to take back a delivery that was sent away.
+    went_back: Option<(String, String)>,
     form: Form,
     buckets: Form,
     survey: Form,
@@ -176,12 +178,12 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         (words.say("salt.verdict"), Kind::Text),
     ];
     let mut table = Table::new("deliveries", words.say("salt.deliveries"), &columns);
-    let mut verdict = None;
+    let (mut verdict, mut went_back) = (None, None);
     let deliveries = journal.events().iter().rev().filter_map(|recorded| match &recorded.event.body {
-        Body::SaltDelivery(delivery) => Some((recorded.event.occurred_at, delivery)),
+        Body::SaltDelivery(delivery) => Some((recorded.seq, recorded.event.occurred_at, delivery)),
         _ => None,
     });
-    for (place, (at, delivery)) in deliveries.take(LISTED).enumerate() {
+    for (place, (seq, at, delivery)) in deliveries.take(LISTED).enumerate() {
         let judged = delivery.moisture_pct.and_then(|pct| MassFraction::from_percent(pct).ok());
         let found = judged.map(|moisture| yard::receiving::verdict(rules, moisture));
         let says = found.map_or_else(
@@ -197,6 +199,10 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             ];
             let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
             verdict = Some((words.fill("salt.last", &values), is_act));
+            if matches!(found, Some(yard::receiving::Verdict::Reject)) {
+                let url = app.url(&format!("/ledger?before={}#event-{seq}", seq + 1));
+                went_back = Some((words.fill("salt.went-back", &[("seq", &seq.to_string())]), url));
+            }
         }
         table.row(vec![
             d.time(at).into(),
@@ -285,6 +291,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         title: words.say("salt.title").to_owned(),
         lines,
         verdict,
+        went_back,
         tables: vec![parts::table_view(visitor, &table), parts::table_view(visitor, &orders)],
         rules: vec![rule_line, words.say("salt.rules-source").to_owned()],
     })

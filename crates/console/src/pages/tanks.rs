@@ -64,7 +64,7 @@ struct TanksPage {
 /// Shows the page.
 pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
-    let first = visitor.app.yard.tanks.first().map(|tank| tank.id.clone()).unwrap_or_default();
+    let first = visitor.app.yard.tanks_in_use().next().map(|tank| tank.id.clone()).unwrap_or_default();
     let form = Typed { tank: first, ..Typed::default() };
     let mut page = page(&visitor, form, parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;

@@ -76,10 +76,9 @@ pub(super) fn supply(
     Ok(Supply { tanks, in_hand, other_in_hand, schedule, tank_uses, made, batch })
 }
 
-/// Tanks as the books have them.
+/// Tanks in use, as the books have them.
 pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
-    yard.tanks
-        .iter()
+    yard.tanks_in_use()
         .filter_map(|tank| {
             let (book, product) = (books.tank(&tank.id)?, yard.product(&tank.product)?);
             let volume = book.volume(yard);

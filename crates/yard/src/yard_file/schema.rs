@@ -285,6 +285,7 @@ pub(super) static TABLES: &[Table] = &[
         field("crown_ratio", Number, Def(1.0), "Torispherical ends: crown radius over inside diameter.", "common flanged and dished end", &["#1.0"]).within(0.5, 10.0),
         field("knuckle_ratio", Share, Def(0.06), "Torispherical ends: knuckle radius over inside diameter.", "common flanged and dished end", &["#0.06"]).within(0.0, 0.5),
         field("insulation", Choice(&["none", "insulated", "indoors"]), Word("none"), "How it follows the weather.", "the coldest case", &["\"none\"", "\"insulated\"", "\"none\""]),
+        field("retired", Switch, Otherwise("false"), "true: out of use. It is offered and planned with no more, and the books keep what it held.", "", &["#true", "", ""]),
         field("heel", Quantity(units::VOLUME), Def(0.0), "Volume that cannot be drawn: below the suction, and sludge.", "none until measured", &["150", "100", "60"]).within(0.0, 1_000_000.0),
         field("freeboard_pct", Percent(0.0, 0.5), Def(5.0), "Share of the full volume kept empty at the top. Or give freeboard as a volume.", "5 to 10 % is common practice, no source", &["5", "5", "5"]).within(0.0, 50.0),
         field("freeboard", Quantity(units::VOLUME), Otherwise("freeboard_pct of the full volume"), "Volume kept empty at the top.", "", &["#600"]).within(0.0, 1_000_000.0),

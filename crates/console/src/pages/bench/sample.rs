@@ -263,7 +263,7 @@ pub(super) fn brine_tanks(visitor: &Visitor) -> Vec<String> {
         let product = yard.product(&tank.product);
         product.is_some_and(|product| matches!(product.kind, ProductKind::SodiumChlorideBrine))
     };
-    yard.tanks.iter().filter(is_brine).map(|tank| tank.id.clone()).collect()
+    yard.tanks_in_use().filter(is_brine).map(|tank| tank.id.clone()).collect()
 }
 
 fn chosen_tank(visitor: &Visitor, query: &BenchQuery) -> String {

@@ -44,6 +44,7 @@ fn tank(
         .and_then(|(_, brine)| *brine);
     let shape = shape(context, section);
     let insulation = section.text(context, "insulation");
+    let is_retired = section.has("retired") && section.switch(context, "retired") == Some(true);
     let heel = section.number(context, "heel").map(cubic_metres);
     let freeboard = freeboard(context, section, shape.as_ref());
     let opening = opening(context, section, brine, plant);
@@ -66,6 +67,7 @@ fn tank(
             _ => Insulation::None,
         },
         heel: heel?,
+        is_retired,
         freeboard: freeboard?,
         opening,
     })
