@@ -898,6 +898,20 @@ fn a_table_is_imported_whole_or_not_at_all() {
     assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("2 rows"));
     let list = folder.expect(&["ledger", "list"], 0, &[]);
     assert!(list.contains("500 lb") || list.contains("501 lb"), "{list}");
+    // Blank lines above count as lines.
+    write("\n\nat,route,treated,salt_lb\n2026-01-05 05:00,R99,dry,1\n");
+    folder.expect(&import, 2, &["line 4", "R99"]);
+    // A row that was taken back is asked about, and comes again as a new entry.
+    write("at,route,treated,salt_lb\n2026-01-06 05:00,R2,dry,300\n");
+    assert!(folder.expect(&import, 0, &[]).contains("Recorded 1 of 1"));
+    let rows = folder.expect(&["ledger", "export"], 0, &[]);
+    let last: serde_json::Value = serde_json::from_str(rows.lines().last().unwrap()).unwrap();
+    let event = format!("event={}", last["id"].as_str().unwrap());
+    folder.expect(&["ledger", "add", "void", &event, "reason=wrong", "--author", "Lou"], 0, &[]);
+    folder.expect(&import, 2, &["line 2", "was imported before, and taken back"]);
+    let confirmed = [&import[..], &["--confirm"]].concat();
+    assert!(folder.expect(&confirmed, 0, &[]).contains("Recorded 1 of 1"));
+    assert!(folder.expect(&confirmed, 0, &[]).contains("Recorded 0 of 1"));
 }
 
 #[test]

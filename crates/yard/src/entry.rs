@@ -15,7 +15,7 @@ mod doubt;
 mod import;
 
 pub use doubt::{doubts, time_doubts};
-pub use import::{ImportProblem, Imported, import};
+pub use import::{ImportProblem, Imported, Judged, import, judge};
 
 /// Litres in a US gallon: two volumes in this ratio are one volume in two units.
 const LITRES_PER_GALLON: f64 = 3.785_411_784;

@@ -6,6 +6,7 @@ use report::plan_words::Teller;
 use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
+use yard::entry::Judged;
 use yard::event::{Event, EventId, KINDS};
 use yard::stock::{Books, Part, TankBook};
 
@@ -108,32 +109,20 @@ fn import(args: &args::LedgerImport) -> Outcome {
         false => SqliteLedger::open(&args.database)?,
     };
     let events = ledger.events_after(0)?;
-    let known: std::collections::HashSet<EventId> = events.iter().map(|recorded| recorded.event.id).collect();
-    let mut books = Books::fold(&yard, &events);
-    let (mut doubts, mut news) = (Vec::new(), Vec::new());
-    for row in rows {
+    let books = Books::fold(&yard, &events);
+    let (mut doubts, mut news, mut fresh) = (Vec::new(), Vec::new(), 0);
+    for Judged { row, is_new, doubts: mut found } in yard::entry::judge(rows, &yard, books, &events, now) {
         let who = row.author.clone().or_else(|| args.author.clone());
         let author = who.map(|author| author.trim().to_string()).filter(|author| !author.is_empty());
         let Some(author) = author else {
             let what = "nobody says so; accepted: a column author, or --author";
             return Err(Failure::Input(format!("{name}: line {}: {what}", row.line)));
         };
-        let is_new = !known.contains(&row.id);
-        if is_new {
-            let mut found = yard::entry::doubts(&row.body, &yard, &books);
-            found.extend(yard::entry::time_doubts((row.id, &row.body), (&yard, &books), row.at, now));
-            found.retain(|doubt| !args.confirm || needs_reason(doubt));
-            doubts.extend(found.iter().map(|doubt| format!("{name}: line {}: {doubt}", row.line)));
-        }
-        let event =
-            Event { id: row.id, occurred_at: row.at, author, device: args.device.clone(), body: row.body };
-        if is_new {
-            // The rows after it are judged with it; one out of order is judged by what stands in the ledger.
-            let seq = books.last_seq + 1;
-            let _ = books
-                .try_append(&yard, &yard::event::Recorded { seq, recorded_at: now, event: event.clone() });
-        }
-        news.push(event);
+        found.retain(|doubt| !args.confirm || needs_reason(doubt));
+        doubts.extend(found.iter().map(|doubt| format!("{name}: line {}: {doubt}", row.line)));
+        fresh += usize::from(is_new);
+        let device = args.device.clone();
+        news.push(Event { id: row.id, occurred_at: row.at, author, device, body: row.body });
     }
     if !doubts.is_empty() {
         return Err(Failure::Input(format!(
@@ -141,7 +130,6 @@ fn import(args: &args::LedgerImport) -> Outcome {
             doubts.join("\n  ")
         )));
     }
-    let fresh = news.iter().filter(|event| !known.contains(&event.id)).count();
     ledger.append(&news, now)?;
     print(&format!("Recorded {fresh} of {} rows; the others stood in the ledger already.", news.len()))?;
     Ok(Done::Yes)

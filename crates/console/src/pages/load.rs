@@ -12,11 +12,12 @@ use chemistry::quantity::{
 use jiff::SignedDuration;
 use report::Words;
 use serde::Deserialize;
+use yard::entry::Judged;
 use yard::event::{Body, HOW_FOUND, SAMPLED, TREATED};
 use yard::stock::Books;
 
 use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
-use super::parts;
+use super::{books, parts};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
@@ -497,15 +498,11 @@ pub(crate) async fn import_applied(
         Err(found) => problems.extend(found.iter().map(ToString::to_string)),
         Ok(rows) => {
             let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
+            let events = books::ledger(&visitor)?;
             let (mut asked, mut lines) = (Vec::new(), Vec::new());
-            for row in rows {
-                let mut doubts = yard::entry::doubts(&row.body, &app.yard, &books);
-                doubts.extend(yard::entry::time_doubts(
-                    (row.id, &row.body),
-                    (&app.yard, &books),
-                    row.at,
-                    now,
-                ));
+            for Judged { row, doubts, .. } in
+                yard::entry::judge(rows, &app.yard, (*books).clone(), &events, now)
+            {
                 lines.extend(doubts.iter().map(|doubt| format!("line {}: {doubt}", row.line)));
                 asked.extend(doubts);
                 let author = row.author.unwrap_or_else(|| form.author.trim().to_owned());

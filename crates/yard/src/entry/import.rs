@@ -1,6 +1,6 @@
 //! Many entries of one kind from a table: all of them, or what is wrong with each row.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use jiff::Timestamp;
 use jiff::civil::DateTime;
@@ -8,8 +8,9 @@ use jiff::tz::TimeZone;
 use uuid::Uuid;
 
 use super::{EntryProblem, did_you_mean, read_body};
-use crate::event::{Body, EventId};
+use crate::event::{Body, Event, EventId, Recorded};
 use crate::site::Yard;
+use crate::stock::Books;
 
 /// Most rows of one table: a season of a large yard.
 const MOST_ROWS: usize = 50_000;
@@ -53,7 +54,10 @@ pub fn import(
     zone: &TimeZone,
     now: Timestamp,
 ) -> Result<Vec<Imported>, Vec<ImportProblem>> {
-    let text = text.trim_start_matches('\u{feff}').trim_start();
+    let whole = text.trim_start_matches('\u{feff}');
+    let text = whole.trim_start();
+    // Lines are counted as the person sees them, with the blank ones above.
+    let above = whole[..whole.len() - text.len()].matches('\n').count() as u64;
     let first = text.lines().next().unwrap_or("");
     let mark = [b'\t', b';', b','].into_iter().max_by_key(|mark| first.bytes().filter(|b| b == mark).count());
     let mut reader = csv::ReaderBuilder::new()
@@ -72,15 +76,15 @@ pub fn import(
     };
     let heads: Vec<String> = match reader.headers() {
         Ok(heads) => heads.iter().map(str::to_owned).collect(),
-        Err(error) => return Err(vec![unreadable(1, error.to_string())]),
+        Err(error) => return Err(vec![unreadable(above + 1, error.to_string())]),
     };
     if !heads.iter().any(|head| head == "at") {
         let hint = did_you_mean("at", heads.iter().map(String::as_str));
-        return Err(vec![unreadable(1, format!("no column says when (at){hint}"))]);
+        return Err(vec![unreadable(above + 1, format!("no column says when (at){hint}"))]);
     }
     let twice = |(place, head): (usize, &String)| (heads[..place].contains(head)).then(|| head.clone());
     if let Some(head) = heads.iter().enumerate().find_map(twice) {
-        return Err(vec![unreadable(1, format!("has the column {head} twice"))]);
+        return Err(vec![unreadable(above + 1, format!("has the column {head} twice"))]);
     }
     let (mut found, mut problems) = (Vec::new(), Vec::new());
     let mut seen: HashMap<String, u32> = HashMap::new();
@@ -88,12 +92,12 @@ pub fn import(
         let record = match record {
             Ok(record) => record,
             Err(error) => {
-                let line = error.position().map_or(0, csv::Position::line);
+                let line = above + error.position().map_or(0, csv::Position::line);
                 problems.push(unreadable(line, error.to_string()));
                 continue;
             }
         };
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = above + record.position().map_or(0, csv::Position::line);
         if record.iter().all(str::is_empty) {
             continue;
         }
@@ -119,9 +123,61 @@ pub fn import(
         }
     }
     if found.is_empty() && problems.is_empty() {
-        problems.push(unreadable(1, "holds no row".into()));
+        problems.push(unreadable(above + 1, "holds no row".into()));
     }
     if problems.is_empty() { Ok(found) } else { Err(problems) }
+}
+
+/// An imported row as the ledger sees it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Judged {
+    /// The row; one that was taken back and comes again has a new id.
+    pub row: Imported,
+    /// It does not stand in the ledger yet.
+    pub is_new: bool,
+    /// What is doubted of a new one.
+    pub doubts: Vec<EntryProblem>,
+}
+
+/// Holds rows against the ledger: which are new, and what is doubted of those. The rows after a new one are judged with
+/// it; one out of order is judged by what stands in the ledger.
+pub fn judge(
+    rows: Vec<Imported>,
+    yard: &Yard,
+    mut books: Books,
+    ledger: &[Recorded],
+    now: Timestamp,
+) -> Vec<Judged> {
+    let known: HashSet<EventId> = ledger.iter().map(|recorded| recorded.event.id).collect();
+    let voided: HashSet<EventId> = ledger.iter().filter_map(|r| r.event.body.voids()).collect();
+    let judged = |mut row: Imported| {
+        let taken_back = voided.contains(&row.id);
+        while voided.contains(&row.id) {
+            row.id = EventId(Uuid::new_v5(&NAMESPACE, row.id.0.as_bytes()));
+        }
+        if known.contains(&row.id) {
+            return Judged { row, is_new: false, doubts: Vec::new() };
+        }
+        let again = taken_back.then(|| EntryProblem {
+            field: "row".into(),
+            value: row.body.kind().into(),
+            problem: "was imported before, and taken back".into(),
+            accepted: "leave it out; or confirm it, and it is recorded anew".into(),
+        });
+        let doubts = again
+            .into_iter()
+            .chain(super::doubts(&row.body, yard, &books))
+            .chain(super::time_doubts((row.id, &row.body), (yard, &books), row.at, now))
+            .collect();
+        let author = row.author.clone().unwrap_or_default();
+        let (id, body) = (row.id, row.body.clone());
+        let event = Event { id, occurred_at: row.at, author, device: "import".into(), body };
+        let seq = books.last_seq + 1;
+        // What it cannot take it judges without.
+        let _ = books.try_append(yard, &Recorded { seq, recorded_at: now, event });
+        Judged { row, is_new: true, doubts }
+    };
+    rows.into_iter().map(judged).collect()
 }
 
 fn row(
