@@ -146,6 +146,8 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         ("truck=T9&tank=1&volume_gal=500&how=meter", "no such truck"),
         ("truck=T1&tank=7&volume_gal=500&how=meter", "no such tank"),
         ("truck=T1&tank=1&how=meter", "is needed"),
+        // By the name on the form.
+        ("truck=T1&tank=1&how=meter", "How much is empty"),
         ("truck=T1&tank=1&volume_gal=500&how=guess", "no such how"),
         ("truck=T1&tank=1&volume_gal=1500&hopper_lb=20000&how=meter", "allowed"),
         ("truck=T1&tank=1&volume_gal=500&weighed_lb=15000&how=meter", "weighs"),
@@ -226,6 +228,36 @@ async fn by_weight_alone() {
 }
 
 #[tokio::test]
+async fn what_the_meter_shows_counts_times_its_factor() {
+    let test = TestApp::new();
+    measured(&test).await;
+    let factor = "rolls_over_gal = 1000000\nfactor = 1.02";
+    let yard = test.in_yard(|yard| yard.replace("rolls_over_gal = 1000000", factor));
+    for (more, shown, counts) in [
+        ("&volume_gal=1000", Some(1000.0), 1020.0),
+        // By a dip of the tank, no meter comes in.
+        ("&volume_gal=500&how=dip", None, 500.0),
+    ] {
+        let form = match more.contains("how") {
+            true => load(&id(), more).replace("&how=meter", ""),
+            false => load(&id(), more),
+        };
+        let answer = yard.post("/load", &form).await;
+        let tick = if answer.status.is_redirection() { String::new() } else { tick_of(&answer.body) };
+        if !tick.is_empty() {
+            let answer = yard.post("/load", &format!("{form}{tick}")).await;
+            assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text(&answer));
+        }
+        let row = test.ledger.head().unwrap().seq;
+        let events = test.ledger.events_after(row - 1).unwrap();
+        let Body::LoadOut(recorded) = &events[0].event.body else { panic!() };
+        let gallons = |m3: f64| m3 / 0.003_785_411_784;
+        assert!((gallons(recorded.volume_m3) - counts).abs() < 1e-6, "{more}");
+        assert_eq!(recorded.metered_m3.map(|m3| gallons(m3).round()), shown, "{more}");
+    }
+}
+
+#[tokio::test]
 async fn another_agency_gets_a_bill() {
     let test = TestApp::new();
     measured(&test).await;
@@ -235,6 +267,15 @@ async fn another_agency_gets_a_bill() {
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text(&answer));
     let list = test.get("/books/bills").await;
     assert!(text(&list).contains("School district, 2013-01"));
+    for link in list.body.split("href=\"").skip(1).filter_map(|rest| rest.split('"').next()) {
+        if link.starts_with("/books/bills?") {
+            assert_eq!(test.get(&link.replace("&amp;", "&")).await.status, StatusCode::OK, "{link}");
+        }
+    }
+    for until in ["9999-12-30", "9999-12-31", "0001-01-01", "-9999-01-01"] {
+        let status = test.get(&format!("/books?until={until}")).await.status;
+        assert!(status.is_success() || status.is_client_error(), "{until}: {status}");
+    }
     let bill = text(&test.get("/books/bills?agency=School+district&month=2013-01").await);
     // 200 gal at 40 cents.
     assert!(bill.contains("80.00") && bill.contains("School district, grounds office"), "{bill}");

@@ -103,6 +103,12 @@ impl Ask {
         vec![format!("{}{first}", self.name), format!("{}{second}", self.name)]
     }
 
+    /// Whether a field of an entry, in whatever unit, is this one.
+    pub(crate) fn is_named(&self, field: &str) -> bool {
+        field.strip_prefix(self.name).is_some_and(|unit| unit.is_empty() || unit.starts_with('_'))
+            && (field == self.name || self.names(true) != [self.name])
+    }
+
     /// Its unit as a reader sees it; empty for what has none.
     fn unit(&self, is_us: bool) -> &'static str {
         let (us, si) = match self.what {
@@ -332,7 +338,7 @@ pub(crate) async fn record_with(
         doubts.iter().cloned().partition(|doubt| doubt.field == "override_reason");
     let ask_confirm = parts::unconfirmed(&others, typed.get("confirm"));
     if !reasons.is_empty() || ask_confirm.is_some() {
-        return Ok(Err(Refused { problems: parts::sentences(&doubts), ask_confirm }));
+        return Ok(Err(Refused { problems: parts::sentences(visitor, asks, &doubts), ask_confirm }));
     }
     let author = typed.get("author").map_or("", String::as_str);
     let entry_id = typed.get("entry_id").map_or("", String::as_str);
@@ -362,7 +368,7 @@ fn read(
         .chain(more.iter().map(|(name, value)| (*name, value.as_str())))
         .collect();
     let author = typed.get("author").map_or("", String::as_str);
-    let body = parts::read_entry(visitor, kind, &fields, author);
+    let body = parts::read_entry(visitor, kind, (asks, &fields), author);
     let at = parts::moment(visitor, typed.get("at").map_or("", String::as_str));
     Ok(match (body, at) {
         (Ok(body), Ok(at)) => Ok((body, at, id)),

@@ -108,7 +108,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
         ("result", form.result.as_deref().unwrap_or_default()),
         ("remark", form.remark.as_str()),
     ];
-    match parts::read_entry(&visitor, "jar_test", &fields, &form.author) {
+    match parts::read_entry(&visitor, "jar_test", (&[], &fields), &form.author) {
         Ok(body) => {
             let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
             let tank = parts::form_encoded(&form.tank);

@@ -15,6 +15,7 @@ use yard::entry::EntryProblem;
 use yard::event::{Body, Event, EventId};
 use yard::stock::Books;
 
+use super::entry::Ask;
 use crate::chrome::Visitor;
 use crate::error::PageError;
 
@@ -311,7 +312,7 @@ pub(crate) fn entry_id() -> String {
 pub(crate) fn read_entry(
     visitor: &Visitor,
     kind: &str,
-    fields: &[(&str, &str)],
+    (asks, fields): (&[Ask], &[(&str, &str)]),
     author: &str,
 ) -> Result<Body, Vec<String>> {
     let nameless: Vec<String> = author_problem(visitor, author).into_iter().collect();
@@ -320,13 +321,34 @@ pub(crate) fn read_entry(
     match yard::entry::read_body(kind, &fields, &visitor.app.yard) {
         Ok(body) if nameless.is_empty() => Ok(body),
         Ok(_) => Err(nameless),
-        Err(problems) => Err(nameless.into_iter().chain(sentences(&problems)).collect()),
+        Err(problems) => Err(nameless.into_iter().chain(sentences(visitor, asks, &problems)).collect()),
     }
 }
 
-/// Problems as sentences.
-pub(crate) fn sentences(problems: &[EntryProblem]) -> Vec<String> {
-    problems.iter().map(ToString::to_string).collect()
+/// Problems as sentences, by the names on the form and the yard's clock.
+pub(crate) fn sentences(visitor: &Visitor, asks: &[Ask], problems: &[EntryProblem]) -> Vec<String> {
+    let sentence = |problem: &EntryProblem| {
+        let label = asks.iter().find(|ask| ask.is_named(&problem.field)).map(|ask| ask.label);
+        let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
+        let said = match problem.value.as_str() {
+            "(none)" => visitor.words.fill("form.nothing-typed", &[("field", &field)]),
+            value => format!("{field} = {value}"),
+        };
+        local(visitor, &format!("{said}: {}; accepted: {}", problem.problem, problem.accepted))
+    };
+    problems.iter().map(sentence).collect()
+}
+
+/// A text with its times, written in UTC, by the yard's clock.
+fn local(visitor: &Visitor, text: &str) -> String {
+    let word = |word: &str| {
+        let bare = word.trim_end_matches([',', ';', ':', '.']);
+        match bare.parse::<Timestamp>() {
+            Ok(at) => format!("{}{}", visitor.display.time(at), &word[bare.len()..]),
+            Err(_) => word.to_owned(),
+        }
+    };
+    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// What a tick is to say that confirms these doubts; none when there are none, or when it was said.

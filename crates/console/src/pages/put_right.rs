@@ -131,7 +131,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
     }
     let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
     if let Some(mark) = parts::unconfirmed(&doubts, query.confirm.as_ref()) {
-        return again(parts::sentences(&doubts), Some(mark));
+        return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
     }
     let seq = parts::record(&visitor, &entry_id, &author, body).await?;
     let tank = parts::form_encoded(&tank);

@@ -170,8 +170,11 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
         Err(problems) => return again(&visitor, &books, &form, problems, false),
     };
     let now = visitor.app.clock.now();
-    let mut doubts =
-        parts::sentences(&yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), now, now));
+    let mut doubts = parts::sentences(
+        &visitor,
+        &[],
+        &yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), now, now),
+    );
     if let Some(early) = too_early(&visitor, &books, &form, now) {
         doubts.push(early);
     }

@@ -92,7 +92,7 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         temp: temp.clone(),
         author: form.author.clone(),
     };
-    let body = match parts::read_entry(&visitor, "dip", &fields, &form.author) {
+    let body = match parts::read_entry(&visitor, "dip", (&[], &fields), &form.author) {
         Ok(body) => body,
         Err(problems) => {
             let page = page(&visitor, typed(), form.entry_id.clone(), problems, None)?;
@@ -104,7 +104,13 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
-        let page = page(&visitor, typed(), form.entry_id.clone(), parts::sentences(&doubts), Some(mark))?;
+        let page = page(
+            &visitor,
+            typed(),
+            form.entry_id.clone(),
+            parts::sentences(&visitor, &[], &doubts),
+            Some(mark),
+        )?;
         return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     }
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;

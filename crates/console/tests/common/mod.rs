@@ -51,6 +51,13 @@ impl TestApp {
         Self::made(base, 0)
     }
 
+    /// The same ledger in another yard: its file after an edit.
+    pub fn in_yard(&self, edit: impl Fn(&str) -> String) -> Later<'_> {
+        let now = "2013-01-24T18:00:00Z".parse().unwrap();
+        let yard = edit(YARD);
+        Later { app: Arc::new(app_of(&yard, &self.ledger, "", now, (&self.folder, 0))), test: self }
+    }
+
     /// With the practice plant served at a port.
     pub fn with_practice_at(port: u16) -> Self {
         Self::made("", port)
@@ -110,16 +117,21 @@ pub fn post(path: &str, form: &str) -> Request<Body> {
 }
 
 /// The console on a ledger, at a time.
-fn app(
+const YARD: &str = include_str!("../../../../examples/alder_fork.toml");
+
+fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp, place: (&std::path::Path, u16)) -> App {
+    app_of(YARD, ledger, base, now, place)
+}
+
+fn app_of(
+    yard: &str,
     ledger: &Arc<SqliteLedger>,
     base: &str,
     now: Timestamp,
     (folder, port): (&std::path::Path, u16),
 ) -> App {
     let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
-    let yard =
-        yard::yard_file::read_yard(include_str!("../../../../examples/alder_fork.toml"), "alder_fork.toml")
-            .unwrap();
+    let yard = yard::yard_file::read_yard(yard, "alder_fork.toml").unwrap();
     let options = weather::ReadOptions { station: Some("KEWR".into()), ..Default::default() };
     let weather =
         weather::read(include_str!("../../../weather/tests/data/nyc_winter_2013.csv"), &options).unwrap();

@@ -171,7 +171,7 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Re
         "season_start" => ("season_start", "season"),
         _ => ("water_change", "what"),
     };
-    match parts::read_entry(&visitor, kind, &[(field, &form.what)], &form.author) {
+    match parts::read_entry(&visitor, kind, (&[], &[(field, &form.what)]), &form.author) {
         Ok(body) => recorded(&visitor, &form.entry_id, &form.author, body).await,
         Err(problems) => {
             let mut page = page(&visitor, &books);

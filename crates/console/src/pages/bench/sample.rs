@@ -207,7 +207,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         visitor.app.clock.now(),
     ));
     if let Some(mark) = parts::unconfirmed(&doubts, query.confirm.as_ref()) {
-        return again(parts::sentences(&doubts), Some(mark));
+        return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
     }
     let is_reading = matches!(body, Body::Reading(_));
     let seq = parts::record_at(&visitor, &entry_id, &author, body, read.at).await?;

@@ -145,7 +145,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         ("reading", from.as_str()),
         ("instrument", instrument.as_str()),
     ];
-    let body = match parts::read_entry(&visitor, "panel_check", &fields, &form.author) {
+    let body = match parts::read_entry(&visitor, "panel_check", (&[], &fields), &form.author) {
         Ok(body) => Some(body),
         Err(wrong) => {
             problems.extend(wrong);
@@ -166,7 +166,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     doubts.extend(too_early(&visitor, &books, at));
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
-        return again(parts::sentences(&doubts), Some(mark));
+        return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
     }
     let seq = parts::record_at(&visitor, &form.entry_id, &form.author, body, at).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
@@ -202,7 +202,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         ("advised_number", advised_text.as_str()),
         ("reason", form.reason.as_str()),
     ];
-    let body = match parts::read_entry(&visitor, "trim_set", &fields, &form.author) {
+    let body = match parts::read_entry(&visitor, "trim_set", (&[], &fields), &form.author) {
         Ok(body) => body,
         Err(problems) => return again(problems, None),
     };
@@ -239,7 +239,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         });
     }
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
-        return again(parts::sentences(&doubts), Some(mark));
+        return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
     }
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
