@@ -1,13 +1,27 @@
-//! Who may do what: one table, one call at the top of each handler.
+//! Who may do what: one table, one call at the top of each handler; and who somebody is, worked out once a request.
 //!
-//! Until people and devices are enrolled, a visitor at the machine itself may enter; a visitor from elsewhere may look.
-//! That is the safe reading of "no accounts yet": a tablet on the yard's network sees every page and changes nothing.
+//! Where nobody is enrolled, a visitor at the machine itself may do everything and one from elsewhere may look: that is
+//! the demo, and a console before its first supervisor is made. After that, only who signed in or sits at an enrolled
+//! device sees anything.
 
-use std::net::IpAddr;
+use std::net::{IpAddr, SocketAddr};
+use std::sync::Arc;
+
+use axum::extract::{ConnectInfo, Request, State};
+use axum::http::{HeaderMap, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Redirect, Response};
+use jiff::Timestamp;
+pub use yard::people::Role;
+
+use crate::people::Who;
+use crate::state::App;
 
 /// Something a visitor asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Act {
+    /// Come in, or show what holds nothing of the yard.
+    Enter,
     /// See the pages.
     Look,
     /// Record an event.
@@ -18,29 +32,41 @@ pub enum Act {
     SetDevice,
     /// Drive the practice plant.
     Train,
+    /// Close a month's books.
+    Close,
+    /// Decide what is to become of an entry that waits.
+    Settle,
+    /// Take people and devices in, and out.
+    Manage,
 }
 
 impl Act {
     /// All acts.
-    pub const ALL: [Act; 5] = [Act::Look, Act::Record, Act::TakeBack, Act::SetDevice, Act::Train];
-}
+    pub const ALL: [Act; 9] = [
+        Act::Enter,
+        Act::Look,
+        Act::Record,
+        Act::TakeBack,
+        Act::SetDevice,
+        Act::Train,
+        Act::Close,
+        Act::Settle,
+        Act::Manage,
+    ];
 
-/// What a visitor is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Role {
-    /// May look.
-    Viewer,
-    /// May look and enter.
-    Operator,
+    /// Whether it is a person's own act, signed with a PIN on a shared device.
+    pub(crate) fn is_signed(self) -> bool {
+        !matches!(self, Act::Enter | Act::Look | Act::SetDevice)
+    }
 }
 
 /// A refusal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Refused;
 
-/// The role of a visitor by where the request comes from.
+/// The role of a visitor by where the request comes from, while nobody is enrolled.
 pub fn role_at(peer: IpAddr) -> Role {
-    if peer.to_canonical().is_loopback() { Role::Operator } else { Role::Viewer }
+    if peer.to_canonical().is_loopback() { Role::Supervisor } else { Role::Viewer }
 }
 
 /// The one authorisation call.
@@ -48,10 +74,131 @@ pub fn role_at(peer: IpAddr) -> Role {
 /// # Errors
 /// [`Refused`] when the role may not.
 pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
-    let allowed = match (role, act) {
-        (Role::Operator, _) => true,
-        (Role::Viewer, Act::Look | Act::SetDevice) => true,
-        (Role::Viewer, Act::Record | Act::TakeBack | Act::Train) => false,
+    let least = match act {
+        Act::Enter | Act::Look | Act::SetDevice => Role::Viewer,
+        Act::Record | Act::TakeBack => Role::Operator,
+        Act::Train => Role::Trainer,
+        Act::Close | Act::Settle | Act::Manage => Role::Supervisor,
     };
-    if allowed { Ok(()) } else { Err(Refused) }
+    if role >= least { Ok(()) } else { Err(Refused) }
+}
+
+/// Headers by which a proxy gives itself away.
+const FORWARDING: [&str; 4] = ["forwarded", "x-forwarded-for", "x-real-ip", "via"];
+/// Cookie of somebody who came in with a password.
+pub(crate) const SESSION_COOKIE: &str = "brine_session";
+/// Cookie of an enrolled device.
+pub(crate) const DEVICE_COOKIE: &str = "brine_device";
+
+/// Who asks, and what that allows.
+#[derive(Debug, Clone)]
+pub(crate) struct Caller {
+    pub(crate) role: Role,
+    pub(crate) who: Who,
+    /// The one who signed this very act.
+    pub(crate) signed: Option<Signed>,
+}
+
+/// A signature on one act.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Signed {
+    /// When the act was done, where that was earlier: on a device without network.
+    pub(crate) at: Option<Timestamp>,
+}
+
+impl Caller {
+    /// By where the request comes from alone.
+    pub(crate) fn by_place(peer: Option<IpAddr>, headers: &HeaderMap) -> Self {
+        // Behind a proxy everybody seems to be at this machine: who came through one may only look. Without a known
+        // peer, as in a test that names none, too.
+        let came_through = FORWARDING.iter().any(|name| headers.contains_key(*name));
+        let role = peer.filter(|_| !came_through).map_or(Role::Viewer, role_at);
+        Self { role, who: Who::Nobody, signed: None }
+    }
+
+    /// What the ledger calls the device.
+    pub(crate) fn device(&self) -> &str {
+        match &self.who {
+            Who::Device(device) => &device.name,
+            Who::Person(_) | Who::Nobody => "console",
+        }
+    }
+}
+
+/// A cookie's value.
+pub(crate) fn cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> {
+    headers
+        .get_all(header::COOKIE)
+        .iter()
+        .filter_map(|value| value.to_str().ok())
+        .flat_map(|text| text.split(';'))
+        .filter_map(|pair| pair.trim().split_once('='))
+        .find(|(known, _)| *known == name)
+        .map(|(_, value)| value)
+}
+
+/// The path of a request below the base path.
+pub(crate) fn path_below<'p>(app: &App, path: &'p str) -> &'p str {
+    match path.strip_prefix(app.base_path.as_str()) {
+        Some("") => "/",
+        Some(rest) => rest,
+        None => path,
+    }
+}
+
+/// Works out who asks, and turns away who is nobody where somebody must be.
+pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, next: Next) -> Response {
+    // The yard's own console, which handed a request of the practice plant over, has done this.
+    if request.extensions().get::<Caller>().is_some() {
+        return next.run(request).await;
+    }
+    let peer = request.extensions().get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
+    let caller = match caller(&app, request.headers(), peer) {
+        Ok(caller) => caller,
+        Err(error) => return (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response(),
+    };
+    let path = path_below(&app, request.uri().path());
+    let is_open = crate::routes::act_of(request.method(), path) == Some(Act::Enter);
+    if let (Some(way_in), false) = (caller.1, is_open) {
+        let to = app.url(way_in);
+        if request.method() != Method::GET {
+            return (StatusCode::UNAUTHORIZED, [(header::LOCATION, to)], "sign in first").into_response();
+        }
+        let asked = request.uri().path_and_query().map_or("/", |path| path.as_str());
+        let back: String = asked.bytes().map(percent).collect();
+        return Redirect::to(&format!("{to}?back={back}")).into_response();
+    }
+    request.extensions_mut().insert(caller.0);
+    next.run(request).await
+}
+
+fn percent(byte: u8) -> String {
+    match byte {
+        b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'/' => char::from(byte).to_string(),
+        other => format!("%{other:02X}"),
+    }
+}
+
+/// Who asks, and where to go first when that is not enough.
+fn caller(
+    app: &App,
+    headers: &HeaderMap,
+    peer: Option<IpAddr>,
+) -> Result<(Caller, Option<&'static str>), store::StoreError> {
+    let by_place = Caller::by_place(peer, headers);
+    let Some(people) = &app.people else { return Ok((by_place, None)) };
+    if !people.is_set_up()? {
+        // From elsewhere, the first supervisor is made with the code that the machine prints.
+        let way_in = (by_place.role < Role::Supervisor).then_some("/first");
+        return Ok((by_place, way_in));
+    }
+    let now = app.clock.now();
+    let who = people.who(cookie(headers, SESSION_COOKIE), cookie(headers, DEVICE_COOKIE), now)?;
+    let (role, way_in) = match &who {
+        Who::Person(person) => (person.role, None),
+        // Every act of a shared device is signed by a person.
+        Who::Device(_) => (Role::Viewer, None),
+        Who::Nobody => (Role::Viewer, Some("/sign-in")),
+    };
+    Ok((Caller { role, who, signed: None }, way_in))
 }

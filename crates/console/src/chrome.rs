@@ -4,25 +4,25 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::extract::{ConnectInfo, FromRequestParts};
-use axum::http::header;
 use axum::http::request::Parts;
+use jiff::Timestamp;
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
 use yard::site::UnitSystem;
 
-use crate::access::{Act, Role, authorise, role_at};
+use crate::access::{Act, Caller, authorise, cookie};
 use crate::error::PageError;
+use crate::people::Who;
+use crate::signing;
 use crate::state::App;
 
-/// Headers by which a proxy gives itself away.
-const FORWARDING: [&str; 4] = ["forwarded", "x-forwarded-for", "x-real-ip", "via"];
 /// Name of the cookie that keeps a device's units.
 pub(crate) const UNITS_COOKIE: &str = "units";
 
 /// Who looks, how they read, and what the app knows.
 pub(crate) struct Visitor {
     pub(crate) app: Arc<App>,
-    pub(crate) role: Role,
+    pub(crate) caller: Caller,
     pub(crate) display: Display,
     pub(crate) words: Words,
 }
@@ -30,7 +30,38 @@ pub(crate) struct Visitor {
 impl Visitor {
     /// The one authorisation call of a handler.
     pub(crate) fn may(&self, act: Act) -> Result<(), PageError> {
-        authorise(self.role, act).map_err(|_| PageError::refused(self))
+        authorise(self.caller.role, act).map_err(|_| PageError::refused(self))
+    }
+
+    /// The one who asks by these parts of a request.
+    pub(crate) fn of(parts: &Parts, app: &Arc<App>) -> Self {
+        let caller = parts.extensions.get::<Caller>().cloned().unwrap_or_else(|| {
+            let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
+            Caller::by_place(peer, &parts.headers)
+        });
+        let units = cookie(&parts.headers, UNITS_COOKIE)
+            .and_then(|value| match value {
+                "us" => Some(UnitSystem::Us),
+                "si" => Some(UnitSystem::Si),
+                _ => None,
+            })
+            .unwrap_or(app.yard.units);
+        Self {
+            app: Arc::clone(app),
+            caller,
+            display: Display::new(units, app.zone.clone()),
+            words: Words::of(Language::En),
+        }
+    }
+
+    /// When the act is done that this request brings: now, or earlier on a device without network.
+    pub(crate) fn now(&self) -> Timestamp {
+        self.caller.signed.as_ref().and_then(|signed| signed.at).unwrap_or_else(|| self.app.clock.now())
+    }
+
+    /// Whether what the visitor enters is recorded: by their own right, or signed.
+    fn may_enter(&self) -> bool {
+        authorise(self.caller.role, Act::Record).is_ok() || matches!(self.caller.who, Who::Device(_))
     }
 
     pub(crate) fn teller(&self) -> Teller<'_> {
@@ -46,31 +77,7 @@ impl FromRequestParts<Arc<App>> for Visitor {
     type Rejection = std::convert::Infallible;
 
     async fn from_request_parts(parts: &mut Parts, app: &Arc<App>) -> Result<Self, Self::Rejection> {
-        // Without a known peer, as in a test that names none, a visitor may only look.
-        let role = parts
-            .extensions
-            .get::<ConnectInfo<SocketAddr>>()
-            .map_or(Role::Viewer, |ConnectInfo(peer)| role_at(peer.ip()));
-        // Behind a proxy everybody seems to be at this machine: who came through one may only look.
-        let came_through = FORWARDING.iter().any(|name| parts.headers.contains_key(*name));
-        let role = if came_through { Role::Viewer } else { role };
-        let cookies = parts.headers.get(header::COOKIE).and_then(|value| value.to_str().ok()).unwrap_or("");
-        let units = cookies
-            .split(';')
-            .filter_map(|pair| pair.trim().split_once('='))
-            .find(|(name, _)| *name == UNITS_COOKIE)
-            .and_then(|(_, value)| match value {
-                "us" => Some(UnitSystem::Us),
-                "si" => Some(UnitSystem::Si),
-                _ => None,
-            })
-            .unwrap_or(app.yard.units);
-        Ok(Self {
-            app: Arc::clone(app),
-            role,
-            display: Display::new(units, app.zone.clone()),
-            words: Words::of(Language::En),
-        })
+        Ok(Self::of(parts, app))
     }
 }
 
@@ -89,6 +96,8 @@ pub(crate) enum Place {
     Books,
     Ledger,
     Elsewhere,
+    /// Before anybody came in: nothing of the yard but its name.
+    Door,
 }
 
 /// An entry of the navigation.
@@ -122,6 +131,15 @@ pub(crate) struct Chrome {
     pub(crate) saved: Option<String>,
     /// The visitor may make entries.
     pub(crate) may_enter: bool,
+    /// How an entry is signed.
+    pub(crate) sign: signing::Ask,
+    /// Where people are taken in, for who may.
+    pub(crate) people_url: Option<String>,
+    /// Who came in with a password.
+    pub(crate) signed_in: Option<String>,
+    pub(crate) sign_out_url: String,
+    /// Where to come in with a password, at a shared device.
+    pub(crate) sign_in_url: Option<String>,
 }
 
 impl Chrome {
@@ -144,7 +162,7 @@ impl Chrome {
         if app.is_demo {
             banners.push(words.say("banner.demo").to_string());
         }
-        if visitor.role == Role::Viewer {
+        if !visitor.may_enter() && !matches!(place, Place::Door) {
             banners.push(words.say("banner.viewer").to_string());
         }
         let other = if visitor.is_us() { "si" } else { "us" };
@@ -162,23 +180,26 @@ impl Chrome {
                 }
                 (None, None) => None,
             },
-            links: app
-                .plant
-                .iter()
-                .map(|_| link("practice.nav", "/plant", Place::Plant))
-                .chain([
-                    link("nav.today", "/", Place::Today),
-                    link("nav.storm", "/storm", Place::Storm),
-                    link("nav.tanks", "/tanks", Place::Tanks),
-                    link("run.nav", "/run", Place::Run),
-                    link("bench.nav", "/bench", Place::Bench),
-                    link("right.nav", "/put-right", Place::PutRight),
-                    link("load.nav", "/load", Place::Load),
-                    link("due.nav", "/due", Place::Due),
-                    link("books.nav", "/books", Place::Books),
-                    link("nav.ledger", "/ledger", Place::Ledger),
-                ])
-                .collect(),
+            links: if matches!(place, Place::Door) {
+                Vec::new()
+            } else {
+                app.plant
+                    .iter()
+                    .map(|_| link("practice.nav", "/plant", Place::Plant))
+                    .chain([
+                        link("nav.today", "/", Place::Today),
+                        link("nav.storm", "/storm", Place::Storm),
+                        link("nav.tanks", "/tanks", Place::Tanks),
+                        link("run.nav", "/run", Place::Run),
+                        link("bench.nav", "/bench", Place::Bench),
+                        link("right.nav", "/put-right", Place::PutRight),
+                        link("load.nav", "/load", Place::Load),
+                        link("due.nav", "/due", Place::Due),
+                        link("books.nav", "/books", Place::Books),
+                        link("nav.ledger", "/ledger", Place::Ledger),
+                    ])
+                    .collect()
+            },
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),
             icon: app.url(&crate::statics::path("mark.svg")),
@@ -191,7 +212,16 @@ impl Chrome {
             look_url: app.url("/look"),
             banners,
             saved: None,
-            may_enter: authorise(visitor.role, Act::Record).is_ok(),
+            may_enter: visitor.may_enter(),
+            sign: signing::ask(visitor, None),
+            people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
+                .then(|| app.url("/people")),
+            signed_in: match &visitor.caller.who {
+                Who::Person(person) => Some(person.name.clone()),
+                Who::Device(_) | Who::Nobody => None,
+            },
+            sign_out_url: app.url("/sign-out"),
+            sign_in_url: matches!(visitor.caller.who, Who::Device(_)).then(|| app.url("/sign-in")),
         }
     }
 }

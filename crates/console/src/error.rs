@@ -80,6 +80,7 @@ impl PageError {
             }
             StoreError::Conflict { .. } => (StatusCode::CONFLICT, "conflict"),
             StoreError::Void { .. } => (StatusCode::CONFLICT, "void"),
+            StoreError::Taken { .. } => (StatusCode::CONFLICT, "taken"),
             StoreError::Newer { .. }
             | StoreError::Access { .. }
             | StoreError::NotTelemetry { .. }

@@ -10,11 +10,14 @@ mod chrome;
 mod error;
 mod following;
 mod pages;
+pub mod people;
 pub mod practice;
 pub mod routes;
 mod serve;
+mod signing;
 pub mod state;
 mod statics;
+pub mod tls;
 mod watch;
 
 pub use following::Following;

@@ -12,6 +12,7 @@ pub(crate) mod load;
 pub(crate) mod look;
 pub(crate) mod meters;
 pub(crate) mod parts;
+pub(crate) mod people;
 pub(crate) mod practice;
 pub(crate) mod put_right;
 pub(crate) mod run;

@@ -442,6 +442,8 @@ impl Trainer {
             telemetry: Some(Arc::clone(&telemetry) as Arc<dyn Telemetry>),
             practice: None,
             plant: Some(Arc::clone(&plant)),
+            people: None,
+            is_secure: false,
         })
         .map_err(|error| PracticeError::Machine(error.to_string()))?;
         let app = Arc::new(app);

@@ -10,13 +10,14 @@ use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{any, get, post};
 
-use crate::access::Act;
+use crate::access::{Act, identify};
 use crate::pages;
+use crate::signing::sign;
 use crate::state::App;
 use crate::statics;
 
 /// Largest form, bytes: a form here is a handful of short fields.
-const LARGEST_FORM: usize = 64 * 1024;
+pub(crate) const LARGEST_FORM: usize = 64 * 1024;
 
 /// Method, path and act of every route that is authorised; the tests go through all of them.
 pub const AUTHORISED: &[(&str, &str, Act)] = &[
@@ -61,7 +62,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/books/storms", Act::Look),
     ("POST", "/books/storms", Act::Record),
     ("GET", "/books/close", Act::Look),
-    ("POST", "/books/close", Act::Record),
+    ("POST", "/books/close", Act::Close),
     ("GET", "/books/lots", Act::Look),
     ("GET", "/books/bills", Act::Look),
     ("GET", "/night", Act::Look),
@@ -90,7 +91,31 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/trainer/begin", Act::Train),
     ("POST", "/trainer/drive", Act::Train),
     ("GET", "/trainer/debrief", Act::Look),
+    ("GET", "/first", Act::Enter),
+    ("POST", "/first", Act::Enter),
+    ("GET", "/sign-in", Act::Enter),
+    ("POST", "/sign-in", Act::Enter),
+    ("POST", "/sign-out", Act::Enter),
+    ("GET", "/enrol", Act::Enter),
+    ("POST", "/enrol", Act::Enter),
+    ("GET", "/people", Act::Manage),
+    ("POST", "/people", Act::Manage),
+    ("POST", "/people/change", Act::Manage),
+    ("POST", "/people/code", Act::Manage),
+    ("POST", "/people/revoke", Act::Manage),
 ];
+
+/// Open to anyone, without a page of their own: they hold nothing of the yard.
+const OPEN: [&str; 2] = ["/static/", "/health"];
+
+/// What a request asks for; none where there is no such route, or one that decides by itself.
+pub(crate) fn act_of(method: &Method, path: &str) -> Option<Act> {
+    if OPEN.iter().any(|open| path.starts_with(open)) {
+        return Some(Act::Enter);
+    }
+    let found = AUTHORISED.iter().find(|(known, at, _)| method == *known && *at == path);
+    found.map(|(.., act)| *act)
+}
 
 /// The console as a service.
 pub fn router(app: Arc<App>) -> Router {
@@ -149,6 +174,14 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/trainer/begin", post(pages::trainer::begin))
         .route("/trainer/drive", post(pages::trainer::drive))
         .route("/trainer/debrief", get(pages::trainer::debrief))
+        .route("/first", get(pages::people::show_first).post(pages::people::make_first))
+        .route("/sign-in", get(pages::people::show_sign_in).post(pages::people::sign_in))
+        .route("/sign-out", post(pages::people::sign_out))
+        .route("/enrol", get(pages::people::show_enrol).post(pages::people::enrol))
+        .route("/people", get(pages::people::show).post(pages::people::add))
+        .route("/people/change", post(pages::people::change))
+        .route("/people/code", post(pages::people::give_code))
+        .route("/people/revoke", post(pages::people::revoke))
         // The trainee's own console authorises every request by itself.
         .route("/practice", any(pages::trainer::hand_over))
         .route("/practice/", any(pages::trainer::hand_over))
@@ -167,6 +200,8 @@ pub fn router(app: Arc<App>) -> Router {
         Router::new().nest(&base, pages).merge(root)
     };
     pages
+        .layer(middleware::from_fn_with_state(Arc::clone(&hosts), sign))
+        .layer(middleware::from_fn_with_state(Arc::clone(&hosts), identify))
         .layer(middleware::from_fn_with_state(hosts, known_host))
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(same_origin))
@@ -200,7 +235,10 @@ async fn same_origin(request: Request, next: Next) -> Response {
         let text = |name: HeaderName| request.headers().get(name).and_then(|value| value.to_str().ok());
         let host = text(header::HOST).unwrap_or("");
         let origin = text(header::ORIGIN).map(|o| o.rsplit_once("//").map_or(o, |(_, host)| host));
-        if origin.is_some_and(|origin| origin != host) {
+        // A browser says so itself, too: none of ours sends a form from elsewhere.
+        let is_elsewhere = text(HeaderName::from_static("sec-fetch-site"))
+            .is_some_and(|site| !matches!(site, "same-origin" | "none"));
+        if is_elsewhere || origin.is_some_and(|origin| origin != host) {
             return (StatusCode::FORBIDDEN, "this form came from another site").into_response();
         }
     }

@@ -19,6 +19,7 @@ use yard::Yard;
 use yard::stock::Books;
 
 use crate::following::Following;
+use crate::people::People;
 use crate::practice::{PlantClock, PracticeOptions, PracticePlant, Trainer};
 use crate::watch::Watch;
 
@@ -103,6 +104,10 @@ pub struct AppOptions {
     pub practice: Option<PracticeOptions>,
     /// The practice plant that this console stands before.
     pub plant: Option<Arc<PracticePlant>>,
+    /// Who may come in; none where nobody is asked, as in the demo.
+    pub people: Option<Arc<People>>,
+    /// Visitors come over https, here or at a proxy.
+    pub is_secure: bool,
 }
 
 /// What a plan depends on besides the forecast's file: which forecast, state of the ledger, and from when.
@@ -136,6 +141,10 @@ pub struct App {
     pub trainer: Option<Trainer>,
     /// The practice plant that this console stands before.
     pub plant: Option<Arc<PracticePlant>>,
+    /// Who may come in; none where nobody is asked.
+    pub people: Option<Arc<People>>,
+    /// Visitors come over https, here or at a proxy.
+    pub is_secure: bool,
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
@@ -158,6 +167,8 @@ impl App {
             watch: Watch::default(),
             trainer: options.practice.map(Trainer::new),
             plant: options.plant,
+            people: options.people,
+            is_secure: options.is_secure,
             ledger: options.ledger,
             clock: options.clock,
             base_path: options.base_path,

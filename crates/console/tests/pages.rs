@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{ELSEWHERE, HERE, TestApp, post, tick_of};
+use common::{ELSEWHERE, HERE, TestApp, get, post, tick_of, with_cookie};
 use std::net::SocketAddr;
 use std::sync::Arc;
 
@@ -62,16 +62,48 @@ async fn today_says_the_next_act_first() {
 
 #[tokio::test]
 async fn every_route_is_authorised_for_every_role() {
-    let test = TestApp::new();
-    for (method, path, act) in AUTHORISED {
-        for (peer, role) in [(HERE, Role::Operator), (ELSEWHERE, Role::Viewer)] {
-            let request = if *method == "GET" {
-                Request::get(*path).body(Body::empty()).unwrap()
-            } else {
-                let id = Uuid::now_v7();
-                post(path, &form_for(path, &id.to_string()))
+    let test = TestApp::peopled();
+    let people = Arc::clone(test.app.people.as_ref().unwrap());
+    let now = test.app.clock.now();
+    people.first("Ines", "a quiet winter", None, now).unwrap();
+    let mut cookies = vec![(Role::Supervisor, test.sign_in("Ines", "a+quiet+winter").await.unwrap())];
+    for role in [Role::Viewer, Role::Operator, Role::Trainer] {
+        let change = console::people::Change {
+            name: Some(format!("P {}", role.name())),
+            role: Some(role),
+            password: Some("salt and water".into()),
+            ..Default::default()
+        };
+        people.add(&change, "Ines", now).unwrap();
+        let cookie = test.sign_in(&format!("P+{}", role.name()), "salt+and+water").await.unwrap();
+        cookies.push((role, cookie));
+    }
+    let request = |method: &str, path: &str| {
+        if method == "GET" { get(path) } else { post(path, &form_for(path, &Uuid::now_v7().to_string())) }
+    };
+    for (method, path, act) in AUTHORISED.iter().filter(|(_, path, _)| *path != "/sign-out") {
+        for (role, cookie) in &cookies {
+            let answer = test.send(HERE, with_cookie(request(method, path), cookie)).await;
+            let refused = answer.status == StatusCode::FORBIDDEN;
+            // Who is in already needs no first supervisor.
+            let expected = authorise(*role, *act).is_err() || (*method == "POST" && *path == "/first");
+            assert_eq!(refused, expected, "{method} {path} as {role:?}: {}", answer.status);
+        }
+        // Nobody sees nothing, on the machine itself too.
+        for peer in [HERE, ELSEWHERE] {
+            let answer = test.send(peer, request(method, path)).await;
+            let turned_away = match *method {
+                "GET" => answer.location.as_deref().is_some_and(|to| to.starts_with("/sign-in?back=")),
+                _ => answer.status == StatusCode::UNAUTHORIZED,
             };
-            let answer = test.send(peer, request).await;
+            assert_eq!(turned_away, *act != Act::Enter, "{method} {path} as nobody: {}", answer.status);
+        }
+    }
+    // Where nobody is enrolled, the place decides.
+    let open = TestApp::new();
+    for (method, path, act) in AUTHORISED {
+        for (peer, role) in [(HERE, Role::Supervisor), (ELSEWHERE, Role::Viewer)] {
+            let answer = open.send(peer, request(method, path)).await;
             let refused = answer.status == StatusCode::FORBIDDEN;
             assert_eq!(
                 refused,
@@ -81,10 +113,19 @@ async fn every_route_is_authorised_for_every_role() {
             );
         }
     }
-    assert_eq!(role_at("::1".parse().unwrap()), Role::Operator);
-    assert_eq!(role_at("::ffff:127.0.0.1".parse().unwrap()), Role::Operator);
+    assert_eq!(role_at("::1".parse().unwrap()), Role::Supervisor);
+    assert_eq!(role_at("::ffff:127.0.0.1".parse().unwrap()), Role::Supervisor);
     assert_eq!(role_at("10.0.0.3".parse().unwrap()), Role::Viewer);
-    assert!(Act::ALL.iter().any(|act| authorise(Role::Viewer, *act).is_err()));
+    for role in Role::ALL {
+        let may = Act::ALL.iter().filter(|act| authorise(role, **act).is_ok()).count();
+        let expected = match role {
+            Role::Viewer => 3,
+            Role::Operator => 5,
+            Role::Trainer => 6,
+            Role::Supervisor => Act::ALL.len(),
+        };
+        assert_eq!(may, expected, "{role:?}");
+    }
 }
 
 fn form_for(path: &str, id: &str) -> String {
@@ -107,6 +148,12 @@ fn form_for(path: &str, id: &str) -> String {
         }
         "/ledger/note" => format!("entry_id={id}&text=hello&author=Pat"),
         "/ledger/void" => format!("entry_id={id}&event={}&reason=wrong&author=Pat", Uuid::from_u128(1)),
+        "/first" => "name=Lou&password=another+winter".to_string(),
+        "/sign-in" => "name=Nobody&password=nothing".to_string(),
+        "/enrol" => "code=AAAA&name=Tablet".to_string(),
+        "/people" | "/people/change" => format!("id={id}&name=Lou&role=viewer"),
+        "/people/revoke" => format!("id={id}"),
+        "/people/code" | "/sign-out" => String::new(),
         _ => "units=si&back=/".to_string(),
     }
 }

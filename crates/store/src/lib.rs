@@ -5,6 +5,7 @@
 
 pub mod chain;
 pub mod export;
+pub mod people;
 mod serving;
 mod sqlite;
 pub mod telemetry;
@@ -238,6 +239,12 @@ pub enum StoreError {
         seq: u64,
         /// What is wrong.
         reason: String,
+    },
+    /// A name or a place that only one may have.
+    #[error("{what} is taken; accepted: another")]
+    Taken {
+        /// What.
+        what: String,
     },
     /// The id is taken by another event.
     #[error(

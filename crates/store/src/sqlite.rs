@@ -354,7 +354,7 @@ fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection>
     connection.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
-fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
+pub(crate) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
     let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
         .map_err(|e| translate(&e, path))?;
     connection.busy_timeout(std::time::Duration::from_millis(BUSY_MS)).map_err(|e| translate(&e, path))?;
@@ -362,13 +362,23 @@ fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
 }
 
 fn prepare(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
+    migrate(connection, path, APPLICATION_ID, MIGRATIONS)
+}
+
+/// Brings a file of ours to the newest layout; another program's is refused.
+pub(crate) fn migrate(
+    connection: &mut Connection,
+    path: &Path,
+    application_id: i64,
+    migrations: &[&str],
+) -> Result<(), StoreError> {
     let say = |e: rusqlite::Error| translate(&e, path);
-    let known = MIGRATIONS.len() as i64;
+    let known = migrations.len() as i64;
     let layout: i64 = connection.query_row("pragma user_version", [], |row| row.get(0)).map_err(say)?;
     let owner: i64 = connection.query_row("pragma application_id", [], |row| row.get(0)).map_err(say)?;
     let tables: i64 =
         connection.query_row("select count(*) from sqlite_master", [], |row| row.get(0)).map_err(say)?;
-    if owner != APPLICATION_ID && tables > 0 {
+    if owner != application_id && tables > 0 {
         let reason = "another program's database".to_string();
         return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
     }
@@ -378,7 +388,7 @@ fn prepare(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
     connection
         .execute_batch("pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on;")
         .map_err(say)?;
-    for (step, sql) in MIGRATIONS.iter().enumerate().skip(layout.max(0) as usize) {
+    for (step, sql) in migrations.iter().enumerate().skip(layout.max(0) as usize) {
         let transaction =
             connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
         // Another program may have taken the step while this one waited for the lock.
@@ -387,7 +397,7 @@ fn prepare(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
             transaction.execute_batch(sql).map_err(say)?;
             transaction
                 .execute_batch(&format!(
-                    "pragma application_id = {APPLICATION_ID}; pragma user_version = {};",
+                    "pragma application_id = {application_id}; pragma user_version = {};",
                     step + 1
                 ))
                 .map_err(say)?;
@@ -475,7 +485,7 @@ fn blob(row: &rusqlite::Row<'_>, column: usize) -> rusqlite::Result<Hash> {
     Ok(Hash(bytes.try_into().unwrap_or([0xff; 32])))
 }
 
-fn translate(error: &rusqlite::Error, path: &Path) -> StoreError {
+pub(crate) fn translate(error: &rusqlite::Error, path: &Path) -> StoreError {
     let path = path.display().to_string();
     let reason = error.to_string();
     match error.sqlite_error_code() {

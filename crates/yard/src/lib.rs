@@ -24,6 +24,7 @@ pub mod due;
 pub mod entry;
 pub mod event;
 pub mod metering;
+pub mod people;
 pub mod points;
 pub mod put_right;
 pub mod receiving;

@@ -106,6 +106,8 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
             speed: 10,
         }),
         plant: None,
+        people: None,
+        is_secure: false,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     let local = |port| SocketAddr::from((Ipv4Addr::LOCALHOST, port));

@@ -87,6 +87,8 @@ pub fn run(args: &args::Serve) -> Outcome {
             speed: 10,
         }),
         plant: None,
+        people: None,
+        is_secure: false,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     listen(Arc::new(app), &[args.address])?;

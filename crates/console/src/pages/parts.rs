@@ -382,7 +382,7 @@ pub(crate) async fn record(
     author: &str,
     body: Body,
 ) -> Result<u64, PageError> {
-    record_at(visitor, entry_id, author, body, visitor.app.clock.now()).await
+    record_at(visitor, entry_id, author, body, visitor.now()).await
 }
 
 /// Records one event; the answer is its place.
@@ -399,7 +399,13 @@ pub(crate) async fn record_at(
         return Err(PageError::bad_form(visitor, detail));
     }
     let now: Timestamp = visitor.app.clock.now();
-    let event = Event { id, occurred_at, author: author.to_string(), device: "console".into(), body };
+    let event = Event {
+        id,
+        occurred_at,
+        author: author.to_string(),
+        device: visitor.caller.device().to_string(),
+        body,
+    };
     let app = std::sync::Arc::clone(&visitor.app);
     // The disk may take its time; other visitors must not wait for it.
     let answer = tokio::task::spawn_blocking(move || app.ledger.append(&[event], now)).await;
@@ -420,7 +426,7 @@ pub(crate) fn event_id(visitor: &Visitor, entry_id: &str) -> Result<EventId, Pag
 /// A time as typed, in the yard's zone: a clock time is the last such time that is not to come, a day with a time is
 /// that one. Blank is now.
 pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String> {
-    let now = visitor.app.clock.now();
+    let now = visitor.now();
     let typed = typed.trim();
     if typed.is_empty() {
         return Ok(now);

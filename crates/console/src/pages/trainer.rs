@@ -21,10 +21,11 @@ use tower::ServiceExt;
 use yard::event::{Body, Event, EventId, PracticeRun, Recorded};
 
 use super::parts;
-use crate::access::Act;
+use crate::access::{Act, Caller, Role};
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::people::Who;
 use crate::practice::{PracticeError, Running, SPEEDS, Trainer, exercises};
 use crate::state::App;
 
@@ -162,7 +163,11 @@ pub(crate) async fn hand_over(
         let to = app.url("/trainer");
         return Redirect::to(&to).into_response();
     };
-    drop(visitor);
+    let caller = match visitor.caller.who {
+        // On the practice plant everybody at a device of the yard may try; no act of it is signed.
+        Who::Device(_) => Caller { role: Role::Operator, who: Who::Nobody, signed: None },
+        Who::Person(_) | Who::Nobody => visitor.caller,
+    };
     // What this router has noted of the path must not reach the other: only who asks goes along.
     let peer = request.extensions().get::<ConnectInfo<SocketAddr>>().copied();
     let (parts, body) = request.into_parts();
@@ -173,6 +178,7 @@ pub(crate) async fn hand_over(
     if let Some(peer) = peer {
         handed.extensions_mut().insert(peer);
     }
+    handed.extensions_mut().insert(caller);
     match running.router().oneshot(handed).await {
         Ok(answer) => answer,
         Err(never) => match never {},

@@ -58,6 +58,21 @@ impl TestApp {
         Later { app: Arc::new(app_of(&yard, &self.ledger, "", now, (&self.folder, 0))), test: self }
     }
 
+    /// With a file of people, and nobody in it yet.
+    pub fn peopled() -> Self {
+        let mut test = Self::new();
+        let file = store::people::PeopleFile::open(&test.folder.join("people.db")).unwrap();
+        let people = console::people::People::new(file, test.app.clock.now()).unwrap();
+        Arc::get_mut(&mut test.app).unwrap().people = Some(Arc::new(people));
+        test
+    }
+
+    /// Comes in with a password; the answer is the cookie.
+    pub async fn sign_in(&self, name: &str, password: &str) -> Option<String> {
+        let answer = self.post("/sign-in", &format!("name={name}&password={password}&back=")).await;
+        Some(answer.cookie?.split(';').next()?.to_owned())
+    }
+
     /// With the practice plant served at a port.
     pub fn with_practice_at(port: u16) -> Self {
         Self::made("", port)
@@ -91,7 +106,9 @@ impl TestApp {
     pub fn after_minutes(&self, minutes: i64) -> Later<'_> {
         let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
         let now = start + jiff::SignedDuration::from_mins(minutes);
-        Later { app: Arc::new(app(&self.ledger, "", now, (&self.folder, 0))), test: self }
+        let mut later = app(&self.ledger, "", now, (&self.folder, 0));
+        later.people.clone_from(&self.app.people);
+        Later { app: Arc::new(later), test: self }
     }
 
     pub async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
@@ -164,6 +181,8 @@ fn app_of(
             speed: 60,
         }),
         plant: None,
+        people: None,
+        is_secure: false,
     })
     .unwrap()
 }
@@ -192,10 +211,21 @@ impl Later<'_> {
         self.send(post(path, form)).await
     }
 
-    async fn send(&self, mut request: Request<Body>) -> Answer {
+    pub async fn send(&self, mut request: Request<Body>) -> Answer {
         request.extensions_mut().insert(ConnectInfo(HERE.parse::<SocketAddr>().unwrap()));
         answer(&self.app, request).await
     }
+}
+
+/// A request with a cookie.
+pub fn with_cookie(mut request: Request<Body>, cookie: &str) -> Request<Body> {
+    request.headers_mut().append(header::COOKIE, cookie.parse().unwrap());
+    request
+}
+
+/// Asks for a page.
+pub fn get(path: &str) -> Request<Body> {
+    Request::get(path).body(Body::empty()).unwrap()
 }
 
 /// The tick that a page offers, as it is sent.

@@ -212,7 +212,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
     if !is_advised && form.reason.trim().is_empty() {
         return again(vec![visitor.words.say("trim.reason-needed").to_string()], None);
     }
-    let at = visitor.app.clock.now();
+    let at = visitor.now();
     let mut doubts = yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, at);
     let step = (setting.to_number / from - 1.0).abs();
     if trim.largest_step * (1.0 + 1e-9) < step {

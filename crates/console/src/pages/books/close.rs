@@ -59,7 +59,7 @@ pub(crate) async fn show(
 
 /// Closes a month.
 pub(crate) async fn close(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
+    visitor.may(Act::Close)?;
     match entry::record(&visitor, "month_close", MONTH, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/books/close?saved={seq}"))).into_response()),
         Err(refused) => {

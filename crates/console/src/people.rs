@@ -1,0 +1,541 @@
+//! Who is who: passwords, PINs, sessions, enrolled devices, over the file that keeps them.
+//!
+//! Secrets leave as hashes: argon2id for what people choose, SHA-256 for the random tokens of cookies and codes. All that
+//! a request asks is held in memory, and read anew when another program changed the file.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use argon2::Argon2;
+use argon2::password_hash::phc::PasswordHash;
+use argon2::password_hash::{PasswordHasher, PasswordVerifier};
+use base64::Engine;
+use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use jiff::{SignedDuration, Timestamp};
+use sha2::{Digest, Sha256};
+use store::StoreError;
+use store::people::{Code, OfflineKey, PeopleFile, Roster, Session, TokenHash};
+use uuid::Uuid;
+use yard::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin};
+
+/// A session that is not used ends after this.
+pub const SESSION_IDLE: SignedDuration = SignedDuration::from_hours(12);
+/// A session ends after this in any case.
+pub const SESSION_LONGEST: SignedDuration = SignedDuration::from_hours(24 * 7);
+/// A code to enrol a device is good for this long.
+pub const CODE_GOOD: SignedDuration = SignedDuration::from_mins(15);
+/// A code to make the first supervisor is good for this long.
+pub const FIRST_GOOD: SignedDuration = SignedDuration::from_hours(24);
+/// A key for entries without network is good for one shift and a little more.
+pub const KEY_GOOD: SignedDuration = SignedDuration::from_hours(14);
+/// A session's last look is written down at most this often.
+const SEEN_EVERY: SignedDuration = SignedDuration::from_mins(5);
+/// Who and where of wrong tries are remembered for so many at once.
+const TRIES_KEPT: usize = 4096;
+/// Letters of a code that is read aloud and typed with gloves: none that look alike.
+const CODE_LETTERS: &[u8] = b"ABCDEFGHJKMNPQRSTUVWXYZ23456789";
+
+/// Who asks, as far as the request shows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Who {
+    /// Nobody that is known.
+    Nobody,
+    /// Somebody with a password.
+    Person(Person),
+    /// A shared device; single acts are signed with a PIN.
+    Device(Device),
+}
+
+/// Why somebody may not come in.
+#[derive(Debug, thiserror::Error)]
+pub enum Refused {
+    /// Name, PIN or password do not fit together.
+    #[error("name and secret do not fit together")]
+    Wrong,
+    /// Too many wrong tries: wait.
+    #[error("too many wrong tries")]
+    Wait(SignedDuration),
+    /// What was chosen is not taken.
+    #[error(transparent)]
+    Unfit(#[from] Unfit),
+    /// The code is not good, or not any more.
+    #[error("the code is not good, or not any more")]
+    Code,
+    /// The last supervisor cannot be taken away.
+    #[error("the last supervisor with a password stays")]
+    Last,
+    /// The file.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+/// What a person is to become: what is not given stays.
+#[derive(Debug, Clone, Default)]
+pub struct Change {
+    /// Another name.
+    pub name: Option<String>,
+    /// Another role.
+    pub role: Option<Role>,
+    /// Another password.
+    pub password: Option<String>,
+    /// Another PIN.
+    pub pin: Option<String>,
+    /// Leaves or comes back.
+    pub is_active: Option<bool>,
+}
+
+/// Where a wrong try was made.
+type Place = (String, String);
+
+/// All people and devices of a yard.
+pub struct People {
+    file: PeopleFile,
+    held: Mutex<(i64, Arc<Roster>)>,
+    tries: Mutex<HashMap<Place, Tries>>,
+}
+
+impl People {
+    /// Over a file.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn new(file: PeopleFile, now: Timestamp) -> Result<Self, StoreError> {
+        file.tidy(now, now - SESSION_LONGEST)?;
+        let roster = Arc::new(file.roster()?);
+        let version = file.version()?;
+        Ok(Self { file, held: Mutex::new((version, roster)), tries: Mutex::default() })
+    }
+
+    /// The file, for what is held for a decision and for what was done.
+    pub(crate) fn file(&self) -> &PeopleFile {
+        &self.file
+    }
+
+    /// Everybody and everything, up to date.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn roster(&self) -> Result<Arc<Roster>, StoreError> {
+        let version = self.file.version()?;
+        let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+        if held.0 != version {
+            *held = (version, Arc::new(self.file.roster()?));
+        }
+        Ok(Arc::clone(&held.1))
+    }
+
+    /// After a change of our own, which the file's version does not show.
+    fn again(&self) -> Result<(), StoreError> {
+        let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+        held.1 = Arc::new(self.file.roster()?);
+        Ok(())
+    }
+
+    /// Whether there is a supervisor who can come in: before that, the console is not set up.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub fn is_set_up(&self) -> Result<bool, StoreError> {
+        Ok(self.roster()?.people.iter().any(is_key_holder))
+    }
+
+    /// Who holds these tokens.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub(crate) fn who(
+        &self,
+        session: Option<&str>,
+        device: Option<&str>,
+        now: Timestamp,
+    ) -> Result<Who, StoreError> {
+        let roster = self.roster()?;
+        if let Some(token) = session.map(hash_of)
+            && let Some((_, found)) = roster.sessions.iter().find(|(known, _)| *known == token)
+            && now.duration_since(found.seen_at) < SESSION_IDLE
+            && now.duration_since(found.begun_at) < SESSION_LONGEST
+            && let Some(person) = roster.people.iter().find(|one| one.id == found.person && one.is_active)
+        {
+            if now.duration_since(found.seen_at) > SEEN_EVERY {
+                self.file.put_session(&token, &Session { seen_at: now, ..found.clone() })?;
+                self.again()?;
+            }
+            return Ok(Who::Person(person.clone()));
+        }
+        Ok(match self.device_of(device)? {
+            Some(device) if device.revoked_at.is_none() => Who::Device(device),
+            _ => Who::Nobody,
+        })
+    }
+
+    /// The device that holds a token, revoked or not.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub(crate) fn device_of(&self, token: Option<&str>) -> Result<Option<Device>, StoreError> {
+        let Some(token) = token.map(hash_of) else { return Ok(None) };
+        let roster = self.roster()?;
+        Ok(roster.devices.iter().find(|(known, _)| *known == token).map(|(_, device)| device.clone()))
+    }
+
+    /// Those who may sign with a PIN, by name.
+    ///
+    /// # Errors
+    /// When the file cannot be read.
+    pub(crate) fn signers(&self) -> Result<Vec<Person>, StoreError> {
+        let roster = self.roster()?;
+        let may = |one: &&Person| one.is_active && one.pin.is_some() && one.role >= Role::Operator;
+        Ok(roster.people.iter().filter(may).cloned().collect())
+    }
+
+    /// Makes the first supervisor.
+    ///
+    /// # Errors
+    /// [`Refused`]: unfit, or there is one already.
+    pub fn first(
+        &self,
+        name: &str,
+        password: &str,
+        pin: Option<&str>,
+        now: Timestamp,
+    ) -> Result<Person, Refused> {
+        let name = fit_name(name)?.to_owned();
+        fit_password(password, &name)?;
+        if let Some(pin) = pin {
+            fit_pin(pin)?;
+        }
+        let person = Person {
+            id: Uuid::now_v7(),
+            role: Role::Supervisor,
+            password: Some(hashed(password)),
+            pin: pin.map(hashed),
+            is_active: true,
+            made_at: now,
+            name,
+        };
+        self.file.put_first(&person)?;
+        self.again()?;
+        self.file.note(now, &person.name, "first supervisor made")?;
+        Ok(person)
+    }
+
+    /// Takes in a person.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub fn add(&self, change: &Change, by: &str, now: Timestamp) -> Result<Person, Refused> {
+        let name = fit_name(change.name.as_deref().unwrap_or_default())?.to_owned();
+        let person = Person {
+            id: Uuid::now_v7(),
+            name,
+            role: change.role.unwrap_or(Role::Viewer),
+            password: None,
+            pin: None,
+            is_active: true,
+            made_at: now,
+        };
+        self.keep(&person, &Change { name: None, ..change.clone() }, by, now, "taken in")
+    }
+
+    /// Changes a person. Another password, or leaving, ends all sessions.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub fn change(&self, id: Uuid, change: &Change, by: &str, now: Timestamp) -> Result<Person, Refused> {
+        let roster = self.roster()?;
+        let person = roster.people.iter().find(|one| one.id == id).ok_or(Refused::Wrong)?;
+        self.keep(person, change, by, now, "changed")
+    }
+
+    fn keep(
+        &self,
+        person: &Person,
+        change: &Change,
+        by: &str,
+        now: Timestamp,
+        did: &str,
+    ) -> Result<Person, Refused> {
+        let name = change.name.as_deref().map_or(Ok(person.name.as_str()), fit_name)?.to_owned();
+        let roster = self.roster()?;
+        let is_same =
+            |other: &Person| other.id != person.id && other.name.to_lowercase() == name.to_lowercase();
+        if roster.people.iter().any(is_same) {
+            return Err(Unfit::NameTaken.into());
+        }
+        if let Some(password) = &change.password {
+            fit_password(password, &name)?;
+        }
+        if let Some(pin) = &change.pin {
+            fit_pin(pin)?;
+        }
+        let after = Person {
+            role: change.role.unwrap_or(person.role),
+            password: change.password.as_deref().map(hashed).or_else(|| person.password.clone()),
+            pin: change.pin.as_deref().map(hashed).or_else(|| person.pin.clone()),
+            is_active: change.is_active.unwrap_or(person.is_active),
+            name,
+            ..person.clone()
+        };
+        let others = roster.people.iter().any(|one| one.id != person.id && is_key_holder(one));
+        if is_key_holder(person) && !is_key_holder(&after) && !others {
+            return Err(Refused::Last);
+        }
+        self.file.put_person(&after)?;
+        if change.password.is_some() || !after.is_active {
+            self.file.end_all_of(after.id)?;
+        }
+        self.again()?;
+        let what = [
+            change.role.map(|role| format!("role {}", role.name())),
+            change.password.is_some().then(|| "password".to_owned()),
+            change.pin.is_some().then(|| "PIN".to_owned()),
+            change.is_active.map(|is| if is { "may come in" } else { "left" }.to_owned()),
+            change.name.as_ref().map(|_| format!("before: {}", person.name)),
+        ];
+        let what: Vec<String> = what.into_iter().flatten().collect();
+        self.file.note(
+            now,
+            by,
+            format!("{} {did}: {}", after.name, what.join(", ")).trim_end_matches([':', ' ']),
+        )?;
+        Ok(after)
+    }
+
+    /// Comes in with a password; the answer is the session's token.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub(crate) fn enter(
+        &self,
+        name: &str,
+        password: &str,
+        from: &str,
+        now: Timestamp,
+    ) -> Result<String, Refused> {
+        let name = name.trim().to_lowercase();
+        let place = (format!("from {from}"), name.clone());
+        self.await_turn(&place, now)?;
+        let roster = self.roster()?;
+        let person = roster.people.iter().find(|one| one.is_active && one.name.to_lowercase() == name);
+        if !fits(password, person.and_then(|one| one.password.as_deref())) {
+            self.wrong(place, now);
+            return Err(Refused::Wrong);
+        }
+        let person = person.ok_or(Refused::Wrong)?;
+        self.right(&place);
+        let token = token();
+        let session = Session { person: person.id, begun_at: now, seen_at: now };
+        self.file.put_session(&hash_of(&token), &session)?;
+        self.again()?;
+        Ok(token)
+    }
+
+    /// Leaves.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub(crate) fn leave(&self, token: &str) -> Result<(), StoreError> {
+        self.file.end_session(&hash_of(token))?;
+        self.again()
+    }
+
+    /// Who a PIN at a device is.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub(crate) fn sign(
+        &self,
+        device: &Device,
+        person: Uuid,
+        pin: &str,
+        now: Timestamp,
+    ) -> Result<Person, Refused> {
+        let place = (format!("device {}", device.id), person.to_string());
+        self.await_turn(&place, now)?;
+        let found = self.signers()?.into_iter().find(|one| one.id == person);
+        if !fits(pin.trim(), found.as_ref().and_then(|one| one.pin.as_deref())) {
+            self.wrong(place, now);
+            return Err(Refused::Wrong);
+        }
+        self.right(&place);
+        found.ok_or(Refused::Wrong)
+    }
+
+    /// How many wrong PINs stand against a device's people, for the supervisor's eye.
+    pub(crate) fn wrong_at(&self, device: Uuid) -> u32 {
+        let at = format!("device {device}");
+        let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
+        tries.iter().filter(|((place, _), _)| *place == at).map(|(_, tries)| tries.count()).sum()
+    }
+
+    fn await_turn(&self, place: &Place, now: Timestamp) -> Result<(), Refused> {
+        let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
+        match tries.get(place).map_or(SignedDuration::ZERO, |tries| tries.wait(now)) {
+            SignedDuration::ZERO => Ok(()),
+            wait => Err(Refused::Wait(wait)),
+        }
+    }
+
+    fn wrong(&self, place: Place, now: Timestamp) {
+        let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
+        if tries.len() >= TRIES_KEPT {
+            tries.retain(|_, tries| tries.wait(now) > SignedDuration::ZERO);
+        }
+        tries.entry(place).or_default().wrong(now);
+    }
+
+    fn right(&self, place: &Place) {
+        self.tries.lock().unwrap_or_else(PoisonError::into_inner).remove(place);
+    }
+
+    /// Gives out a code that is good once, for a device or for the first supervisor.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub fn give_code(&self, kind: &str, by: &str, now: Timestamp) -> Result<String, StoreError> {
+        let code = code();
+        let good = if kind == "first" { FIRST_GOOD } else { CODE_GOOD };
+        let kept = Code { kind: kind.to_owned(), by: by.to_owned(), until: now + good };
+        self.file.put_code(&hash_of(&code), &kept)?;
+        self.again()?;
+        Ok(code)
+    }
+
+    /// Takes a code, which is good once.
+    ///
+    /// # Errors
+    /// [`Refused::Code`], [`Refused::Wait`].
+    pub(crate) fn take_code(
+        &self,
+        code: &str,
+        kind: &str,
+        from: &str,
+        now: Timestamp,
+    ) -> Result<Code, Refused> {
+        let place = (format!("from {from}"), format!("code {kind}"));
+        self.await_turn(&place, now)?;
+        let found = self.file.take_code(&hash_of(&plain_code(code)), kind, now)?;
+        self.again()?;
+        match found {
+            Some(code) => {
+                self.right(&place);
+                Ok(code)
+            }
+            None => {
+                self.wrong(place, now);
+                Err(Refused::Code)
+            }
+        }
+    }
+
+    /// Enrols a device by a code; the answer is its token.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub(crate) fn enrol(
+        &self,
+        name: &str,
+        code: &str,
+        from: &str,
+        now: Timestamp,
+    ) -> Result<String, Refused> {
+        let name = fit_name(name)?.to_owned();
+        let roster = self.roster()?;
+        if roster.devices.iter().any(|(_, known)| known.name.to_lowercase() == name.to_lowercase()) {
+            return Err(Unfit::NameTaken.into());
+        }
+        let code = self.take_code(code, "device", from, now)?;
+        let token = token();
+        let device =
+            Device { id: Uuid::now_v7(), name, enrolled_at: now, enrolled_by: code.by, revoked_at: None };
+        self.file.put_device(&hash_of(&token), &device)?;
+        self.again()?;
+        self.file.note(now, &device.enrolled_by, &format!("device {} enrolled", device.name))?;
+        Ok(token)
+    }
+
+    /// Trusts a device no more. What it still sends is received, and marked.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub(crate) fn revoke(&self, id: Uuid, by: &str, now: Timestamp) -> Result<(), Refused> {
+        let roster = self.roster()?;
+        let (token, device) = roster.devices.iter().find(|(_, one)| one.id == id).ok_or(Refused::Wrong)?;
+        if device.revoked_at.is_none() {
+            self.file.put_device(token, &Device { revoked_at: Some(now), ..device.clone() })?;
+            self.again()?;
+            self.file.note(now, by, &format!("device {} revoked", device.name))?;
+        }
+        Ok(())
+    }
+
+    /// Gives a person's key on a device a shift of validity.
+    ///
+    /// # Errors
+    /// When the file cannot be written.
+    pub(crate) fn begin_shift(
+        &self,
+        (person, device): (Uuid, Uuid),
+        public: Vec<u8>,
+        now: Timestamp,
+    ) -> Result<OfflineKey, StoreError> {
+        let key =
+            OfflineKey { id: Uuid::now_v7(), person, device, public, made_at: now, until: now + KEY_GOOD };
+        self.file.put_key(&key)?;
+        self.again()?;
+        Ok(key)
+    }
+}
+
+fn is_key_holder(person: &Person) -> bool {
+    person.is_active && person.role == Role::Supervisor && person.password.is_some()
+}
+
+/// SHA-256 of a token of full strength: it needs no salt.
+fn hash_of(token: &str) -> TokenHash {
+    Sha256::digest(token.as_bytes()).into()
+}
+
+/// 32 random bytes as text.
+fn token() -> String {
+    URL_SAFE_NO_PAD.encode(random::<32>())
+}
+
+/// Eight letters, about 39 bits; good once, for minutes, and with a wait after some wrong ones.
+fn code() -> String {
+    let bytes = random::<64>();
+    // 248 is the last multiple of 31 in a byte: none is likelier than another.
+    let fair = bytes.iter().filter(|byte| **byte < 248).map(|byte| CODE_LETTERS[usize::from(*byte) % 31]);
+    fair.take(8).map(char::from).collect()
+}
+
+/// Random bytes of the system; waits while it has none.
+fn random<const N: usize>() -> [u8; N] {
+    let system = ring::rand::SystemRandom::new();
+    loop {
+        if let Ok(bytes) = ring::rand::generate::<[u8; N]>(&system) {
+            return bytes.expose();
+        }
+        std::thread::sleep(std::time::Duration::from_millis(10));
+    }
+}
+
+/// A code as it was given out, however it was typed.
+fn plain_code(typed: &str) -> String {
+    typed.chars().filter(|letter| letter.is_ascii_alphanumeric()).collect::<String>().to_ascii_uppercase()
+}
+
+/// argon2id with the library's parameters (19 MiB, two passes: OWASP's first choice).
+fn hashed(secret: &str) -> String {
+    Argon2::default().hash_password(secret.as_bytes()).map(|hash| hash.to_string()).unwrap_or_default()
+}
+
+/// Whether a secret fits its hash; without one the same work is done, so that time tells nothing.
+fn fits(secret: &str, hash: Option<&str>) -> bool {
+    static NONE: OnceLock<String> = OnceLock::new();
+    let is_there = hash.is_some();
+    let hash = hash.unwrap_or_else(|| NONE.get_or_init(|| hashed("nobody has this")));
+    let fits = PasswordHash::new(hash)
+        .is_ok_and(|parsed| Argon2::default().verify_password(secret.as_bytes(), &parsed).is_ok());
+    is_there && fits
+}

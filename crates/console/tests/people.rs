@@ -1,0 +1,256 @@
+//! Who comes in, who signs what, and what wrong secrets cost.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+mod common;
+
+use std::sync::Arc;
+
+use axum::http::{StatusCode, header};
+use common::{Answer, ELSEWHERE, HERE, TestApp, get, post, with_cookie};
+use console::people::{Change, People};
+use store::Ledger;
+use uuid::Uuid;
+use yard::people::Role;
+
+const PASSWORD: &str = "a quiet winter";
+
+fn people(test: &TestApp) -> Arc<People> {
+    Arc::clone(test.app.people.as_ref().unwrap())
+}
+
+/// A yard with a supervisor, and an operator with a PIN; the operator's id.
+fn yard(test: &TestApp) -> Uuid {
+    let now = test.app.clock.now();
+    people(test).first("Ines", PASSWORD, Some("7193"), now).unwrap();
+    let lou = Change {
+        name: Some("Lou".into()),
+        role: Some(Role::Operator),
+        pin: Some("4071".into()),
+        ..Change::default()
+    };
+    people(test).add(&lou, "Ines", now).unwrap().id
+}
+
+fn cookie(answer: &Answer) -> String {
+    answer.cookie.as_ref().unwrap().split(';').next().unwrap().to_owned()
+}
+
+/// Enrols a device through the pages; the answer is its cookie.
+async fn tablet(test: &TestApp, name: &str) -> String {
+    let code = people(test).give_code("device", "Ines", test.app.clock.now()).unwrap();
+    // As it is typed with gloves on.
+    let typed = format!("{}+{}", code[..4].to_lowercase(), &code[4..]);
+    let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={typed}&name={name}"))).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let again = test.send(ELSEWHERE, post("/enrol", &format!("code={typed}&name={name}2"))).await;
+    assert_eq!(again.status, StatusCode::UNPROCESSABLE_ENTITY, "a code is good once");
+    cookie(&answer)
+}
+
+fn note(who: &str, pin: &str) -> String {
+    format!("entry_id={}&text=hello&author=Mallory&sign_who={who}&sign_pin={pin}", Uuid::now_v7())
+}
+
+#[tokio::test]
+async fn the_first_supervisor_is_made_once() {
+    let test = TestApp::peopled();
+    // At the machine everything is open, and says that nobody is enrolled; from elsewhere only the way in.
+    assert_eq!(test.get("/").await.status, StatusCode::OK);
+    let away = test.send(ELSEWHERE, get("/tanks")).await;
+    assert_eq!(away.location.as_deref(), Some("/first?back=/tanks"));
+    let form = "name=Ines&password=a+quiet+winter&pin=7193";
+    let answer = test.send(ELSEWHERE, post("/first", &format!("{form}&code=NOTTHECO"))).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    for (wrong, expect) in [
+        ("name=&password=a+quiet+winter", "1 to 80"),
+        ("name=Ines&password=short", "10 to 200"),
+        ("name=Ines&password=ines+in+winter", "hold the person"),
+        ("name=Ines&password=a+quiet+winter&pin=1234", "first that anybody tries"),
+    ] {
+        let answer = test.post("/first", wrong).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{wrong}");
+        assert!(answer.body.contains(expect), "{wrong}: {}", answer.body);
+    }
+    let code = people(&test).give_code("first", "start", test.app.clock.now()).unwrap();
+    let made = test.send(ELSEWHERE, post("/first", &format!("{form}&code={code}"))).await;
+    assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.body);
+    let full = made.cookie.clone().unwrap();
+    assert!(full.contains("HttpOnly") && full.contains("SameSite=Lax"), "{full}");
+    let page = test.send(ELSEWHERE, with_cookie(get("/people"), &cookie(&made))).await;
+    assert!(page.status == StatusCode::OK && page.body.contains("Ines"));
+    // Another is not made this way, not at the machine either.
+    assert_eq!(test.post("/first", "name=Eve&password=another+winter").await.status, StatusCode::FORBIDDEN);
+    assert_eq!(test.get("/").await.location.as_deref(), Some("/sign-in?back=/"));
+}
+
+#[tokio::test]
+async fn who_signs_stands_on_the_entry() {
+    let test = TestApp::peopled();
+    let lou = yard(&test).to_string();
+    let device = tablet(&test, "Loader").await;
+    // The page asks for name and PIN, not for a typed name.
+    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &device)).await;
+    assert!(page.body.contains("name=\"sign_pin\"") && !page.body.contains("autocomplete=\"name\""));
+    let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "4071")), &device)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let head = test.ledger.head().unwrap().seq;
+    let event = test.ledger.events_after(head - 1).unwrap().remove(0).event;
+    assert_eq!((event.author.as_str(), event.device.as_str()), ("Lou", "Loader"));
+    // A supervisor with a password is written down too, whatever name the form says.
+    let ines = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    let form = format!("entry_id={}&text=hello&author=Mallory", Uuid::now_v7());
+    test.send(ELSEWHERE, with_cookie(post("/ledger/note", &form), &ines)).await;
+    let event = test.ledger.events_after(head).unwrap().remove(0).event;
+    assert_eq!((event.author.as_str(), event.device.as_str()), ("Ines", "console"));
+    // What an operator may not is refused, signed or not.
+    let close = format!("entry_id={}&month=2013-01&author=&sign_who={lou}&sign_pin=4071", Uuid::now_v7());
+    let answer = test.send(ELSEWHERE, with_cookie(post("/books/close", &close), &device)).await;
+    assert_eq!(answer.status, StatusCode::FORBIDDEN);
+    // Taken out, the device sees nothing more.
+    let roster = people(&test).roster().unwrap();
+    let form = format!("id={}", roster.devices[0].1.id);
+    let answer = test.send(HERE, with_cookie(post("/people/revoke", &form), &ines)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER);
+    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &device)).await;
+    assert!(page.location.as_deref().is_some_and(|to| to.starts_with("/sign-in")));
+}
+
+#[tokio::test]
+async fn a_wrong_pin_keeps_what_was_typed_and_waits_alone() {
+    let test = TestApp::peopled();
+    let lou = yard(&test).to_string();
+    let ines = people(&test).roster().unwrap().people.iter().find(|one| one.name == "Ines").unwrap().id;
+    let (device, other) = (tablet(&test, "Loader").await, tablet(&test, "Bench").await);
+    let before = test.ledger.head().unwrap().seq;
+    for (who, pin, expect) in [
+        (lou.as_str(), "", "PIN is missing"),
+        ("", "4071", "choose who signs"),
+        (lou.as_str(), "4072", "does not fit"),
+    ] {
+        let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(who, pin)), &device)).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+        assert!(answer.body.contains(expect) && answer.body.contains("value=\"hello\""), "{}", answer.body);
+        assert!(!answer.body.contains("4072"), "no PIN is sent back");
+    }
+    for _ in 0..3 {
+        test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "0001")), &device)).await;
+    }
+    // The right one must wait now, here; somebody else here, and the same person elsewhere, need not.
+    let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "4071")), &device)).await;
+    assert!(answer.body.contains("Try again in 5 s"), "{}", answer.body);
+    for (who, pin, at) in [(ines.to_string(), "7193", &device), (lou.clone(), "4071", &other)] {
+        let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&who, pin)), at)).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, before + 2);
+    // After the wait it goes on; a storm of wrong ones waits at most five minutes.
+    let later = test.after_minutes(1);
+    let answer = later.send(with_cookie(post("/ledger/note", &note(&lou, "4071")), &device)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER);
+    let mut longest = 0;
+    for minute in 0..60 {
+        let later = test.after_minutes(2 + minute);
+        let answer = later.send(with_cookie(post("/ledger/note", &note(&lou, "0001")), &device)).await;
+        let told =
+            answer.body.split("Try again in ").nth(1).and_then(|rest| rest.split(' ').next()?.parse().ok());
+        longest = longest.max(told.unwrap_or(0));
+    }
+    assert!((60..=300).contains(&longest), "{longest}");
+}
+
+#[tokio::test]
+async fn wrong_passwords_wait_and_sessions_end() {
+    let test = TestApp::peopled();
+    yard(&test);
+    for _ in 0..4 {
+        assert_eq!(test.sign_in("Ines", "wrong+password").await, None);
+    }
+    let answer = test.post("/sign-in", "name=Ines&password=a+quiet+winter&back=").await;
+    assert!(answer.body.contains("Try again in"), "{}", answer.body);
+    // From another address the door is open.
+    let elsewhere = test
+        .send(ELSEWHERE, post("/sign-in", "name=ines&password=a+quiet+winter&back=//evil.example/"))
+        .await;
+    assert_eq!(elsewhere.location.as_deref(), Some("/"));
+    let session = cookie(&elsewhere);
+    assert_eq!(test.send(HERE, with_cookie(get("/"), &session)).await.status, StatusCode::OK);
+    let idle = test.after_minutes(13 * 60);
+    assert_eq!(idle.send(with_cookie(get("/"), &session)).await.status, StatusCode::SEE_OTHER);
+    // Signing out ends it for good; so does another password.
+    let out = test.send(HERE, with_cookie(post("/sign-out", ""), &session)).await;
+    assert!(out.cookie.unwrap().contains("Max-Age=0"));
+    assert_eq!(test.send(HERE, with_cookie(get("/"), &session)).await.status, StatusCode::SEE_OTHER);
+    let now = test.app.clock.now();
+    let ines = people(&test).roster().unwrap().people.iter().find(|one| one.name == "Ines").unwrap().id;
+    let again =
+        cookie(&test.send(ELSEWHERE, post("/sign-in", "name=Ines&password=a+quiet+winter&back=")).await);
+    let change = Change { password: Some("a loud summer".into()), ..Change::default() };
+    people(&test).change(ines, &change, "Ines", now).unwrap();
+    assert_eq!(test.send(HERE, with_cookie(get("/"), &again)).await.status, StatusCode::SEE_OTHER);
+    // The last supervisor stays.
+    for change in [
+        Change { role: Some(Role::Operator), ..Change::default() },
+        Change { is_active: Some(false), ..Change::default() },
+    ] {
+        assert!(people(&test).change(ines, &change, "Ines", now).is_err());
+    }
+}
+
+#[tokio::test]
+async fn another_programs_change_is_seen_at_once() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let session = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    // As `brinewright user` does while the console runs.
+    let file = store::people::PeopleFile::open(&test.folder.join("people.db")).unwrap();
+    let beside = People::new(file, test.app.clock.now()).unwrap();
+    let ines = beside.roster().unwrap().people.iter().find(|one| one.name == "Ines").unwrap().id;
+    let change = Change { password: Some("reset at the machine".into()), ..Change::default() };
+    beside.change(ines, &change, "at the machine", test.app.clock.now()).unwrap();
+    assert_eq!(test.send(HERE, with_cookie(get("/"), &session)).await.status, StatusCode::SEE_OTHER);
+    assert!(test.sign_in("Ines", "reset+at+the+machine").await.is_some());
+}
+
+#[tokio::test]
+async fn secrets_stand_nowhere() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let device = tablet(&test, "Loader").await;
+    let session = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    let mut kept = Vec::new();
+    for entry in std::fs::read_dir(&test.folder).unwrap() {
+        let entry = entry.unwrap();
+        if entry.file_name().to_string_lossy().starts_with("people") {
+            kept.extend(std::fs::read(entry.path()).unwrap());
+        }
+        #[cfg(unix)]
+        if entry.file_name() == "people.db" {
+            use std::os::unix::fs::PermissionsExt;
+            assert_eq!(entry.metadata().unwrap().permissions().mode() & 0o077, 0, "its owner's alone");
+        }
+    }
+    let text = String::from_utf8_lossy(&kept);
+    for secret in
+        [PASSWORD, "4071", "7193", device.split('=').nth(1).unwrap(), session.split('=').nth(1).unwrap()]
+    {
+        assert!(!text.contains(secret), "{secret}");
+    }
+    assert!(text.contains("$argon2id$"));
+}
+
+#[tokio::test]
+async fn a_signed_in_form_from_another_site_is_refused() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let session = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    for (name, value) in
+        [("origin", "https://evil.example"), ("origin", "null"), ("sec-fetch-site", "cross-site")]
+    {
+        let form = format!("entry_id={}&text=x&author=y", Uuid::now_v7());
+        let mut request = with_cookie(post("/ledger/note", &form), &session);
+        request.headers_mut().insert(header::HOST, "127.0.0.1:8420".parse().unwrap());
+        request.headers_mut().insert(header::HeaderName::from_static(name), value.parse().unwrap());
+        assert_eq!(test.send(HERE, request).await.status, StatusCode::FORBIDDEN, "{name}: {value}");
+    }
+}

@@ -1,0 +1,638 @@
+//! People, devices, sessions and offline keys in a SQLite file of their own: unlike the ledger they change, and they hold
+//! secrets (as hashes), so they are never handed out with it.
+
+use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+use jiff::Timestamp;
+use rusqlite::types::Type;
+use rusqlite::{Connection, OpenFlags, OptionalExtension, Row, TransactionBehavior, params};
+use uuid::Uuid;
+use yard::people::{Device, Person, Role};
+
+use crate::StoreError;
+use crate::sqlite::{connect, migrate, translate};
+
+/// Marks the file as ours: "brip" in ASCII.
+const APPLICATION_ID: i64 = 0x6272_6970;
+
+/// Steps from one layout to the next, forward only, never edited once released.
+const MIGRATIONS: &[&str] = &["create table person (
+        id text primary key, name text not null unique collate nocase, role text not null, password text, pin text,
+        is_active integer not null, made_at text not null
+     ) strict;
+     create table device (
+        id text primary key, name text not null unique collate nocase, token blob not null unique,
+        enrolled_at text not null, enrolled_by text not null, revoked_at text
+     ) strict;
+     create table session (
+        token blob primary key, person text not null references person (id), begun_at text not null,
+        seen_at text not null
+     ) strict;
+     create table code (token blob primary key, kind text not null, by text not null, until text not null) strict;
+     create table offline_key (
+        id text primary key, person text not null references person (id),
+        device text not null references device (id), public blob not null, made_at text not null, until text not null
+     ) strict;
+     create table held (
+        id text primary key, device text, person text, author text not null, path text not null, form text not null,
+        counter integer, occurred_at text not null, received_at text not null, why text not null, detail text not null,
+        settled_at text, settled_by text, outcome text
+     ) strict;
+     create table received (
+        id text primary key, device text, received_at text not null, outcome text not null
+     ) strict;
+     create table act (at text not null, by text not null, what text not null) strict;
+     create trigger act_is_never_changed before update on act begin select raise(abort, 'kept for ever'); end;
+     create trigger act_is_never_deleted before delete on act begin select raise(abort, 'kept for ever'); end;"];
+
+/// SHA-256 of a secret that somebody holds.
+pub type TokenHash = [u8; 32];
+
+/// Somebody who came in with a password.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Session {
+    /// Who.
+    pub person: Uuid,
+    /// Since when.
+    pub begun_at: Timestamp,
+    /// Last seen, to a few minutes.
+    pub seen_at: Timestamp,
+}
+
+/// A code that is good once.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Code {
+    /// What for: `first` or `device`.
+    pub kind: String,
+    /// Who gave it out.
+    pub by: String,
+    /// Until when.
+    pub until: Timestamp,
+}
+
+/// A person's key on a device, for entries made without network.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OfflineKey {
+    /// Its id.
+    pub id: Uuid,
+    /// Whose.
+    pub person: Uuid,
+    /// On which device.
+    pub device: Uuid,
+    /// P-256 point, uncompressed.
+    pub public: Vec<u8>,
+    /// Since when.
+    pub made_at: Timestamp,
+    /// Until when.
+    pub until: Timestamp,
+}
+
+/// All that is asked at every request.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Roster {
+    /// People, by name.
+    pub people: Vec<Person>,
+    /// Devices with what their cookie hashes to, by name.
+    pub devices: Vec<(TokenHash, Device)>,
+    /// Sessions.
+    pub sessions: Vec<(TokenHash, Session)>,
+    /// Codes given out.
+    pub codes: Vec<(TokenHash, Code)>,
+    /// Offline keys.
+    pub keys: Vec<OfflineKey>,
+}
+
+/// An entry that came from a device and could not be recorded without a person's decision. It is kept for ever.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Held {
+    /// Made on the device; that of the entry.
+    pub id: Uuid,
+    /// From which device, where known.
+    pub device: Option<Uuid>,
+    /// Who signed it, where that is sure.
+    pub person: Option<Uuid>,
+    /// Who it says made it.
+    pub author: String,
+    /// Address of its form.
+    pub path: String,
+    /// The form as sent.
+    pub form: String,
+    /// The device's count of its entries.
+    pub counter: Option<i64>,
+    /// When it happened.
+    pub occurred_at: Timestamp,
+    /// When it came.
+    pub received_at: Timestamp,
+    /// Why it is held: a word of ours.
+    pub why: String,
+    /// What was asked or refused.
+    pub detail: String,
+    /// When, by whom and how it was settled; none while it waits.
+    pub settled: Option<Settled>,
+}
+
+/// The end of a held entry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Settled {
+    /// When.
+    pub at: Timestamp,
+    /// By whom.
+    pub by: String,
+    /// `row 12`, or the reason it was left out.
+    pub outcome: String,
+}
+
+/// The file.
+#[derive(Debug)]
+pub struct PeopleFile {
+    path: PathBuf,
+    connection: Mutex<Connection>,
+}
+
+impl PeopleFile {
+    /// Opens it, making it when it is not there; readable by its owner alone.
+    ///
+    /// # Errors
+    /// As [`crate::SqliteLedger::open`].
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let is_new = !path.exists();
+        let mut connection =
+            connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
+        if is_new {
+            keep_private(path)?;
+        }
+        migrate(&mut connection, path, APPLICATION_ID, MIGRATIONS)?;
+        Ok(Self { path: path.to_path_buf(), connection: Mutex::new(connection) })
+    }
+
+    fn with<T>(&self, act: impl FnOnce(&mut Connection) -> rusqlite::Result<T>) -> Result<T, StoreError> {
+        let mut connection: MutexGuard<'_, Connection> =
+            self.connection.lock().unwrap_or_else(PoisonError::into_inner);
+        act(&mut connection).map_err(|error| match error.sqlite_error() {
+            Some(found) if found.extended_code == rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE => {
+                StoreError::Taken { what: "this name".into() }
+            }
+            _ => translate(&error, &self.path),
+        })
+    }
+
+    fn put(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<(), StoreError> {
+        self.with(|connection| connection.prepare_cached(sql)?.execute(values).map(|_| ()))
+    }
+
+    /// Changes whenever another program changed the file.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn version(&self) -> Result<i64, StoreError> {
+        self.with(|connection| {
+            connection.prepare_cached("pragma data_version")?.query_row([], |row| row.get(0))
+        })
+    }
+
+    /// All that is asked at every request.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn roster(&self) -> Result<Roster, StoreError> {
+        self.with(|connection| {
+            let transaction = connection.transaction()?;
+            let all = Roster {
+                people: all(&transaction, "select * from person order by name", person)?,
+                devices: all(&transaction, "select * from device order by name", |row| {
+                    Ok((row.get("token")?, device(row)?))
+                })?,
+                sessions: all(&transaction, "select * from session", |row| {
+                    let session = Session {
+                        person: id(row, "person")?,
+                        begun_at: at(row, "begun_at")?,
+                        seen_at: at(row, "seen_at")?,
+                    };
+                    Ok((row.get("token")?, session))
+                })?,
+                codes: all(&transaction, "select * from code", |row| {
+                    Ok((
+                        row.get("token")?,
+                        Code { kind: row.get("kind")?, by: row.get("by")?, until: at(row, "until")? },
+                    ))
+                })?,
+                keys: all(&transaction, "select * from offline_key", |row| {
+                    Ok(OfflineKey {
+                        id: id(row, "id")?,
+                        person: id(row, "person")?,
+                        device: id(row, "device")?,
+                        public: row.get("public")?,
+                        made_at: at(row, "made_at")?,
+                        until: at(row, "until")?,
+                    })
+                })?,
+            };
+            transaction.commit()?;
+            Ok(all)
+        })
+    }
+
+    /// Keeps a person as given: a new one, or a changed one.
+    ///
+    /// # Errors
+    /// [`StoreError::Taken`] when another has the name.
+    pub fn put_person(&self, person: &Person) -> Result<(), StoreError> {
+        self.put(
+            "insert into person (id, name, role, password, pin, is_active, made_at) values (?1,?2,?3,?4,?5,?6,?7)
+             on conflict (id) do update set name = ?2, role = ?3, password = ?4, pin = ?5, is_active = ?6",
+            params![
+                person.id.to_string(),
+                person.name,
+                person.role.name(),
+                person.password,
+                person.pin,
+                person.is_active,
+                person.made_at.to_string()
+            ],
+        )
+    }
+
+    /// Makes the first supervisor, if there is none yet: of two who try at once, one.
+    ///
+    /// # Errors
+    /// [`StoreError::Taken`] when there is one.
+    pub fn put_first(&self, first: &Person) -> Result<(), StoreError> {
+        let made = self.with(|connection| {
+            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let made = transaction.execute(
+                "insert into person (id, name, role, password, pin, is_active, made_at)
+                 select ?1,?2,?3,?4,?5,1,?6
+                 where not exists (select 1 from person where role = 'supervisor' and is_active)",
+                params![
+                    first.id.to_string(),
+                    first.name,
+                    first.role.name(),
+                    first.password,
+                    first.pin,
+                    first.made_at.to_string()
+                ],
+            )?;
+            transaction.commit()?;
+            Ok(made)
+        })?;
+        if made == 1 { Ok(()) } else { Err(StoreError::Taken { what: "the first supervisor".into() }) }
+    }
+
+    /// Keeps a device as given.
+    ///
+    /// # Errors
+    /// [`StoreError::Taken`] when another has the name.
+    pub fn put_device(&self, token: &TokenHash, device: &Device) -> Result<(), StoreError> {
+        self.put(
+            "insert into device (id, name, token, enrolled_at, enrolled_by, revoked_at) values (?1,?2,?3,?4,?5,?6)
+             on conflict (id) do update set name = ?2, token = ?3, revoked_at = ?6",
+            params![
+                device.id.to_string(),
+                device.name,
+                token,
+                device.enrolled_at.to_string(),
+                device.enrolled_by,
+                device.revoked_at.map(|at| at.to_string())
+            ],
+        )
+    }
+
+    /// Keeps a session as given.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn put_session(&self, token: &TokenHash, session: &Session) -> Result<(), StoreError> {
+        self.put(
+            "insert into session (token, person, begun_at, seen_at) values (?1,?2,?3,?4)
+             on conflict (token) do update set seen_at = ?4",
+            params![
+                token,
+                session.person.to_string(),
+                session.begun_at.to_string(),
+                session.seen_at.to_string()
+            ],
+        )
+    }
+
+    /// Ends a session.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn end_session(&self, token: &TokenHash) -> Result<(), StoreError> {
+        self.put("delete from session where token = ?1", params![token])
+    }
+
+    /// Ends all sessions of a person, as when the password changed or the person left.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn end_all_of(&self, person: Uuid) -> Result<(), StoreError> {
+        let person = person.to_string();
+        self.put("delete from session where person = ?1", params![person])
+    }
+
+    /// Keeps a code that is good once.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn put_code(&self, token: &TokenHash, code: &Code) -> Result<(), StoreError> {
+        self.put(
+            "insert into code (token, kind, by, until) values (?1,?2,?3,?4)",
+            params![token, code.kind, code.by, code.until.to_string()],
+        )
+    }
+
+    /// Takes a code: it is good once, and not after its time.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn take_code(
+        &self,
+        token: &TokenHash,
+        kind: &str,
+        now: Timestamp,
+    ) -> Result<Option<Code>, StoreError> {
+        self.with(|connection| {
+            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let found = transaction
+                .query_row("select * from code where token = ?1 and kind = ?2", params![token, kind], |row| {
+                    Ok(Code { kind: row.get("kind")?, by: row.get("by")?, until: at(row, "until")? })
+                })
+                .optional()?;
+            if found.is_some() {
+                transaction.execute("delete from code where token = ?1", params![token])?;
+            }
+            transaction.commit()?;
+            Ok(found.filter(|code| code.until > now))
+        })
+    }
+
+    /// Removes codes and keys long past, and sessions not seen since.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn tidy(&self, now: Timestamp, sessions_since: Timestamp) -> Result<(), StoreError> {
+        self.with(|connection| {
+            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            for token in all(&transaction, "select token, until from code", |row| {
+                Ok((row.get::<_, TokenHash>("token")?, at(row, "until")?))
+            })?
+            .into_iter()
+            .filter_map(|(token, until)| (until < now).then_some(token))
+            {
+                transaction.execute("delete from code where token = ?1", params![token])?;
+            }
+            for token in all(&transaction, "select token, seen_at from session", |row| {
+                Ok((row.get::<_, TokenHash>("token")?, at(row, "seen_at")?))
+            })?
+            .into_iter()
+            .filter_map(|(token, seen)| (seen < sessions_since).then_some(token))
+            {
+                transaction.execute("delete from session where token = ?1", params![token])?;
+            }
+            transaction.commit()
+        })
+    }
+
+    /// Keeps an offline key.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn put_key(&self, key: &OfflineKey) -> Result<(), StoreError> {
+        self.put(
+            "insert into offline_key (id, person, device, public, made_at, until) values (?1,?2,?3,?4,?5,?6)",
+            params![
+                key.id.to_string(),
+                key.person.to_string(),
+                key.device.to_string(),
+                key.public,
+                key.made_at.to_string(),
+                key.until.to_string()
+            ],
+        )
+    }
+
+    /// What became of an entry that a device sent, if it came before.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn received(&self, entry: Uuid) -> Result<Option<String>, StoreError> {
+        self.with(|connection| {
+            connection
+                .prepare_cached("select outcome from received where id = ?1")?
+                .query_row([entry.to_string()], |row| row.get(0))
+                .optional()
+        })
+    }
+
+    /// Remembers that an entry of a device came, and what became of it.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn put_received(
+        &self,
+        entry: Uuid,
+        device: Option<Uuid>,
+        received_at: Timestamp,
+        outcome: &str,
+    ) -> Result<(), StoreError> {
+        self.put(
+            "insert into received (id, device, received_at, outcome) values (?1,?2,?3,?4) on conflict (id) do nothing",
+            params![entry.to_string(), device.map(|id| id.to_string()), received_at.to_string(), outcome],
+        )
+    }
+
+    /// Holds an entry for a person to decide; one that is held already stays as it is.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn hold(&self, held: &Held) -> Result<(), StoreError> {
+        self.put(
+            "insert into held (id, device, person, author, path, form, counter, occurred_at, received_at, why, detail)
+             values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11) on conflict (id) do nothing",
+            params![
+                held.id.to_string(),
+                held.device.map(|id| id.to_string()),
+                held.person.map(|id| id.to_string()),
+                held.author,
+                held.path,
+                held.form,
+                held.counter,
+                held.occurred_at.to_string(),
+                held.received_at.to_string(),
+                held.why,
+                held.detail
+            ],
+        )
+    }
+
+    /// Entries that are held: those that wait first, then the newest of the settled.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn held(&self, most: usize) -> Result<Vec<Held>, StoreError> {
+        let sql = "select * from held order by settled_at is not null, received_at desc, rowid desc limit ?1";
+        self.with(|connection| {
+            let mut statement = connection.prepare_cached(sql)?;
+            let found = statement.query_map([most as i64], held)?;
+            found.collect()
+        })
+    }
+
+    /// How many wait.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn waiting(&self) -> Result<u64, StoreError> {
+        self.with(|connection| {
+            connection
+                .prepare_cached("select count(*) from held where settled_at is null")?
+                .query_row([], |row| row.get::<_, i64>(0))
+                .map(|count| count.unsigned_abs())
+        })
+    }
+
+    /// One that is held.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn held_by_id(&self, entry: Uuid) -> Result<Option<Held>, StoreError> {
+        self.with(|connection| {
+            connection
+                .prepare_cached("select * from held where id = ?1")?
+                .query_row([entry.to_string()], held)
+                .optional()
+        })
+    }
+
+    /// Settles one that waits; one that is settled stays as it is, and the answer is false.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn settle(&self, entry: Uuid, end: &Settled) -> Result<bool, StoreError> {
+        self.with(|connection| {
+            connection
+                .prepare_cached(
+                    "update held set settled_at = ?2, settled_by = ?3, outcome = ?4
+                     where id = ?1 and settled_at is null",
+                )?
+                .execute(params![entry.to_string(), end.at.to_string(), end.by, end.outcome])
+                .map(|changed| changed == 1)
+        })
+    }
+
+    /// Writes down what was done to people and devices, and by whom.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn note(&self, at: Timestamp, by: &str, what: &str) -> Result<(), StoreError> {
+        self.put("insert into act (at, by, what) values (?1,?2,?3)", params![at.to_string(), by, what])
+    }
+
+    /// The newest of what was done: when, by whom, what.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn notes(&self, most: usize) -> Result<Vec<(Timestamp, String, String)>, StoreError> {
+        self.with(|connection| {
+            let mut statement =
+                connection.prepare_cached("select * from act order by rowid desc limit ?1")?;
+            let found = statement
+                .query_map([most as i64], |row| Ok((at(row, "at")?, row.get("by")?, row.get("what")?)))?;
+            found.collect()
+        })
+    }
+}
+
+/// Leaves a file to its owner alone, where the system knows owners.
+fn keep_private(path: &Path) -> Result<(), StoreError> {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600)).map_err(|error| {
+            StoreError::Access { path: path.display().to_string(), reason: error.to_string() }
+        })?;
+    }
+    #[cfg(not(unix))]
+    let _ = path;
+    Ok(())
+}
+
+fn all<T>(
+    connection: &Connection,
+    sql: &str,
+    read: impl FnMut(&Row<'_>) -> rusqlite::Result<T>,
+) -> rusqlite::Result<Vec<T>> {
+    let mut statement = connection.prepare_cached(sql)?;
+    let found = statement.query_map([], read)?;
+    found.collect()
+}
+
+fn person(row: &Row<'_>) -> rusqlite::Result<Person> {
+    let role: String = row.get("role")?;
+    Ok(Person {
+        id: id(row, "id")?,
+        name: row.get("name")?,
+        // A role that is none may look, and nothing else.
+        role: Role::named(&role).unwrap_or(Role::Viewer),
+        password: row.get("password")?,
+        pin: row.get("pin")?,
+        is_active: row.get("is_active")?,
+        made_at: at(row, "made_at")?,
+    })
+}
+
+fn device(row: &Row<'_>) -> rusqlite::Result<Device> {
+    Ok(Device {
+        id: id(row, "id")?,
+        name: row.get("name")?,
+        enrolled_at: at(row, "enrolled_at")?,
+        enrolled_by: row.get("enrolled_by")?,
+        revoked_at: maybe_at(row, "revoked_at")?,
+    })
+}
+
+fn held(row: &Row<'_>) -> rusqlite::Result<Held> {
+    let settled = match maybe_at(row, "settled_at")? {
+        Some(at) => Some(Settled { at, by: row.get("settled_by")?, outcome: row.get("outcome")? }),
+        None => None,
+    };
+    Ok(Held {
+        id: id(row, "id")?,
+        device: maybe_id(row, "device")?,
+        person: maybe_id(row, "person")?,
+        author: row.get("author")?,
+        path: row.get("path")?,
+        form: row.get("form")?,
+        counter: row.get("counter")?,
+        occurred_at: at(row, "occurred_at")?,
+        received_at: at(row, "received_at")?,
+        why: row.get("why")?,
+        detail: row.get("detail")?,
+        settled,
+    })
+}
+
+fn read<T: std::str::FromStr>(text: &str) -> rusqlite::Result<T>
+where
+    T::Err: std::error::Error + Send + Sync + 'static,
+{
+    text.parse().map_err(|error| rusqlite::Error::FromSqlConversionFailure(0, Type::Text, Box::new(error)))
+}
+
+fn id(row: &Row<'_>, column: &str) -> rusqlite::Result<Uuid> {
+    read(&row.get::<_, String>(column)?)
+}
+
+fn maybe_id(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<Uuid>> {
+    row.get::<_, Option<String>>(column)?.map(|text| read(&text)).transpose()
+}
+
+fn at(row: &Row<'_>, column: &str) -> rusqlite::Result<Timestamp> {
+    read(&row.get::<_, String>(column)?)
+}
+
+fn maybe_at(row: &Row<'_>, column: &str) -> rusqlite::Result<Option<Timestamp>> {
+    row.get::<_, Option<String>>(column)?.map(|text| read(&text)).transpose()
+}
