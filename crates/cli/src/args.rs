@@ -98,6 +98,14 @@ pub enum Verb {
             --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
     )]
     Calibrate(Calibrate),
+    /// Take people in and out, and set a lost password or PIN anew, at the machine itself.
+    #[command(after_help = "Example:\n  brinewright user add \"Ines\" --role supervisor --password\n  \
+        brinewright user password \"Ines\"\n\n\
+        Passwords and PINs are asked for, and read from standard input where that is no terminal.")]
+    User(User),
+    /// The yard's own certificates, so that every tablet's connection is encrypted and works without network.
+    #[command(after_help = "Example:\n  brinewright tls init --host brine.local --host 192.168.1.20")]
+    Tls(Tls),
     /// Say everything that is wrong with a yard file.
     #[command(
         after_help = "Example:\n  brinewright doctor yard.toml\n  brinewright doctor --sample > yard.toml"
@@ -131,13 +139,33 @@ pub struct Serve {
     /// Forecast files, the first shown first.
     #[arg(long)]
     pub forecast: Vec<PathBuf>,
-    /// Where to listen. Only visitors on this machine may make entries.
+    /// Where to listen: this machine alone, or every address of it (0.0.0.0:8420), which takes encryption
+    /// (docs/people.md).
     #[arg(long, default_value = "127.0.0.1:8420")]
     pub address: SocketAddr,
+    /// Who may come in is kept here; people.db beside the ledger where it is left out.
+    #[arg(long)]
+    pub people: Option<PathBuf>,
+    /// Folder of the yard's own certificates, made by "brinewright tls init"; tls beside the ledger where it is left
+    /// out.
+    #[arg(long)]
+    pub tls: Option<PathBuf>,
+    /// A certificate of your own (PEM, with those above it), in place of the yard's.
+    #[arg(long, requires = "key")]
+    pub certificate: Option<PathBuf>,
+    /// Its private key (PEM).
+    #[arg(long, requires = "certificate")]
+    pub key: Option<PathBuf>,
+    /// A proxy stands in front and does the encryption.
+    #[arg(long, conflicts_with_all = ["certificate", "trust_address"])]
+    pub behind_proxy: bool,
+    /// Also show, without encryption, the page that tells how a device comes to trust this console, and nothing else.
+    #[arg(long)]
+    pub trust_address: Option<SocketAddr>,
     /// Name by which the console may be asked, besides its address and localhost; may be given several times.
     #[arg(long)]
     pub host: Vec<String>,
-    /// Path before every address, such as /brine, behind a proxy. Visitors who come through a proxy may only look.
+    /// Path before every address, such as /brine, behind a proxy.
     #[arg(long, default_value = "")]
     pub base_path: String,
     /// Procedures that guided runs follow, in place of those that ship (docs/run.md); the usual one first.
@@ -161,6 +189,109 @@ pub struct Serve {
     /// Hours to plan.
     #[arg(long, default_value_t = 72)]
     pub hours: usize,
+}
+
+/// Arguments of `user`.
+#[derive(Debug, Args)]
+pub struct User {
+    /// Who may come in is kept here.
+    #[arg(long, default_value = "people.db", global = true)]
+    pub people: PathBuf,
+    /// What to do.
+    #[command(subcommand)]
+    pub act: UserAct,
+}
+
+/// What `user` does.
+#[derive(Debug, Subcommand)]
+pub enum UserAct {
+    /// List people and devices.
+    #[command(after_help = "Example:\n  brinewright user list --json")]
+    List {
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
+    /// Take somebody in.
+    #[command(after_help = "Example:\n  brinewright user add \"Lou\" --role operator --pin")]
+    Add {
+        /// Name, as the ledger is to show it.
+        name: String,
+        /// viewer, operator, trainer or supervisor.
+        #[arg(long, default_value = "operator")]
+        role: String,
+        /// Ask for a password.
+        #[arg(long)]
+        password: bool,
+        /// Ask for a PIN.
+        #[arg(long)]
+        pin: bool,
+    },
+    /// Set a password anew. All places where the person was signed in are signed out.
+    #[command(after_help = "Example:\n  brinewright user password \"Ines\"")]
+    Password {
+        /// Name.
+        name: String,
+    },
+    /// Set a PIN anew.
+    #[command(after_help = "Example:\n  brinewright user pin \"Lou\"")]
+    Pin {
+        /// Name.
+        name: String,
+    },
+    /// Change what a person may do.
+    #[command(after_help = "Example:\n  brinewright user role \"Lou\" trainer")]
+    Role {
+        /// Name.
+        name: String,
+        /// viewer, operator, trainer or supervisor.
+        role: String,
+    },
+    /// Somebody has left: kept by name, and may do nothing.
+    #[command(after_help = "Example:\n  brinewright user leave \"Lou\"")]
+    Leave {
+        /// Name.
+        name: String,
+    },
+}
+
+/// Arguments of `tls`.
+#[derive(Debug, Args)]
+pub struct Tls {
+    /// What to do.
+    #[command(subcommand)]
+    pub act: TlsAct,
+}
+
+/// What `tls` does.
+#[derive(Debug, Subcommand)]
+pub enum TlsAct {
+    /// Make the yard's authority and a certificate for this machine.
+    #[command(after_help = "Example:\n  brinewright tls init --host brine.local --host 192.168.1.20")]
+    Init {
+        /// Folder.
+        #[arg(long, default_value = "tls")]
+        folder: PathBuf,
+        /// Yard file, for the yard's name.
+        #[arg(long, default_value = "yard.toml")]
+        yard: PathBuf,
+        /// Names and addresses that tablets ask this machine by; may be given several times.
+        #[arg(long, required = true)]
+        host: Vec<String>,
+        /// Make a new authority in place of one that is there: every device must be told to trust it anew.
+        #[arg(long)]
+        again: bool,
+    },
+    /// Say what the authority is, to compare with what a device shows.
+    #[command(after_help = "Example:\n  brinewright tls show")]
+    Show {
+        /// Folder.
+        #[arg(long, default_value = "tls")]
+        folder: PathBuf,
+        /// As JSON.
+        #[arg(long)]
+        json: bool,
+    },
 }
 
 /// How to read a weather file.

@@ -30,6 +30,8 @@ pub fn run() -> ExitCode {
         args::Verb::Ledger(verb) => verbs::ledger::run(&verb, args.units),
         args::Verb::Report(verb) => verbs::report::run(&verb, args.units),
         args::Verb::Calibrate(verb) => verbs::calibrate::run(&verb, args.units),
+        args::Verb::User(verb) => verbs::user::run(&verb),
+        args::Verb::Tls(verb) => verbs::tls::run(&verb),
         args::Verb::Doctor(verb) => verbs::doctor::run(&verb),
     };
     outcome::finish(outcome)

@@ -12,5 +12,7 @@ pub mod report;
 pub mod serve;
 pub mod simulate;
 pub mod strap;
+pub mod tls;
 pub mod trim;
+pub mod user;
 pub mod weather;

@@ -21,5 +21,5 @@ pub mod tls;
 mod watch;
 
 pub use following::Following;
-pub use serve::{Ready, serve};
+pub use serve::{Ready, serve, serve_trust};
 pub use state::{App, AppOptions, Clock, ForecastSource, NamedForecast};

@@ -22,3 +22,4 @@ pub(crate) mod storm;
 pub(crate) mod tanks;
 pub(crate) mod today;
 pub(crate) mod trainer;
+pub(crate) mod trust;

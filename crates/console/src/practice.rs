@@ -444,6 +444,7 @@ impl Trainer {
             plant: Some(Arc::clone(&plant)),
             people: None,
             is_secure: false,
+            authority: None,
         })
         .map_err(|error| PracticeError::Machine(error.to_string()))?;
         let app = Arc::new(app);

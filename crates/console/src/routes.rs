@@ -3,12 +3,12 @@
 use std::sync::Arc;
 use std::time::Instant;
 
-use axum::Router;
 use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::{self, Next};
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{any, get, post};
+use axum::{Extension, Router};
 
 use crate::access::{Act, identify};
 use crate::pages;
@@ -98,6 +98,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/sign-out", Act::Enter),
     ("GET", "/enrol", Act::Enter),
     ("POST", "/enrol", Act::Enter),
+    ("GET", "/trust", Act::Enter),
+    ("GET", "/trust/authority.crt", Act::Enter),
     ("GET", "/people", Act::Manage),
     ("POST", "/people", Act::Manage),
     ("POST", "/people/change", Act::Manage),
@@ -178,6 +180,8 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/sign-in", get(pages::people::show_sign_in).post(pages::people::sign_in))
         .route("/sign-out", post(pages::people::sign_out))
         .route("/enrol", get(pages::people::show_enrol).post(pages::people::enrol))
+        .route("/trust", get(pages::trust::show))
+        .route("/trust/authority.crt", get(pages::trust::certificate))
         .route("/people", get(pages::people::show).post(pages::people::add))
         .route("/people/change", post(pages::people::change))
         .route("/people/code", post(pages::people::give_code))
@@ -205,6 +209,20 @@ pub fn router(app: Arc<App>) -> Router {
         .layer(middleware::from_fn_with_state(hosts, known_host))
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(same_origin))
+        .layer(middleware::from_fn(headers))
+}
+
+/// What is shown without encryption: how a device comes to trust the console. Everything else is sent there.
+pub fn trust_router(app: Arc<App>, port: u16) -> Router {
+    let hosts = Arc::clone(&app);
+    Router::new()
+        .route("/", get(pages::trust::show_plain))
+        .route("/trust/authority.crt", get(pages::trust::certificate))
+        .route("/static/{version}/{name}", get(statics::serve))
+        .fallback(async || Redirect::to("/"))
+        .with_state(app)
+        .layer(Extension(pages::trust::SecurePort(port)))
+        .layer(middleware::from_fn_with_state(hosts, known_host))
         .layer(middleware::from_fn(headers))
 }
 

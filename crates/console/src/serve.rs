@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use axum::serve::{Listener, ListenerExt};
 
-use crate::routes::router;
+use crate::routes::{router, trust_router};
 use crate::state::App;
 
 /// What a console says once it listens.
@@ -46,4 +46,13 @@ where
     }
     let _ = check.await;
     Ok(())
+}
+
+/// Shows, without encryption, how a device comes to trust the console on a port, and nothing else.
+///
+/// # Errors
+/// When the listener fails.
+pub async fn serve_trust(listener: tokio::net::TcpListener, app: Arc<App>, port: u16) -> std::io::Result<()> {
+    let service = trust_router(app, port).into_make_service_with_connect_info::<SocketAddr>();
+    axum::serve(listener, service).await
 }

@@ -21,6 +21,7 @@ use yard::stock::Books;
 use crate::following::Following;
 use crate::people::People;
 use crate::practice::{PlantClock, PracticeOptions, PracticePlant, Trainer};
+use crate::tls::Authority;
 use crate::watch::Watch;
 
 /// A plan is made anew when this much of the clock has passed, s: a quarter hour, the step of its schedule.
@@ -108,6 +109,8 @@ pub struct AppOptions {
     pub people: Option<Arc<People>>,
     /// Visitors come over https, here or at a proxy.
     pub is_secure: bool,
+    /// The yard's authority, which devices are told to trust; none where the certificate is another's.
+    pub authority: Option<Authority>,
 }
 
 /// What a plan depends on besides the forecast's file: which forecast, state of the ledger, and from when.
@@ -145,6 +148,8 @@ pub struct App {
     pub people: Option<Arc<People>>,
     /// Visitors come over https, here or at a proxy.
     pub is_secure: bool,
+    /// The yard's authority, which devices are told to trust.
+    pub authority: Option<Authority>,
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
@@ -169,6 +174,7 @@ impl App {
             plant: options.plant,
             people: options.people,
             is_secure: options.is_secure,
+            authority: options.authority,
             ledger: options.ledger,
             clock: options.clock,
             base_path: options.base_path,

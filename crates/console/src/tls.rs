@@ -56,13 +56,17 @@ pub enum TlsError {
         reason: String,
     },
     /// There is an authority already: a new one would have to be installed on every device again.
-    #[error("{path} holds an authority already; accepted: another folder, or --again to make it anew for every device")]
+    #[error(
+        "{path} holds an authority already; accepted: another folder, or --again to make it anew for every device"
+    )]
     Already {
         /// Folder.
         path: String,
     },
     /// A name that cannot be in a certificate.
-    #[error("--host {name}: {reason}; accepted: a name such as brine.local, or an address such as 192.168.1.20")]
+    #[error(
+        "--host {name}: {reason}; accepted: a name such as brine.local, or an address such as 192.168.1.20"
+    )]
     Name {
         /// Which.
         name: String,
@@ -120,7 +124,13 @@ fn file_error(path: &Path) -> impl Fn(io::Error) -> TlsError + '_ {
 ///
 /// # Errors
 /// [`TlsError`]; nothing is replaced unless asked.
-pub fn init(folder: &Path, yard: &str, hosts: &[String], again: bool, now: Timestamp) -> Result<Authority, TlsError> {
+pub fn init(
+    folder: &Path,
+    yard: &str,
+    hosts: &[String],
+    again: bool,
+    now: Timestamp,
+) -> Result<Authority, TlsError> {
     let at = folder.join("authority.pem");
     if at.exists() && !again {
         return Err(TlsError::Already { path: folder.display().to_string() });
@@ -130,7 +140,7 @@ pub fn init(folder: &Path, yard: &str, hosts: &[String], again: bool, now: Times
     let key = KeyPair::generate()?;
     let mut params = CertificateParams::default();
     let mut name = DistinguishedName::new();
-    name.push(DnType::CommonName, format!("{yard} yard authority"));
+    name.push(DnType::CommonName, format!("{yard}: brine authority"));
     params.distinguished_name = name;
     params.is_ca = IsCa::Ca(BasicConstraints::Constrained(0));
     params.key_usages = vec![KeyUsagePurpose::KeyCertSign, KeyUsagePurpose::CrlSign];
@@ -153,7 +163,11 @@ pub fn authority(folder: &Path) -> Result<Authority, TlsError> {
     let der = CertificateDer::from_pem_file(&path).map_err(|error| bad(&path, error))?;
     let hash = Sha256::digest(&der);
     let fingerprint = hash.iter().map(|byte| format!("{byte:02X}")).collect::<Vec<_>>().join(":");
-    Ok(Authority { until: until(&der).ok_or_else(|| bad(&path, "no certificate"))?, fingerprint, certificate: der.to_vec() })
+    Ok(Authority {
+        until: until(&der).ok_or_else(|| bad(&path, "no certificate"))?,
+        fingerprint,
+        certificate: der.to_vec(),
+    })
 }
 
 fn bad(path: &Path, reason: impl std::fmt::Display) -> TlsError {
@@ -242,14 +256,15 @@ fn issue(folder: &Path, hosts: &[String], now: Timestamp) -> Result<(), TlsError
 fn server(folder: &Path) -> Option<(Timestamp, Vec<String>)> {
     let der = CertificateDer::from_pem_file(folder.join("server.pem")).ok()?;
     let (_, parsed) = x509_parser::parse_x509_certificate(&der).ok()?;
-    let names = parsed.subject_alternative_name().ok()??.value.general_names.iter().filter_map(|name| match name {
-        x509_parser::extensions::GeneralName::DNSName(name) => Some((*name).to_owned()),
-        x509_parser::extensions::GeneralName::IPAddress(bytes) => match bytes.len() {
-            4 => <[u8; 4]>::try_from(*bytes).ok().map(|four| IpAddr::from(four).to_string()),
-            _ => <[u8; 16]>::try_from(*bytes).ok().map(|all| IpAddr::from(all).to_string()),
-        },
-        _ => None,
-    });
+    let names =
+        parsed.subject_alternative_name().ok()??.value.general_names.iter().filter_map(|name| match name {
+            x509_parser::extensions::GeneralName::DNSName(name) => Some((*name).to_owned()),
+            x509_parser::extensions::GeneralName::IPAddress(bytes) => match bytes.len() {
+                4 => <[u8; 4]>::try_from(*bytes).ok().map(|four| IpAddr::from(four).to_string()),
+                _ => <[u8; 16]>::try_from(*bytes).ok().map(|all| IpAddr::from(all).to_string()),
+            },
+            _ => None,
+        });
     Some((Timestamp::from_second(parsed.validity().not_after.timestamp()).ok()?, names.collect()))
 }
 
@@ -285,8 +300,8 @@ fn load(certificate: &Path, key: &Path) -> Result<CertifiedKey, TlsError> {
         .and_then(Iterator::collect::<Result<Vec<_>, _>>)
         .map_err(|error| bad(certificate, error))?;
     let key_der = PrivateKeyDer::from_pem_file(key).map_err(|error| bad(key, error))?;
-    let loaded =
-        CertifiedKey::from_der(chain, key_der, &default_provider()).map_err(|error| bad(certificate, error))?;
+    let loaded = CertifiedKey::from_der(chain, key_der, &default_provider())
+        .map_err(|error| bad(certificate, error))?;
     loaded.keys_match().map_err(|error| bad(key, error))?;
     Ok(loaded)
 }

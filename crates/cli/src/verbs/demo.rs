@@ -108,10 +108,11 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
         plant: None,
         people: None,
         is_secure: false,
+        authority: None,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     let local = |port| SocketAddr::from((Ipv4Addr::LOCALHOST, port));
     let addresses = args.address.map_or_else(|| vec![local(PORT), local(0)], |address| vec![address]);
-    super::serve::listen(Arc::new(app), &addresses)?;
+    super::serve::listen(Arc::new(app), &addresses, super::serve::Door::default())?;
     Ok(Done::Yes)
 }

@@ -5,9 +5,12 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
+use console::people::People;
 use console::practice::PracticeOptions;
+use console::tls::{Source, TlsError, TlsListener};
 use console::{App, AppOptions, Clock, ForecastSource, NamedForecast};
 use jiff::Timestamp;
+use store::people::PeopleFile;
 use store::telemetry::{Telemetry, TelemetryFile};
 use store::{ServingLock, SqliteLedger};
 use tokio::net::TcpListener;
@@ -57,12 +60,24 @@ pub fn run(args: &args::Serve) -> Outcome {
             "--database {database}: accepted: a file; other databases are not built in"
         )));
     }
-    // The folder's lock first: a second server must not even open the ledger.
-    let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
-    let ledger = SqliteLedger::open(&args.database)?;
     let beside = |given: Option<&PathBuf>, name: &str| {
         given.cloned().unwrap_or_else(|| args.database.with_file_name(name))
     };
+    let tls = source(args, &beside(args.tls.as_ref(), "tls"))?;
+    let authority = match &tls {
+        Some(Source::Authority { folder, .. }) => Some(console::tls::authority(folder).map_err(tls_failure)?),
+        Some(Source::Files { .. }) | None => None,
+    };
+    if args.trust_address.is_some() && authority.is_none() {
+        return Err(Failure::Input(
+            "--trust-address: there is no authority of the yard to trust; accepted: with \"brinewright tls init\" first".into(),
+        ));
+    }
+    // The folder's lock first: a second server must not even open the ledger.
+    let _lock = ServingLock::acquire(&args.database, &format!("process {}", std::process::id()))?;
+    let ledger = SqliteLedger::open(&args.database)?;
+    let file = PeopleFile::open(&beside(args.people.as_ref(), "people.db"))?;
+    let people = Arc::new(People::new(file, Timestamp::now())?);
     let telemetry = if yard.points.is_empty() {
         None
     } else {
@@ -87,12 +102,48 @@ pub fn run(args: &args::Serve) -> Outcome {
             speed: 10,
         }),
         plant: None,
-        people: None,
-        is_secure: false,
+        people: Some(Arc::clone(&people)),
+        is_secure: tls.is_some() || args.behind_proxy,
+        authority,
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
-    listen(Arc::new(app), &[args.address])?;
+    let first = match people.is_set_up()? {
+        true => None,
+        false => Some(people.give_code("first", "the console's start", Timestamp::now())?),
+    };
+    let door = Door { tls, trust: args.trust_address, first };
+    listen(Arc::new(app), &[args.address], door)?;
     Ok(Done::Yes)
+}
+
+/// Where the certificate comes from; none on this machine alone, or behind a proxy.
+fn source(args: &args::Serve, folder: &Path) -> Result<Option<Source>, Failure> {
+    if let (Some(certificate), Some(key)) = (&args.certificate, &args.key) {
+        return Ok(Some(Source::Files { certificate: certificate.clone(), key: key.clone() }));
+    }
+    if args.behind_proxy {
+        return Ok(None);
+    }
+    if folder.join("authority.pem").exists() {
+        return Ok(Some(Source::Authority { folder: folder.to_path_buf(), hosts: args.host.clone() }));
+    }
+    if !args.address.ip().is_loopback() {
+        return Err(Failure::Input(format!(
+            "--address {}: others would come in without encryption; accepted: after \"brinewright tls init --host NAME\", \
+             or with --certificate and --key, or --behind-proxy",
+            args.address
+        )));
+    }
+    Ok(None)
+}
+
+/// A failure of certificates as the program tells it.
+pub(super) fn tls_failure(error: TlsError) -> Failure {
+    let text = error.to_string();
+    match error {
+        TlsError::File { .. } | TlsError::Making(_) => Failure::Machine(text),
+        TlsError::Already { .. } | TlsError::Name { .. } | TlsError::Bad { .. } => Failure::Input(text),
+    }
 }
 
 /// A broker's host and port.
@@ -141,29 +192,68 @@ impl ForecastSource for FileSource {
     }
 }
 
+/// How visitors come in.
+#[derive(Default)]
+pub struct Door {
+    /// The certificate; none for plain http.
+    pub tls: Option<Source>,
+    /// Where the page that tells how to trust this console is shown without encryption.
+    pub trust: Option<SocketAddr>,
+    /// Code for the first supervisor, where there is none yet.
+    pub first: Option<String>,
+}
+
 /// Serves on the first of some addresses that is free, until the program is told to stop.
-pub fn listen(app: Arc<App>, addresses: &[SocketAddr]) -> Result<(), Failure> {
+pub fn listen(app: Arc<App>, addresses: &[SocketAddr], door: Door) -> Result<(), Failure> {
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
         .build()
         .map_err(|error| Failure::Machine(format!("the console could not start: {error}")))?;
     runtime.block_on(async {
-        let listener = TcpListener::bind(addresses).await.map_err(|error| {
-            let asked = addresses.first().map_or_else(String::new, ToString::to_string);
-            Failure::Machine(format!(
-                "{asked}: cannot listen there ({error}); accepted: --address with a free port"
-            ))
-        })?;
-        let address = listener.local_addr().map_err(|error| Failure::Machine(error.to_string()))?;
-        print(&format!("console: http://{address}{}/", app.base_path))?;
+        let (listener, address) = bind(addresses).await?;
+        let scheme = if door.tls.is_some() { "https" } else { "http" };
+        let at = format!("{scheme}://{address}{}", app.base_path);
+        print(&format!("console: {at}/"))?;
         if app.trainer.is_some() {
-            print(&format!("practice plant: http://{address}{}/trainer", app.base_path))?;
+            print(&format!("practice plant: {at}/trainer"))?;
         }
-        console::serve(listener, app, stopped())
-            .await
-            .map_err(|error| Failure::Machine(format!("the console stopped: {error}")))
+        if let Some(code) = &door.first {
+            print(&format!(
+                "nobody is enrolled: make the first supervisor at {at}/first, code {code}, within 24 hours"
+            ))?;
+        }
+        let trust = match door.trust {
+            Some(asked) => {
+                let (listener, at) = bind(&[asked]).await?;
+                print(&format!("how a device comes to trust it: http://{at}/"))?;
+                Some(tokio::spawn(console::serve_trust(listener, Arc::clone(&app), address.port())))
+            }
+            None => None,
+        };
+        let served = match door.tls {
+            Some(source) => {
+                let listener = TlsListener::new(listener, source).map_err(tls_failure)?;
+                console::serve(listener, app, stopped()).await
+            }
+            None => console::serve(listener, app, stopped()).await,
+        };
+        if let Some(trust) = trust {
+            trust.abort();
+        }
+        served.map_err(|error| Failure::Machine(format!("the console stopped: {error}")))
     })
+}
+
+async fn bind(addresses: &[SocketAddr]) -> Result<(TcpListener, SocketAddr), Failure> {
+    let listener = TcpListener::bind(addresses).await.map_err(|error| {
+        let asked = addresses.first().map_or_else(String::new, ToString::to_string);
+        Failure::Machine(format!(
+            "{asked}: cannot listen there ({error}); accepted: --address with a free port"
+        ))
+    })?;
+    let address = listener.local_addr().map_err(|error| Failure::Machine(error.to_string()))?;
+    Ok((listener, address))
 }
 
 /// Waits for an interrupt or, where there is one, a request to end.

@@ -183,6 +183,7 @@ fn app_of(
         plant: None,
         people: None,
         is_secure: false,
+        authority: None,
     })
     .unwrap()
 }
