@@ -4,8 +4,10 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::extract::{ConnectInfo, FromRequestParts};
+use axum::http::header;
 use axum::http::request::Parts;
 use jiff::Timestamp;
+use plant::procedure::Procedure;
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
 use yard::site::UnitSystem;
@@ -15,9 +17,13 @@ use crate::error::PageError;
 use crate::people::Who;
 use crate::signing;
 use crate::state::App;
+use crate::tongue;
 
 /// Name of the cookie that keeps a device's units.
 pub(crate) const UNITS_COOKIE: &str = "units";
+
+/// Name of the cookie that keeps a device's language.
+pub(crate) const LANGUAGE_COOKIE: &str = "language";
 
 /// Who looks, how they read, and what the app knows.
 pub(crate) struct Visitor {
@@ -46,11 +52,17 @@ impl Visitor {
                 _ => None,
             })
             .unwrap_or(app.yard.units);
+        let wished = parts.headers.get(header::ACCEPT_LANGUAGE).and_then(|value| value.to_str().ok());
+        let language = cookie(&parts.headers, LANGUAGE_COOKIE)
+            .and_then(Language::tagged)
+            .or_else(|| wished.and_then(Language::wished))
+            .unwrap_or_default();
+        let words = Words::of(language);
         Self {
             app: Arc::clone(app),
             caller,
-            display: Display::new(units, app.zone.clone()),
-            words: Words::of(Language::En),
+            display: Display::new(units, app.zone.clone()).in_words(words),
+            words,
         }
     }
 
@@ -62,6 +74,11 @@ impl Visitor {
     /// Whether what the visitor enters is recorded: by their own right, or signed.
     fn may_enter(&self) -> bool {
         authorise(self.caller.role, Act::Record).is_ok() || matches!(self.caller.who, Who::Device(_))
+    }
+
+    /// The procedure of a title as the visitor reads it.
+    pub(crate) fn procedure(&self, title: &str) -> Option<&Procedure> {
+        self.app.procedure(title).map(|asked| tongue::procedure(self.words.language(), asked))
     }
 
     pub(crate) fn teller(&self) -> Teller<'_> {
@@ -120,6 +137,9 @@ pub(crate) struct Chrome {
     pub(crate) units_url: String,
     pub(crate) other_units: &'static str,
     pub(crate) other_units_label: String,
+    /// Other languages: tag and own name.
+    pub(crate) languages: Vec<(&'static str, &'static str)>,
+    pub(crate) language_url: String,
     pub(crate) here: String,
     pub(crate) look_url: String,
     /// The practice plant's pages, not the yard's.
@@ -208,6 +228,12 @@ impl Chrome {
             other_units_label: words
                 .say(if other == "si" { "units.to-si" } else { "units.to-us" })
                 .to_string(),
+            languages: Language::ALL
+                .iter()
+                .filter(|language| **language != words.language())
+                .map(|language| (language.tag(), language.name()))
+                .collect(),
+            language_url: app.url("/language"),
             here: path.to_string(),
             look_url: app.url("/look"),
             banners,

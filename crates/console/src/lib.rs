@@ -18,6 +18,7 @@ mod signing;
 pub mod state;
 mod statics;
 pub mod tls;
+mod tongue;
 mod watch;
 
 pub use following::Following;

@@ -1,7 +1,7 @@
 //! Who is who: passwords, PINs, sessions, enrolled devices, over the file that keeps them.
 //!
-//! Secrets leave as hashes: argon2id for what people choose, SHA-256 for the random tokens of cookies and codes. All that
-//! a request asks is held in memory, and read anew when another program changed the file.
+//! Secrets leave as hashes: argon2id for what people choose, SHA-256 for the random tokens of cookies and codes. All
+//! that a request asks is held in memory, and read anew when another program changed the file.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};

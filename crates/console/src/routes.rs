@@ -83,6 +83,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/ledger/note", Act::Record),
     ("POST", "/ledger/void", Act::TakeBack),
     ("POST", "/units", Act::SetDevice),
+    ("POST", "/language", Act::SetDevice),
     ("GET", "/look", Act::Look),
     ("GET", "/live", Act::Look),
     ("GET", "/plant", Act::Look),
@@ -169,6 +170,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/ledger/note", post(pages::ledger::note))
         .route("/ledger/void", post(pages::ledger::void))
         .route("/units", post(pages::device::units))
+        .route("/language", post(pages::device::language))
         .route("/look", get(pages::look::show))
         .route("/live", get(pages::live::show))
         .route("/plant", get(pages::practice::show).post(pages::practice::act))

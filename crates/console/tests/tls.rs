@@ -1,6 +1,7 @@
 //! The yard's own certificates, as a client sees them that knows the authority and nothing else.
 //!
-//! The client is rustls with webpki (a general-purpose library), which checks names, dates and name constraints by RFC 5280.
+//! The client is rustls with webpki (a general-purpose library), which checks names, dates and name constraints by RFC
+//! 5280.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 

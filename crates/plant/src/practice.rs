@@ -52,6 +52,13 @@ pub struct Exercise {
     pub scenario: Scenario,
 }
 
+/// The exercises that ship, in English, Spanish and French.
+pub const TRANSLATED: [&str; 3] = [
+    include_str!("../data/exercises.toml"),
+    include_str!("../data/exercises.es.toml"),
+    include_str!("../data/exercises.fr.toml"),
+];
+
 /// A file of exercises.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]

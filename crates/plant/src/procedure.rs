@@ -8,6 +8,15 @@ use crate::Error;
 pub const SHIPPED: &str = include_str!("../data/procedure.toml");
 /// The end of a season that ships, as text.
 pub const END_OF_SEASON: &str = include_str!("../data/end_of_season.toml");
+/// What ships, each in English, Spanish and French.
+pub const TRANSLATED: [[&str; 3]; 2] = [
+    [SHIPPED, include_str!("../data/procedure.es.toml"), include_str!("../data/procedure.fr.toml")],
+    [
+        END_OF_SEASON,
+        include_str!("../data/end_of_season.es.toml"),
+        include_str!("../data/end_of_season.fr.toml"),
+    ],
+];
 
 /// A procedure.
 #[derive(Debug, Clone, PartialEq, Deserialize)]

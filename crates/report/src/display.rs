@@ -13,6 +13,8 @@ use road::{LiquidRate, SolidRate};
 use yard::points::PointKind;
 use yard::site::UnitSystem;
 
+use crate::words::{Language, Words};
+
 /// How one reader sees quantities.
 #[derive(Debug, Clone)]
 pub struct Display {
@@ -20,6 +22,8 @@ pub struct Display {
     pub units: UnitSystem,
     /// Zone of clock times.
     pub zone: TimeZone,
+    /// Words of units, days and months.
+    pub words: Words,
 }
 
 /// A number with a fixed count of decimals, thousands grouped, and a true minus sign. Zero has no sign.
@@ -51,7 +55,12 @@ pub fn number(value: f64, decimals: usize) -> String {
 impl Display {
     /// A reader's view.
     pub fn new(units: UnitSystem, zone: TimeZone) -> Self {
-        Self { units, zone }
+        Self { units, zone, words: Words::of(Language::En) }
+    }
+
+    /// The same, in other words.
+    pub fn in_words(self, words: Words) -> Self {
+        Self { words, ..self }
     }
 
     /// Gallons or litres, to the nearest ten from a thousand up: no tank or pump here is read finer.
@@ -73,34 +82,34 @@ impl Display {
 
     /// A volume in the other system, to stand beside the first.
     pub fn volume_beside(&self, volume: Volume) -> String {
-        Self { units: other(self.units), zone: self.zone.clone() }.volume(volume)
+        Self { units: other(self.units), ..self.clone() }.volume(volume)
     }
 
     /// The same mass in the other system.
     pub fn mass_beside(&self, mass: Mass) -> String {
-        Self { units: other(self.units), zone: self.zone.clone() }.mass(mass)
+        Self { units: other(self.units), ..self.clone() }.mass(mass)
     }
 
     /// Low to high, with the unit once; one figure where both read the same.
     pub fn volume_range(&self, spread: Spread<Volume>) -> String {
-        range(&self.volume(spread.low), &self.volume(spread.high))
+        self.range(&self.volume(spread.low), &self.volume(spread.high))
     }
 
     /// Low to high of a rate of liquid.
     pub fn liquid_rate_range(&self, low: LiquidRate, high: LiquidRate) -> String {
-        range(&self.liquid_rate(low), &self.liquid_rate(high))
+        self.range(&self.liquid_rate(low), &self.liquid_rate(high))
     }
 
     /// Low to high of a rate of salt.
     pub fn salt_rate_range(&self, low: SolidRate, high: SolidRate) -> String {
-        range(&self.salt_rate(low), &self.salt_rate(high))
+        self.range(&self.salt_rate(low), &self.salt_rate(high))
     }
 
     /// Pounds or kilograms; short tons or tonnes from ten tons up.
     pub fn mass(&self, mass: Mass) -> String {
         match self.units {
             UnitSystem::Us if in_short_tons(mass).abs() >= 10.0 => {
-                format!("{} tons", number(in_short_tons(mass), 1))
+                format!("{} {}", number(in_short_tons(mass), 1), self.words.say("unit.short-tons"))
             }
             UnitSystem::Us => format!("{} lb", number(round_reading(in_pounds(mass)), 0)),
             UnitSystem::Si if in_kilograms(mass).abs() >= 10_000.0 => {
@@ -172,18 +181,26 @@ impl Display {
     /// Length of lane.
     pub fn lane_length(&self, length: Length) -> String {
         match self.units {
-            UnitSystem::Us => format!("{} lane-mi", number(in_metres(length) / 1609.344, 1)),
-            UnitSystem::Si => format!("{} lane-km", number(in_metres(length) / 1000.0, 1)),
+            UnitSystem::Us => {
+                format!("{} {}", number(in_metres(length) / 1609.344, 1), self.words.say("unit.lane-mi"))
+            }
+            UnitSystem::Si => {
+                format!("{} {}", number(in_metres(length) / 1000.0, 1), self.words.say("unit.lane-km"))
+            }
         }
     }
 
     /// Liquid per lane length.
     pub fn liquid_rate(&self, rate: LiquidRate) -> String {
         match self.units {
-            UnitSystem::Us => format!("{} gal per lane-mile", number(rate.gallons_per_lane_mile(), 0)),
+            UnitSystem::Us => format!(
+                "{} {}",
+                number(rate.gallons_per_lane_mile(), 0),
+                self.words.say("unit.gal-per-lane-mile")
+            ),
             UnitSystem::Si => {
                 let per_km = rate.on(chemistry::quantity::metres(1000.0));
-                format!("{} L per lane-km", number(in_litres(per_km), 0))
+                format!("{} {}", number(in_litres(per_km), 0), self.words.say("unit.l-per-lane-km"))
             }
         }
     }
@@ -191,10 +208,14 @@ impl Display {
     /// Dry salt per lane length.
     pub fn salt_rate(&self, rate: SolidRate) -> String {
         match self.units {
-            UnitSystem::Us => format!("{} lb per lane-mile", number(rate.pounds_per_lane_mile(), 0)),
+            UnitSystem::Us => format!(
+                "{} {}",
+                number(rate.pounds_per_lane_mile(), 0),
+                self.words.say("unit.lb-per-lane-mile")
+            ),
             UnitSystem::Si => {
                 let per_km = rate.on(chemistry::quantity::metres(1000.0));
-                format!("{} kg per lane-km", number(in_kilograms(per_km), 0))
+                format!("{} {}", number(in_kilograms(per_km), 0), self.words.say("unit.kg-per-lane-km"))
             }
         }
     }
@@ -236,7 +257,9 @@ impl Display {
 
     /// Day and clock time in the yard: `Thu 14 Jan 06:10`.
     pub fn time(&self, at: Timestamp) -> String {
-        at.to_zoned_datetime(self.zone.clone()).strftime("%a %-d %b %H:%M").to_string()
+        let (day, month) = self.day_and_month(at);
+        let at = at.to_zoned_datetime(self.zone.clone());
+        format!("{day} {} {month} {}", at.day(), at.strftime("%H:%M"))
     }
 
     /// Clock time in the yard: `06:10`.
@@ -246,7 +269,31 @@ impl Display {
 
     /// Day in the yard with its year: `Thu 14 Jan 2027`.
     pub fn day(&self, at: Timestamp) -> String {
-        at.to_zoned_datetime(self.zone.clone()).strftime("%a %-d %b %Y").to_string()
+        let (day, month) = self.day_and_month(at);
+        let at = at.to_zoned_datetime(self.zone.clone());
+        format!("{day} {} {month} {}", at.day(), at.year())
+    }
+
+    /// Short names of the day of the week and of the month.
+    fn day_and_month(&self, at: Timestamp) -> (&'static str, &'static str) {
+        const DAYS: [&str; 7] = ["day.1", "day.2", "day.3", "day.4", "day.5", "day.6", "day.7"];
+        const MONTHS: [&str; 12] = [
+            "month.1", "month.2", "month.3", "month.4", "month.5", "month.6", "month.7", "month.8",
+            "month.9", "month.10", "month.11", "month.12",
+        ];
+        let at = at.to_zoned_datetime(self.zone.clone());
+        let day = usize::from(at.weekday().to_monday_zero_offset().unsigned_abs());
+        let month = usize::from(at.month().unsigned_abs()) - 1;
+        (self.words.say(DAYS[day]), self.words.say(MONTHS[month]))
+    }
+
+    /// Two figures of one unit as a range, the unit once.
+    fn range(&self, low: &str, high: &str) -> String {
+        if low == high {
+            return high.to_string();
+        }
+        let low = low.split(' ').next().unwrap_or(low);
+        self.words.fill("unit.range", &[("low", low), ("high", high)])
     }
 
     /// Hours and minutes.
@@ -271,14 +318,6 @@ impl Display {
     pub fn time_span(&self, time: Time) -> String {
         self.duration(SignedDuration::from_secs((in_hours(time) * 3600.0).round() as i64))
     }
-}
-
-/// Two figures of one unit as a range, the unit once.
-fn range(low: &str, high: &str) -> String {
-    if low == high {
-        return high.to_string();
-    }
-    format!("{} to {high}", low.split(' ').next().unwrap_or(low))
 }
 
 /// To the nearest ten from a thousand up, to the nearest one below.

@@ -9,22 +9,56 @@ pub enum Language {
     /// English.
     #[default]
     En,
+    /// Spanish.
+    Es,
+    /// French.
+    Fr,
 }
 
 impl Language {
     /// All languages.
-    pub const ALL: &[Language] = &[Language::En];
+    pub const ALL: &[Language] = &[Language::En, Language::Es, Language::Fr];
 
     /// BCP 47 tag, for a page's `lang`.
     pub fn tag(self) -> &'static str {
         match self {
             Language::En => "en",
+            Language::Es => "es",
+            Language::Fr => "fr",
         }
+    }
+
+    /// What those who speak it call it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Language::En => "English",
+            Language::Es => "Español",
+            Language::Fr => "Français",
+        }
+    }
+
+    /// A language by its tag, whatever region it names.
+    pub fn tagged(tag: &str) -> Option<Self> {
+        let plain = tag.trim().split(['-', '_']).next()?.to_ascii_lowercase();
+        Self::ALL.iter().copied().find(|language| language.tag() == plain)
+    }
+
+    /// The first of a browser's wishes (`Accept-Language`) that there is.
+    pub fn wished(header: &str) -> Option<Self> {
+        let quality = |wish: &str| {
+            let weight = wish.split_once("q=").and_then(|(_, text)| text.trim().parse::<f64>().ok());
+            (weight.unwrap_or(1.0) * 1000.0) as i64
+        };
+        let mut wishes: Vec<&str> = header.split(',').collect();
+        wishes.sort_by_key(|wish| std::cmp::Reverse(quality(wish)));
+        wishes.iter().find_map(|wish| Self::tagged(wish.split(';').next()?))
     }
 
     fn source(self) -> &'static str {
         match self {
             Language::En => include_str!("../words/en.json"),
+            Language::Es => include_str!("../words/es.json"),
+            Language::Fr => include_str!("../words/fr.json"),
         }
     }
 }
@@ -39,9 +73,11 @@ pub struct Words {
 impl Words {
     /// Texts of a language.
     pub fn of(language: Language) -> Self {
-        static EN: OnceLock<HashMap<String, String>> = OnceLock::new();
+        static ALL: [OnceLock<HashMap<String, String>>; 3] = [const { OnceLock::new() }; 3];
         let cell = match language {
-            Language::En => &EN,
+            Language::En => &ALL[0],
+            Language::Es => &ALL[1],
+            Language::Fr => &ALL[2],
         };
         // A damaged file is caught by a test; the program then shows keys instead of stopping.
         let texts = cell.get_or_init(|| serde_json::from_str(language.source()).unwrap_or_default());

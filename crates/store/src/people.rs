@@ -1,5 +1,5 @@
-//! People, devices, sessions and offline keys in a SQLite file of their own: unlike the ledger they change, and they hold
-//! secrets (as hashes), so they are never handed out with it.
+//! People, devices, sessions and offline keys in a SQLite file of their own: unlike the ledger they change, and they
+//! hold secrets (as hashes), so they are never handed out with it.
 
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};

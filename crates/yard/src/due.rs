@@ -88,6 +88,20 @@ pub struct Standing {
     pub last: Option<Done>,
 }
 
+/// Tasks of the chores that ship, in Spanish and French: id and task.
+pub const TRANSLATED: [&str; 2] =
+    [include_str!("../data/chores.es.csv"), include_str!("../data/chores.fr.csv")];
+
+/// Whether a chore's task is as it ships.
+pub fn is_shipped(chore: &Chore) -> bool {
+    SHIPPED.iter().any(|one| one.id == chore.id && one.task == chore.task)
+}
+
+/// The chores that ship.
+pub fn shipped_chores() -> &'static [Chore] {
+    &SHIPPED
+}
+
 /// The chores that ship.
 static SHIPPED: LazyLock<Vec<Chore>> = LazyLock::new(|| shipped(include_str!("../data/chores.csv")));
 

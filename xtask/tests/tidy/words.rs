@@ -8,7 +8,7 @@ const WORDS_FILE: &str = "crates/report/words/en.json";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
-const BUILT: [&str; 15] = [
+const BUILT: [&str; 16] = [
     "answer.",
     "bench-of.",
     "break.",
@@ -24,6 +24,7 @@ const BUILT: [&str; 15] = [
     "sampled.",
     "scale.",
     "treated.",
+    "trust.",
 ];
 
 /// Keys under this name are asked for by tests that want to see what a missing one does.
@@ -90,6 +91,40 @@ fn every_key_is_there_and_used() {
     assert!(missing.is_empty(), "asked for but not in {WORDS_FILE}: {missing:#?}");
     let unused = unused(&keys, &BUILT, &speaking);
     assert!(unused.is_empty(), "in {WORDS_FILE} but never asked for: {unused:#?}");
+}
+
+/// The blanks of a text: what stands in braces.
+fn blanks(text: &str) -> BTreeSet<&str> {
+    text.split('{').skip(1).filter_map(|rest| rest.split_once('}')).map(|(name, _)| name).collect()
+}
+
+#[test]
+fn every_language_has_the_same_keys_and_blanks() {
+    let all = sources();
+    let texts = |tag: &str| -> serde_json::Map<String, serde_json::Value> {
+        let path = format!("crates/report/words/{tag}.json");
+        let source = all.iter().find(|source| source.path == path);
+        let text = &source.unwrap_or_else(|| panic!("{path} is missing")).text;
+        read_keys(text);
+        serde_json::from_str(text).expect("the words are JSON")
+    };
+    let english = texts("en");
+    for tag in ["es", "fr"] {
+        let other = texts(tag);
+        let missing: Vec<&String> = english.keys().filter(|key| !other.contains_key(*key)).collect();
+        let extra: Vec<&String> = other.keys().filter(|key| !english.contains_key(*key)).collect();
+        assert!(
+            missing.is_empty() && extra.is_empty(),
+            "{tag}: missing {missing:?}, not in English {extra:?}"
+        );
+        for (key, text) in &english {
+            let (text, said) = (text.as_str().unwrap_or_default(), other[key].as_str().unwrap_or_default());
+            assert_eq!(blanks(text), blanks(said), "{tag}: {key}");
+            assert!(!said.trim().is_empty() || text.trim().is_empty(), "{tag}: {key} is empty");
+        }
+        let alike = english.iter().filter(|(key, text)| other[*key] == **text).count();
+        assert!(alike * 20 < english.len(), "{tag}: {alike} texts are English still");
+    }
 }
 
 #[test]

@@ -13,6 +13,7 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::tongue;
 
 /// Which chore is to be signed off, and what the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -80,8 +81,14 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
     let all = yard::due::due(&app.yard, &books, now);
     let count = all.iter().filter(|one| one.pressing == Pressing::Due).count();
     let view = |one: &yard::due::Standing| Chore {
-        task: one.chore.task.clone(),
-        who: one.chore.who.clone(),
+        task: tongue::task(visitor.words.language(), &one.chore).to_owned(),
+        who: match one.chore.who.as_str() {
+            "operator" => visitor.words.say("who.operator").to_owned(),
+            "mechanic" => visitor.words.say("who.mechanic").to_owned(),
+            "lead" => visitor.words.say("who.lead").to_owned(),
+            "supervisor" => visitor.words.say("who.supervisor").to_owned(),
+            other => other.to_owned(),
+        },
         when: teller.chore_when(one, now),
         last: one.last.as_ref().map_or_else(
             || words.say("due.never-done").to_owned(),

@@ -10,6 +10,7 @@ use yard::event::{Body, EventId};
 use super::parts;
 use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::tongue;
 
 /// What a field asks for.
 #[derive(Debug, Clone, Copy)]
@@ -265,7 +266,9 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             ("select", std::iter::once(first).chain(yard.watersheds.iter().map(water)).collect())
         }
         What::Chore => {
-            let chore = |chore: yard::due::Chore| choice(&chore.id, chore.task.clone(), String::new());
+            let chore = |chore: yard::due::Chore| {
+                choice(&chore.id, tongue::task(words.language(), &chore).to_owned(), String::new())
+            };
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard::due::chores(yard).into_iter().map(chore)).collect())
         }

@@ -21,6 +21,7 @@ use crate::asked::Sent;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 use crate::practice::PracticePlant;
+use crate::tongue;
 
 /// Looks in the order they are offered.
 const CHECKS: [(&str, Check); 10] = [
@@ -320,8 +321,8 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
     PracticePage {
         c: Chrome::new(visitor, Place::Plant, words.say("practice.nav"), "/plant"),
         w: words,
-        title: exercise.title.clone(),
-        task: exercise.task.clone(),
+        title: tongue::exercise(visitor.words.language(), exercise).title.clone(),
+        task: tongue::exercise(visitor.words.language(), exercise).task.clone(),
         clock: words.fill("practice.clock", &[("time", &display.duration(clock))]),
         pace,
         is_over: plant.is_over(),

@@ -19,6 +19,7 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::tongue;
 
 /// What was just recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -113,7 +114,8 @@ struct RunPage {
     hands_url: Option<String>,
     /// The plant says that something is wrong: nothing else looks like the next act.
     is_wrong: bool,
-    procedures: Vec<String>,
+    /// Title as recorded, and as read.
+    procedures: Vec<(String, String)>,
     learned: Option<String>,
     live_url: Option<String>,
     url: String,
@@ -252,8 +254,8 @@ pub(crate) async fn sheet(
     };
     let words = visitor.words;
     let procedure = match run {
-        Some(run) => visitor.app.procedure(&run.procedure),
-        None => visitor.app.procedure(query.procedure.as_deref().unwrap_or("")),
+        Some(run) => visitor.procedure(&run.procedure),
+        None => visitor.procedure(query.procedure.as_deref().unwrap_or("")),
     };
     let Some(procedure) = procedure else { return Err(PageError::missing(&visitor)) };
     let mut last_phase = String::new();
@@ -300,7 +302,7 @@ fn is_recorded(books: &Books, id: EventId) -> bool {
 
 /// The first step that does not lie behind.
 fn at_hand<'a>(visitor: &'a Visitor, run: &Run) -> Option<(usize, &'a Step)> {
-    let procedure = visitor.app.procedure(&run.procedure)?;
+    let procedure = visitor.procedure(&run.procedure)?;
     procedure.steps.iter().enumerate().find(|(_, step)| !run.is_behind(&step.id))
 }
 
@@ -422,7 +424,7 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         (None, Some(_)) => words.say("run.through").to_string(),
         (None, None) => words.say("run.none").to_string(),
     };
-    let procedure = run.and_then(|run| app.procedure(&run.procedure));
+    let procedure = run.and_then(|run| visitor.procedure(&run.procedure));
     let rows = run.zip(procedure).map_or_else(Vec::new, |(run, procedure)| {
         procedure
             .steps
@@ -460,7 +462,11 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         plant,
         hands_url: app.plant.is_some().then(|| app.url("/plant")),
         before: if run.is_none() { plant::before(visitor) } else { None },
-        procedures: app.procedures.iter().map(|one| one.title.clone()).collect(),
+        procedures: app
+            .procedures
+            .iter()
+            .map(|one| (one.title.clone(), tongue::procedure(words.language(), one).title.clone()))
+            .collect(),
         learned: books
             .runs
             .learned()

@@ -28,6 +28,7 @@ use crate::error::{PageError, render};
 use crate::people::Who;
 use crate::practice::{PracticeError, Running, SPEEDS, Trainer, exercises};
 use crate::state::App;
+use crate::tongue;
 
 /// Results that are listed.
 const LISTED: usize = 40;
@@ -385,11 +386,14 @@ fn page(
         running,
         exercises: all
             .into_iter()
-            .map(|one| ExerciseView {
-                id: one.id,
-                title: one.title,
-                task: one.task,
-                for_trainer: one.for_trainer,
+            .map(|one| {
+                let read = tongue::exercise(words.language(), &one);
+                ExerciseView {
+                    title: read.title.clone(),
+                    task: read.task.clone(),
+                    for_trainer: read.for_trainer.clone(),
+                    id: one.id,
+                }
             })
             .collect(),
         speeds: speeds(first),
@@ -442,8 +446,8 @@ fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
     let log = session.log().iter().rev().take(30);
     RunningView {
         who: plant.who.clone(),
-        title: session.exercise().title.clone(),
-        for_trainer: session.exercise().for_trainer.clone(),
+        title: tongue::exercise(visitor.words.language(), session.exercise()).title.clone(),
+        for_trainer: tongue::exercise(visitor.words.language(), session.exercise()).for_trainer.clone(),
         clock: words.fill("practice.clock", &[("time", &at(session.seconds()))]),
         pace,
         is_paused: plant.clock.is_paused(),
