@@ -133,6 +133,8 @@ pub(crate) struct Chrome {
     pub(crate) links: Vec<Link>,
     pub(crate) css: String,
     pub(crate) script: String,
+    pub(crate) queue_script: String,
+    pub(crate) zone: String,
     pub(crate) icon: String,
     pub(crate) units_url: String,
     pub(crate) other_units: &'static str,
@@ -141,6 +143,14 @@ pub(crate) struct Chrome {
     pub(crate) languages: Vec<(&'static str, &'static str)>,
     pub(crate) language_url: String,
     pub(crate) here: String,
+    /// What this device keeps, and how many entries wait for a supervisor.
+    pub(crate) offline_url: String,
+    pub(crate) waiting: Option<(String, String)>,
+    /// For the script: where the worker is, and when this page was made.
+    pub(crate) worker_url: String,
+    pub(crate) clock_url: String,
+    pub(crate) manifest_url: String,
+    pub(crate) made_ms: i64,
     pub(crate) look_url: String,
     /// The practice plant's pages, not the yard's.
     pub(crate) is_practice: bool,
@@ -222,6 +232,8 @@ impl Chrome {
             },
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),
+            queue_script: app.url(&crate::statics::path("queue.js")),
+            zone: app.yard.time_zone.clone(),
             icon: app.url(&crate::statics::path("mark.svg")),
             units_url: app.url("/units"),
             other_units: other,
@@ -235,6 +247,12 @@ impl Chrome {
                 .collect(),
             language_url: app.url("/language"),
             here: path.to_string(),
+            offline_url: app.url("/offline"),
+            waiting: waiting(visitor),
+            worker_url: app.url("/worker.js"),
+            clock_url: app.url("/offline/clock"),
+            manifest_url: app.url("/manifest.webmanifest"),
+            made_ms: app.clock.now().as_millisecond(),
             look_url: app.url("/look"),
             banners,
             saved: None,
@@ -250,4 +268,14 @@ impl Chrome {
             sign_in_url: matches!(visitor.caller.who, Who::Device(_)).then(|| app.url("/sign-in")),
         }
     }
+}
+
+/// How many entries wait for a decision, and where; none for who cannot decide, or when none wait.
+fn waiting(visitor: &Visitor) -> Option<(String, String)> {
+    let people = visitor.app.people.as_ref()?;
+    let may =
+        authorise(visitor.caller.role, Act::Settle).is_ok() || matches!(visitor.caller.who, Who::Device(_));
+    let count = people.file().waiting().ok().filter(|count| *count > 0 && may)?;
+    let text = visitor.words.fill("waiting.title", &[("count", &count.to_string())]);
+    Some((text, visitor.app.url("/waiting")))
 }

@@ -9,6 +9,7 @@ mod asked;
 mod chrome;
 mod error;
 mod following;
+mod offline;
 mod pages;
 pub mod people;
 pub mod practice;

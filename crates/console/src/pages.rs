@@ -11,6 +11,7 @@ pub(crate) mod live;
 pub(crate) mod load;
 pub(crate) mod look;
 pub(crate) mod meters;
+pub(crate) mod offline;
 pub(crate) mod parts;
 pub(crate) mod people;
 pub(crate) mod practice;

@@ -101,6 +101,14 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/enrol", Act::Enter),
     ("GET", "/trust", Act::Enter),
     ("GET", "/trust/authority.crt", Act::Enter),
+    ("GET", "/offline", Act::Look),
+    ("GET", "/offline/clock", Act::Enter),
+    ("POST", "/offline/shift", Act::Enter),
+    ("POST", "/offline/send", Act::Enter),
+    ("GET", "/worker.js", Act::Enter),
+    ("GET", "/manifest.webmanifest", Act::Enter),
+    ("GET", "/waiting", Act::Look),
+    ("POST", "/waiting", Act::Settle),
     ("GET", "/people", Act::Manage),
     ("POST", "/people", Act::Manage),
     ("POST", "/people/change", Act::Manage),
@@ -184,6 +192,13 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/enrol", get(pages::people::show_enrol).post(pages::people::enrol))
         .route("/trust", get(pages::trust::show))
         .route("/trust/authority.crt", get(pages::trust::certificate))
+        .route("/offline", get(pages::offline::show))
+        .route("/offline/clock", get(pages::offline::clock))
+        .route("/offline/shift", post(pages::offline::shift))
+        .route("/offline/send", post(pages::offline::send))
+        .route("/worker.js", get(pages::offline::worker))
+        .route("/manifest.webmanifest", get(pages::offline::manifest))
+        .route("/waiting", get(pages::offline::waiting).post(pages::offline::settle))
         .route("/people", get(pages::people::show).post(pages::people::add))
         .route("/people/change", post(pages::people::change))
         .route("/people/code", post(pages::people::give_code))
@@ -274,7 +289,8 @@ async fn headers(request: Request, next: Next) -> Response {
     let fixed = [
         (
             "content-security-policy",
-            "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; \
+            "default-src 'none'; style-src 'self'; script-src 'self'; font-src 'self'; img-src 'self'; connect-src 'self'; worker-src 'self'; \
+             manifest-src 'self'; \
              form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
         ),
         ("x-content-type-options", "nosniff"),

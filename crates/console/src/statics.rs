@@ -14,12 +14,17 @@ struct Static {
 
 const CSS: &str = include_str!("../static/console.css");
 
-const STATICS: [Static; 4] = [
+const STATICS: [Static; 5] = [
     Static { name: "console.css", kind: "text/css; charset=utf-8", bytes: CSS.as_bytes() },
     Static {
         name: "console.js",
         kind: "text/javascript; charset=utf-8",
         bytes: include_bytes!("../static/console.js"),
+    },
+    Static {
+        name: "queue.js",
+        kind: "text/javascript; charset=utf-8",
+        bytes: include_bytes!("../static/queue.js"),
     },
     Static { name: "mark.svg", kind: "image/svg+xml", bytes: include_bytes!("../static/mark.svg") },
     Static { name: "atkinson.woff2", kind: "font/woff2", bytes: include_bytes!("../static/atkinson.woff2") },
@@ -30,7 +35,7 @@ pub(crate) fn path(name: &str) -> String {
     format!("/static/{}/{name}", version())
 }
 
-fn version() -> &'static str {
+pub(crate) fn version() -> &'static str {
     static VERSION: OnceLock<String> = OnceLock::new();
     VERSION.get_or_init(|| {
         let mut hasher = Sha256::new();

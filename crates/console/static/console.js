@@ -76,3 +76,113 @@ if (refreshed().length) {
   };
   setTimeout(again, 2500);
 }
+// Without network: pages stay as last seen, with their age, and entries wait on the device. Browsers allow it only where
+// the connection is trusted.
+(async () => {
+  const { worker, clock, made, zone } = document.body.dataset;
+  const insecure = document.querySelector("[data-insecure]");
+  if (!window.isSecureContext || !navigator.serviceWorker || !window.indexedDB) {
+    if (insecure) insecure.hidden = false;
+    return;
+  }
+  const scope = worker.slice(0, worker.lastIndexOf("/") + 1);
+  navigator.serviceWorker.register(worker, { scope, updateViaCache: "none" }).catch(() => {
+    if (insecure) insecure.hidden = false;
+  });
+  const fill = (text, values) => text.replace(/\{(\w+)\}/g, (whole, name) => values[name] ?? whole);
+  const time = (ms, more = {}) => new Intl.DateTimeFormat(document.documentElement.lang, {
+    hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: zone, ...more,
+  }).format(ms);
+  const list = document.querySelector("[data-queue]");
+  const line = document.querySelector("[data-queue-line]");
+  const banner = document.querySelector("[data-away]");
+  const shifts = document.querySelector("[data-shifts]");
+  const now = document.querySelector("[data-send-now]");
+  const sendUrl = `${scope}offline/send`;
+  // Names by which entries are shown before they are sent.
+  const signers = document.querySelectorAll("select[name=sign_who] option[value]:not([value=''])");
+  if (signers.length) {
+    await queue.setNote("people", Object.fromEntries([...signers].map((one) => [one.value, one.textContent])));
+  }
+  let isTouched = false;
+  document.addEventListener("input", () => { isTouched = true; });
+  const show = async (isAway) => {
+    const entries = await queue.all("entries");
+    const count = entries.filter((one) => one.state === "waits").length;
+    const ahead = await queue.offset();
+    const minutes = Math.floor((Date.now() + ahead - Number(made)) / 60000);
+    banner.hidden = !isAway && count === 0;
+    banner.querySelector("b").hidden = !isAway;
+    const age = banner.querySelector("[data-away-age]");
+    age.textContent = isAway && minutes >= 1 ? fill(age.dataset.text, { at: time(Number(made)), minutes }) : "";
+    const link = banner.querySelector("[data-away-queue]");
+    link.textContent = count ? fill(link.dataset.text, { count }) : "";
+    if (!list) return;
+    line.textContent = count ? fill(line.dataset.some, { count }) : line.dataset.none;
+    now.hidden = count === 0;
+    list.replaceChildren(...entries.reverse().map((one) => {
+      const item = document.createElement("li");
+      const head = document.createElement("p");
+      const bold = document.createElement("b");
+      const at = one.packet.device_ms + one.packet.offset_ms;
+      bold.textContent = `${time(at, { weekday: "short", day: "numeric", month: "short" })}, ${one.packet.author}`;
+      head.append(bold, ` ${one.packet.path}`);
+      const state = document.createElement("p");
+      const text = fill(list.dataset[one.state], { row: one.detail });
+      state.textContent = one.unsigned && one.state === "waits" ? `${text}, ${list.dataset.unsigned}` : text;
+      if (one.state !== "recorded" && one.detail) state.textContent += `: ${one.detail}`;
+      item.append(head, state);
+      return item;
+    }));
+    if (shifts) {
+      const valid = (await queue.all("keys")).filter((key) => key.until > Date.now() + ahead);
+      shifts.replaceChildren(...valid.map((key) => {
+        const item = document.createElement("li");
+        item.textContent = fill(shifts.dataset.until, { name: key.name, at: time(key.until) });
+        return item;
+      }));
+    }
+  };
+  let isBusy = false;
+  const look = async () => {
+    if (isBusy) return;
+    isBusy = true;
+    try {
+      const isHere = await queue.contact(clock);
+      if (isHere) await queue.send(sendUrl);
+      await show(!isHere);
+      // A page from the device's memory is replaced as soon as it can be, unless somebody is typing.
+      const isOld = Date.now() + await queue.offset() - Number(made) > 90000;
+      if (isHere && isOld && wasAway && !isTouched && !list) location.reload();
+      wasAway = wasAway || !isHere;
+    } finally {
+      isBusy = false;
+    }
+  };
+  let wasAway = false;
+  if (now) now.addEventListener("click", look);
+  const shift = document.querySelector("form[data-shift]");
+  if (shift) {
+    shift.hidden = false;
+    const said = shift.querySelector("[data-shift-said]");
+    shift.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      try {
+        const told = await queue.beginShift(shift.dataset.url, shift.elements.who.value, shift.elements.pin.value);
+        said.textContent = told.ok ? shift.dataset.begun : told.detail;
+      } catch {
+        said.textContent = shift.dataset.noNetwork;
+      }
+      shift.elements.pin.value = "";
+      delete shift.dataset.sent;
+      await show(false);
+    });
+  }
+  // Entries are worth more than a cache: the browser is asked not to clear them by itself.
+  const isKept = navigator.storage?.persist ? await navigator.storage.persist() : false;
+  const notKept = document.querySelector("[data-not-kept]");
+  if (notKept) notKept.hidden = isKept;
+  window.addEventListener("online", look);
+  await look();
+  setInterval(look, 15000);
+})();

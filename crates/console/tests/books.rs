@@ -8,7 +8,7 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::{Answer, ELSEWHERE, TestApp, post, tick_of};
+use common::{Answer, ELSEWHERE, TestApp, post, text_of, tick_of};
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Body;
@@ -19,20 +19,7 @@ fn id() -> String {
 
 /// Text of a page without its marks, blanks joined.
 fn text(answer: &Answer) -> String {
-    let mut out = String::new();
-    let mut is_mark = false;
-    for letter in answer.body.chars() {
-        match letter {
-            '<' => is_mark = true,
-            '>' => {
-                is_mark = false;
-                out.push(' ');
-            }
-            _ if is_mark => {}
-            other => out.push(other),
-        }
-    }
-    out.split_whitespace().collect::<Vec<_>>().join(" ")
+    text_of(&answer.body)
 }
 
 /// Logs a reading of tank 1 in spec, so that it may be loaded from.

@@ -40,8 +40,9 @@ const MIGRATIONS: &[&str] = &["create table person (
         settled_at text, settled_by text, outcome text
      ) strict;
      create table received (
-        id text primary key, device text, received_at text not null, outcome text not null
+        id text primary key, key text, counter integer, received_at text not null, outcome text not null
      ) strict;
+     create unique index received_count on received (key, counter) where key is not null;
      create table act (at text not null, by text not null, what text not null) strict;
      create trigger act_is_never_changed before update on act begin select raise(abort, 'kept for ever'); end;
      create trigger act_is_never_deleted before delete on act begin select raise(abort, 'kept for ever'); end;"];
@@ -426,20 +427,41 @@ impl PeopleFile {
         })
     }
 
-    /// Remembers that an entry of a device came, and what became of it.
+    /// Whether a key's count was used by another entry: a key that was copied, or an entry that was made up.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn is_count_used(&self, key: Uuid, counter: i64, entry: Uuid) -> Result<bool, StoreError> {
+        self.with(|connection| {
+            connection
+                .prepare_cached(
+                    "select exists (select 1 from received where key = ?1 and counter = ?2 and id <> ?3)",
+                )?
+                .query_row(params![key.to_string(), counter, entry.to_string()], |row| row.get(0))
+        })
+    }
+
+    /// Remembers that an entry of a device came, by which key and count, and what became of it.
     ///
     /// # Errors
     /// [`StoreError`].
     pub fn put_received(
         &self,
         entry: Uuid,
-        device: Option<Uuid>,
+        signed: Option<(Uuid, i64)>,
         received_at: Timestamp,
         outcome: &str,
     ) -> Result<(), StoreError> {
         self.put(
-            "insert into received (id, device, received_at, outcome) values (?1,?2,?3,?4) on conflict (id) do nothing",
-            params![entry.to_string(), device.map(|id| id.to_string()), received_at.to_string(), outcome],
+            "insert into received (id, key, counter, received_at, outcome) values (?1,?2,?3,?4,?5)
+             on conflict do nothing",
+            params![
+                entry.to_string(),
+                signed.map(|(key, _)| key.to_string()),
+                signed.map(|(_, counter)| counter),
+                received_at.to_string(),
+                outcome
+            ],
         )
     }
 

@@ -229,6 +229,24 @@ pub fn get(path: &str) -> Request<Body> {
     Request::get(path).body(Body::empty()).unwrap()
 }
 
+/// Text of a page without its marks, blanks joined.
+pub fn text_of(page: &str) -> String {
+    let mut out = String::new();
+    let mut is_mark = false;
+    for letter in page.chars() {
+        match letter {
+            '<' => is_mark = true,
+            '>' => {
+                is_mark = false;
+                out.push(' ');
+            }
+            _ if is_mark => {}
+            other => out.push(other),
+        }
+    }
+    out.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// The tick that a page offers, as it is sent.
 pub fn tick_of(page: &str) -> String {
     let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
