@@ -6,6 +6,7 @@
 mod base64;
 mod checks;
 mod chromium;
+mod offline;
 mod protocol;
 pub mod self_test;
 mod tab;
@@ -122,6 +123,11 @@ impl View<'_> {
         };
         format!("{page}-{}-{}", self.width_px, self.scheme.word())
     }
+}
+
+/// The suite without network, on the release program that is already built.
+pub fn without_network() -> Result<String, String> {
+    offline::suite()
 }
 
 /// Builds the program, then checks it.

@@ -36,6 +36,7 @@ usage: cargo xtask <chore>
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks
+  browser --offline        entries without network, by https on a name of the yard's network, its authority trusted
   browser --self-test      check the browser checker itself, on pages with known faults
   validation [--check]     write VALIDATION.md, or fail if it is not what would be written
   seasons FROM UNTIL       seasons drawn from these seeds, and what is said of their books, a line each
@@ -59,6 +60,9 @@ fn main() -> ExitCode {
         ["exam", options @ ..] => exam::Options::parse(options).and_then(|options| exam::run(&options)),
         ["browser"] => browser::run(browser::Extent::Full),
         ["browser", "--short"] => browser::run(browser::Extent::Short),
+        ["browser", "--offline"] => running::pass_through(workspace::cargo(&["build", "--release"]))
+            .and_then(|()| browser::without_network())
+            .map(|said| println!("{said}")),
         ["browser", "--self-test"] => browser::self_test::run(),
         ["validation"] => write_validation(),
         ["validation", "--check"] => check_validation(),

@@ -52,6 +52,11 @@ impl Served {
         command
     }
 
+    /// A yard's console by a command made elsewhere.
+    pub fn by(command: Command) -> Result<Self, String> {
+        Self::start(command)
+    }
+
     /// Process id, as the operating system and the program's own messages have it.
     pub fn id(&self) -> u32 {
         self.child.id()
@@ -100,7 +105,10 @@ fn ready_origin(lines: &Receiver<String>, start: Instant) -> Result<String, Stri
 
 fn origin_in(line: &str) -> Option<String> {
     let address = line.strip_prefix(READY)?.split_whitespace().next()?;
-    address.starts_with("http://").then(|| address.trim_end_matches('/').to_string())
+    ["http://", "https://"]
+        .iter()
+        .any(|scheme| address.starts_with(scheme))
+        .then(|| address.trim_end_matches('/').to_string())
 }
 
 /// The lines of a child's output. The thread reads on after the last receiver is gone, so that the child never meets

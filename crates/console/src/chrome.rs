@@ -31,6 +31,8 @@ pub(crate) struct Visitor {
     pub(crate) caller: Caller,
     pub(crate) display: Display,
     pub(crate) words: Words,
+    /// What was asked after the question mark, with it; empty for nothing.
+    pub(crate) search: String,
 }
 
 impl Visitor {
@@ -63,6 +65,7 @@ impl Visitor {
             caller,
             display: Display::new(units, app.zone.clone()).in_words(words),
             words,
+            search: parts.uri.query().map_or_else(String::new, |query| format!("?{query}")),
         }
     }
 
@@ -151,6 +154,8 @@ pub(crate) struct Chrome {
     pub(crate) clock_url: String,
     pub(crate) manifest_url: String,
     pub(crate) made_ms: i64,
+    /// For what question it was made: one that shows it for another knows by this.
+    pub(crate) search: String,
     pub(crate) look_url: String,
     /// The practice plant's pages, not the yard's.
     pub(crate) is_practice: bool,
@@ -252,6 +257,7 @@ impl Chrome {
             worker_url: app.url("/worker.js"),
             clock_url: app.url("/offline/clock"),
             manifest_url: app.url("/manifest.webmanifest"),
+            search: visitor.search.clone(),
             made_ms: app.clock.now().as_millisecond(),
             look_url: app.url("/look"),
             banners,

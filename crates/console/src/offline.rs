@@ -1,9 +1,9 @@
 //! Entries that were made on a device without network: received exactly once, with their true time and author, or held
 //! for a person to decide. None is ever dropped.
 //!
-//! A device signs what it queues with a key that a person's PIN gave it for a shift. The key never leaves the device; what
-//! is signed is [`Packet::signed_text`]. An entry without a good signature is held as "author unconfirmed". One whose form
-//! asks for a tick, or is refused, is held too: nobody is there to answer.
+//! A device signs what it queues with a key that a person's PIN gave it for a shift. The key never leaves the device;
+//! what is signed is [`Packet::signed_text`]. An entry without a good signature is held as "author unconfirmed". One
+//! whose form asks for a tick, or is refused, is held too: nobody is there to answer.
 
 use std::sync::Arc;
 
@@ -211,8 +211,8 @@ fn counted(packet: &Packet) -> Option<(Uuid, i64)> {
     packet.key.map(|key| (key, packet.counter))
 }
 
-/// The row of an entry that had reached the ledger while its answer was lost on the way back: its form's id is there, by
-/// the same author, at about the same time.
+/// The row of an entry that had reached the ledger while its answer was lost on the way back: its form's id is there,
+/// by the same author, at about the same time.
 fn came_before(
     app: &App,
     packet: &Packet,

@@ -111,8 +111,9 @@ if (refreshed().length) {
     const count = entries.filter((one) => one.state === "waits").length;
     const ahead = await queue.offset();
     const minutes = Math.floor((Date.now() + ahead - Number(made)) / 60000);
-    banner.hidden = !isAway && count === 0;
+    banner.hidden = !isAway && count === 0 && !isStandIn;
     banner.querySelector("b").hidden = !isAway;
+    banner.querySelector("[data-stand-in]").hidden = !isStandIn || asked.has("saved");
     const age = banner.querySelector("[data-away-age]");
     age.textContent = isAway && minutes >= 1 ? fill(age.dataset.text, { at: time(Number(made)), minutes }) : "";
     const link = banner.querySelector("[data-away-queue]");
@@ -143,6 +144,25 @@ if (refreshed().length) {
       }));
     }
   };
+  // Shown in place of an answer that only the yard's machine can give.
+  const isStandIn = location.search !== document.body.dataset.search;
+  const asked = new URLSearchParams(location.search);
+  if (isStandIn && !asked.has("saved")) {
+    for (const [name, value] of asked) {
+      for (const field of document.querySelectorAll(`form [name="${CSS.escape(name)}"]`)) {
+        if (field.type === "radio") field.checked = field.value === value;
+        else if (field.type !== "hidden") field.value = value;
+      }
+    }
+    const raw = document.querySelector("[data-raw]");
+    if (raw && asked.get("reading")) {
+      for (const [name, value] of asked) {
+        const hidden = Object.assign(document.createElement("input"), { type: "hidden", name, value });
+        raw.querySelector("form").append(hidden);
+      }
+      raw.hidden = false;
+    }
+  }
   let isBusy = false;
   const look = async () => {
     if (isBusy) return;

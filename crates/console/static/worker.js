@@ -6,6 +6,7 @@ const MOST_PAGES = 80;
 const PATIENCE_MS = 4000;
 const SENDING_MS = 10000;
 const OFFLINE = `${BASE}/offline`;
+const FORMS = /^\/(bench|load|tanks|put-right|jar-test|run|salt|meters|due|sprayers|ledger)(\/|$)/;
 
 self.addEventListener("install", (event) => event.waitUntil((async () => {
   await (await caches.open(SHELL_CACHE)).addAll(SHELL);
@@ -70,8 +71,11 @@ async function page(event, url) {
     return answer;
   });
   event.waitUntil(fresh.catch(() => {}));
-  const seen = (await cache.match(url.href, { ignoreVary: true }))
-    || (await cache.match(url.href, { ignoreVary: true, ignoreSearch: true }));
+  let seen = await cache.match(url.href, { ignoreVary: true });
+  // A form asked with a question that was not seen before: the form itself, which says that it answers nothing.
+  if (!seen && FORMS.test(url.pathname.slice(BASE.length))) {
+    seen = await cache.match(url.origin + url.pathname, { ignoreVary: true });
+  }
   try {
     const answer = await (seen ? Promise.race([fresh, after(PATIENCE_MS)]) : fresh);
     if (answer && !away(answer)) return answer;

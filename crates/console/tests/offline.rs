@@ -1,7 +1,7 @@
 //! Entries made without network, as a device sends them: once, at their true time, by their true author, or held.
 //!
-//! Keys and signatures are made by ring, a general-purpose library, in the form WebCrypto gives them (IEEE P1363: r and s
-//! of 32 bytes each).
+//! Keys and signatures are made by ring, a general-purpose library, in the form WebCrypto gives them (IEEE P1363: r
+//! and s of 32 bytes each).
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 

@@ -33,7 +33,7 @@ pub struct Chromium {
     connection: Connection,
     process: Process,
     /// The profile, removed last: fields drop in order.
-    _profile: Scratch,
+    _profile: Option<Scratch>,
 }
 
 /// The browser's process, killed on drop if it did not end by itself.
@@ -51,7 +51,25 @@ impl Chromium {
         })?;
         let mut process = Process(child);
         let (port, path) = end_point(&mut process.0, profile.path())?;
-        Ok(Self { connection: Connection::open(port, &path)?, process, _profile: profile })
+        Ok(Self { connection: Connection::open(port, &path)?, process, _profile: Some(profile) })
+    }
+
+    /// Starts one on a profile that is there already or is to be, in a home of its own, where names lead to this
+    /// machine: as a device of the yard that is switched off and on again.
+    pub fn on_device(home: &Path, name: &str) -> Result<Self, String> {
+        let profile = home.join("profile");
+        let _ = std::fs::remove_file(profile.join("DevToolsActivePort"));
+        let mut command = Command::new("chromium");
+        command.args(FLAGS).arg(format!("--user-data-dir={}", profile.display()));
+        command
+            .arg(format!("--host-resolver-rules=MAP {name} 127.0.0.1"))
+            .arg("about:blank")
+            .env("HOME", home);
+        command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        let child = command.spawn().map_err(|e| format!("could not start `chromium`: {e}"))?;
+        let mut process = Process(child);
+        let (port, path) = end_point(&mut process.0, &profile)?;
+        Ok(Self { connection: Connection::open(port, &path)?, process, _profile: None })
     }
 
     /// Opens an empty tab as a device of that width would show it.

@@ -42,7 +42,8 @@ struct OfflinePage {
     send_url: String,
 }
 
-/// Shows what this device keeps. The page holds nothing of the yard but names of its people; the device fills in the rest.
+/// Shows what this device keeps. The page holds nothing of the yard but names of its people; the device fills in the
+/// rest.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let title = visitor.words.say("offline.title").to_owned();
@@ -199,12 +200,14 @@ pub(crate) async fn worker(State(app): State<Arc<App>>) -> Response {
     let script = include_str!("../../static/worker.js");
     let shell = ["console.css", "console.js", "queue.js", "atkinson.woff2", "mark.svg"];
     let told = serde_json::json!(shell.map(|name| app.url(&statics::path(name))));
-    let head = format!(
-        "\"use strict\";\nconst VERSION = \"{}\";\nconst BASE = \"{}\";\nconst QUEUE = \"{}\";\nconst SHELL = {told};\n",
-        statics::version(),
-        app.base_path,
-        app.url(&statics::path("queue.js")),
-    );
+    let constants = [
+        ("VERSION", serde_json::json!(statics::version())),
+        ("BASE", serde_json::json!(app.base_path)),
+        ("QUEUE", serde_json::json!(app.url(&statics::path("queue.js")))),
+        ("SHELL", told),
+    ];
+    let lines = constants.iter().map(|(name, value)| format!("const {name} = {value};\n"));
+    let head = format!("\"use strict\";\n{}", lines.collect::<String>());
     let headers =
         [(header::CONTENT_TYPE, "text/javascript; charset=utf-8"), (header::CACHE_CONTROL, "no-cache")];
     (headers, head + script).into_response()
