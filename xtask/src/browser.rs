@@ -171,6 +171,14 @@ pub fn check(extent: Extent) -> Result<(), String> {
     verdict(&problems)
 }
 
+/// The walks alone, on the release program that is already built.
+pub fn walks_alone() -> Result<(), String> {
+    let folder = Scratch::new("demo")?;
+    let server = Served::demo(folder.path())?;
+    let mut chromium = Chromium::start()?;
+    verdict(&walks(&mut chromium, &server.origin))
+}
+
 /// Begins an exercise in which something has broken, with a run that goes on, for its pages to be looked at.
 fn practise(origin: &str) -> Result<(), String> {
     let mut client = Client::connect(origin)?;

@@ -178,6 +178,9 @@ pub struct Serve {
     /// Folder of the practice plant's own ledgers (docs/trainer.md); practice beside the ledger where it is left out.
     #[arg(long)]
     pub practice: Option<PathBuf>,
+    /// Folder for a checked copy of the ledger every night; the newest fourteen are kept. Best on another disk.
+    #[arg(long)]
+    pub backup: Option<PathBuf>,
     /// Where the practice plant is served over Modbus TCP while it runs; it refuses to be written to.
     #[arg(long, default_value = "127.0.0.1:0")]
     pub practice_modbus: SocketAddr,

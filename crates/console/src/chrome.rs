@@ -149,6 +149,7 @@ pub(crate) struct Chrome {
     /// What this device keeps, and how many entries wait for a supervisor.
     pub(crate) offline_url: String,
     pub(crate) waiting: Option<(String, String)>,
+    pub(crate) alerts_url: String,
     /// For the script: where the worker is, and when this page was made.
     pub(crate) worker_url: String,
     pub(crate) clock_url: String,
@@ -254,6 +255,7 @@ impl Chrome {
             here: path.to_string(),
             offline_url: app.url("/offline"),
             waiting: waiting(visitor),
+            alerts_url: app.url("/alerts"),
             worker_url: app.url("/worker.js"),
             clock_url: app.url("/offline/clock"),
             manifest_url: app.url("/manifest.webmanifest"),

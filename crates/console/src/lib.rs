@@ -5,7 +5,9 @@
 //! from outside the yard, and every form works without script.
 
 pub mod access;
+mod alerts;
 mod asked;
+mod backup;
 mod chrome;
 mod error;
 mod following;
@@ -22,6 +24,7 @@ pub mod tls;
 mod tongue;
 mod watch;
 
+pub use backup::Backup;
 pub use following::Following;
 pub use serve::{Ready, serve, serve_trust};
 pub use state::{App, AppOptions, Clock, ForecastSource, NamedForecast};

@@ -1,5 +1,6 @@
 //! One module a page.
 
+pub(crate) mod alerts;
 pub(crate) mod bench;
 pub(crate) mod books;
 pub(crate) mod device;

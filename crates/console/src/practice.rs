@@ -445,6 +445,8 @@ impl Trainer {
             people: None,
             is_secure: false,
             authority: None,
+            backup: None,
+            folder: std::path::PathBuf::new(),
         })
         .map_err(|error| PracticeError::Machine(error.to_string()))?;
         let app = Arc::new(app);

@@ -107,6 +107,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/offline/send", Act::Enter),
     ("GET", "/worker.js", Act::Enter),
     ("GET", "/manifest.webmanifest", Act::Enter),
+    ("GET", "/alerts", Act::Look),
+    ("POST", "/alerts", Act::Record),
     ("GET", "/waiting", Act::Look),
     ("POST", "/waiting", Act::Settle),
     ("GET", "/people", Act::Manage),
@@ -198,6 +200,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/offline/send", post(pages::offline::send))
         .route("/worker.js", get(pages::offline::worker))
         .route("/manifest.webmanifest", get(pages::offline::manifest))
+        .route("/alerts", get(pages::alerts::show).post(pages::alerts::seen))
         .route("/waiting", get(pages::offline::waiting).post(pages::offline::settle))
         .route("/people", get(pages::people::show).post(pages::people::add))
         .route("/people/change", post(pages::people::change))

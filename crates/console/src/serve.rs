@@ -30,6 +30,7 @@ where
 {
     let checked = Arc::clone(&app);
     let tasks = crate::practice::tasks(&app);
+    let looking = tokio::spawn(crate::alerts::keep_looking(Arc::clone(&app)));
     // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
     let check = tokio::task::spawn_blocking(move || checked.verify().is_ok());
     let ends = Arc::clone(&app);
@@ -37,6 +38,7 @@ where
     // axum knows the visitor's address for its own TCP listener and for any listener under a tap; this one does
     // nothing else.
     axum::serve(listener.tap_io(|_| {}), service).with_graceful_shutdown(stop).await?;
+    looking.abort();
     drop(tasks);
     if let Some(trainer) = &ends.trainer {
         trainer.stop();

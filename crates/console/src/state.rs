@@ -18,6 +18,8 @@ use weather::WeatherFile;
 use yard::Yard;
 use yard::stock::Books;
 
+use crate::alerts::Outbox;
+use crate::backup::Backup;
 use crate::following::Following;
 use crate::people::People;
 use crate::practice::{PlantClock, PracticeOptions, PracticePlant, Trainer};
@@ -111,6 +113,10 @@ pub struct AppOptions {
     pub is_secure: bool,
     /// The yard's authority, which devices are told to trust; none where the certificate is another's.
     pub authority: Option<Authority>,
+    /// Nightly copies; none where none are made here.
+    pub backup: Option<Backup>,
+    /// Folder that names of files in the yard file start from.
+    pub folder: std::path::PathBuf,
 }
 
 /// What a plan depends on besides the forecast's file: which forecast, state of the ledger, and from when.
@@ -150,6 +156,10 @@ pub struct App {
     pub is_secure: bool,
     /// The yard's authority, which devices are told to trust.
     pub authority: Option<Authority>,
+    /// Nightly copies; none where none are made here.
+    pub backup: Option<Backup>,
+    /// How word goes out.
+    pub(crate) outbox: Outbox,
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
@@ -175,6 +185,8 @@ impl App {
             people: options.people,
             is_secure: options.is_secure,
             authority: options.authority,
+            backup: options.backup,
+            outbox: Outbox::new(options.folder),
             ledger: options.ledger,
             clock: options.clock,
             base_path: options.base_path,

@@ -117,6 +117,7 @@ if (refreshed().length) {
     const age = banner.querySelector("[data-away-age]");
     age.textContent = isAway && minutes >= 1 ? fill(age.dataset.text, { at: time(Number(made)), minutes }) : "";
     const link = banner.querySelector("[data-away-queue]");
+    link.hidden = count === 0;
     link.textContent = count ? fill(link.dataset.text, { count }) : "";
     if (!list) return;
     line.textContent = count ? fill(line.dataset.some, { count }) : line.dataset.none;
@@ -127,7 +128,12 @@ if (refreshed().length) {
       const bold = document.createElement("b");
       const at = one.packet.device_ms + one.packet.offset_ms;
       bold.textContent = `${time(at, { weekday: "short", day: "numeric", month: "short" })}, ${one.packet.author}`;
-      head.append(bold, ` ${one.packet.path}`);
+      const part = one.packet.path.split("/")[1];
+      const link = [...document.querySelectorAll("nav a")].find((a) => a.pathname.endsWith(`/${part}`));
+      const values = [...new URLSearchParams(one.packet.form)]
+        .filter(([name, value]) => value && !["entry_id", "author", "confirm"].includes(name))
+        .map(([, value]) => value);
+      head.append(bold, ` ${link ? link.textContent : one.packet.path}: ${values.join(", ")}`);
       const state = document.createElement("p");
       const text = fill(list.dataset[one.state], { row: one.detail });
       state.textContent = one.unsigned && one.state === "waits" ? `${text}, ${list.dataset.unsigned}` : text;

@@ -63,6 +63,11 @@ const after = (ms) => new Promise((done) => { setTimeout(done, ms); });
 // The newest page, or as it was last seen.
 async function page(event, url) {
   const cache = await caches.open(PAGES);
+  // Back shows what was seen, with the same entry's id: sent again, it is the same entry.
+  if (event.request.isHistoryNavigation) {
+    const before = await cache.match(url.href, { ignoreVary: true });
+    if (before) return before;
+  }
   const fresh = fetch(event.request).then((answer) => {
     const kind = answer.headers.get("content-type") || "";
     if (answer.ok && !answer.redirected && kind.startsWith("text/html")) {

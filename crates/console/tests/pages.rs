@@ -154,6 +154,7 @@ fn form_for(path: &str, id: &str) -> String {
         "/sign-in" => "name=Nobody&password=nothing".to_string(),
         "/enrol" => "code=AAAA&name=Tablet".to_string(),
         "/people" | "/people/change" => format!("id={id}&name=Lou&role=viewer"),
+        "/alerts" => "key=due:x&author=Pat".to_string(),
         "/waiting" => format!("id={id}&act=leave&reason=x&author=Pat"),
         "/people/revoke" => format!("id={id}"),
         "/people/code" | "/sign-out" => String::new(),

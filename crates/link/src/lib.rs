@@ -10,6 +10,7 @@ pub mod decode;
 pub mod live;
 mod modbus;
 mod mqtt;
+pub mod post;
 pub mod practice;
 
 use std::sync::Arc;

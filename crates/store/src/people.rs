@@ -43,6 +43,9 @@ const MIGRATIONS: &[&str] = &["create table person (
         id text primary key, key text, counter integer, received_at text not null, outcome text not null
      ) strict;
      create unique index received_count on received (key, counter) where key is not null;
+     create table alert (
+        key text primary key, since text not null, told_at text, seen_at text, seen_by text
+     ) strict;
      create table act (at text not null, by text not null, what text not null) strict;
      create trigger act_is_never_changed before update on act begin select raise(abort, 'kept for ever'); end;
      create trigger act_is_never_deleted before delete on act begin select raise(abort, 'kept for ever'); end;"];
@@ -131,6 +134,21 @@ pub struct Held {
     pub detail: String,
     /// When, by whom and how it was settled; none while it waits.
     pub settled: Option<Settled>,
+}
+
+/// An alert that stands, and what is known of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AlertRow {
+    /// What it is of, such as `freeze:2`.
+    pub key: String,
+    /// Since when.
+    pub since: Timestamp,
+    /// When word of it went out last.
+    pub told_at: Option<Timestamp>,
+    /// When somebody said to have seen it.
+    pub seen_at: Option<Timestamp>,
+    /// Who.
+    pub seen_by: Option<String>,
 }
 
 /// The end of a held entry.
@@ -540,6 +558,71 @@ impl PeopleFile {
                      where id = ?1 and settled_at is null",
                 )?
                 .execute(params![entry.to_string(), end.at.to_string(), end.by, end.outcome])
+                .map(|changed| changed == 1)
+        })
+    }
+
+    /// The alerts that stand.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn alerts(&self) -> Result<Vec<AlertRow>, StoreError> {
+        self.with(|connection| {
+            all(connection, "select * from alert order by since, key", |row| {
+                Ok(AlertRow {
+                    key: row.get("key")?,
+                    since: at(row, "since")?,
+                    told_at: maybe_at(row, "told_at")?,
+                    seen_at: maybe_at(row, "seen_at")?,
+                    seen_by: row.get("seen_by")?,
+                })
+            })
+        })
+    }
+
+    /// Keeps just these alerts: new ones rise, those gone are let go of, the rest keep what is known of them.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn keep_alerts(&self, keys: &[String], now: Timestamp) -> Result<(), StoreError> {
+        self.with(|connection| {
+            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let before: Vec<String> = all(&transaction, "select key from alert", |row| row.get("key"))?;
+            for gone in before.iter().filter(|key| !keys.contains(key)) {
+                transaction.execute("delete from alert where key = ?1", [gone])?;
+            }
+            for key in keys {
+                transaction.execute(
+                    "insert into alert (key, since) values (?1, ?2) on conflict (key) do nothing",
+                    params![key, now.to_string()],
+                )?;
+            }
+            transaction.commit()
+        })
+    }
+
+    /// Remembers that word of alerts went out.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn alerts_told(&self, keys: &[String], now: Timestamp) -> Result<(), StoreError> {
+        for key in keys {
+            self.put("update alert set told_at = ?2 where key = ?1", params![key, now.to_string()])?;
+        }
+        Ok(())
+    }
+
+    /// Remembers who has seen an alert; false when there is none such.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn alert_seen(&self, key: &str, by: &str, now: Timestamp) -> Result<bool, StoreError> {
+        self.with(|connection| {
+            connection
+                .prepare_cached(
+                    "update alert set seen_at = coalesce(seen_at, ?2), seen_by = coalesce(seen_by, ?3) where key = ?1",
+                )?
+                .execute(params![key, now.to_string(), by])
                 .map(|changed| changed == 1)
         })
     }

@@ -106,6 +106,36 @@ impl SqliteLedger {
             .map_err(|e| translate(&e, &self.path))
     }
 
+    /// Copies a ledger, while it is written to or not, into a new file: whole and checked, or not at all.
+    ///
+    /// # Errors
+    /// [`StoreError::Access`] when the copy is there already or cannot be written; [`StoreError::Damaged`] when what was
+    /// copied does not hold.
+    pub fn copy(from: &Path, to: &Path) -> Result<(), StoreError> {
+        let draft = to.with_extension("new");
+        let access = |error: std::io::Error| StoreError::Access {
+            path: to.display().to_string(),
+            reason: error.to_string(),
+        };
+        if to.exists() {
+            return Err(access(std::io::ErrorKind::AlreadyExists.into()));
+        }
+        if draft.exists() {
+            std::fs::remove_file(&draft).map_err(access)?;
+        }
+        let reader = connect(from, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+        let target = draft.display().to_string();
+        reader.execute("vacuum into ?1", [&target]).map_err(|error| translate(&error, from))?;
+        let copied = Self::open_existing(&draft)?;
+        if let Verification::Damaged { seq, reason } = copied.verify()? {
+            drop(copied);
+            std::fs::remove_file(&draft).map_err(access)?;
+            return Err(StoreError::Damaged { seq, reason });
+        }
+        drop(copied);
+        std::fs::rename(&draft, to).map_err(access)
+    }
+
     fn damage(&self) -> Option<StoreError> {
         match self.damaged_at.load(Ordering::Acquire) {
             SOUND => None,

@@ -71,6 +71,58 @@ pub struct Yard {
     pub receiving: Receiving,
     /// How the books are kept.
     pub accounts: Accounts,
+    /// Who is told of what, and how.
+    pub alerts: Alerts,
+}
+
+/// Kinds of alerts, by name.
+pub const ALERT_KINDS: [&str; 5] = ["freeze", "cover", "due", "telemetry", "backup"];
+
+/// Who is told of what, and how.
+#[derive(Debug, Clone)]
+pub struct Alerts {
+    /// By mail; none where nobody is written to.
+    pub mail: Option<Mail>,
+    /// Address that every alert is posted to; none where there is none.
+    pub webhook: Option<String>,
+    /// Hours of the day in which only what wakes is told, from (inclusive) and to (exclusive).
+    pub quiet: Option<(i8, i8)>,
+    /// Kinds that are told in quiet hours too.
+    pub wake: Vec<String>,
+    /// An alert that nobody has seen is told again after so long.
+    pub again: Time,
+    /// A backup older than this is late.
+    pub backup_late: Time,
+}
+
+/// How mail goes out.
+#[derive(Debug, Clone)]
+pub struct Mail {
+    /// To whom.
+    pub to: Vec<String>,
+    /// From whom.
+    pub from: String,
+    /// The server's name.
+    pub host: String,
+    /// Its port.
+    pub port: u16,
+    /// How the connection is encrypted.
+    pub security: MailSecurity,
+    /// Name there; none where none is asked.
+    pub user: Option<String>,
+    /// File that holds the password.
+    pub password_file: Option<String>,
+}
+
+/// How a connection to a mail server is encrypted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum MailSecurity {
+    /// After a greeting in the clear; refused where the server cannot.
+    StartTls,
+    /// From the first byte on.
+    Tls,
+    /// Not at all: a server on this machine.
+    None,
 }
 
 /// What a meter counts.

@@ -109,6 +109,8 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
         people: None,
         is_secure: false,
         authority: None,
+        backup: None,
+        folder: std::path::PathBuf::new(),
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     let local = |port| SocketAddr::from((Ipv4Addr::LOCALHOST, port));

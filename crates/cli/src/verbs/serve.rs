@@ -8,7 +8,7 @@ use std::time::{Duration, Instant, SystemTime};
 use console::people::People;
 use console::practice::PracticeOptions;
 use console::tls::{Source, TlsError, TlsListener};
-use console::{App, AppOptions, Clock, ForecastSource, NamedForecast};
+use console::{App, AppOptions, Backup, Clock, ForecastSource, NamedForecast};
 use jiff::Timestamp;
 use store::people::PeopleFile;
 use store::telemetry::{Telemetry, TelemetryFile};
@@ -105,6 +105,8 @@ pub fn run(args: &args::Serve) -> Outcome {
         people: Some(Arc::clone(&people)),
         is_secure: tls.is_some() || args.behind_proxy,
         authority,
+        backup: args.backup.as_ref().map(|folder| Backup::new(args.database.clone(), folder.clone())),
+        folder: args.yard.parent().map_or_else(PathBuf::new, Path::to_path_buf),
     })
     .map_err(|error| Failure::Input(error.to_string()))?;
     let first = match people.is_set_up()? {

@@ -184,6 +184,8 @@ fn app_of(
         people: None,
         is_secure: false,
         authority: None,
+        backup: None,
+        folder: std::path::PathBuf::new(),
     })
     .unwrap()
 }

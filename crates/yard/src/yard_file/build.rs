@@ -95,6 +95,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         chores: all("chore"),
         receiving: all("receiving"),
         accounts: all("accounts"),
+        alerts: all("alerts"),
     };
     top.number(context, "format");
     found.build(context, &excused)
@@ -162,6 +163,7 @@ struct Found<'a> {
     chores: Vec<Section<'a>>,
     receiving: Vec<Section<'a>>,
     accounts: Vec<Section<'a>>,
+    alerts: Vec<Section<'a>>,
 }
 
 impl Found<'_> {
@@ -200,6 +202,7 @@ impl Found<'_> {
         let chores = books::chores(context, &self.chores, &chore_ids);
         let receiving = or_defaults(context, &self.receiving, "receiving", books::receiving);
         let accounts = or_defaults(context, &self.accounts, "accounts", books::accounts);
+        let alerts = or_defaults(context, &self.alerts, "alerts", books::alerts);
         let routes = each(context, &self.routes, &route_ids, |context, section, id| {
             places::route(context, section, id, (&class_ids, &truck_ids, &watershed_ids))
         });
@@ -266,6 +269,7 @@ impl Found<'_> {
             chores,
             receiving: receiving?,
             accounts: accounts?,
+            alerts: alerts?,
         })
     }
 }

@@ -527,4 +527,18 @@ pub(super) static TABLES: &[Table] = &[
         field("chronic_mg_l", Number, Def(230.0), "Chloride in water that harms life over days.", "EPA 440/5-88-001, averaged over four days", &["230"]).within(1.0, 20_000.0),
         field("acute_mg_l", Number, Def(860.0), "Chloride in water that harms life at once.", "EPA 440/5-88-001; states average it over an hour or a day", &["860"]).within(1.0, 20_000.0),
     ] },
+    Table { name: "alerts", many: false, required: false, meaning: "Who is told when a tank will freeze, brine runs short, something falls due, or the machines fall silent.", fields: &[
+        field("mail_to", Names, Otherwise("nobody is written to"), "Mail addresses.", "", &["# [\"lead@yard.example\"]"]),
+        field("mail_from", Text, Otherwise("the first of mail_to"), "Address that mail comes from.", "", &["# \"brine@yard.example\""]),
+        field("smtp_host", Text, Otherwise("required with mail_to"), "Mail server.", "", &["# \"mail.yard.example\""]),
+        field("smtp_port", Count, Def(587.0), "Its port.", "RFC 6409", &["# 587"]).within(1.0, 65_535.0),
+        field("smtp_security", Choice(&["starttls", "tls", "none"]), Fill::Text("starttls"), "How the connection is encrypted; none only for a server on this machine.", "RFC 8314", &["# \"starttls\""]),
+        field("smtp_user", Text, Otherwise("none is given"), "Name at the mail server.", "", &["# \"brine\""]),
+        field("smtp_password_file", Text, Otherwise("none is given"), "File whose first line is the password: it never stands in this file.", "", &["# \"smtp.password\""]),
+        field("webhook", Text, Otherwise("nothing is posted"), "Address, http or https, that each alert is posted to as JSON.", "", &["# \"https://hooks.yard.example/brine\""]),
+        field("quiet", Hours, Otherwise("none"), "Hours in which only what wakes is told; the rest waits until they end.", "", &["# \"21:00-05:00\""]),
+        field("wake", Names, Otherwise("freeze, cover"), "What is told in quiet hours too: freeze, cover, due, telemetry, backup.", "", &["# [\"freeze\", \"cover\"]"]),
+        field("again_h", Number, Def(6.0), "Hours after which an alert that nobody has seen is told again.", "our own choice", &["# 6"]).within(0.25, 168.0),
+        field("backup_late_h", Number, Def(36.0), "Hours after which a backup is late.", "one night may fail", &["# 36"]).within(1.0, 720.0),
+    ] },
 ];

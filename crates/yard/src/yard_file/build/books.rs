@@ -2,9 +2,10 @@
 
 use super::{Known, each, strength};
 use crate::site::{
-    Accounts, Agency, Axle, ChoreChange, Contact, Meter, Metered, Receiving, Truck, Watershed,
+    ALERT_KINDS, Accounts, Agency, Alerts, Axle, ChoreChange, Contact, Mail, MailSecurity, Meter, Metered,
+    Receiving, Truck, Watershed,
 };
-use crate::yard_file::reader::{Context, Section, complaint};
+use crate::yard_file::reader::{Context, Section, closest, complaint};
 use chemistry::quantity::{cubic_metres, hours, in_metres, kilograms, metres};
 
 /// Puts the axles on their trucks.
@@ -183,4 +184,63 @@ pub(super) fn accounts(context: &mut Context<'_>, section: &Section<'_>) -> Opti
         chronic_mg_l: chronic?,
         acute_mg_l: acute?,
     })
+}
+
+pub(super) fn alerts(context: &mut Context<'_>, section: &Section<'_>) -> Option<Alerts> {
+    let to = section.names(context, "mail_to")?;
+    let from = section.text(context, "mail_from");
+    let host = section.text(context, "smtp_host");
+    let port = section.number(context, "smtp_port");
+    let security = section.text(context, "smtp_security");
+    let user = section.text(context, "smtp_user");
+    let password_file = section.text(context, "smtp_password_file");
+    let webhook = section.text(context, "webhook");
+    let quiet = section.hours(context, "quiet");
+    let wake = section.names(context, "wake")?;
+    let again = section.number(context, "again_h");
+    let late = section.number(context, "backup_late_h");
+    for address in to.iter().chain(&from) {
+        let is_address = address.split_once('@').is_some_and(|(name, host)| {
+            !name.is_empty()
+                && !host.is_empty()
+                && !address.chars().any(|c| c.is_whitespace() || c.is_control())
+        });
+        if !is_address {
+            let wrong = complaint(format!("\"{address}\" is no mail address"));
+            section.blame(context, "mail_to", wrong.accepted("addresses such as lead@yard.example"));
+        }
+    }
+    if !to.is_empty() && host.is_none() {
+        section.missing(context, "smtp_host", "; mail goes out through a server");
+    }
+    if let Some(address) = &webhook
+        && !address.starts_with("https://")
+        && !address.starts_with("http://")
+    {
+        let wrong = complaint(format!("\"{address}\" is no address of the web"));
+        section.blame(context, "webhook", wrong.accepted("https://..., or http:// on your own network"));
+    }
+    for kind in wake.iter().filter(|kind| !ALERT_KINDS.contains(&kind.as_str())) {
+        let wrong = complaint(format!("\"{kind}\" is no kind of alert"));
+        let near = closest(kind, ALERT_KINDS);
+        section.blame(context, "wake", wrong.accepted(ALERT_KINDS.join(", ")).suggest(near));
+    }
+    let mail = match (to.first().cloned(), host) {
+        (Some(first), Some(host)) => Some(Mail {
+            from: from.unwrap_or(first),
+            to,
+            host,
+            port: port? as u16,
+            security: match security?.as_str() {
+                "tls" => MailSecurity::Tls,
+                "none" => MailSecurity::None,
+                _ => MailSecurity::StartTls,
+            },
+            user,
+            password_file,
+        }),
+        _ => None,
+    };
+    let wake = if section.has("wake") { wake } else { vec!["freeze".to_owned(), "cover".to_owned()] };
+    Some(Alerts { mail, webhook, quiet, wake, again: hours(again?), backup_late: hours(late?) })
 }

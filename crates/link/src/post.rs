@@ -1,0 +1,95 @@
+//! Word to people: by mail, and as JSON posted to an address of the yard's own. Nothing of a plant is touched by it.
+
+use std::path::Path;
+use std::time::Duration;
+
+use lettre::message::header::ContentType;
+use lettre::transport::smtp::authentication::Credentials;
+use lettre::transport::smtp::client::{Tls, TlsParameters};
+use lettre::{Message, SmtpTransport, Transport};
+use yard::site::{Mail, MailSecurity};
+
+/// How long a server is waited for.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// Why word did not get through.
+#[derive(Debug, thiserror::Error)]
+pub enum PostError {
+    /// An address or a text that mail cannot take.
+    #[error("the mail could not be written: {0}")]
+    Writing(String),
+    /// The file of the password.
+    #[error("{path}: {reason}; accepted: a file whose first line is the password")]
+    Password {
+        /// File.
+        path: String,
+        /// What the system said.
+        reason: String,
+    },
+    /// The server, or the way there.
+    #[error("{to}: {reason}")]
+    Sending {
+        /// Where to.
+        to: String,
+        /// What was said.
+        reason: String,
+    },
+}
+
+/// Sends a mail to all who are to be told; none or all.
+///
+/// # Errors
+/// [`PostError`].
+pub fn mail(way: &Mail, folder: &Path, subject: &str, text: &str) -> Result<(), PostError> {
+    let writing = |error: &dyn std::fmt::Display| PostError::Writing(error.to_string());
+    let mut message = Message::builder()
+        .from(way.from.parse().map_err(|error| writing(&error))?)
+        .subject(subject.replace(['\r', '\n'], " "))
+        .header(ContentType::TEXT_PLAIN);
+    for to in &way.to {
+        message = message.to(to.parse().map_err(|error| writing(&error))?);
+    }
+    let message = message.body(text.to_owned()).map_err(|error| writing(&error))?;
+    let sending = |error: lettre::transport::smtp::Error| PostError::Sending {
+        to: format!("{}:{}", way.host, way.port),
+        reason: error.to_string(),
+    };
+    let tls = || TlsParameters::new(way.host.clone()).map_err(sending);
+    let security = match way.security {
+        MailSecurity::None => Tls::None,
+        MailSecurity::StartTls => Tls::Required(tls()?),
+        MailSecurity::Tls => Tls::Wrapper(tls()?),
+    };
+    let mut transport =
+        SmtpTransport::builder_dangerous(&way.host).port(way.port).tls(security).timeout(Some(PATIENCE));
+    if let Some(user) = &way.user {
+        let password = way.password_file.as_deref().map(|file| password(&folder.join(file))).transpose()?;
+        transport = transport.credentials(Credentials::new(user.clone(), password.unwrap_or_default()));
+    }
+    transport.build().send(&message).map(|_| ()).map_err(sending)
+}
+
+fn password(path: &Path) -> Result<String, PostError> {
+    let text = std::fs::read_to_string(path).map_err(|error| PostError::Password {
+        path: path.display().to_string(),
+        reason: error.to_string(),
+    })?;
+    Ok(text.lines().next().unwrap_or_default().to_owned())
+}
+
+/// Posts a JSON document to an address. Any answer below 300 is taken for received; nothing is followed elsewhere.
+///
+/// # Errors
+/// [`PostError::Sending`].
+pub fn hook(address: &str, document: &serde_json::Value) -> Result<(), PostError> {
+    let config = ureq::Agent::config_builder().timeout_global(Some(PATIENCE)).max_redirects(0).build();
+    let agent: ureq::Agent = config.into();
+    let sending = |reason: String| PostError::Sending { to: address.to_owned(), reason };
+    let answer = agent
+        .post(address)
+        .header("content-type", "application/json")
+        .send(document.to_string())
+        .map_err(|error| sending(error.to_string()))?;
+    let status = answer.status().as_u16();
+    if status < 300 { Ok(()) } else { Err(sending(format!("answered with status {status}"))) }
+}
