@@ -147,7 +147,7 @@ fn is_due(alert: &Alert, row: &AlertRow, way: &Alerts, hour: i8, now: Timestamp)
 ///
 /// # Errors
 /// When state cannot be read or written; what could not be sent is tried again, and said on the page.
-pub(crate) fn look(app: &App) -> Result<usize, StoreError> {
+pub fn look(app: &App) -> Result<usize, StoreError> {
     let Some(people) = &app.people else { return Ok(0) };
     let words = Words::of(Language::En);
     let display = Display::new(app.yard.units, app.zone.clone());

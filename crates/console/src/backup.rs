@@ -43,7 +43,7 @@ impl Backup {
     }
 
     /// Makes a copy when one is due; how it went is remembered.
-    pub(crate) fn run_when_due(&self, now: Timestamp) {
+    pub fn run_when_due(&self, now: Timestamp) {
         let state = self.state();
         let is_due = state.last.is_none_or(|last| now.duration_since(last) >= EVERY)
             && state
@@ -74,7 +74,7 @@ impl Backup {
     }
 
     /// What is wrong with it, in words.
-    pub(crate) fn trouble(
+    pub fn trouble(
         &self,
         limits: &Alerts,
         now: Timestamp,

@@ -5,7 +5,7 @@
 //! from outside the yard, and every form works without script.
 
 pub mod access;
-mod alerts;
+pub mod alerts;
 mod asked;
 mod backup;
 mod chrome;

@@ -109,8 +109,8 @@ impl SqliteLedger {
     /// Copies a ledger, while it is written to or not, into a new file: whole and checked, or not at all.
     ///
     /// # Errors
-    /// [`StoreError::Access`] when the copy is there already or cannot be written; [`StoreError::Damaged`] when what was
-    /// copied does not hold.
+    /// [`StoreError::Access`] when the copy is there already or cannot be written; [`StoreError::Damaged`] when what
+    /// was copied does not hold.
     pub fn copy(from: &Path, to: &Path) -> Result<(), StoreError> {
         let draft = to.with_extension("new");
         let access = |error: std::io::Error| StoreError::Access {
@@ -126,13 +126,10 @@ impl SqliteLedger {
         let reader = connect(from, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
         let target = draft.display().to_string();
         reader.execute("vacuum into ?1", [&target]).map_err(|error| translate(&error, from))?;
-        let copied = Self::open_existing(&draft)?;
-        if let Verification::Damaged { seq, reason } = copied.verify()? {
-            drop(copied);
+        if let Verification::Damaged { seq, reason } = checked(&draft)? {
             std::fs::remove_file(&draft).map_err(access)?;
             return Err(StoreError::Damaged { seq, reason });
         }
-        drop(copied);
         std::fs::rename(&draft, to).map_err(access)
     }
 
@@ -239,28 +236,11 @@ impl Ledger for SqliteLedger {
     }
 
     fn verify(&self) -> Result<Verification, StoreError> {
-        // Its own connection: a check of a long ledger must not keep the pages waiting.
-        let reader = connect(&self.path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-        let mut head = Head { seq: 0, hash: Hash::ORIGIN };
-        let mut damage = None;
-        visit_rows(&reader, 0, |row| {
-            let fault = chain::fault(&row, head.seq + 1, head.hash)
-                .map(str::to_string)
-                .or_else(|| row.decode().err().map(|e| e.to_string()));
-            head = Head { seq: row.seq, hash: row.hash };
-            if let Some(reason) = fault {
-                damage = Some((row.seq, reason));
-            }
-            damage.is_none()
-        })
-        .map_err(|e| translate(&e, &self.path))?;
-        Ok(match damage {
-            None => Verification::Sound(head),
-            Some((seq, reason)) => {
-                self.damaged_at.store(seq.max(1), Ordering::Release);
-                Verification::Damaged { seq, reason }
-            }
-        })
+        let found = checked(&self.path)?;
+        if let Verification::Damaged { seq, .. } = &found {
+            self.damaged_at.store((*seq).max(1), Ordering::Release);
+        }
+        Ok(found)
     }
 }
 
@@ -377,6 +357,29 @@ fn next_row(event: &Event, body: String, recorded_at: Timestamp, head: Head) -> 
     };
     row.hash = chain::hash_of(&row);
     row
+}
+
+/// The whole chain of a file, recomputed.
+fn checked(path: &Path) -> Result<Verification, StoreError> {
+    // Its own connection: a check of a long ledger must not keep the pages waiting.
+    let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    let mut head = Head { seq: 0, hash: Hash::ORIGIN };
+    let mut damage = None;
+    visit_rows(&reader, 0, |row| {
+        let fault = chain::fault(&row, head.seq + 1, head.hash)
+            .map(str::to_string)
+            .or_else(|| row.decode().err().map(|e| e.to_string()));
+        head = Head { seq: row.seq, hash: row.hash };
+        if let Some(reason) = fault {
+            damage = Some((row.seq, reason));
+        }
+        damage.is_none()
+    })
+    .map_err(|e| translate(&e, path))?;
+    Ok(match damage {
+        None => Verification::Sound(head),
+        Some((seq, reason)) => Verification::Damaged { seq, reason },
+    })
 }
 
 fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection> {

@@ -1,5 +1,5 @@
-//! Work without network, as a yard has it: by https on a name of its network, its own authority trusted in the browser's
-//! profile, a tablet enrolled and a shift begun through the pages; then the network is cut.
+//! Work without network, as a yard has it: by https on a name of its network, its own authority trusted in the
+//! browser's profile, a tablet enrolled and a shift begun through the pages; then the network is cut.
 
 use std::io::{Read, Write};
 use std::net::{Shutdown, TcpListener, TcpStream};

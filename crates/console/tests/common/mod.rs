@@ -53,7 +53,13 @@ impl TestApp {
 
     /// The same ledger in another yard: its file after an edit.
     pub fn in_yard(&self, edit: impl Fn(&str) -> String) -> Later<'_> {
-        let now = "2013-01-24T18:00:00Z".parse().unwrap();
+        self.in_yard_at(edit, 0)
+    }
+
+    /// The same, so many minutes after the beginning.
+    pub fn in_yard_at(&self, edit: impl Fn(&str) -> String, minutes: i64) -> Later<'_> {
+        let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+        let now = start + jiff::SignedDuration::from_mins(minutes);
         let yard = edit(YARD);
         Later { app: Arc::new(app_of(&yard, &self.ledger, "", now, (&self.folder, 0))), test: self }
     }
