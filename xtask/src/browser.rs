@@ -3,6 +3,7 @@
 //! A page passes when its console stays silent, nothing is asked of any other host, nothing scrolls sideways and the
 //! basics of accessibility hold (`page_checks.js`). A missing browser is a failure.
 
+mod access;
 mod base64;
 mod checks;
 mod chromium;
@@ -123,6 +124,11 @@ impl View<'_> {
         };
         format!("{page}-{}-{}", self.width_px, self.scheme.word())
     }
+}
+
+/// Whether everybody can use the pages, on the release program that is already built.
+pub fn for_everybody() -> Result<String, String> {
+    access::suite()
 }
 
 /// The suite without network, on the release program that is already built.

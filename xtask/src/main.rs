@@ -36,6 +36,7 @@ usage: cargo xtask <chore>
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks
+  browser --access         axe-core on every page and state, large letters, every language
   browser --walks          the walks alone
   browser --offline        entries without network, by https on a name of the yard's network, its authority trusted
   browser --self-test      check the browser checker itself, on pages with known faults
@@ -61,6 +62,9 @@ fn main() -> ExitCode {
         ["exam", options @ ..] => exam::Options::parse(options).and_then(|options| exam::run(&options)),
         ["browser"] => browser::run(browser::Extent::Full),
         ["browser", "--short"] => browser::run(browser::Extent::Short),
+        ["browser", "--access"] => running::pass_through(workspace::cargo(&["build", "--release"]))
+            .and_then(|()| browser::for_everybody())
+            .map(|said| println!("{said}")),
         ["browser", "--walks"] => running::pass_through(workspace::cargo(&["build", "--release"]))
             .and_then(|()| browser::walks_alone()),
         ["browser", "--offline"] => running::pass_through(workspace::cargo(&["build", "--release"]))

@@ -84,7 +84,8 @@ fn carry(mut from: TcpStream, mut to: TcpStream) {
     let _ = to.shutdown(Shutdown::Both);
 }
 
-fn done(command: &mut Command, answer: &str) -> Result<String, String> {
+/// Runs a command with an answer on its input.
+pub fn done(command: &mut Command, answer: &str) -> Result<String, String> {
     command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped());
     let mut child = command.spawn().map_err(|error| format!("{command:?}: {error}"))?;
     if let Some(mut input) = child.stdin.take() {
@@ -98,7 +99,8 @@ fn done(command: &mut Command, answer: &str) -> Result<String, String> {
     Err(format!("{command:?}: {}", String::from_utf8_lossy(&output.stderr)))
 }
 
-fn program(folder: &Path, words: &[&str]) -> Command {
+/// The program under test in a folder.
+pub fn program(folder: &Path, words: &[&str]) -> Command {
     let mut command = Command::new(workspace::program());
     command.args(words).current_dir(folder);
     command
@@ -143,7 +145,7 @@ pub fn suite() -> Result<String, String> {
 
     let mut browser = Chromium::on_device(home, NAME)?;
     let mut tab = browser.open(PHONE_WIDTH, Scheme::Light)?;
-    enrol(&mut tab, &origin)?;
+    enrol(&mut tab, &origin, |_, _| Ok(()))?;
     begin_shift(&mut tab, &origin)?;
     for path in ["/bench", "/tanks", "/"] {
         tab.go_to(&format!("{origin}{path}"))?;
@@ -210,7 +212,11 @@ pub fn suite() -> Result<String, String> {
 }
 
 /// A supervisor gives out a code, and the tablet is enrolled with it.
-fn enrol(tab: &mut Tab, origin: &str) -> Result<(), String> {
+pub fn enrol(
+    tab: &mut Tab,
+    origin: &str,
+    mut look: impl FnMut(&mut Tab, &str) -> Result<(), String>,
+) -> Result<(), String> {
     tab.go_to(&format!("{origin}/sign-in"))?;
     let secure = tab.ask("window.isSecureContext")?;
     if secure != Value::Bool(true) {
@@ -220,11 +226,16 @@ fn enrol(tab: &mut Tab, origin: &str) -> Result<(), String> {
     tab.type_into("[data-form=sign-in] [name=password]", "a quiet winter")?;
     press(tab, "[data-form=sign-in]", "location.pathname === '/'")?;
     tab.go_to(&format!("{origin}/people"))?;
+    look(tab, "people")?;
+    tab.go_to(&format!("{origin}/people"))?;
     press(tab, "[data-form=code]", "!!document.querySelector('.big-code')")?;
     let code = tab.ask("document.querySelector('.big-code').textContent")?;
     let code = code.as_str().unwrap_or_default().to_owned();
+    look(tab, "people with a code")?;
     tab.go_to(&format!("{origin}/"))?;
     press(tab, "footer form[action$='/sign-out']", "location.pathname === '/sign-in'")?;
+    tab.go_to(&format!("{origin}/enrol"))?;
+    look(tab, "enrol")?;
     tab.go_to(&format!("{origin}/enrol"))?;
     tab.type_into("[data-form=enrol] [name=code]", &code)?;
     tab.type_into("[data-form=enrol] [name=name]", "Loader")?;
@@ -240,7 +251,8 @@ fn begin_shift(tab: &mut Tab, origin: &str) -> Result<(), String> {
     tab.wait_until("the shift", "document.querySelector('[data-shift-said]').textContent === 'Begun.'")
 }
 
-fn choose_lou(tab: &mut Tab, selector: &str) -> Result<(), String> {
+/// Chooses Lou among those who sign.
+pub fn choose_lou(tab: &mut Tab, selector: &str) -> Result<(), String> {
     let chosen = tab.ask(&format!(
         "(() => {{ const all = document.querySelector({}); const lou = [...all.options].find((one) => one.text === 'Lou'); \
          all.value = lou?.value ?? ''; return !!lou; }})()",
@@ -249,7 +261,8 @@ fn choose_lou(tab: &mut Tab, selector: &str) -> Result<(), String> {
     if chosen == Value::Bool(true) { Ok(()) } else { Err("Lou is not among those who sign".into()) }
 }
 
-fn press(tab: &mut Tab, form: &str, then: &str) -> Result<(), String> {
+/// Presses a form's button and waits for what it leads to.
+pub fn press(tab: &mut Tab, form: &str, then: &str) -> Result<(), String> {
     tab.click(&format!("{form} [type=submit]"))?;
     tab.wait_until(&format!("the page after {form}"), then)
 }

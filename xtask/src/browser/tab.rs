@@ -93,6 +93,12 @@ impl<'c> Tab<'c> {
         self.call("Emulation.setScriptExecutionDisabled", json!({ "value": true })).map(|_| ())
     }
 
+    /// Keeps a cookie for an address.
+    pub fn keep_cookie(&mut self, url: &str, name: &str, value: &str) -> Result<(), String> {
+        let cookie = json!({ "url": url, "name": name, "value": value });
+        self.call("Network.setCookie", cookie).map(|_| ())
+    }
+
     /// Goes to an address and waits until it has loaded.
     pub fn go_to(&mut self, url: &str) -> Result<(), String> {
         self.heard();

@@ -17,6 +17,12 @@ const PAGE_BUDGET_MS: f64 = 5.0;
 const TICKET: &str = "/ticket?row=354";
 const TICKET_BUDGET_MS: f64 = 10.0;
 
+const SHELL_BUDGET_KB: f64 = 150.0;
+const TABLETS: usize = 200;
+const TABLET_EVERY: Duration = Duration::from_secs(5);
+const TABLET_LOADS: usize = 6;
+const TABLET_BUDGET_MS: f64 = 25.0;
+
 const IDLE: Duration = Duration::from_secs(1);
 const MEMORY_BUDGET_MB: f64 = 60.0;
 
@@ -33,6 +39,8 @@ pub fn examine(board: &mut Board) {
                 let name = format!("{name}, median of 200");
                 board.put(&name, "<= 10 ms", page_time(&server, page, TICKET_BUDGET_MS));
             }
+            board.put("first load of the shell", "< 150 kB", shell_size(&server));
+            board.put("200 tablets, a page every 5 s", "p99 < 25 ms", tablets(&server));
         }
         Err(why) => board.put("demo server", "starts", Err(why)),
     }
@@ -83,6 +91,56 @@ fn page_time(server: &Served, page: &str, budget_ms: f64) -> Result<Outcome, Str
     }
     let median = median(&mut times);
     Ok(Outcome::new(median <= budget_ms, format!("{median:.2} ms by {clock}")))
+}
+
+/// Bytes of the first page with all that it asks for, as a tablet that has nothing yet loads them.
+fn shell_size(server: &Served) -> Result<Outcome, String> {
+    let mut client = Client::connect(&server.origin)?;
+    let page = client.get("/")?;
+    let text = String::from_utf8_lossy(&page.body).into_owned();
+    let mut bytes = page.body.len();
+    let version =
+        text.split_once("/static/").and_then(|(_, rest)| rest.split('/').next()).ok_or("no shell")?;
+    for name in ["console.css", "console.js", "queue.js", "mark.svg", "atkinson.woff2"] {
+        bytes += client.get(&format!("/static/{version}/{name}"))?.body.len();
+    }
+    for path in ["/worker.js", "/manifest.webmanifest"] {
+        bytes += client.get(path)?.body.len();
+    }
+    let kilobytes = bytes as f64 / 1e3;
+    Ok(Outcome::new(kilobytes < SHELL_BUDGET_KB, format!("{kilobytes:.0} kB, nothing compressed")))
+}
+
+/// Two hundred tablets, each loading a page every five seconds whether the one before came or not: the time from when a
+/// page was due to its last byte.
+fn tablets(server: &Served) -> Result<Outcome, String> {
+    const PATHS: [&str; 8] = ["/", "/tanks", "/storm", "/load", "/bench", "/due", "/ledger", "/run"];
+    let begin = Instant::now() + Duration::from_millis(500);
+    let tablet = |number: usize, origin: String| {
+        move || -> Result<Vec<f64>, String> {
+            let mut client = Client::connect(&origin)?;
+            let mut times = Vec::with_capacity(TABLET_LOADS);
+            for load in 0..TABLET_LOADS {
+                let phase = Duration::from_millis(25 * number as u64);
+                let due = begin + phase + TABLET_EVERY * load as u32;
+                std::thread::sleep(due.saturating_duration_since(Instant::now()));
+                expect_ok(&mut client, PATHS[(number + load) % PATHS.len()])?;
+                times.push(due.elapsed().as_secs_f64() * 1e3);
+            }
+            Ok(times)
+        }
+    };
+    let threads: Vec<_> =
+        (0..TABLETS).map(|number| std::thread::spawn(tablet(number, server.origin.clone()))).collect();
+    let mut times = Vec::new();
+    for thread in threads {
+        times.extend(thread.join().map_err(|_| "a tablet's thread ended badly".to_string())??);
+    }
+    times.sort_by(f64::total_cmp);
+    let p99 = times[times.len() * 99 / 100];
+    let worst = times.last().copied().unwrap_or(f64::NAN);
+    let said = format!("p99 {p99:.1} ms, worst {worst:.1} ms of {} loads", times.len());
+    Ok(Outcome::new(p99 < TABLET_BUDGET_MS, said))
 }
 
 fn expect_ok(client: &mut Client, page: &str) -> Result<Option<f64>, String> {

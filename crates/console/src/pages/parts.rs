@@ -330,13 +330,26 @@ pub(crate) fn sentences(visitor: &Visitor, asks: &[Ask], problems: &[EntryProble
     let sentence = |problem: &EntryProblem| {
         let label = asks.iter().find(|ask| ask.is_named(&problem.field)).map(|ask| ask.label);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
-        let said = match problem.value.as_str() {
-            "(none)" => visitor.words.fill("form.nothing-typed", &[("field", &field)]),
-            value => format!("{field} = {value}"),
-        };
-        local(visitor, &format!("{said}: {}; accepted: {}", problem.problem, problem.accepted))
+        refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted))
     };
     problems.iter().map(sentence).collect()
+}
+
+/// What is wrong with a field, and what is accepted, in the reader's language and by the yard's clock.
+pub(crate) fn refusal(
+    visitor: &Visitor,
+    (field, value): (&str, &str),
+    (problem, accepted): (&str, &str),
+) -> String {
+    let words = visitor.words;
+    let values = [
+        ("field", field),
+        ("value", value),
+        ("problem", &words.retell(problem)),
+        ("accepted", &words.retell(accepted)),
+    ];
+    let key = if value == "(none)" || value.is_empty() { "form.refused-empty" } else { "form.refused" };
+    local(visitor, &words.fill(key, &values))
 }
 
 /// A text with its times, written in UTC, by the yard's clock.
@@ -432,9 +445,8 @@ pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String
         return Ok(now);
     }
     let problem = |what: &str| {
-        format!(
-            "at = {typed}: {what}; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now"
-        )
+        let accepted = "05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
+        refusal(visitor, (visitor.words.say("form.at"), typed), (what, accepted))
     };
     let on = |moment: jiff::civil::DateTime| {
         yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(problem)

@@ -546,7 +546,7 @@ fn page(
         PersonView {
             id: person.id.to_string(),
             name: person.name.clone(),
-            line: format!("{label}. {ways}."),
+            line: format!("{label}: {ways}"),
             is_active: person.is_active,
             roles,
         }
