@@ -459,10 +459,66 @@ fn weather_says_what_it_read() {
     folder.expect(&["weather", "none.csv"], 2, &["none.csv"]);
 }
 
+/// Runs with an answer on the input.
+fn answered(folder: &Folder, args: &[&str], answer: &str) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_brinewright"))
+        .current_dir(&folder.0)
+        .args(args)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    std::io::Write::write_all(&mut child.stdin.take().unwrap(), answer.as_bytes()).unwrap();
+    child.wait_with_output().unwrap()
+}
+
+#[test]
+fn people_are_taken_in_and_a_lost_password_is_set_anew_at_the_machine() {
+    let folder = Folder::new();
+    assert!(folder.expect(&["user", "list"], 0, &[]).contains("Nobody is enrolled"));
+    let add = |args: &[&str], answer: &str| {
+        let output = answered(&folder, args, answer);
+        (output.status.code().unwrap(), text(&output.stdout) + &text(&output.stderr))
+    };
+    let ines = ["user", "add", "Ines", "--role", "supervisor", "--password"];
+    assert_eq!(add(&ines, "short\n").0, 2);
+    let (code, said) = add(&ines, "a quiet winter\n");
+    assert!(code == 0 && said.contains("Ines is taken in"), "{said}");
+    assert!(add(&ines, "a quiet winter\n").1.contains("another has this name"));
+    assert!(add(&["user", "add", "Lou", "--pin"], "2222\n").1.contains("first that anybody tries"));
+    assert_eq!(add(&["user", "add", "Lou", "--pin"], "4071\n").0, 0);
+    assert!(add(&["user", "password", "Ine"], "x\n").1.contains("did you mean \"Ines\""));
+    assert!(add(&["user", "password", "Ines"], "a loud summer\n").1.contains("signed out everywhere"));
+    folder.expect(&["user", "role", "Lou", "boss"], 2, &["accepted: viewer, operator, trainer, supervisor"]);
+    folder.expect(&["user", "leave", "Ines"], 2, &["the last supervisor with a password stays"]);
+    folder.expect(&["user", "leave", "Lou"], 0, &[]);
+    let list: serde_json::Value =
+        serde_json::from_str(&folder.expect(&["user", "list", "--json"], 0, &[])).unwrap();
+    assert_eq!(list["people"][1]["is_active"], false, "{list}");
+}
+
+#[test]
+fn other_machines_come_in_encrypted_only() {
+    let folder = Folder::new();
+    folder.expect(&["serve", "--address", "0.0.0.0:0"], 2, &["without encryption", "tls init"]);
+    folder.expect(&["tls", "init", "--host", "not a name"], 2, &["--host not a name"]);
+    folder.expect(&["tls", "show"], 2, &["authority.pem"]);
+    let made = folder.expect(&["tls", "init", "--host", "brine.test"], 0, &[]);
+    let shown = folder.expect(&["tls", "show"], 0, &[]);
+    let fingerprint = shown.lines().next().unwrap();
+    assert!(made.contains(fingerprint) && fingerprint.len() == "Fingerprint: ".len() + 95, "{shown}");
+    folder.expect(&["tls", "init", "--host", "brine.test"], 2, &["--again"]);
+    folder.write("broken.pem", "no certificate");
+    let own = ["serve", "--address", "127.0.0.1:0", "--certificate", "broken.pem", "--key", "broken.pem"];
+    folder.expect(&own, 2, &["broken.pem"]);
+    folder.expect(&["serve", "--trust-address", "127.0.0.1:0", "--behind-proxy"], 2, &["--trust-address"]);
+}
+
 #[test]
 fn every_verb_has_help_with_an_example() {
     let folder = Folder::new();
-    for verb in ["demo", "serve", "plan", "weather", "properties", "strap", "doctor"] {
+    for verb in ["demo", "serve", "plan", "weather", "properties", "strap", "doctor", "user", "tls"] {
         assert!(folder.expect(&[verb, "--help"], 0, &[]).contains("Example:"), "{verb}");
     }
     for act in ["add", "list", "balance", "verify", "export", "kinds"] {

@@ -1,6 +1,6 @@
-//! Every field of every form, over HTTP, with what nobody should type: random text, and text made to break pages, files,
-//! headers and databases. Nothing is ever a fault of the server, nothing is shown as anything but text, and nothing in a
-//! file of a spreadsheet begins a formula.
+//! Every field of every form, over HTTP, with what nobody should type: random text, and text made to break pages,
+//! files, headers and databases. Nothing is ever a fault of the server, nothing is shown as anything but text, and
+//! nothing in a file of a spreadsheet begins a formula.
 //!
 //! The set follows what the OWASP testing guide lists for injection (HTML, SVG, SQL, CSV formula, header, path).
 

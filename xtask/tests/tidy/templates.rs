@@ -111,3 +111,36 @@ fn breaches_in_a_template_are_found_out() {
     shown(templates_are_clean, path, fine, &[]);
     shown(templates_are_clean, "docs/a.html", wrong, &[]);
 }
+
+/// Letters and space come in the steps that the style sheet names (docs/look.md). Paper has its own measures.
+fn sizes_outside_the_scale(css: &str) -> Vec<String> {
+    let screen = css.split("@media print").next().unwrap_or(css);
+    let kinds = ["font-size", "padding", "margin", "gap", "column-gap", "row-gap"];
+    let mut faults = Vec::new();
+    for (line, text) in screen.lines().enumerate() {
+        for declaration in text.split(['{', ';', '}']) {
+            let Some((name, value)) = declaration.trim().split_once(':') else { continue };
+            let is_kind = kinds.iter().any(|kind| name == *kind || name.starts_with(&format!("{kind}-")));
+            // Headings grow with the window, and a code is typed off from afar.
+            let is_own = value.contains("clamp(") || value.trim() == "2.2rem" || value.trim() == "3rem";
+            let is_measure = value
+                .split_whitespace()
+                .any(|part| part.strip_suffix("rem").is_some_and(|number| number.parse::<f64>().is_ok()));
+            if is_kind && is_measure && !is_own {
+                faults.push(format!("line {}: {declaration}", line + 1));
+            }
+        }
+    }
+    faults
+}
+
+#[test]
+fn letters_and_space_keep_to_the_scale() {
+    let all = sources();
+    let css =
+        all.iter().find(|source| source.path.ends_with("console.css")).expect("there is one style sheet");
+    let faults = sizes_outside_the_scale(&css.text);
+    assert!(faults.is_empty(), "outside the scale: {faults:#?}");
+    let made_up = "p { margin: 0 .7rem; } h1 { font-size: clamp(1rem, 2vw, 3rem); } @media print { p { margin: .7rem; } }";
+    assert_eq!(sizes_outside_the_scale(made_up).len(), 1);
+}
