@@ -327,7 +327,7 @@ fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<A
         match yard::entry::parse_number(typed) {
             Ok(number) => Some(number),
             Err((problem, accepted)) => {
-                problems.push(parts::refusal(visitor, (&name, &typed), (&problem, &accepted)));
+                problems.push(parts::refusal(visitor, (name, typed), (&problem, &accepted)));
                 None
             }
         }

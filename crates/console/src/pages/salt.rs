@@ -127,7 +127,7 @@ fn moisture(visitor: &Visitor, sent: &mut Typed) -> Result<(), String> {
     }
     let read = |name: &str, text: &str| {
         yard::entry::parse_number(text)
-            .map_err(|(what, accepted)| parts::refusal(visitor, (&name, &text), (&what, &accepted)))
+            .map_err(|(what, accepted)| parts::refusal(visitor, (name, text), (&what, &accepted)))
     };
     // A ratio: grams serve as kilograms.
     let (wet, dry) = (read("wet", &wet)?, read("dry", &dry)?);

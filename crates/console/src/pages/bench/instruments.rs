@@ -192,7 +192,7 @@ fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> 
     let mut parse = |name: &str, text: &str| {
         yard::entry::parse_number(text)
             .map_err(|(what, accepted)| {
-                problems.push(parts::refusal(visitor, (&name, &text), (&what, &accepted)))
+                problems.push(parts::refusal(visitor, (name, text), (&what, &accepted)))
             })
             .ok()
     };

@@ -182,7 +182,7 @@ fn found(visitor: &Visitor, query: &LabQuery) -> Result<Option<Found>, Vec<Strin
         };
         yard::entry::parse_number(text)
             .map_err(|(what, accepted)| {
-                problems.push(parts::refusal(visitor, (&name, &text), (&what, &accepted)))
+                problems.push(parts::refusal(visitor, (name, text), (&what, &accepted)))
             })
             .unwrap_or(f64::NAN)
     };

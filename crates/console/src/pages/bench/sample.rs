@@ -283,7 +283,7 @@ fn read<'a>(
     let mut parse = |name: &str, text: &str| {
         yard::entry::parse_number(text)
             .map_err(|(problem, accepted)| {
-                problems.push(parts::refusal(visitor, (&name, &text), (&problem, &accepted)))
+                problems.push(parts::refusal(visitor, (name, text), (&problem, &accepted)))
             })
             .ok()
     };
