@@ -27,10 +27,10 @@ fn mail_server() -> (u16, Receiver<String>) {
     std::thread::spawn(move || {
         for stream in listener.incoming().map_while(Result::ok) {
             let mut writer = stream.try_clone().unwrap();
-            let mut lines = BufReader::new(stream).lines().map_while(Result::ok);
+            let lines = BufReader::new(stream).lines().map_while(Result::ok);
             writer.write_all(b"220 mail.yard.example\r\n").unwrap();
             let (mut mail, mut is_text) = (String::new(), false);
-            while let Some(line) = lines.next() {
+            for line in lines {
                 if is_text {
                     mail.push_str(&format!("{line}\n"));
                     if line == "." {
