@@ -33,7 +33,7 @@ impl PageError {
             c: Chrome::new(visitor, Place::Elsewhere, &what, "/"),
             w,
             what,
-            detail,
+            detail: w.retell(&detail),
             next: w.say(&format!("error.{key}.next")).to_string(),
         };
         let html = page.render().unwrap_or_else(|_| status.to_string());

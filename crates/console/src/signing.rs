@@ -96,6 +96,8 @@ struct SignAgain {
     problem: String,
     url: String,
     fields: Fields,
+    /// What a person typed, of the fields.
+    shown: Fields,
     signers: Vec<Signer>,
 }
 
@@ -204,7 +206,17 @@ fn again(
         c: Chrome::new(visitor, Place::Elsewhere, &title, "/"),
         w,
         title,
-        problem: w.fill(key, values),
+        problem: match signers.iter().find(|one| one.chosen) {
+            Some(one) => w.fill(key, &[values, &[("name", one.name.as_str())]].concat()),
+            None => w.fill(key, values),
+        },
+        shown: fields
+            .iter()
+            .filter(|(name, value)| {
+                !value.trim().is_empty() && !matches!(name.as_str(), "entry_id" | AUTHOR | "confirm")
+            })
+            .cloned()
+            .collect(),
         url: request.uri().path_and_query().map_or_else(String::new, ToString::to_string),
         fields,
         signers,

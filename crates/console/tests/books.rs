@@ -176,6 +176,40 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
 }
 
 #[tokio::test]
+async fn what_is_wrong_is_said_in_the_readers_language() {
+    let test = TestApp::new();
+    measured(&test).await;
+    for (form, english, spanish, french) in [
+        ("truck=T9&tank=1&volume_gal=500&how=meter", "no such truck", "no existe", "n’existe pas"),
+        ("truck=T1&tank=1&volume_gal=2500&how=meter", "more than the truck", "más que", "plus que"),
+        ("truck=T1&tank=1&volume_gal=0&how=meter", "nothing was moved", "no se movió nada", "rien n’a été"),
+        (
+            "truck=T1&tank=1&volume_gal=lots&how=meter",
+            "not a number",
+            "no es un número",
+            "ce n’est pas un nombre",
+        ),
+        (
+            "truck=T1&tank=1&volume_gal=5&how=meter&at=2013-01-25+05:00",
+            "still to come",
+            "todavía no llega",
+            "à venir",
+        ),
+    ] {
+        for (language, wanted) in [("en", english), ("es", spanish), ("fr", french)] {
+            let request = post("/load", &format!("entry_id={}&author=Pat&{form}", id()));
+            let answer =
+                test.send(common::HERE, common::with_cookie(request, &format!("language={language}"))).await;
+            assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{form}");
+            let said = text(&answer);
+            let is_english = said.contains("accepted:") || said.contains(english);
+            assert!(!is_english || language == "en", "{language} {form}: {:?}", said.split(english).nth(1));
+            assert!(said.contains(wanted) && (language == "en" || !is_english), "{language} {form}: {said}");
+        }
+    }
+}
+
+#[tokio::test]
 async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     let test = TestApp::new();
     measured(&test).await;

@@ -126,7 +126,7 @@ async fn a_wrong_pin_keeps_what_was_typed_and_waits_alone() {
     for (who, pin, expect) in [
         (lou.as_str(), "", "PIN is missing"),
         ("", "4071", "choose who signs"),
-        (lou.as_str(), "4072", "does not fit"),
+        (lou.as_str(), "4072", "wrong PIN for Lou"),
     ] {
         let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(who, pin)), &device)).await;
         assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);

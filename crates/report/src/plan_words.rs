@@ -292,6 +292,9 @@ impl Teller<'_> {
             why.push(w.fill("next.storm", &[("kind", kind), ("from", &from)]));
         }
         why.push(self.need(plan));
+        if run.is_some() {
+            why.push(w.fill("next.make-much", &[("volume", &d.volume(plan.made))]));
+        }
         for (place, short) in plan.shortages.iter().enumerate() {
             why.insert(place, self.shortage(short));
         }

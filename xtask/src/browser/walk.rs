@@ -343,6 +343,7 @@ pub fn trainee(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
 }
 
 fn fill(tab: &mut Tab, script: Script) -> Result<(), String> {
+    tab.click(&format!("{FORM} [name=tank][value=\"1\"]"))?;
     tab.type_into(&format!("{FORM} [name=depth_ft]"), script.depth_ft())?;
     tab.type_into(&format!("{FORM} [name=author]"), script.author())
 }

@@ -227,7 +227,20 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
                 let standing = yard::ticket::standing(yard, books, &tank.id);
                 let held = books.tank(&tank.id).map(|book| visitor.display.volume(book.volume(yard)));
                 let standing = standing.map(|standing| teller.standing(&standing));
-                let note = held.into_iter().chain(standing).collect::<Vec<_>>().join(", ");
+                // A tank that was not measured may still be known to be out of its band.
+                let by_book = matches!(
+                    yard::ticket::standing(yard, books, &tank.id),
+                    Some(yard::ticket::Standing::NotMeasured)
+                )
+                .then(|| {
+                    planner::tank_stock(yard, books).into_iter().find(|one| one.tank == tank.id)?.conformity
+                })
+                .flatten()
+                .filter(|found| *found != bench::Conformity::InSpec)
+                .map(|found| {
+                    format!("▲ {}", words.fill("load.by-book", &[("what", teller.conformity(found))]))
+                });
+                let note = held.into_iter().chain(by_book).chain(standing).collect::<Vec<_>>().join(", ");
                 choice(&tank.id, tank.id.clone(), note)
             };
             ("radio", yard.tanks_in_use().map(tank).collect())

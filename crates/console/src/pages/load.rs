@@ -483,6 +483,12 @@ pub(crate) struct RowsForm {
     confirm: Option<String>,
 }
 
+/// What is wrong with a line of a table, by the table's own names.
+fn line_of(visitor: &Visitor, line: u64, problem: &yard::entry::EntryProblem) -> String {
+    let said = parts::sentences(visitor, &[], std::slice::from_ref(problem)).join(" ");
+    visitor.words.fill("import.line", &[("line", &line.to_string()), ("what", &said)])
+}
+
 /// Records many treatments from rows of a table: all of them, or none.
 pub(crate) async fn import_applied(
     visitor: Visitor,
@@ -495,7 +501,9 @@ pub(crate) async fn import_applied(
     let mut ask_confirm = None;
     let mut news = Vec::new();
     match yard::entry::import(&form.rows, "application", &app.yard, &app.zone, now) {
-        Err(found) => problems.extend(found.iter().map(ToString::to_string)),
+        Err(found) => {
+            problems.extend(found.iter().map(|one| line_of(&visitor, one.line, &one.problem)));
+        }
         Ok(rows) => {
             let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
             let events = books::ledger(&visitor)?;
@@ -503,7 +511,7 @@ pub(crate) async fn import_applied(
             for Judged { row, doubts, .. } in
                 yard::entry::judge(rows, &app.yard, (*books).clone(), &events, now)
             {
-                lines.extend(doubts.iter().map(|doubt| format!("line {}: {doubt}", row.line)));
+                lines.extend(doubts.iter().map(|doubt| line_of(&visitor, row.line, doubt)));
                 asked.extend(doubts);
                 let author = row.author.unwrap_or_else(|| form.author.trim().to_owned());
                 let (id, device) = (row.id, "console".to_owned());

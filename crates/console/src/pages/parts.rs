@@ -354,14 +354,19 @@ pub(crate) fn refusal(
 
 /// A text with its times, written in UTC, by the yard's clock.
 fn local(visitor: &Visitor, text: &str) -> String {
-    let word = |word: &str| {
+    let mut is_example = false;
+    let mut word = |word: &str| {
+        // "such as 2027-11-07T05:40:00Z" is how to write one.
+        if std::mem::replace(&mut is_example, matches!(word, "as" | "como" | "comme")) {
+            return word.to_owned();
+        }
         let bare = word.trim_end_matches([',', ';', ':', '.']);
         match bare.parse::<Timestamp>() {
             Ok(at) => format!("{}{}", visitor.display.time(at), &word[bare.len()..]),
             Err(_) => word.to_owned(),
         }
     };
-    text.split(' ').map(word).collect::<Vec<_>>().join(" ")
+    text.split(' ').map(&mut word).collect::<Vec<_>>().join(" ")
 }
 
 /// What a tick is to say that confirms these doubts; none when there are none, or when it was said.
@@ -439,6 +444,11 @@ pub(crate) fn event_id(visitor: &Visitor, entry_id: &str) -> Result<EventId, Pag
 /// A time as typed, in the yard's zone: a clock time is the last such time that is not to come, a day with a time is
 /// that one. Blank is now.
 pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String> {
+    moment_of(visitor, visitor.words.say("form.at"), typed)
+}
+
+/// The same for a field of another name.
+pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<Timestamp, String> {
     let now = visitor.now();
     let typed = typed.trim();
     if typed.is_empty() {
@@ -446,7 +456,7 @@ pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String
     }
     let problem = |what: &str| {
         let accepted = "05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
-        refusal(visitor, (visitor.words.say("form.at"), typed), (what, accepted))
+        refusal(visitor, (label, typed), (what, accepted))
     };
     let on = |moment: jiff::civil::DateTime| {
         yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(problem)

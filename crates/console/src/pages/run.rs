@@ -114,6 +114,8 @@ struct RunPage {
     hands_url: Option<String>,
     /// The plant says that something is wrong: nothing else looks like the next act.
     is_wrong: bool,
+    /// What the plan asks for, while no run is open.
+    planned: Option<String>,
     /// Title as recorded, and as read.
     procedures: Vec<(String, String)>,
     learned: Option<String>,
@@ -424,6 +426,13 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         (None, Some(_)) => words.say("run.through").to_string(),
         (None, None) => words.say("run.none").to_string(),
     };
+    let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, books).ok());
+    let planned = plan.filter(|_| run.is_none()).and_then(|plan| {
+        let first = plan.schedule.runs.first()?;
+        let values =
+            [("volume", visitor.display.volume(plan.made)), ("at", visitor.display.time(first.latest_start))];
+        Some(words.fill_with("run.by-plan", &values))
+    });
     let procedure = run.and_then(|run| visitor.procedure(&run.procedure));
     let rows = run.zip(procedure).map_or_else(Vec::new, |(run, procedure)| {
         procedure
@@ -450,6 +459,7 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
     };
     let plant = run.and_then(|run| plant::view(visitor, books, run));
     RunPage {
+        planned,
         is_wrong: plant.as_ref().is_some_and(|plant| plant.is_wrong),
         c: Chrome::new(visitor, Place::Run, words.say("run.title"), "/run"),
         w: words,

@@ -56,6 +56,8 @@ struct StormPage {
     c: Chrome,
     act: String,
     why: Vec<String>,
+    run_url: String,
+    night_url: String,
     urgent: bool,
     forecast_line: String,
     precipitation_line: String,
@@ -103,6 +105,8 @@ pub(crate) async fn show(
         plan.loadings.iter().map(|(_, loading)| teller.loading_line(loading)).collect();
     let here = format!("/storm?forecast={}", forecast.key);
     let page = StormPage {
+        run_url: visitor.app.url("/run"),
+        night_url: visitor.app.url("/night"),
         c: Chrome::new(&visitor, Place::Storm, words.say("nav.storm"), &here),
         w: words,
         act: next.act,

@@ -42,6 +42,12 @@ struct Typed {
     author: String,
 }
 
+struct FirstView {
+    id: String,
+    state: String,
+    right_url: Option<String>,
+}
+
 #[derive(Template)]
 #[template(path = "tanks.html")]
 struct TanksPage {
@@ -49,6 +55,8 @@ struct TanksPage {
     c: Chrome,
     title: String,
     map: Option<ChartPair>,
+    /// The one that asks for something, where only one does: tank, state and where it is put right.
+    first: Option<FirstView>,
     tanks: Vec<TankView>,
     dip_url: String,
     entry_id: String,
@@ -64,9 +72,8 @@ struct TanksPage {
 /// Shows the page.
 pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
-    let first = visitor.app.yard.tanks_in_use().next().map(|tank| tank.id.clone()).unwrap_or_default();
-    let form = Typed { tank: first, ..Typed::default() };
-    let mut page = page(&visitor, form, parts::entry_id(), Vec::new(), None)?;
+    // No tank is chosen beforehand: a wet thumb must not book a dip to the wrong one.
+    let mut page = page(&visitor, Typed::default(), parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
     page.c.saved = recorded.map(|seq| visitor.words.fill("dip.saved", &[("seq", &seq.to_string())]));
@@ -135,16 +142,27 @@ fn page(
     let words = visitor.words;
     let title = match needing {
         0 => words.say("tanks.all-well").to_string(),
-        1 => words.say("tanks.one-asks").to_string(),
+        1 => {
+            let tank = stock.iter().find(|tank| teller.tank_needs_act(tank, coldest));
+            words.fill("tanks.one-asks", &[("tank", tank.map_or("", |tank| &tank.tank))])
+        }
         n => words.fill("tanks.some-ask", &[("count", &n.to_string())]),
     };
     let us = visitor.is_us();
+    let mut tanks = parts::tanks(visitor, &stock, &books, coldest);
+    tanks.sort_by_key(|tank| !tank.needs_act);
+    let first = tanks.first().filter(|_| needing == 1).map(|tank| FirstView {
+        id: tank.id.clone(),
+        state: tank.state.clone(),
+        right_url: tank.right_url.clone(),
+    });
     Ok(TanksPage {
         c: Chrome::new(visitor, Place::Tanks, words.say("nav.tanks"), "/tanks"),
         w: words,
         title,
         map: parts::map(visitor, &stock, &books, hours),
-        tanks: parts::tanks(visitor, &stock, &books, coldest),
+        first,
+        tanks,
         dip_url: app.url("/tanks/dip"),
         entry_id,
         problems,

@@ -79,6 +79,8 @@ struct Told {
     next: String,
     why: String,
     doubt: Option<String>,
+    /// It lies far from the tank's last reading.
+    jump: Option<String>,
     right_url: Option<String>,
     budget: Vec<(String, String)>,
     together: String,
@@ -224,7 +226,7 @@ fn note(visitor: &Visitor, read: &Read<'_>, error: &bench::Error) -> Body {
         ("instrument", read.instrument.name.as_str()),
         ("shown", read.typed.as_str()),
         ("temp", temperature.as_str()),
-        ("why", &error.to_string()),
+        ("why", &visitor.words.retell(&error.to_string())),
     ];
     Body::Note(Note { text: visitor.words.fill("bench.note", &values) })
 }
@@ -596,6 +598,10 @@ fn or_meant(visitor: &Visitor, read: &Read<'_>) -> Option<String> {
     (!named.is_empty()).then(|| visitor.words.fill("bench.meant", &[("scales", &named.join(", "))]))
 }
 
+/// Further from a tank's last reading than this, and than its own interval, a reading is taken once more. Our own
+/// figure.
+const JUMP_PERCENT: f64 = 0.5;
+
 fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, bench::Error> {
     let (words, spec) = (visitor.words, visitor.app.yard.spec(&read.tank));
     let band = spec.band();
@@ -615,7 +621,19 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
     let within = number(found.expanded.half_width, 1);
     let share = |chance: f64| number(100.0 * chance, 0);
     let limit = |limit: chemistry::MassFraction| number(limit.percent(), 1);
-    let doubt = found.doubt.as_ref().map(|why| words.fill("bench.doubtful", &[("why", &why.to_string())]));
+    let doubt = found
+        .doubt
+        .as_ref()
+        .map(|why| words.fill("bench.doubtful", &[("why", &words.retell(&why.to_string()))]));
+    // A tank does not change by itself: a reading far from the last is taken once more.
+    let books = visitor.app.books().ok();
+    let before = books.as_ref().and_then(|books| books.tank(&read.tank)?.reading);
+    let jump = before.filter(|before| {
+        let apart = (before.strength.percent() - strength).abs();
+        apart > JUMP_PERCENT + found.expanded.half_width
+    });
+    let jump =
+        jump.map(|before| words.fill("bench.jump", &[("before", &number(before.strength.percent(), 1))]));
     let right = format!(
         "/put-right?tank={}&strength_pct={strength:.2}&uncertainty_pct={:.2}",
         parts::form_encoded(&read.tank),
@@ -641,6 +659,7 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
             )
         },
         doubt,
+        jump,
         right_url: is_out.then(|| visitor.app.url(&right)),
         reason: if read.is_plain { visitor.teller().spec_reason(&spec) } else { String::new() },
         budget: found

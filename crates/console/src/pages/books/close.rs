@@ -97,9 +97,13 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
             let why = vec![words.say("close.no-evidence-why").to_owned()];
             (words.say("close.no-evidence").to_owned(), false, why, Vec::new(), Vec::new())
         }
-        Err(ReconcileError::Network(error)) => {
-            (words.say("close.cannot").to_owned(), true, vec![error.to_string()], Vec::new(), Vec::new())
-        }
+        Err(ReconcileError::Network(error)) => (
+            words.say("close.cannot").to_owned(),
+            true,
+            vec![words.retell(&error.to_string())],
+            Vec::new(),
+            Vec::new(),
+        ),
     };
     let closed = journal.books.calendar.closed();
     let closed = closed.map(|(month, at)| {

@@ -40,7 +40,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let teller = visitor.teller();
     let (plan, trouble) = match plan {
         Ok(plan) => (plan, None),
-        Err(error) => (None, Some(error.to_string())),
+        Err(error) => (None, Some(words.retell(&error.to_string()))),
     };
     let stock = tank_stock(&app.yard, &books);
     let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);

@@ -310,16 +310,17 @@ pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Re
     visitor.may(Act::Record)?;
     let given = |name: &str| typed.get(name).map_or("", |text| text.trim());
     let mut problems = Vec::new();
-    let mut moment = |name: &str| {
+    let mut moment = |name: &str, label: &str| {
         let text = given(name);
         let found = if text.is_empty() {
-            Err(visitor.words.fill("books.moment-needed", &[("field", name)]))
+            Err(visitor.words.fill("books.moment-needed", &[("field", label)]))
         } else {
-            parts::moment(&visitor, text)
+            parts::moment_of(&visitor, label, text)
         };
-        found.map_err(|problem| problems.push(problem.replacen("at =", &format!("{name} ="), 1))).ok()
+        found.map_err(|problem| problems.push(problem)).ok()
     };
-    let (from, until) = (moment("at"), moment("until"));
+    let from = moment("at", visitor.words.say("ask.storm-from"));
+    let until = moment("until", visitor.words.say("ask.storm-until"));
     if let (Some(from), Some(until)) = (from, until)
         && until <= from
     {

@@ -205,7 +205,7 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
                 found.push(words.say("ticket.over-axles").to_owned());
             }
         }
-        Some(Err(error)) => axles.push(error.to_string()),
+        Some(Err(error)) => axles.push(visitor.words.retell(&error.to_string())),
         None => axles.push(words.say("ticket.no-axles").to_owned()),
     }
     found
