@@ -24,6 +24,9 @@ use crate::tongue;
 /// How often it is looked whether anybody must be told.
 const LOOK_EVERY: Duration = Duration::from_secs(60);
 
+/// The first look after the start.
+const FIRST_LOOK: Duration = Duration::from_secs(120);
+
 /// Something that somebody must be told of.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Alert {
@@ -116,7 +119,7 @@ fn silent(app: &App, words: &Words) -> Vec<Alert> {
         });
         let count = stale.count();
         if count > 0 {
-            let values = [("machine", machine.id.clone()), ("points", count.to_string())];
+            let values = [("machine", machine.name.clone()), ("points", count.to_string())];
             let text = words.fill_with("alerts.telemetry", &values);
             found.push(Alert { key: format!("telemetry:{}", machine.id), text, path: "/live" });
         }
@@ -201,7 +204,9 @@ fn send(app: &App, subject: &str, text: &str, due: &[&Alert], now: Timestamp) ->
 
 /// Looks every minute until it is dropped.
 pub(crate) async fn keep_looking(app: Arc<App>) {
-    let mut ticks = tokio::time::interval(LOOK_EVERY);
+    // Machines that are just being asked for the first time are not silent.
+    let begin = tokio::time::Instant::now() + FIRST_LOOK;
+    let mut ticks = tokio::time::interval_at(begin, LOOK_EVERY);
     ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         ticks.tick().await;

@@ -234,3 +234,13 @@ fn a_backup_is_a_ledger_and_its_failure_is_told() {
         backup.trouble(&test.app.yard.alerts, now + SignedDuration::from_hours(24 * 30), &words, &display);
     assert!(late.unwrap().contains("The last backup is of"));
 }
+
+#[tokio::test]
+async fn a_machine_that_is_silent_is_told() {
+    let test = TestApp::new();
+    let machine = "[[machine]]\nid = \"plc\"\nname = \"Plant controller\"\nprotocol = \"modbus\"\naddress = \"127.0.0.1:9\"\n\
+                   [[point]]\nid = \"flow\"\nmachine = \"plc\"\nregister = 0\n";
+    let later = test.in_read_yard(|yard| format!("{yard}\n{machine}"));
+    let page = later.send(get("/alerts")).await.body;
+    assert!(page.contains("Plant controller has been silent: 1 of its points"), "{page}");
+}

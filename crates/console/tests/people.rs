@@ -254,3 +254,26 @@ async fn a_signed_in_form_from_another_site_is_refused() {
         assert_eq!(test.send(HERE, request).await.status, StatusCode::FORBIDDEN, "{name}: {value}");
     }
 }
+
+#[tokio::test]
+async fn below_a_base_path_everything_stays_below_it() {
+    let mut test = TestApp::at_base("/brine");
+    let file = store::people::PeopleFile::open(&test.folder.join("people.db")).unwrap();
+    let now = test.app.clock.now();
+    Arc::get_mut(&mut test.app).unwrap().people = Some(Arc::new(People::new(file, now).unwrap()));
+    Arc::get_mut(&mut test.app).unwrap().is_secure = true;
+    people(&test).first("Ines", PASSWORD, None, now).unwrap();
+    let away = test.get("/brine/tanks?saved=2").await;
+    assert_eq!(away.location.as_deref(), Some("/brine/sign-in?back=/brine/tanks%3Fsaved%3D2"));
+    let form = "name=Ines&password=a+quiet+winter&back=/brine/tanks%3Fsaved%3D2";
+    let answer = test.post("/brine/sign-in", form).await;
+    assert_eq!(answer.location.as_deref(), Some("/brine/tanks?saved=2"));
+    let cookie = answer.cookie.unwrap();
+    assert!(cookie.contains("Path=/brine;") && cookie.ends_with("; Secure"), "{cookie}");
+    let session = cookie.split(';').next().unwrap();
+    assert_eq!(test.send(HERE, with_cookie(get("/brine/tanks"), session)).await.status, StatusCode::OK);
+    // Who comes through a proxy is who signed in, not who sits at the machine.
+    let mut request = with_cookie(get("/brine/people"), session);
+    request.headers_mut().insert("x-forwarded-for", "192.0.2.9".parse().unwrap());
+    assert_eq!(test.send(HERE, request).await.status, StatusCode::OK);
+}

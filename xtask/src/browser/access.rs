@@ -107,18 +107,22 @@ pub fn suite() -> Result<String, String> {
         looks += 1;
     }
     tab.close()?;
-    for language in ["es", "fr"] {
-        let mut tab = browser.open(PHONE_WIDTH, Scheme::Light)?;
+    for (language, width) in
+        ["es", "fr"].into_iter().flat_map(|tag| [(tag, PHONE_WIDTH), (tag, 820), (tag, 1400)])
+    {
+        let mut tab = browser.open(width, Scheme::Light)?;
         tab.keep_cookie(&server.origin, "language", language)?;
         for path in PAGES {
             tab.go_to(&format!("{}{path}", server.origin))?;
             let found = checks::judge(&mut tab, &server.origin)?;
-            problems.extend(found.into_iter().map(|what| format!("{path} in {language}: {what}")));
+            problems.extend(found.into_iter().map(|what| format!("{path} in {language} at {width}: {what}")));
             let lang = tab.ask("document.documentElement.lang")?;
             if lang != language {
                 problems.push(format!("{path} in {language}: the page says it is in {lang}"));
             }
-            picture(&mut tab, &format!("{language}-{path}"))?;
+            if width == PHONE_WIDTH {
+                picture(&mut tab, &format!("{language}-{path}"))?;
+            }
             looks += 1;
         }
         tab.close()?;

@@ -56,6 +56,15 @@ impl TestApp {
         self.in_yard_at(edit, 0)
     }
 
+    /// The same ledger in another yard whose machines are read.
+    pub fn in_read_yard(&self, edit: impl Fn(&str) -> String) -> Later<'_> {
+        let now = "2013-01-24T18:00:00Z".parse().unwrap();
+        let file = store::telemetry::TelemetryFile::open(&self.folder.join("telemetry.db")).unwrap();
+        let mut options = options_of(&edit(YARD), &self.ledger, "", now, (&self.folder, 0));
+        options.telemetry = Some(Arc::new(file));
+        Later { app: Arc::new(App::new(options).unwrap()), test: self }
+    }
+
     /// The same, so many minutes after the beginning.
     pub fn in_yard_at(&self, edit: impl Fn(&str) -> String, minutes: i64) -> Later<'_> {
         let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
@@ -151,8 +160,18 @@ fn app_of(
     ledger: &Arc<SqliteLedger>,
     base: &str,
     now: Timestamp,
-    (folder, port): (&std::path::Path, u16),
+    place: (&std::path::Path, u16),
 ) -> App {
+    App::new(options_of(yard, ledger, base, now, place)).unwrap()
+}
+
+fn options_of(
+    yard: &str,
+    ledger: &Arc<SqliteLedger>,
+    base: &str,
+    now: Timestamp,
+    (folder, port): (&std::path::Path, u16),
+) -> AppOptions {
     let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
     let yard = yard::yard_file::read_yard(yard, "alder_fork.toml").unwrap();
     let options = weather::ReadOptions { station: Some("KEWR".into()), ..Default::default() };
@@ -167,7 +186,7 @@ fn app_of(
         source: None,
         trouble: None,
     };
-    App::new(AppOptions {
+    AppOptions {
         yard,
         rates: road::RateTable::published().unwrap(),
         procedures: [plant::procedure::SHIPPED, plant::procedure::END_OF_SEASON]
@@ -192,8 +211,7 @@ fn app_of(
         authority: None,
         backup: None,
         folder: std::path::PathBuf::new(),
-    })
-    .unwrap()
+    }
 }
 
 async fn answer(app: &Arc<App>, request: Request<Body>) -> Answer {
