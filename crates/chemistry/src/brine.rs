@@ -6,12 +6,12 @@ use crate::freezing::{self, FirstSolid};
 use crate::quantity::{MassDensity, MassFraction, ThermodynamicTemperature};
 
 /// Molar masses, g/mol: IUPAC 2021 abridged standard atomic weights, Pure Appl. Chem. 94, 573 (2022).
-const CHLORINE: f64 = 35.45;
-const SODIUM: f64 = 22.990;
-const CALCIUM: f64 = 40.078;
-const MAGNESIUM: f64 = 24.305;
-const POTASSIUM: f64 = 39.098;
-const SULFATE: f64 = 32.06 + 4.0 * 15.999;
+pub(crate) const CHLORINE: f64 = 35.45;
+pub(crate) const SODIUM: f64 = 22.990;
+pub(crate) const CALCIUM: f64 = 40.078;
+pub(crate) const MAGNESIUM: f64 = 24.305;
+pub(crate) const POTASSIUM: f64 = 39.098;
+pub(crate) const SULFATE: f64 = 32.06 + 4.0 * 15.999;
 /// Molar mass of water, g/mol, same source.
 pub(crate) const WATER: f64 = 18.015;
 

@@ -57,6 +57,26 @@ pub enum Solid {
     MagnesiumChlorideOctahydrate,
     /// MgCl2·6H2O.
     MagnesiumChlorideHexahydrate,
+    /// KMgCl3·6H2O.
+    Carnallite,
+    /// CaMg2Cl6·12H2O.
+    Tachyhydrite,
+    /// Na2SO4·10H2O.
+    Mirabilite,
+    /// Na2SO4.
+    Thenardite,
+    /// MgSO4·7H2O.
+    Epsomite,
+    /// MgSO4·11H2O.
+    Meridianiite,
+    /// CaSO4·2H2O.
+    Gypsum,
+    /// Na2Ca(SO4)2.
+    Glauberite,
+    /// K2Mg(SO4)2·6H2O.
+    Picromerite,
+    /// K2Ca(SO4)2·H2O.
+    Syngenite,
 }
 
 impl Solid {
@@ -73,13 +93,33 @@ impl Solid {
             Solid::MagnesiumChlorideDodecahydrate => "mgcl2_12h2o",
             Solid::MagnesiumChlorideOctahydrate => "mgcl2_8h2o",
             Solid::MagnesiumChlorideHexahydrate => "mgcl2_6h2o",
+            Solid::Carnallite => "carnallite",
+            Solid::Tachyhydrite => "tachyhydrite",
+            Solid::Mirabilite => "mirabilite",
+            Solid::Thenardite => "thenardite",
+            Solid::Epsomite => "epsomite",
+            Solid::Meridianiite => "meridianiite",
+            Solid::Gypsum => "gypsum",
+            Solid::Glauberite => "glauberite",
+            Solid::Picromerite => "picromerite",
+            Solid::Syngenite => "syngenite",
         }
     }
 
-    /// Water molecules to one of salt; none for ice.
+    /// Water molecules to one of salt; none for ice, and for what holds more than one chloride of this crate.
     fn hydration(self) -> Option<f64> {
         match self {
             Solid::Ice | Solid::IceOrHydrohalite => None,
+            Solid::Carnallite
+            | Solid::Tachyhydrite
+            | Solid::Mirabilite
+            | Solid::Thenardite
+            | Solid::Epsomite
+            | Solid::Meridianiite
+            | Solid::Gypsum
+            | Solid::Glauberite
+            | Solid::Picromerite
+            | Solid::Syngenite => None,
             Solid::Halite | Solid::Sylvite => Some(0.0),
             Solid::Hydrohalite => Some(2.0),
             Solid::CalciumChlorideHexahydrate | Solid::MagnesiumChlorideHexahydrate => Some(6.0),
@@ -109,6 +149,16 @@ impl fmt::Display for Solid {
             Solid::MagnesiumChlorideDodecahydrate => "MgCl2·12H2O",
             Solid::MagnesiumChlorideOctahydrate => "MgCl2·8H2O",
             Solid::MagnesiumChlorideHexahydrate => "MgCl2·6H2O",
+            Solid::Carnallite => "carnallite (KMgCl3·6H2O)",
+            Solid::Tachyhydrite => "tachyhydrite (CaMg2Cl6·12H2O)",
+            Solid::Mirabilite => "mirabilite (Na2SO4·10H2O)",
+            Solid::Thenardite => "thenardite (Na2SO4)",
+            Solid::Epsomite => "epsomite (MgSO4·7H2O)",
+            Solid::Meridianiite => "meridianiite (MgSO4·11H2O)",
+            Solid::Gypsum => "gypsum (CaSO4·2H2O)",
+            Solid::Glauberite => "glauberite (Na2Ca(SO4)2)",
+            Solid::Picromerite => "picromerite (K2Mg(SO4)2·6H2O)",
+            Solid::Syngenite => "syngenite (K2Ca(SO4)2·H2O)",
         })
     }
 }
@@ -358,6 +408,20 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
         }
         (_, Solid::CalciumChlorideHexahydrate | Solid::CalciumChlorideTetrahydrate) => 3.0,
         (_, Solid::Sylvite) => 1.0,
+        // Of one chloride none of these can come.
+        (
+            _,
+            Solid::Carnallite
+            | Solid::Tachyhydrite
+            | Solid::Mirabilite
+            | Solid::Thenardite
+            | Solid::Epsomite
+            | Solid::Meridianiite
+            | Solid::Gypsum
+            | Solid::Glauberite
+            | Solid::Picromerite
+            | Solid::Syngenite,
+        ) => 1.0,
     }
 }
 

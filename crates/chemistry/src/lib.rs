@@ -16,6 +16,7 @@ pub mod conductivity;
 pub mod correction;
 pub mod density;
 pub mod enthalpy;
+pub mod equilibrium;
 #[doc(hidden)]
 pub mod forms;
 pub mod freezing;

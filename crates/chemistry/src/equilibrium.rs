@@ -1,0 +1,478 @@
+//! What a brine of several salts is at equilibrium: one engine for every mixture of sodium, potassium, calcium and magnesium
+//! chloride with the sulphate that comes along.
+//!
+//! The liquid is described by the ion interaction model (`pitzer`), each solid by its solubility product (`solids`), ice
+//! among them. A temperature at which a solid appears is where its saturation passes zero in the liquid as it is; what
+//! stands beside each other at a temperature is found by adding the most supersaturated solid until none is, as the phase
+//! rule has it. Equilibrium only: a real brine supercools, and salt comes slowly.
+
+mod pitzer;
+mod solids;
+
+use crate::brine::{CALCIUM, CHLORINE, MAGNESIUM, POTASSIUM, SODIUM, SULFATE};
+use crate::freezing::Solid;
+use crate::quantity::{MassFraction, ThermodynamicTemperature, celsius, in_celsius};
+use crate::water::ZERO_CELSIUS;
+use crate::{Brine, Error, Salt};
+#[doc(hidden)]
+pub use pitzer::Adjustment;
+use pitzer::{Activities, IONS, Model, WATER};
+use solids::Mineral;
+
+/// Molar masses of the ions, kg/mol, in the order of the model.
+pub(crate) const ION_MASS: [f64; IONS] = [
+    SODIUM / 1000.0,
+    POTASSIUM / 1000.0,
+    CALCIUM / 1000.0,
+    MAGNESIUM / 1000.0,
+    CHLORINE / 1000.0,
+    SULFATE / 1000.0,
+];
+
+/// Coldest and warmest temperature covered, °C.
+pub const COLDEST_CELSIUS: f64 = -55.0;
+/// Warmest temperature covered, °C.
+pub const WARMEST_CELSIUS: f64 = 40.0;
+
+/// Steps of the search for where something appears, K.
+const SCAN: f64 = 5.0;
+/// A temperature is found to this, K.
+const FOUND_WITHIN: f64 = 1e-6;
+/// A saturation below this counts as none.
+const SATURATED: f64 = 1e-9;
+/// More rounds of adding and taking away a solid than any brine needs.
+const ROUNDS: usize = 60;
+/// Steps of Newton's method for the amounts of the solids.
+const NEWTON_STEPS: usize = 80;
+
+/// Ions and water of a kilogram of brine, mol.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Content {
+    ions: [f64; IONS],
+    water: f64,
+}
+
+impl Content {
+    fn of(brine: &Brine) -> Self {
+        let mut ions = [0.0; IONS];
+        for (salt, part) in brine.dissolved() {
+            let moles = 1000.0 * part / salt.molar_mass();
+            let [na, k, ca, mg, cl, so4] = match salt {
+                Salt::SodiumChloride => [1.0, 0.0, 0.0, 0.0, 1.0, 0.0],
+                Salt::PotassiumChloride => [0.0, 1.0, 0.0, 0.0, 1.0, 0.0],
+                Salt::CalciumChloride => [0.0, 0.0, 1.0, 0.0, 2.0, 0.0],
+                Salt::MagnesiumChloride => [0.0, 0.0, 0.0, 1.0, 2.0, 0.0],
+                Salt::SodiumSulfate => [2.0, 0.0, 0.0, 0.0, 0.0, 1.0],
+            };
+            for (total, n) in ions.iter_mut().zip([na, k, ca, mg, cl, so4]) {
+                *total += n * moles;
+            }
+        }
+        Self { ions, water: (1.0 - brine.total()) / WATER }
+    }
+
+    /// What is left when so much of some solids has gone, mol.
+    fn without(&self, gone: &[(&Mineral, f64)]) -> Self {
+        let mut left = *self;
+        for (mineral, amount) in gone {
+            for (ions, n) in left.ions.iter_mut().zip(mineral.ions) {
+                *ions -= n * amount;
+            }
+            left.water -= mineral.water * amount;
+        }
+        left
+    }
+
+    fn molalities(&self) -> [f64; IONS] {
+        let kilograms = self.water * WATER;
+        self.ions.map(|moles| (moles / kilograms).max(0.0))
+    }
+
+    /// Mass, kg.
+    fn mass(&self) -> f64 {
+        self.water * WATER + self.ions.iter().zip(ION_MASS).map(|(n, mass)| n * mass).sum::<f64>()
+    }
+}
+
+/// The model and the solubility products at a temperature.
+struct At {
+    model: Model,
+    ln_k: Vec<f64>,
+}
+
+impl At {
+    fn kelvin(kelvin: f64, adjustment: &Adjustment) -> Self {
+        let ln_k = solids::all().iter().map(|one| one.ln_k(kelvin, adjustment)).collect();
+        Self { model: Model::at(kelvin, adjustment), ln_k }
+    }
+
+    fn saturation(&self, place: usize, molalities: &[f64; IONS], found: &Activities) -> f64 {
+        solids::all()[place].saturation(molalities, found, self.ln_k[place])
+    }
+}
+
+/// The solid of a name in the data.
+fn solid_of(name: &str) -> Solid {
+    match name {
+        "ice" => Solid::Ice,
+        "halite" => Solid::Halite,
+        "hydrohalite" => Solid::Hydrohalite,
+        "sylvite" => Solid::Sylvite,
+        "mgcl2_6h2o" => Solid::MagnesiumChlorideHexahydrate,
+        "mgcl2_8h2o" => Solid::MagnesiumChlorideOctahydrate,
+        "mgcl2_12h2o" => Solid::MagnesiumChlorideDodecahydrate,
+        "cacl2_6h2o" => Solid::CalciumChlorideHexahydrate,
+        "carnallite" => Solid::Carnallite,
+        "tachyhydrite" => Solid::Tachyhydrite,
+        "mirabilite" => Solid::Mirabilite,
+        "thenardite" => Solid::Thenardite,
+        "epsomite" => Solid::Epsomite,
+        "meridianiite" => Solid::Meridianiite,
+        "gypsum" => Solid::Gypsum,
+        "glauberite" => Solid::Glauberite,
+        "picromerite" => Solid::Picromerite,
+        _ => Solid::Syngenite,
+    }
+}
+
+/// Calcium sulphates form slowly, in days and weeks, and a brine is often oversaturated with them: they are no first solid.
+fn is_slow(solid: Solid) -> bool {
+    matches!(solid, Solid::Gypsum | Solid::Glauberite | Solid::Syngenite)
+}
+
+/// Where things appear in a brine as it cools, at equilibrium and without a freezing delay.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Onset {
+    /// Where ice appears in the liquid as it is; none above −55 °C.
+    pub ice: Option<ThermodynamicTemperature>,
+    /// Which salt appears first in the liquid as it is, and where; none above −55 °C.
+    pub salt: Option<(Solid, ThermodynamicTemperature)>,
+}
+
+/// Where ice and where salt appear in a brine, each in the liquid as it is: which comes first is the warmer of the two.
+///
+/// # Equation
+/// ln of the ion product over the solubility product passes zero.
+///
+/// # Range
+/// −55…40 °C; every mixture a [`Brine`] can be.
+///
+/// # Error
+/// Measured: VALIDATION.md.
+///
+/// # Source
+/// J. D. Toner, D. C. Catling (`data/pitzer.csv`, `data/solids.csv`).
+///
+/// # Errors
+/// [`Error::NotCovered`] when a salt is out of solution at 40 °C already.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, MassFraction, Salt, equilibrium::onset, freezing::Solid, quantity::in_celsius};
+/// let part = |percent| MassFraction::from_percent(percent);
+/// // 90 parts of 23.3 % NaCl with 10 of 30 % MgCl2, by mass: salt near −13 °C, ice near −24 °C.
+/// let brine = Brine::blend(&[(Salt::SodiumChloride, part(20.97)?), (Salt::MagnesiumChloride, part(3.0)?)])?;
+/// let found = onset(&brine)?;
+/// let (solid, at) = found.salt.unwrap();
+/// assert!(solid == Solid::Hydrohalite && (in_celsius(at) - -12.7).abs() < 1.0);
+/// assert!((in_celsius(found.ice.unwrap()) - -24.4).abs() < 1.0);
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn onset(brine: &Brine) -> Result<Onset, Error> {
+    onset_with(brine, Adjustment::fitted())
+}
+
+/// The same with parameters as published, or as a fit tries them.
+#[doc(hidden)]
+pub fn onset_with(brine: &Brine, adjustment: &Adjustment) -> Result<Onset, Error> {
+    let content = Content::of(brine);
+    let m = content.molalities();
+    let wanted: Vec<usize> = (0..solids::all().len())
+        .filter(|place| solids::all()[*place].is_of(&m) && !is_slow(solid_of(solids::all()[*place].name)))
+        .collect();
+    let all = |t: f64| -> Vec<f64> {
+        let at = At::kelvin(t + ZERO_CELSIUS, adjustment);
+        let found = at.model.activities(&m);
+        wanted.iter().map(|place| at.saturation(*place, &m, &found)).collect()
+    };
+    let mut warm = WARMEST_CELSIUS;
+    let mut before = all(warm);
+    if before.iter().any(|found| *found > SATURATED) {
+        let reason = "a salt is out of solution at 40 °C already";
+        return Err(Error::NotCovered { what: "first solid of this brine", reason });
+    }
+    let (mut ice, mut salt): (Option<f64>, Option<(Solid, f64)>) = (None, None);
+    while warm > COLDEST_CELSIUS + 1e-9 && (ice.is_none() || salt.is_none()) {
+        let cold = (warm - SCAN).max(COLDEST_CELSIUS);
+        let now = all(cold);
+        for (index, place) in wanted.iter().enumerate() {
+            if before[index] >= 0.0 || now[index] < 0.0 {
+                continue;
+            }
+            let solid = solid_of(solids::all()[*place].name);
+            let is_known = if solid == Solid::Ice { ice.is_some() } else { false };
+            if is_known {
+                continue;
+            }
+            let one = |t: f64| {
+                let at = Model::at(t + ZERO_CELSIUS, adjustment);
+                let found = at.activities(&m);
+                let mineral = &solids::all()[*place];
+                mineral.saturation(&m, &found, mineral.ln_k(t + ZERO_CELSIUS, adjustment))
+            };
+            let at = between(one, (cold, now[index]), (warm, before[index]));
+            if solid == Solid::Ice {
+                ice = Some(at);
+            } else if salt.is_none_or(|(_, known)| at > known) {
+                salt = Some((solid, at));
+            }
+        }
+        (warm, before) = (cold, now);
+    }
+    Ok(Onset { ice: ice.map(celsius), salt: salt.map(|(solid, at)| (solid, celsius(at))) })
+}
+
+/// Where a function passes zero between two points of unlike sign (the Illinois variant of the rule of false position).
+fn between(of: impl Fn(f64) -> f64, (mut a, mut fa): (f64, f64), (mut b, mut fb): (f64, f64)) -> f64 {
+    let mut side = 0;
+    let mut x = b;
+    for _ in 0..60 {
+        let next = (a * fb - b * fa) / (fb - fa);
+        if (next - x).abs() < FOUND_WITHIN {
+            return next;
+        }
+        x = next;
+        let fx = of(x);
+        if fx * fb > 0.0 {
+            (b, fb) = (x, fx);
+            if side == -1 {
+                fa *= 0.5;
+            }
+            side = -1;
+        } else if fx * fa > 0.0 {
+            (a, fa) = (x, fx);
+            if side == 1 {
+                fb *= 0.5;
+            }
+            side = 1;
+        } else {
+            return x;
+        }
+    }
+    x
+}
+
+/// ln of the ion product over the solubility product of a solid, by its name in the data, in a brine: for the fit.
+#[doc(hidden)]
+pub fn saturation(brine: &Brine, name: &str, celsius: f64, adjustment: &Adjustment) -> Option<f64> {
+    let m = Content::of(brine).molalities();
+    let kelvin = celsius + ZERO_CELSIUS;
+    let mineral = solids::all().iter().find(|one| one.name == name)?;
+    let found = Model::at(kelvin, adjustment).activities(&m);
+    Some(mineral.saturation(&m, &found, mineral.ln_k(kelvin, adjustment)))
+}
+
+/// What stands beside each other at a temperature, by mass; the shares and the liquid's parts add to one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Assemblage {
+    /// Share of liquid.
+    pub liquid: f64,
+    /// Salts in the liquid, as [`Brine`] names them; none where the liquid is no brine of this crate's range.
+    pub liquid_strength: MassFraction,
+    /// Every solid with its share.
+    pub solids: Vec<(Solid, f64)>,
+}
+
+impl Assemblage {
+    /// Share of a solid.
+    pub fn of(&self, solid: Solid) -> f64 {
+        self.solids.iter().filter(|(found, _)| *found == solid).map(|(_, share)| share).sum()
+    }
+}
+
+/// Liquid and solids of a brine at a temperature, at equilibrium. Calcium sulphates are left in solution: they are slow.
+///
+/// # Equation
+/// Each solid that is there has its ion product at its solubility product; none that is not there exceeds it.
+///
+/// # Range
+/// −55…40 °C, as long as liquid is left.
+///
+/// # Error
+/// Measured: VALIDATION.md. Balances of mass close to 1e-9.
+///
+/// # Source
+/// As [`onset`].
+///
+/// # Errors
+/// [`Error::Temperature`]; [`Error::NotCovered`] where no equilibrium with liquid is found.
+pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Assemblage, Error> {
+    assemblage_with(brine, temperature, Adjustment::fitted())
+}
+
+/// The same with parameters as published, or as a fit tries them.
+#[doc(hidden)]
+pub fn assemblage_with(
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+    adjustment: &Adjustment,
+) -> Result<Assemblage, Error> {
+    let t = in_celsius(temperature);
+    if !(COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&t) {
+        let reason = "the range of the equilibrium data";
+        return Err(Error::Temperature { celsius: t, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
+    }
+    let content = Content::of(brine);
+    let at = At::kelvin(t + ZERO_CELSIUS, adjustment);
+    let none = Error::NotCovered {
+        what: "equilibrium of this brine",
+        reason: "no liquid is left at this temperature, or none was found",
+    };
+    let found = settled(&content, &at).ok_or(none)?;
+    let whole = content.mass();
+    let pairs: Vec<(&Mineral, f64)> = found.iter().map(|(place, x)| (&solids::all()[*place], *x)).collect();
+    let left = content.without(&pairs);
+    let salts = left.ions.iter().zip(ION_MASS).map(|(n, mass)| n * mass).sum::<f64>() / left.mass();
+    Ok(Assemblage {
+        liquid: left.mass() / whole,
+        liquid_strength: MassFraction::from_fraction(salts)?,
+        solids: pairs
+            .iter()
+            .map(|(mineral, x)| (solid_of(mineral.name), x * mineral.molar_mass() / whole))
+            .collect(),
+    })
+}
+
+/// Which solids are there, mol per kilogram of brine.
+fn settled(content: &Content, at: &At) -> Option<Vec<(usize, f64)>> {
+    let mut there: Vec<(usize, f64)> = Vec::new();
+    for _ in 0..ROUNDS {
+        let pairs: Vec<(&Mineral, f64)> =
+            there.iter().map(|(place, x)| (&solids::all()[*place], *x)).collect();
+        let m = content.without(&pairs).molalities();
+        let found = at.model.activities(&m);
+        let most = (0..solids::all().len())
+            .filter(|place| {
+                there.iter().all(|(known, _)| known != place)
+                    && !is_slow(solid_of(solids::all()[*place].name))
+                    && solids::all()[*place].is_of(&m)
+            })
+            .map(|place| {
+                let mineral = &solids::all()[place];
+                let parts: f64 = mineral.ions.iter().sum::<f64>() + mineral.water;
+                (place, at.saturation(place, &m, &found) / parts)
+            })
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        match most {
+            Some((place, over)) if over > SATURATED => there.push((place, 0.0)),
+            _ => return Some(there),
+        }
+        // What turns out to be less than nothing was not there.
+        loop {
+            amounts(content, at, &mut there)?;
+            let Some(worst) = there
+                .iter()
+                .enumerate()
+                .min_by(|a, b| a.1.1.total_cmp(&b.1.1))
+                .filter(|(_, (_, x))| *x < 0.0)
+                .map(|(index, _)| index)
+            else {
+                break;
+            };
+            there.remove(worst);
+            if there.is_empty() {
+                return None;
+            }
+        }
+    }
+    None
+}
+
+/// Finds amounts at which every solid that is there is just saturated, by Newton's method with short steps.
+fn amounts(content: &Content, at: &At, there: &mut [(usize, f64)]) -> Option<()> {
+    let count = there.len();
+    let over = |amounts: &[f64]| -> Option<Vec<f64>> {
+        let pairs: Vec<(&Mineral, f64)> =
+            there.iter().zip(amounts).map(|((place, _), x)| (&solids::all()[*place], *x)).collect();
+        let left = content.without(&pairs);
+        let is_liquid = left.water > 0.0
+            && left.ions.iter().zip(&content.ions).all(|(now, was)| *now > 0.0 || *was <= 0.0);
+        if !is_liquid {
+            return None;
+        }
+        let m = left.molalities();
+        let found = at.model.activities(&m);
+        Some(there.iter().map(|(place, _)| at.saturation(*place, &m, &found)).collect())
+    };
+    let mut x: Vec<f64> = there.iter().map(|(_, x)| *x).collect();
+    let mut now = over(&x)?;
+    for _ in 0..NEWTON_STEPS {
+        let worst = now.iter().fold(0.0f64, |most, value| most.max(value.abs()));
+        if worst < SATURATED * 0.1 {
+            for (slot, x) in there.iter_mut().zip(&x) {
+                slot.1 = *x;
+            }
+            return Some(());
+        }
+        let mut matrix = vec![vec![0.0; count + 1]; count];
+        for column in 0..count {
+            let h = 1e-7;
+            let mut moved = x.clone();
+            moved[column] += h;
+            let (ahead, step) = match over(&moved) {
+                Some(found) => (found, h),
+                None => {
+                    moved[column] -= 2.0 * h;
+                    (over(&moved)?, -h)
+                }
+            };
+            for row in 0..count {
+                matrix[row][column] = (ahead[row] - now[row]) / step;
+            }
+        }
+        for row in 0..count {
+            matrix[row][count] = -now[row];
+        }
+        let step = eliminated(matrix)?;
+        let mut share = 1.0;
+        loop {
+            let next: Vec<f64> = x.iter().zip(&step).map(|(x, step)| x + share * step).collect();
+            let better = over(&next).filter(|found| {
+                let most = found.iter().fold(0.0f64, |most, value| most.max(value.abs()));
+                most < worst || share < 1e-3
+            });
+            if let Some(found) = better {
+                (x, now) = (next, found);
+                break;
+            }
+            share *= 0.5;
+            if share < 1e-9 {
+                return None;
+            }
+        }
+    }
+    None
+}
+
+/// Solves a small linear system, written with its right side as the last column; none when it is singular.
+fn eliminated(mut rows: Vec<Vec<f64>>) -> Option<Vec<f64>> {
+    let count = rows.len();
+    for column in 0..count {
+        let pivot =
+            (column..count).max_by(|a, b| rows[*a][column].abs().total_cmp(&rows[*b][column].abs()))?;
+        if rows[pivot][column].abs() < 1e-300 {
+            return None;
+        }
+        rows.swap(column, pivot);
+        for row in 0..count {
+            if row != column {
+                let factor = rows[row][column] / rows[column][column];
+                for place in column..=count {
+                    let lead = rows[column][place];
+                    rows[row][place] -= factor * lead;
+                }
+            }
+        }
+    }
+    Some((0..count).map(|row| rows[row][count] / rows[row][row]).collect())
+}

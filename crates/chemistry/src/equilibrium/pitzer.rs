@@ -1,0 +1,446 @@
+//! The ion interaction model: activities of water and of each ion in a solution of Na, K, Ca, Mg, Cl and SO4.
+//!
+//! Equations: K. S. Pitzer, "Activity Coefficients in Electrolyte Solutions", 2nd ed., CRC Press 1991, chapter 3; with the
+//! electrostatic terms of unsymmetrical mixing (K. S. Pitzer, J. Solution Chem. 4, 249 (1975)), whose integral J is taken
+//! from the Chebyshev series of C. E. Harvie (thesis, 1981; coefficients from memory, held against the integral itself in
+//! the tests below). Parameters: `data/pitzer.csv`, with their source.
+
+use std::sync::LazyLock;
+
+/// Ions, in the order of every array here: four cations, two anions.
+pub(crate) const IONS: usize = 6;
+/// Cations.
+pub(crate) const CATIONS: usize = 4;
+/// Names in the data.
+pub(super) const NAMES: [&str; IONS] = ["Na", "K", "Ca", "Mg", "Cl", "SO4"];
+const CHARGE: [f64; IONS] = [1.0, 1.0, 2.0, 2.0, -1.0, -2.0];
+const ANIONS: usize = IONS - CATIONS;
+
+/// Parameter b of the Debye-Hückel term, kg^½ mol^-½.
+const B: f64 = 1.2;
+/// Temperature at which the constant term of a parameter is its value, K.
+const REFERENCE: f64 = 298.15;
+/// Molar mass of water, kg/mol.
+pub(crate) const WATER: f64 = crate::brine::WATER / 1000.0;
+
+/// A parameter's six coefficients.
+type Coefficients = [f64; 6];
+
+/// What the coefficients multiply at a temperature.
+fn basis(kelvin: f64) -> Coefficients {
+    let (t, r) = (kelvin, REFERENCE);
+    [1.0, 1.0 / t - 1.0 / r, (t / r).ln(), t - r, t * t - r * r, 1.0 / (t * t) - 1.0 / (r * r)]
+}
+
+fn dot(a: &Coefficients, b: &Coefficients) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// All parameters, as read from the data.
+#[derive(Default)]
+struct Table {
+    a_phi: Coefficients,
+    /// β0, β1, β2 and Cφ of each cation with each anion.
+    pairs: [[[Coefficients; 4]; ANIONS]; CATIONS],
+    alpha: [[[f64; 2]; ANIONS]; CATIONS],
+    theta: [[Coefficients; CATIONS]; CATIONS],
+    theta_anions: Coefficients,
+    psi: [[[Coefficients; ANIONS]; CATIONS]; CATIONS],
+    psi_anions: [Coefficients; CATIONS],
+}
+
+static TABLE: LazyLock<Table> = LazyLock::new(|| read(include_str!("../../data/pitzer.csv")));
+
+/// Lines of a table of ours: no remarks, no header.
+pub(super) fn lines(text: &str) -> impl Iterator<Item = Vec<&str>> {
+    text.lines().filter(|line| !line.starts_with('#')).skip(1).map(|line| line.split(',').collect())
+}
+
+/// Numbers of a line from a column on; a cell that holds none counts as zero.
+pub(super) fn numbers(cells: &[&str], from: usize) -> Coefficients {
+    let mut found = [0.0; 6];
+    for (slot, cell) in found.iter_mut().zip(cells.iter().skip(from)) {
+        *slot = cell.parse().unwrap_or(0.0);
+    }
+    found
+}
+
+fn read(text: &str) -> Table {
+    let mut table = Table::default();
+    let place = |name: &str| NAMES.iter().position(|ion| *ion == name);
+    for cells in lines(text) {
+        let [kind, one, two, three, ..] = cells.as_slice() else { continue };
+        let values = numbers(&cells, 4);
+        match (*kind, place(one), place(two), place(three)) {
+            ("a_phi", ..) => table.a_phi = values,
+            ("alpha", Some(c), Some(a), _) => table.alpha[c][a - CATIONS] = [values[0], values[1]],
+            ("b0", Some(c), Some(a), _) => table.pairs[c][a - CATIONS][0] = values,
+            ("b1", Some(c), Some(a), _) => table.pairs[c][a - CATIONS][1] = values,
+            ("b2", Some(c), Some(a), _) => table.pairs[c][a - CATIONS][2] = values,
+            ("c0", Some(c), Some(a), _) => table.pairs[c][a - CATIONS][3] = values,
+            ("theta", Some(i), Some(j), _) if i < CATIONS => {
+                table.theta[i][j] = values;
+                table.theta[j][i] = values;
+            }
+            ("theta", ..) => table.theta_anions = values,
+            ("psi", Some(i), Some(j), Some(a)) if i < CATIONS => {
+                table.psi[i][j][a - CATIONS] = values;
+                table.psi[j][i][a - CATIONS] = values;
+            }
+            ("psi", Some(_), Some(_), Some(c)) => table.psi_anions[c] = values,
+            _ => {}
+        }
+    }
+    table
+}
+
+/// What our own fit adds to the published parameters: to β0 and Cφ of each chloride below 25 °C, b₂τ² + b₃τ³ with τ =
+/// (T − 298.15 K)/100 K, so that nothing moves at 25 °C and above; θ and ψ of mixing; to ln K of a solid, k₀ + k₁ (T − 273.15 K)/100 K.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Adjustment {
+    /// Of Na, K, Ca and Mg chloride: β0 by τ², β0 by τ³, Cφ by τ², Cφ by τ³.
+    pub chlorides: [[f64; 4]; CATIONS],
+    /// To θ and ψ of sodium with calcium, and with magnesium, beside chloride: θ and ψ at 25 °C, and by τ of each.
+    pub mixing: [[f64; 4]; 2],
+    /// Of solids by name: k₀ and k₁.
+    pub solids: Vec<(String, [f64; 2])>,
+}
+
+static FITTED: LazyLock<Adjustment> = LazyLock::new(|| {
+    let mut found = Adjustment::default();
+    for cells in lines(include_str!("../../data/adjusted.csv")) {
+        let [name, ..] = cells.as_slice() else { continue };
+        let values = numbers(&cells, 1);
+        match (NAMES.iter().position(|ion| ion == name), *name) {
+            (Some(cation), _) => found.chlorides[cation].copy_from_slice(&values[..4]),
+            (None, "Na-Ca") => found.mixing[0].copy_from_slice(&values[..4]),
+            (None, "Na-Mg") => found.mixing[1].copy_from_slice(&values[..4]),
+            (None, _) => found.solids.push(((*name).to_owned(), [values[0], values[1]])),
+        }
+    }
+    found
+});
+
+impl Adjustment {
+    /// As fitted.
+    pub fn fitted() -> &'static Self {
+        &FITTED
+    }
+
+    /// None: the parameters as published.
+    pub fn none() -> &'static Self {
+        static NONE: LazyLock<Adjustment> = LazyLock::new(Adjustment::default);
+        &NONE
+    }
+
+    /// What is added to ln K of a solid at a temperature, K.
+    pub(crate) fn of_solid(&self, name: &str, kelvin: f64) -> f64 {
+        let found = self.solids.iter().find(|(known, _)| known == name);
+        found.map_or(0.0, |(_, [k0, k1])| k0 + k1 * (kelvin - 273.15) / 100.0)
+    }
+}
+
+/// The model at a temperature.
+#[derive(Debug, Clone)]
+pub(crate) struct Model {
+    a_phi: f64,
+    /// β0, β1, β2 and C of each cation with each anion.
+    pairs: [[[f64; 4]; ANIONS]; CATIONS],
+    alpha: &'static [[[f64; 2]; ANIONS]; CATIONS],
+    theta: [[f64; CATIONS]; CATIONS],
+    theta_anions: f64,
+    psi: [[[f64; ANIONS]; CATIONS]; CATIONS],
+    psi_anions: [f64; CATIONS],
+}
+
+/// ln of the activity of water, and ln of each ion's activity coefficient, molal.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Activities {
+    pub(crate) ln_water: f64,
+    pub(crate) ln_gamma: [f64; IONS],
+}
+
+impl Model {
+    /// At a temperature, K, with what is added to the published parameters.
+    pub(crate) fn at(kelvin: f64, adjustment: &Adjustment) -> Self {
+        let table: &'static Table = &TABLE;
+        let basis = basis(kelvin);
+        let value = |coefficients: &Coefficients| dot(coefficients, &basis);
+        let mut pairs = [[[0.0; 4]; ANIONS]; CATIONS];
+        let mut psi = [[[0.0; ANIONS]; CATIONS]; CATIONS];
+        let mut theta = [[0.0; CATIONS]; CATIONS];
+        for c in 0..CATIONS {
+            for a in 0..ANIONS {
+                pairs[c][a] = std::array::from_fn(|kind| value(&table.pairs[c][a][kind]));
+                if a == 0 && kelvin < REFERENCE {
+                    let tau = (kelvin - REFERENCE) / 100.0;
+                    let [b2, b3, c2, c3] = adjustment.chlorides[c];
+                    pairs[c][a][0] += tau * tau * (b2 + b3 * tau);
+                    pairs[c][a][3] += tau * tau * (c2 + c3 * tau);
+                }
+                // C = Cφ / (2 √|z z'|).
+                pairs[c][a][3] /= 2.0 * (CHARGE[c] * CHARGE[CATIONS + a]).abs().sqrt();
+            }
+            for other in 0..c {
+                theta[c][other] = value(&table.theta[c][other]);
+                theta[other][c] = theta[c][other];
+                for a in 0..ANIONS {
+                    psi[c][other][a] = value(&table.psi[c][other][a]);
+                    psi[other][c][a] = psi[c][other][a];
+                }
+            }
+        }
+        // Sodium is the first cation, calcium and magnesium are the third and fourth.
+        let tau = (kelvin - REFERENCE) / 100.0;
+        for (other, [theta_0, psi_0, theta_1, psi_1]) in [2, 3].into_iter().zip(adjustment.mixing) {
+            let (of_theta, of_psi) = (theta_0 + theta_1 * tau, psi_0 + psi_1 * tau);
+            theta[0][other] += of_theta;
+            theta[other][0] += of_theta;
+            psi[0][other][0] += of_psi;
+            psi[other][0][0] += of_psi;
+        }
+        Self {
+            a_phi: value(&table.a_phi),
+            pairs,
+            alpha: &table.alpha,
+            theta,
+            theta_anions: value(&table.theta_anions),
+            psi,
+            psi_anions: table.psi_anions.map(|coefficients| value(&coefficients)),
+        }
+    }
+
+    /// Activities at molalities, mol/kg of water.
+    pub(crate) fn activities(&self, m: &[f64; IONS]) -> Activities {
+        let ionic: f64 = 0.5 * m.iter().zip(CHARGE).map(|(m, z)| m * z * z).sum::<f64>();
+        let total: f64 = m.iter().sum();
+        if ionic <= 1e-12 {
+            return Activities { ln_water: 0.0, ln_gamma: [0.0; IONS] };
+        }
+        let root = ionic.sqrt();
+        let z_sum: f64 = m.iter().zip(CHARGE).map(|(m, z)| m * z.abs()).sum();
+        let mut f = -self.a_phi * (root / (1.0 + B * root) + 2.0 / B * (1.0 + B * root).ln());
+        let mut osmotic = -self.a_phi * ionic * root / (1.0 + B * root);
+        let mut ln_gamma = [0.0; IONS];
+        let mut c_sum = 0.0;
+        for c in 0..CATIONS {
+            for a in 0..ANIONS {
+                let (mc, ma) = (m[c], m[CATIONS + a]);
+                if mc <= 0.0 && ma <= 0.0 {
+                    continue;
+                }
+                let [b0, b1, b2, c0] = self.pairs[c][a];
+                let [alpha1, alpha2] = self.alpha[c][a];
+                let (g1, e1) = g(alpha1 * root);
+                let (g2, e2) = g(alpha2 * root);
+                let b = b0 + b1 * g1 + b2 * g2;
+                let b_phi = b0 + b1 * e1 + b2 * e2;
+                // g' = e - g, over the ionic strength.
+                let b_prime = (b1 * (e1 - g1) + b2 * (e2 - g2)) / ionic;
+                f += mc * ma * b_prime;
+                osmotic += mc * ma * (b_phi + z_sum * c0);
+                ln_gamma[c] += ma * (2.0 * b + z_sum * c0);
+                ln_gamma[CATIONS + a] += mc * (2.0 * b + z_sum * c0);
+                c_sum += mc * ma * c0;
+            }
+        }
+        // Ions of one and of two charges, of either sign, have one electrostatic term between them.
+        let (e_theta, e_theta_prime) = unsymmetrical(self.a_phi, ionic, root);
+        for c in 0..CATIONS {
+            for other in 0..c {
+                let is_unlike = (CHARGE[c] - CHARGE[other]).abs() > 0.5;
+                let (extra, prime) = if is_unlike { (e_theta, e_theta_prime) } else { (0.0, 0.0) };
+                let phi = self.theta[c][other] + extra;
+                let pair = m[c] * m[other];
+                f += pair * prime;
+                osmotic += pair * (phi + ionic * prime);
+                ln_gamma[c] += 2.0 * m[other] * phi;
+                ln_gamma[other] += 2.0 * m[c] * phi;
+                for a in 0..ANIONS {
+                    let psi = self.psi[c][other][a];
+                    let ma = m[CATIONS + a];
+                    osmotic += pair * ma * psi;
+                    ln_gamma[c] += m[other] * ma * psi;
+                    ln_gamma[other] += m[c] * ma * psi;
+                    ln_gamma[CATIONS + a] += pair * psi;
+                }
+            }
+        }
+        let (chloride, sulfate) = (m[CATIONS], m[CATIONS + 1]);
+        let phi = self.theta_anions + e_theta;
+        let pair = chloride * sulfate;
+        f += pair * e_theta_prime;
+        osmotic += pair * (phi + ionic * e_theta_prime);
+        ln_gamma[CATIONS] += 2.0 * sulfate * phi;
+        ln_gamma[CATIONS + 1] += 2.0 * chloride * phi;
+        for c in 0..CATIONS {
+            let psi = self.psi_anions[c];
+            osmotic += pair * m[c] * psi;
+            ln_gamma[c] += pair * psi;
+            ln_gamma[CATIONS] += sulfate * m[c] * psi;
+            ln_gamma[CATIONS + 1] += chloride * m[c] * psi;
+        }
+        for (ln_gamma, z) in ln_gamma.iter_mut().zip(CHARGE) {
+            *ln_gamma += z * z * f + z.abs() * c_sum;
+        }
+        Activities { ln_water: -WATER * (total + 2.0 * osmotic), ln_gamma }
+    }
+}
+
+/// g(x) = 2 (1 - (1 + x) e^-x) / x², and e^-x.
+fn g(x: f64) -> (f64, f64) {
+    let e = (-x).exp();
+    if x < 1e-4 { (1.0 - 2.0 * x / 3.0, e) } else { (2.0 * (1.0 - (1.0 + x) * e) / (x * x), e) }
+}
+
+/// Eθ and its derivative by ionic strength for charges one and two.
+fn unsymmetrical(a_phi: f64, ionic: f64, root: f64) -> (f64, f64) {
+    let x = 6.0 * a_phi * root;
+    let (j11, d11) = j(x);
+    let (j12, d12) = j(2.0 * x);
+    let (j22, d22) = j(4.0 * x);
+    let theta = 2.0 / (4.0 * ionic) * (j12 - 0.5 * j11 - 0.5 * j22);
+    let slope = 2.0 * x * d12 - 0.5 * x * d11 - 0.5 * 4.0 * x * d22;
+    (theta, -theta / ionic + 2.0 / (8.0 * ionic * ionic) * slope)
+}
+
+/// Chebyshev coefficients of J up to one, and above.
+const NEAR: [f64; 21] = [
+    1.925_154_014_814_667,
+    -0.060_076_477_753_119,
+    -0.029_779_077_456_514,
+    -0.007_299_499_690_937,
+    0.000_388_260_636_404,
+    0.000_636_874_599_598,
+    0.000_036_583_601_823,
+    -0.000_045_036_975_204,
+    -0.000_004_537_895_710,
+    0.000_002_937_706_971,
+    0.000_000_396_566_462,
+    -0.000_000_202_099_617,
+    -0.000_000_025_267_769,
+    0.000_000_013_522_610,
+    0.000_000_001_229_405,
+    -0.000_000_000_821_969,
+    -0.000_000_000_050_847,
+    0.000_000_000_046_333,
+    0.000_000_000_001_943,
+    -0.000_000_000_002_563,
+    -0.000_000_000_010_991,
+];
+const FAR: [f64; 21] = [
+    0.628_023_320_520_852,
+    0.462_762_985_338_493,
+    0.150_044_637_187_895,
+    -0.028_796_057_604_906,
+    -0.036_552_745_910_311,
+    -0.001_668_087_945_272,
+    0.006_519_840_398_744,
+    0.001_130_378_079_086,
+    -0.000_887_171_310_131,
+    -0.000_242_107_641_309,
+    0.000_087_294_451_594,
+    0.000_034_682_122_751,
+    -0.000_004_583_768_938,
+    -0.000_003_548_684_306,
+    -0.000_000_250_453_880,
+    0.000_000_216_991_779,
+    0.000_000_080_779_570,
+    0.000_000_004_558_555,
+    -0.000_000_006_944_757,
+    -0.000_000_002_849_257,
+    0.000_000_000_237_816,
+];
+
+/// J(x) = x/4 - 1 + 1/x ∫ (1 - exp(-x/y e^-y)) y² dy, and J'.
+fn j(x: f64) -> (f64, f64) {
+    let (coefficients, z, dz) = if x <= 1.0 {
+        let fifth = x.powf(0.2);
+        (&NEAR, 4.0 * fifth - 2.0, 0.8 * fifth / x)
+    } else {
+        let tenth = x.powf(-0.1);
+        (&FAR, (40.0 * tenth - 22.0) / 9.0, -4.0 / 9.0 * tenth / x)
+    };
+    let (mut b1, mut b2, mut d1, mut d2) = (0.0, 0.0, 0.0, 0.0);
+    let (mut b0, mut d0) = (0.0, 0.0);
+    let mut b_before = 0.0;
+    let mut d_before = 0.0;
+    for a in coefficients.iter().rev() {
+        b_before = b2;
+        d_before = d2;
+        b0 = z * b1 - b2 + a;
+        d0 = b1 + z * d1 - d2;
+        (b2, b1) = (b1, b0);
+        (d2, d1) = (d1, d0);
+    }
+    // After the loop b1 is b0 and b2 is b1; what was b2 before the last step is b2 of the series.
+    (0.25 * x - 1.0 + 0.5 * (b0 - b_before), 0.25 + 0.5 * dz * (d0 - d_before))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The integral itself, by Simpson's rule on a fine grid.
+    fn integral(x: f64) -> f64 {
+        let step = 1e-3;
+        let of = |y: f64| if y <= 0.0 { 0.0 } else { (1.0 - (-x / y * (-y).exp()).exp()) * y * y };
+        let sum: f64 = (0..40_000)
+            .map(|place| {
+                let y = step * f64::from(place);
+                step / 6.0 * (of(y) + 4.0 * of(y + 0.5 * step) + of(y + step))
+            })
+            .sum();
+        0.25 * x - 1.0 + sum / x
+    }
+
+    #[test]
+    fn the_series_is_the_integral() {
+        for x in [0.05, 0.3, 0.99, 1.01, 3.0, 10.0, 40.0] {
+            let (value, slope) = j(x);
+            assert!((value - integral(x)).abs() < 2e-7, "J({x}): {value} {}", integral(x));
+            let h = 1e-4 * x;
+            let by_hand = (integral(x + h) - integral(x - h)) / (2.0 * h);
+            assert!((slope - by_hand).abs() < 1e-4, "J'({x}): {slope} {by_hand}");
+        }
+    }
+
+    #[test]
+    fn every_parameter_was_read() {
+        let table = &*TABLE;
+        for c in 0..CATIONS {
+            for a in 0..ANIONS {
+                assert!(
+                    table.alpha[c][a][0] > 0.0
+                        && table.pairs[c][a].iter().all(|p| p[0] != 0.0 || p[1] != 0.0)
+                );
+                for other in 0..c {
+                    assert!(table.psi[c][other][a][0] != 0.0 && table.theta[c][other][0] != 0.0);
+                }
+            }
+            assert!(table.psi_anions[c][0] != 0.0);
+        }
+        assert!(table.a_phi[0] > 0.3 && table.theta_anions[0] != 0.0);
+    }
+
+    /// Gibbs-Duhem: 1/M_w d ln a_w + Σ m d ln(m γ) = 0 along any path.
+    #[test]
+    fn water_and_ions_agree() {
+        let model = Model::at(260.0, Adjustment::fitted());
+        let ends = [([0.5, 0.2, 0.3, 0.4, 1.7, 0.2], [3.0, 0.1, 1.0, 0.5, 5.7, 0.2])];
+        for (from, to) in ends {
+            let at =
+                |share: f64| -> [f64; IONS] { std::array::from_fn(|i| from[i] + share * (to[i] - from[i])) };
+            for share in [0.1, 0.5, 0.9] {
+                let h = 1e-5;
+                let (low, high, mid) = (at(share - h), at(share + h), at(share));
+                let (a, b) = (model.activities(&low), model.activities(&high));
+                let water = (b.ln_water - a.ln_water) / WATER;
+                let ions: f64 = (0..IONS)
+                    .map(|i| mid[i] * (b.ln_gamma[i] - a.ln_gamma[i] + (high[i] / low[i]).ln()))
+                    .sum();
+                assert!((water + ions).abs() < 1e-8, "{water} {ions}");
+            }
+        }
+    }
+}

@@ -1,0 +1,212 @@
+//! The equilibrium of blends against the reference program that bears the same parameters, and against the laws it must
+//! keep whatever the parameters are.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+mod common;
+
+use chemistry::equilibrium::{Adjustment, assemblage, assemblage_with, onset, onset_with};
+use chemistry::freezing::Solid;
+use chemistry::quantity::{celsius, in_celsius};
+use chemistry::{Brine, MassFraction, Salt};
+use common::{Row, rows};
+use proptest::prelude::*;
+
+fn blend(parts: &[(Salt, f64)]) -> Option<Brine> {
+    let parts: Vec<(Salt, MassFraction)> = parts
+        .iter()
+        .filter(|(_, percent)| *percent > 0.0)
+        .map(|(salt, percent)| (*salt, MassFraction::from_percent(*percent).unwrap()))
+        .collect();
+    Brine::blend(&parts).ok()
+}
+
+fn of(row: &Row) -> Option<Brine> {
+    let names = ["nacl_wt_pct", "cacl2_wt_pct", "mgcl2_wt_pct", "kcl_wt_pct", "na2so4_wt_pct"];
+    let parts: Vec<(Salt, f64)> = Salt::ALL.into_iter().zip(names.map(|name| row.number(name))).collect();
+    blend(&parts)
+}
+
+/// PHREEQC with the same parameters: 0.02 K, what its own search and its atomic weights leave.
+#[test]
+fn blends_freeze_where_the_reference_program_says() {
+    let mut held = 0;
+    for row in rows("blend_onset.csv") {
+        let Some(brine) = of(&row) else { continue };
+        let Ok(found) = onset_with(&brine, Adjustment::none()) else {
+            assert!(row.text("note").contains("already saturated"), "{}", row.shown());
+            continue;
+        };
+        if let Some(ice) = row.optional("t_ice_c").filter(|t| *t > -54.5) {
+            let ours = in_celsius(found.ice.unwrap());
+            assert!((ours - ice).abs() < 0.02, "ice {ours}: {}", row.shown());
+            held += 1;
+        }
+        if let Some(salt) = row.optional("t_salt_solid_c").filter(|t| *t > -54.5) {
+            let (solid, at) = found.salt.unwrap();
+            let ours = in_celsius(at);
+            // Halite's solubility hardly moves with temperature: a hundredth of a kelvin of the balance is a third of one.
+            let within = if solid == Solid::Halite { 0.3 } else { 0.02 };
+            assert!((ours - salt).abs() < within, "{solid} {ours}: {}", row.shown());
+            let named = match solid {
+                Solid::Hydrohalite => "hydrohalite",
+                Solid::Halite => "halite",
+                Solid::Sylvite => "sylvite",
+                Solid::Mirabilite => "mirabilite",
+                Solid::MagnesiumChlorideDodecahydrate => "MgCl2.12H2O",
+                _ => "another",
+            };
+            assert_eq!(named, row.text("first_salt_solid"), "{}", row.shown());
+            held += 1;
+        }
+    }
+    assert!(held > 80, "{held}");
+}
+
+/// Amounts of ice and salts, the same program: 0.02 g of 100 g, and more where a kelvin makes grams of it.
+#[test]
+fn amounts_are_those_of_the_reference_program() {
+    let mut held = 0;
+    for row in rows("blend_phases.csv") {
+        let Some(brine) = of(&row) else { continue };
+        let Ok(found) = assemblage_with(&brine, celsius(row.number("temp_c")), Adjustment::none()) else {
+            assert!(row.number("liquid_wt_pct") < 0.01 || row.number("temp_c") < -55.0, "{}", row.shown());
+            continue;
+        };
+        let named = [Solid::Ice, Solid::Hydrohalite, Solid::Halite];
+        let other: f64 =
+            found.solids.iter().filter(|(solid, _)| !named.contains(solid)).map(|(_, share)| share).sum();
+        let pairs = [
+            (found.of(Solid::Ice), "ice_wt_pct"),
+            (found.of(Solid::Hydrohalite), "hydrohalite_wt_pct"),
+            (found.of(Solid::Halite), "halite_wt_pct"),
+            (other, "other_solids_wt_pct"),
+            (found.liquid, "liquid_wt_pct"),
+        ];
+        for (ours, column) in pairs {
+            assert!((100.0 * ours - row.number(column)).abs() < 0.05, "{column} {ours}: {}", row.shown());
+        }
+        held += 1;
+    }
+    assert!(held >= 150, "{held}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(2000))]
+
+    /// Mass is kept, no solid is less than nothing, no more solids stand there than the phase rule has room for, and
+    /// what is warmer than both onsets is all liquid.
+    #[test]
+    fn laws_of_every_blend(
+        parts in prop::array::uniform4(0.0..1.0f64), total in 0.1..33.0f64, t in -45.0..35.0f64,
+    ) {
+        let sum: f64 = parts.iter().sum::<f64>() + 1e-9;
+        let [nacl, cacl2, mgcl2, kcl] = parts.map(|part| (total * part / sum).min(26.0));
+        let brine = blend(&[
+            (Salt::SodiumChloride, nacl),
+            (Salt::CalciumChloride, cacl2),
+            (Salt::MagnesiumChloride, mgcl2),
+            (Salt::PotassiumChloride, kcl),
+        ]);
+        let brine = brine.unwrap();
+        if let Ok(found) = assemblage(&brine, celsius(t)) {
+            let solids: f64 = found.solids.iter().map(|(_, share)| share).sum();
+            prop_assert!((found.liquid + solids - 1.0).abs() < 1e-9, "{found:?}");
+            prop_assert!(found.liquid > 0.0 && found.solids.iter().all(|(_, share)| *share >= -1e-12), "{found:?}");
+            let salts = [nacl, cacl2, mgcl2, kcl].iter().filter(|part| **part > 0.0).count();
+            prop_assert!(found.solids.len() <= salts + 1, "{} solids of {salts} salts and water", found.solids.len());
+            if let Ok(first) = onset(&brine) {
+                let warmest = [first.ice, first.salt.map(|(_, at)| at)].into_iter().flatten().map(in_celsius);
+                let warmest = warmest.fold(f64::NEG_INFINITY, f64::max);
+                prop_assert_eq!(found.solids.is_empty(), t > warmest - 1e-6, "{} {}", t, warmest);
+            }
+        }
+    }
+}
+
+/// With our own fit of the single salts: blends whose first solid is ice, within what the project's reference notes trust the
+/// published set for there: 0.3 K with little CaCl2 (0.35 K here:
+/// so far the set lies from what is printed for NaCl of 22.5 %), 1 K above 8 %, 2.5 K above 15 %.
+#[test]
+fn our_fit_moves_blends_no_further_than_the_sources_are_trusted() {
+    let mut worst = [(0.0f64, String::new()), (0.0, String::new()), (0.0, String::new())];
+    let mut held = 0;
+    for row in rows("blend_onset.csv") {
+        let Some(brine) = of(&row) else { continue };
+        let Ok(found) = onset(&brine) else { continue };
+        let (Some(ours), Some(theirs)) = (found.ice.map(in_celsius), row.optional("t_ice_c")) else {
+            continue;
+        };
+        let salt = row.optional("t_salt_solid_c").unwrap_or(-99.0);
+        if salt > theirs || theirs < -54.0 || !row.text("note").is_empty() {
+            continue;
+        }
+        let cacl2 = row.number("cacl2_wt_pct");
+        let class = if cacl2 <= 8.0 {
+            0
+        } else if cacl2 <= 15.0 {
+            1
+        } else {
+            2
+        };
+        if (ours - theirs).abs() > worst[class].0 {
+            worst[class] = ((ours - theirs).abs(), row.shown());
+        }
+        held += 1;
+    }
+    assert!(held > 25, "{held}");
+    println!("{worst:?}");
+    for (class, most) in [0.35, 1.0, 2.5].into_iter().enumerate() {
+        assert!(worst[class].0 < most, "{worst:?}");
+    }
+}
+
+/// NaCl beside CaCl2 or MgCl2 at 25 °C: the equation of Motoyama, Kadota and Oka (1972), which states 0.15 % by mass.
+#[test]
+fn salt_beside_other_chlorides_is_as_printed() {
+    let mut held = 0;
+    let asked = |row: &&Row| row.source() == "motoyama" && row.text("salt") != "KCl";
+    for row in rows("halite_beside.csv").iter().filter(asked) {
+        let other = match row.text("salt") {
+            "CaCl2" => Salt::CalciumChloride,
+            _ => Salt::MagnesiumChloride,
+        };
+        // The strength at which halite is just there, by halving.
+        let (mut low, mut high) = (0.1, 26.5);
+        for _ in 0..50 {
+            let middle = 0.5 * (low + high);
+            let brine =
+                blend(&[(Salt::SodiumChloride, middle), (other, row.number("other_wt_pct"))]).unwrap();
+            let found = assemblage(&brine, celsius(25.0)).unwrap();
+            if found.of(Solid::Halite) > 0.0 { high = middle } else { low = middle }
+        }
+        assert!((low - row.number("nacl_wt_pct")).abs() < 0.15, "{low}: {}", row.shown());
+        held += 1;
+    }
+    assert_eq!(held, 10);
+}
+
+/// One salt: the engine and the curves of single salts agree within the intervals that the curves state.
+#[test]
+fn single_salts_agree_with_their_curves() {
+    let mut held = 0;
+    for (salt, most) in [
+        (Salt::SodiumChloride, 26),
+        (Salt::CalciumChloride, 30),
+        (Salt::MagnesiumChloride, 32),
+        (Salt::PotassiumChloride, 25),
+    ] {
+        for percent in 1..=most {
+            let brine = blend(&[(salt, f64::from(percent))]).unwrap();
+            let curve = chemistry::freezing::first_solid(&brine).unwrap();
+            let Ok(engine) = onset(&brine) else { continue };
+            let at = [engine.ice, engine.salt.map(|(_, at)| at)].into_iter().flatten().map(in_celsius);
+            let engine = at.fold(f64::NEG_INFINITY, f64::max);
+            let apart = (engine - in_celsius(curve.temperature)).abs();
+            let within = chemistry::quantity::in_kelvins(curve.uncertainty);
+            println!("{salt:?} {percent} {:?} {engine:.2} {apart:.2} {within}", curve.solid);
+            held += usize::from(apart <= within + 1e-9);
+        }
+    }
+    assert!(held > 100, "{held}");
+}
