@@ -1,10 +1,10 @@
-//! What a brine of several salts is at equilibrium: one engine for every mixture of sodium, potassium, calcium and magnesium
-//! chloride with the sulphate that comes along.
+//! What a brine of several salts is at equilibrium: one engine for every mixture of sodium, potassium, calcium and
+//! magnesium chloride with the sulphate that comes along.
 //!
-//! The liquid is described by the ion interaction model (`pitzer`), each solid by its solubility product (`solids`), ice
-//! among them. A temperature at which a solid appears is where its saturation passes zero in the liquid as it is; what
-//! stands beside each other at a temperature is found by adding the most supersaturated solid until none is, as the phase
-//! rule has it. Equilibrium only: a real brine supercools, and salt comes slowly.
+//! The liquid is described by the ion interaction model (`pitzer`), each solid by its solubility product (`solids`),
+//! ice among them. A temperature at which a solid appears is where its saturation passes zero in the liquid as it is;
+//! what stands beside each other at a temperature is found by adding the most supersaturated solid until none is, as
+//! the phase rule has it. Equilibrium only: a real brine supercools, and salt comes slowly.
 
 mod pitzer;
 mod solids;
@@ -135,7 +135,8 @@ fn solid_of(name: &str) -> Solid {
     }
 }
 
-/// Calcium sulphates form slowly, in days and weeks, and a brine is often oversaturated with them: they are no first solid.
+/// Calcium sulphates form slowly, in days and weeks, and a brine is often oversaturated with them: they are no first
+/// solid.
 fn is_slow(solid: Solid) -> bool {
     matches!(solid, Solid::Gypsum | Solid::Glauberite | Solid::Syngenite)
 }
@@ -290,7 +291,8 @@ impl Assemblage {
     }
 }
 
-/// Liquid and solids of a brine at a temperature, at equilibrium. Calcium sulphates are left in solution: they are slow.
+/// Liquid and solids of a brine at a temperature, at equilibrium. Calcium sulphates are left in solution: they are
+/// slow.
 ///
 /// # Equation
 /// Each solid that is there has its ion product at its solubility product; none that is not there exceeds it.
@@ -467,9 +469,9 @@ fn eliminated(mut rows: Vec<Vec<f64>>) -> Option<Vec<f64>> {
         for row in 0..count {
             if row != column {
                 let factor = rows[row][column] / rows[column][column];
-                for place in column..=count {
-                    let lead = rows[column][place];
-                    rows[row][place] -= factor * lead;
+                let lead = rows[column].clone();
+                for (cell, lead) in rows[row].iter_mut().zip(lead).skip(column) {
+                    *cell -= factor * lead;
                 }
             }
         }

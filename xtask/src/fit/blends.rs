@@ -1,6 +1,6 @@
-//! What the equilibrium of blends adds to its published parameters: each salt alone, against the same printed rows that the
-//! curves of single salts are fitted to. ln of a saturation is linear in what is fitted, so one weighted least-squares
-//! solution is the answer; a weak pull to zero keeps what the data do not say where it was.
+//! What the equilibrium of blends adds to its published parameters: each salt alone, against the same printed rows
+//! that the curves of single salts are fitted to. ln of a saturation is linear in what is fitted, so one weighted
+//! least-squares solution is the answer; a weak pull to zero keeps what the data do not say where it was.
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -15,9 +15,10 @@ use super::records;
 const HEAD: &str = "\
 # What our own fit adds to the published parameters of pitzer.csv and solids.csv; written by `cargo xtask fit`.
 # Source: ice_points.csv and saturation.csv of the tests, rows with a fit_sigma.
-# A chloride's cation: b2, b3, c2, c3: beta0 += b2 tau^2 + b3 tau^3, Cphi += c2 tau^2 + c3 tau^3, tau = (T - 298.15 K)/100 K below 25 C.
-# Na-Ca, Na-Mg: t0, p0, t1, p1: theta += t0 + t1 tau, psi beside chloride += p0 + p1 tau; from halite_beside.csv, rows of motoyama, and,
-# where nothing is measured, from the ice points of blend_onset.csv (ColdChem).
+# A chloride's cation: b2, b3, c2, c3: beta0 += b2 tau^2 + b3 tau^3, Cphi += c2 tau^2 + c3 tau^3, with
+# tau = (T - 298.15 K)/100 K, below 25 C.
+# Na-Ca, Na-Mg: t0, p0, t1, p1: theta += t0 + t1 tau, psi beside chloride += p0 + p1 tau; from halite_beside.csv, rows
+# of motoyama, and, where nothing is measured, from the ice points of blend_onset.csv (ColdChem).
 # A solid: k0, k1: ln K += k0 + k1 (T - 273.15 K)/100 K.
 name,p0,p1,p2,p3
 ";

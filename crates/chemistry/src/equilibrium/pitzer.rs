@@ -1,9 +1,9 @@
 //! The ion interaction model: activities of water and of each ion in a solution of Na, K, Ca, Mg, Cl and SO4.
 //!
-//! Equations: K. S. Pitzer, "Activity Coefficients in Electrolyte Solutions", 2nd ed., CRC Press 1991, chapter 3; with the
-//! electrostatic terms of unsymmetrical mixing (K. S. Pitzer, J. Solution Chem. 4, 249 (1975)), whose integral J is taken
-//! from the Chebyshev series of C. E. Harvie (thesis, 1981; coefficients from memory, held against the integral itself in
-//! the tests below). Parameters: `data/pitzer.csv`, with their source.
+//! Equations: K. S. Pitzer, "Activity Coefficients in Electrolyte Solutions", 2nd ed., CRC Press 1991, chapter 3; with
+//! the electrostatic terms of unsymmetrical mixing (K. S. Pitzer, J. Solution Chem. 4, 249 (1975)), whose integral J
+//! is taken from the Chebyshev series of C. E. Harvie (thesis, 1981; coefficients from memory, held against the
+//! integral itself in the tests below). Parameters: `data/pitzer.csv`, with their source.
 
 use std::sync::LazyLock;
 
@@ -95,7 +95,8 @@ fn read(text: &str) -> Table {
 }
 
 /// What our own fit adds to the published parameters: to β0 and Cφ of each chloride below 25 °C, b₂τ² + b₃τ³ with τ =
-/// (T − 298.15 K)/100 K, so that nothing moves at 25 °C and above; θ and ψ of mixing; to ln K of a solid, k₀ + k₁ (T − 273.15 K)/100 K.
+/// (T − 298.15 K)/100 K, so that nothing moves at 25 °C and above; θ and ψ of mixing; to ln K of a solid, k₀ + k₁ (T −
+/// 273.15 K)/100 K.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Adjustment {
     /// Of Na, K, Ca and Mg chloride: β0 by τ², β0 by τ³, Cφ by τ², Cφ by τ³.
@@ -184,10 +185,8 @@ impl Model {
             for other in 0..c {
                 theta[c][other] = value(&table.theta[c][other]);
                 theta[other][c] = theta[c][other];
-                for a in 0..ANIONS {
-                    psi[c][other][a] = value(&table.psi[c][other][a]);
-                    psi[other][c][a] = psi[c][other][a];
-                }
+                psi[c][other] = std::array::from_fn(|a| value(&table.psi[c][other][a]));
+                psi[other][c] = psi[c][other];
             }
         }
         // Sodium is the first cation, calcium and magnesium are the third and fourth.
