@@ -7,6 +7,7 @@ mod access;
 mod base64;
 mod checks;
 mod chromium;
+mod forms;
 mod offline;
 mod protocol;
 pub mod self_test;
@@ -134,6 +135,11 @@ pub fn for_everybody() -> Result<String, String> {
 /// The suite without network, on the release program that is already built.
 pub fn without_network() -> Result<String, String> {
     offline::suite()
+}
+
+/// Every entry form without network, on the release program that is already built.
+pub fn every_form() -> Result<String, String> {
+    forms::suite()
 }
 
 /// Builds the program, then checks it.

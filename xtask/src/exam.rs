@@ -96,6 +96,7 @@ fn build_and_look(options: &Options, board: &mut Board) -> Result<(), String> {
     board.put("browser", "no problem", browser::check(Extent::Full).map(|()| Outcome::pass("passed")));
     board.put("accessibility", "no violation", browser::for_everybody().map(Outcome::pass));
     board.put("without network", "20 of 20", browser::without_network().map(Outcome::pass));
+    board.put("every form without network", "none lost", browser::every_form().map(Outcome::pass));
     board.put("benches", "<= 2 x their budgets", bench().map(|()| Outcome::pass("passed")));
     board.put("program size", "< 40 MB", program_size());
     Ok(())

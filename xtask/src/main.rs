@@ -69,6 +69,8 @@ fn main() -> ExitCode {
             .and_then(|()| browser::walks_alone()),
         ["browser", "--offline"] => running::pass_through(workspace::cargo(&["build", "--release"]))
             .and_then(|()| browser::without_network())
+            .map(|said| println!("{said}"))
+            .and_then(|()| browser::every_form())
             .map(|said| println!("{said}")),
         ["browser", "--self-test"] => browser::self_test::run(),
         ["validation"] => write_validation(),

@@ -918,13 +918,13 @@ fn the_demos_report_ties_to_its_ledger() {
 fn the_demos_books_do_not_close_for_a_reason() {
     let folder = Folder::new();
     demo(&folder);
-    // Planted: the loading meter lets 4.5 % more out than it shows.
+    // Planted: the loading meter lets 6 % more out than it shows.
     let told = folder.expect(&[&["report", "close", "--json"][..], &NOW].concat(), 1, &[]);
     let told: serde_json::Value = serde_json::from_str(&told).unwrap();
     assert_eq!(told["suspects"][0]["cause"], "LoadingMeter");
     let (size, within) =
         (told["suspects"][0]["size"].as_f64().unwrap(), told["suspects"][0]["interval_95"].as_f64().unwrap());
-    assert!((size - 0.045).abs() < within, "{size} {within}");
+    assert!((size - 0.06).abs() < within, "{size} {within}");
     let due = folder.expect(&[&["report", "due"][..], &NOW].concat(), 0, &[]);
     assert!(due.contains("wash bay") && due.contains("due since"));
     let storms = folder.expect(&[&["report", "storms"][..], &NOW].concat(), 0, &[]);

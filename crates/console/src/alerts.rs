@@ -19,7 +19,6 @@ use yard::site::Alerts;
 
 use crate::pages::parts;
 use crate::state::App;
-use crate::tongue;
 
 /// How often it is looked whether anybody must be told.
 const LOOK_EVERY: Duration = Duration::from_secs(60);
@@ -91,7 +90,8 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
     }
     for one in yard::due::due(&app.yard, &books, now) {
         if one.pressing == yard::due::Pressing::Due {
-            let text = words.fill("alerts.due", &[("what", tongue::task(words.language(), &one.chore))]);
+            let text =
+                words.fill("alerts.due", &[("what", report::chores::task(words.language(), &one.chore))]);
             found.push(Alert { key: format!("due:{}", one.chore.id), text, path: "/due" });
         }
     }

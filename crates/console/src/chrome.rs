@@ -133,7 +133,9 @@ pub(crate) struct Chrome {
     pub(crate) title: String,
     pub(crate) yard: String,
     pub(crate) now: String,
+    /// What is opened most, always on top; then the rest, behind a button on a phone.
     pub(crate) links: Vec<Link>,
+    pub(crate) more_links: Vec<Link>,
     pub(crate) css: String,
     pub(crate) script: String,
     pub(crate) queue_script: String,
@@ -201,6 +203,26 @@ impl Chrome {
         if !visitor.may_enter() && !matches!(place, Place::Door) {
             banners.push(words.say("banner.viewer").to_string());
         }
+        let mut links: Vec<Link> =
+            app.plant.iter().map(|_| link("practice.nav", "/plant", Place::Plant)).collect();
+        links.extend([
+            link("nav.today", "/", Place::Today),
+            link("nav.tanks", "/tanks", Place::Tanks),
+            link("bench.nav", "/bench", Place::Bench),
+            link("load.nav", "/load", Place::Load),
+        ]);
+        let mut more_links = vec![
+            link("run.nav", "/run", Place::Run),
+            link("right.nav", "/put-right", Place::PutRight),
+            link("nav.storm", "/storm", Place::Storm),
+            link("due.nav", "/due", Place::Due),
+            link("books.nav", "/books", Place::Books),
+            link("nav.ledger", "/ledger", Place::Ledger),
+        ];
+        if matches!(place, Place::Door) {
+            links.clear();
+            more_links.clear();
+        }
         let other = if visitor.is_us() { "si" } else { "us" };
         Self {
             lang: words.language().tag(),
@@ -216,26 +238,8 @@ impl Chrome {
                 }
                 (None, None) => None,
             },
-            links: if matches!(place, Place::Door) {
-                Vec::new()
-            } else {
-                app.plant
-                    .iter()
-                    .map(|_| link("practice.nav", "/plant", Place::Plant))
-                    .chain([
-                        link("nav.today", "/", Place::Today),
-                        link("nav.storm", "/storm", Place::Storm),
-                        link("nav.tanks", "/tanks", Place::Tanks),
-                        link("run.nav", "/run", Place::Run),
-                        link("bench.nav", "/bench", Place::Bench),
-                        link("right.nav", "/put-right", Place::PutRight),
-                        link("load.nav", "/load", Place::Load),
-                        link("due.nav", "/due", Place::Due),
-                        link("books.nav", "/books", Place::Books),
-                        link("nav.ledger", "/ledger", Place::Ledger),
-                    ])
-                    .collect()
-            },
+            links,
+            more_links,
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),
             queue_script: app.url(&crate::statics::path("queue.js")),

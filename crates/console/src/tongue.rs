@@ -1,13 +1,11 @@
-//! What ships as data, in the reader's language: guided runs, exercises, chores. What a yard wrote itself is shown as
+//! What ships as data, in the reader's language: guided runs and exercises. What a yard wrote itself is shown as
 //! it wrote it.
 
-use std::collections::HashMap;
 use std::sync::LazyLock;
 
 use plant::practice::{Exercise, Exercises};
 use plant::procedure::Procedure;
 use report::Language;
-use yard::due::Chore;
 
 /// A procedure that ships, with the same in Spanish and French.
 type Shipped = (Procedure, [Procedure; 2]);
@@ -25,13 +23,6 @@ static PROCEDURES: LazyLock<Vec<Shipped>> = LazyLock::new(|| {
 static EXERCISES: LazyLock<[Vec<Exercise>; 3]> = LazyLock::new(|| {
     plant::practice::TRANSLATED
         .map(|text| toml_edit::de::from_str::<Exercises>(text).map(|all| all.exercises).unwrap_or_default())
-});
-
-static TASKS: LazyLock<[HashMap<String, String>; 2]> = LazyLock::new(|| {
-    yard::due::TRANSLATED.map(|text| {
-        let lines = text.lines().skip(1).filter_map(|line| line.split_once(','));
-        lines.map(|(id, task)| (id.to_owned(), task.trim_matches('"').to_owned())).collect()
-    })
 });
 
 /// Place of a language other than English.
@@ -60,14 +51,6 @@ pub(crate) fn exercise(language: Language, asked: &Exercise) -> &Exercise {
     all.iter().find(|one| is_shipped && one.id == asked.id).unwrap_or(asked)
 }
 
-/// A chore's task as it is read in a language.
-pub(crate) fn task(language: Language, chore: &Chore) -> &str {
-    let translated = other(language)
-        .filter(|_| yard::due::is_shipped(chore))
-        .and_then(|place| TASKS[place].get(&chore.id));
-    translated.map_or(chore.task.as_str(), String::as_str)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -90,12 +73,6 @@ mod tests {
         for all in EXERCISES.iter() {
             let ids = |all: &[Exercise]| all.iter().map(|one| one.id.clone()).collect::<Vec<_>>();
             assert_eq!(ids(all), ids(&EXERCISES[0]));
-        }
-        for tasks in TASKS.iter() {
-            assert_eq!(tasks.len(), yard::due::TRANSLATED[0].lines().count() - 1);
-            for chore in yard::due::shipped_chores() {
-                assert!(tasks.contains_key(&chore.id), "{}", chore.id);
-            }
         }
     }
 }

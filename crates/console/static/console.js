@@ -160,11 +160,12 @@ if (refreshed().length) {
         else if (field.type !== "hidden") field.value = value;
       }
     }
+    // What was asked may be kept as it is, where the page says so.
     const raw = document.querySelector("[data-raw]");
-    if (raw && asked.get("reading")) {
-      for (const [name, value] of asked) {
-        const hidden = Object.assign(document.createElement("input"), { type: "hidden", name, value });
-        raw.querySelector("form").append(hidden);
+    if (raw && raw.dataset.raw.split(" ").some((name) => asked.get(name))) {
+      const form = raw.querySelector("form");
+      for (const [name, value] of form ? asked : []) {
+        form.append(Object.assign(document.createElement("input"), { type: "hidden", name, value }));
       }
       raw.hidden = false;
     }
@@ -195,6 +196,13 @@ if (refreshed().length) {
       event.preventDefault();
       try {
         const told = await queue.beginShift(shift.dataset.url, shift.elements.who.value, shift.elements.pin.value);
+        // The forms come along, opened before or not; the worker keeps what it is asked for.
+        if (told.ok) {
+          await navigator.serviceWorker.ready;
+          for (const page of shift.dataset.pages.split(" ")) {
+            await fetch(page, { headers: { accept: "text/html" } });
+          }
+        }
         said.textContent = told.ok ? shift.dataset.begun : told.detail;
       } catch {
         said.textContent = shift.dataset.noNetwork;
@@ -208,6 +216,9 @@ if (refreshed().length) {
   const isKept = navigator.storage?.persist ? await navigator.storage.persist() : false;
   const notKept = document.querySelector("[data-not-kept]");
   if (notKept) notKept.hidden = isKept;
+  document.body.dataset.asked = "yes";
+  const needsNetwork = document.querySelector("[data-needs-network]");
+  if (needsNetwork) needsNetwork.hidden = location.hash !== "#needs-network";
   window.addEventListener("online", look);
   await look();
   setInterval(look, 15000);

@@ -104,7 +104,7 @@ async function entry(request, path) {
   if (!kind.startsWith("application/x-www-form-urlencoded")) return fetch(request);
   const fields = new URLSearchParams(await request.clone().text());
   const id = fields.get("entry_id");
-  if (!id) return fetch(request);
+  if (!id) return fetch(request).catch(() => Response.redirect(`${OFFLINE}#needs-network`, 303));
   const wasUsed = await queue.attempt(id);
   try {
     const answer = await Promise.race([fetch(request), after(SENDING_MS)]);

@@ -79,10 +79,7 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     // It is gone, and the report per person stays.
     assert_eq!(test.get("/practice/plant").await.status, StatusCode::SEE_OTHER);
     let report = test.get("/trainer?who=Sam").await.body;
-    assert!(
-        report.contains("1 of 1 things noticed that broke; 0 pumps ruined; 1 dangerous tries."),
-        "{report}"
-    );
+    assert!(report.contains("Of what broke, 1 of 1 noticed; 0 pumps ruined; 1 dangerous tries."), "{report}");
     let people = test.app.trainer.as_ref().expect("a trainer").people().expect("a ledger");
     let kept = people.events_after(0).expect("reads");
     assert!(matches!(&kept[0].event.body, Body::PracticeRun(run) if run.exercise == "first_start"));

@@ -236,8 +236,10 @@ pub struct TankStock {
     pub conformity: Option<Conformity>,
     /// What may be drawn: above the heel, and for brine only in spec.
     pub usable: Volume,
-    /// Room below the freeboard.
+    /// Room below the freeboard; where a dip found more than the book, below that.
     pub room: Volume,
+    /// What the last dip found above the book, or below it, where that is far and was not settled.
+    pub dip_apart: Option<Volume>,
     /// First solid on cooling; none for other liquids and empty tanks.
     pub first_solid: Option<chemistry::freezing::FirstSolid>,
     /// Where a declared liquid freezes as delivered, by its sheet; none where the sheet does not say, for brine, for a

@@ -60,6 +60,13 @@ fn speeds(teller: &Teller<'_>) -> Vec<(String, Velocity)> {
     }
 }
 
+/// Whether a catch found a nozzle off the others; one that says nothing found none.
+pub fn has_outlier(check: &SprayerCheck) -> bool {
+    let caught: Vec<_> = figures(&check.caught_ml).iter().map(|ml| litres(ml / 1000.0)).collect();
+    catch::sprayer(&caught, hours(check.catch_s / 3600.0), gallons(JUG_GAL))
+        .is_ok_and(|found| !found.outliers.is_empty())
+}
+
 /// The card of a sprayer.
 ///
 /// # Errors
@@ -102,7 +109,9 @@ pub fn sprayer_card(teller: &Teller<'_>, truck: &Truck, check: &SprayerCheck) ->
     }
     card.tables.push(nozzles(teller, &found));
     card.tables.push(as_it_stands(teller, boom, check.lanes_number)?);
-    card.tables.push(wanted(teller, truck, check.lanes_number));
+    let mut wanted = wanted(teller, truck, check.lanes_number);
+    wanted.notes.push(words.fill("card.more-pressure", &[("flow", &flow_text(teller, boom))]));
+    card.tables.push(wanted);
     Ok(card)
 }
 
@@ -150,18 +159,25 @@ fn wanted(teller: &Teller<'_>, truck: &Truck, lanes: f64) -> Table {
     let mut columns = vec![(words.say("card.speed"), Kind::Text)];
     columns.extend(heads.iter().map(|head| (head.as_str(), Kind::Text)));
     let mut table = Table::new("flows", words.say("card.flows"), &columns);
+    let mut is_any_beyond = false;
     for (name, speed) in speeds(teller) {
-        let cell = |rate: &LiquidRate| {
+        let mut cell = |rate: &LiquidRate| {
             let flow = catch::flow_for(*rate, speed, lanes);
             let is_beyond = truck.pump_rate.is_some_and(|most| flow > most);
+            is_any_beyond |= is_beyond;
             let text = flow_text(teller, flow);
             if is_beyond { format!("{text} {}", words.say("card.beyond")) } else { text }
         };
         table.row(std::iter::once(name.into()).chain(rates.iter().map(|rate| cell(rate).into())).collect());
     }
     if let Some(most) = truck.pump_rate {
+        let all = speeds(teller);
         let fastest = |rate: &LiquidRate| {
             let speed = catch::fastest(most, *rate, lanes);
+            // Faster than anybody sprays, the pump is not what limits.
+            if let Some((name, _)) = all.last().filter(|(_, highest)| *highest < speed) {
+                return words.fill("card.any-speed", &[("speed", name)]);
+            }
             match teller.display.units {
                 UnitSystem::Us => format!("{} mph", number(in_miles_per_hour(speed).floor(), 0)),
                 UnitSystem::Si => {
@@ -174,7 +190,9 @@ fn wanted(teller: &Teller<'_>, truck: &Truck, lanes: f64) -> Table {
         table.total(
             std::iter::once(head.into()).chain(rates.iter().map(|rate| fastest(rate).into())).collect(),
         );
-        table.notes.push(words.fill("card.pump", &[("flow", &flow_text(teller, most))]));
+        if is_any_beyond {
+            table.notes.push(words.fill("card.pump", &[("flow", &flow_text(teller, most))]));
+        }
     }
     table
 }

@@ -8,6 +8,7 @@ pub mod bench_words;
 pub mod book_words;
 pub mod calibration;
 pub mod chart;
+pub mod chores;
 pub mod display;
 pub mod plan_document;
 pub mod plan_lines;

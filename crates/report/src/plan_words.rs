@@ -245,6 +245,22 @@ impl Teller<'_> {
         tank: &TankStock,
         coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
     ) -> String {
+        let mut text = self.content_state(tank, coldest);
+        if let Some(apart) = tank.dip_apart {
+            let metres = chemistry::quantity::in_cubic_metres(apart);
+            let by = self.display.volume(chemistry::quantity::cubic_metres(metres.abs()));
+            let key = if metres > 0.0 { "tanks.dip-more" } else { "tanks.dip-less" };
+            text = format!("{text} {}", self.words.fill(key, &[("by", &by)]));
+        }
+        text
+    }
+
+    /// What is in it, against spec and cold.
+    fn content_state(
+        &self,
+        tank: &TankStock,
+        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+    ) -> String {
         let d = self.display;
         if !tank.unlike.is_empty() {
             return self.not_its_own(&tank.unlike);
@@ -269,13 +285,20 @@ impl Teller<'_> {
         text
     }
 
-    /// Whether a tank asks for something: mixed, out of spec, or not colder-proof enough.
+    /// A chore by its id, as it is read.
+    fn chore_task(&self, id: &str) -> String {
+        let all = yard::due::chores(self.yard);
+        let chore = all.iter().find(|chore| chore.id == id);
+        chore.map_or(id, |chore| crate::chores::task(self.words.language(), chore)).to_owned()
+    }
+
+    /// Whether a tank asks for something: mixed, far from its dip, out of spec, or not colder-proof enough.
     pub fn tank_needs_act(
         &self,
         tank: &TankStock,
         coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
     ) -> bool {
-        let is_off = !tank.unlike.is_empty();
+        let is_off = !tank.unlike.is_empty() || tank.dip_apart.is_some();
         is_off
             || tank.freezes_in(coldest)
             || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)
@@ -554,7 +577,9 @@ impl Teller<'_> {
                 fill("line.storm", &[("name", &b.name), ("until", &until)])
             }
             Body::MonthClose(b) => fill("line.month_close", &[("month", &b.month)]),
-            Body::ChoreDone(b) => fill("line.chore_done", &[("chore", &b.chore), ("done", &b.done)]),
+            Body::ChoreDone(b) => {
+                fill("line.chore_done", &[("chore", &self.chore_task(&b.chore)), ("done", &b.done)])
+            }
             Body::Maintenance(b) => fill("line.maintenance", &[("subject", &b.subject), ("done", &b.done)]),
             Body::PanelCheck(b) => self.panel_check(b),
             Body::TrimSet(b) => self.trim_set(b),

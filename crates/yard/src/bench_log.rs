@@ -107,6 +107,13 @@ pub enum TrimState {
         /// What to do, or why nothing can be said.
         advice: Result<Advice, bench::Error>,
     },
+    /// Salt, water or season changed since the last look: what it said no longer holds.
+    Outdated {
+        /// When the last look was.
+        at: Timestamp,
+        /// What changed.
+        due: Due,
+    },
 }
 
 /// Looks and settings from the first that found a difference to the one that found none.
@@ -238,18 +245,7 @@ impl BenchLog {
 
     /// What is to be looked at again, instruments last.
     pub fn due(&self, yard: &Yard, now: Timestamp) -> Vec<Due> {
-        let mut all: Vec<Due> = self
-            .raised
-            .iter()
-            .map(|(kind, (id, at, what))| {
-                let why = match *kind {
-                    "salt" => DueWhy::NewSalt,
-                    "water" => DueWhy::WaterChange(what.clone()),
-                    _ => DueWhy::SeasonStart(what.clone()),
-                };
-                Due { key: format!("{kind}:{id}"), why, since: Some(*at) }
-            })
-            .collect();
+        let mut all: Vec<Due> = self.changes().collect();
         for instrument in &yard.instruments {
             let last = self.checks(&instrument.id).last();
             let id = instrument.id.clone();
@@ -274,6 +270,24 @@ impl BenchLog {
         all
     }
 
+    /// The last change each of salt, water and season, seen to or not.
+    fn changes(&self) -> impl Iterator<Item = Due> + '_ {
+        self.raised.iter().map(|(kind, (id, at, what))| {
+            let why = match *kind {
+                "salt" => DueWhy::NewSalt,
+                "water" => DueWhy::WaterChange(what.clone()),
+                _ => DueWhy::SeasonStart(what.clone()),
+            };
+            Due { key: format!("{kind}:{id}"), why, since: Some(*at) }
+        })
+    }
+
+    /// The newest change after a time that nobody has seen to.
+    fn changed_since(&self, at: Timestamp) -> Option<Due> {
+        let open = self.changes().filter(|due| !self.seen.contains_key(&due.key));
+        open.filter(|due| due.since.is_some_and(|since| at < since)).max_by_key(|due| due.since)
+    }
+
     /// Where trimming stands.
     pub fn trim_state(&self, yard: &Yard, now: Timestamp) -> TrimState {
         let Some(last) = self.trims.last() else { return TrimState::NeverLooked };
@@ -286,10 +300,13 @@ impl BenchLog {
                     TrimState::SampleAgain { number: set.to_number }
                 }
             }
-            TrimAct::Look(look) => TrimState::Looked {
-                look: look.clone(),
-                at: last.at,
-                advice: advise(&self.pairs(yard, &self.trims), &rules(yard)),
+            TrimAct::Look(look) => match self.changed_since(last.at) {
+                Some(due) => TrimState::Outdated { at: last.at, due },
+                None => TrimState::Looked {
+                    look: look.clone(),
+                    at: last.at,
+                    advice: advise(&self.pairs(yard, &self.trims), &rules(yard)),
+                },
             },
         }
     }

@@ -100,6 +100,8 @@ pub struct TankBook {
     pub last_strength: Option<MassFraction>,
     /// Last dip.
     pub dip: Option<DipEvidence>,
+    /// When the book was last set by agreement.
+    pub settled_at: Option<Timestamp>,
     /// Last reading.
     pub reading: Option<ReadingEvidence>,
     /// The last few readings as they were logged, oldest first.
@@ -312,6 +314,13 @@ impl TankBook {
         self.content().volume(yard, self.last_strength)
     }
 
+    /// What the last dip found above the book, below zero where the book was higher; none without a dip, and where the
+    /// two were settled since.
+    pub fn dip_above_book(&self) -> Option<Volume> {
+        let dip = self.dip.filter(|dip| self.settled_at.is_none_or(|settled| settled <= dip.at))?;
+        Some(dip.volume - dip.book_volume)
+    }
+
     /// Chloride (Cl) in the content.
     pub fn chloride(&self, yard: &Yard) -> Mass {
         self.content().chloride(yard)
@@ -378,6 +387,7 @@ impl Books {
                 declared: BTreeMap::new(),
                 last_strength: None,
                 dip: None,
+                settled_at: None,
                 reading: None,
                 readings: Vec::new(),
                 jar_test: None,
@@ -737,6 +747,7 @@ impl Books {
         book.hold(liquid);
         book.last_strength = strength;
         book.moved_at = Some(at);
+        book.settled_at = Some(at);
         // The content still came from where it came; only how much of it is there was agreed.
         let known: f64 = book.lots.iter().map(|lot| in_kilograms(lot.mass)).sum();
         if known > 0.0 && in_kilograms(mass) > 0.0 {

@@ -123,6 +123,24 @@ fn trimming_goes_its_way() {
     assert_eq!(step.purpose, bench::trim::Purpose::Trial, "nothing is known of the new season's pull");
 }
 
+/// What a look said holds until salt, water or season change: then it asks for a sample, until one is looked at or
+/// somebody has signed the change off.
+#[test]
+fn a_look_from_before_new_salt_no_longer_counts() {
+    let yard = yard();
+    let salt = Body::SaltDelivery(SaltDelivery { mass_kg: 20_000.0, ..SaltDelivery::default() });
+    let mut so_far = vec![(0.0, look(500.0, 23.2)), (10.0, salt)];
+    let TrimState::Outdated { at: looked, due } = fold(&so_far).bench.trim_state(&yard, at(11.0)) else {
+        panic!("outdated");
+    };
+    assert_eq!((looked, &due.why), (at(0.0), &DueWhy::NewSalt));
+    let seen = Body::CheckSeen(CheckSeen { check: due.key, done: "held side by side".into() });
+    let signed_off: Vec<_> = so_far.iter().cloned().chain([(12.0, seen)]).collect();
+    assert!(matches!(fold(&signed_off).bench.trim_state(&yard, at(13.0)), TrimState::Looked { .. }));
+    so_far.push((20.0, look(500.0, 23.2)));
+    assert!(matches!(fold(&so_far).bench.trim_state(&yard, at(21.0)), TrimState::Looked { .. }));
+}
+
 /// New salt and changed water ask until they are signed off; instruments until they are checked.
 #[test]
 fn what_is_due_asks_until_it_is_seen_to() {

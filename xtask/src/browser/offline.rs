@@ -19,7 +19,7 @@ use crate::served::Served;
 use crate::workspace;
 
 /// A name as a yard's network has it.
-const NAME: &str = "brine.test";
+pub const NAME: &str = "brine.test";
 /// Readings that are entered while the network is cut.
 const READINGS: usize = 20;
 /// How far a time may be off: from the page's question to its keeping.
@@ -27,14 +27,14 @@ const CLOCK_SECONDS: i64 = 5;
 const SENDING_LIMIT: Duration = Duration::from_secs(60);
 
 /// The network between the tablet and the machine, which can be cut.
-struct Network {
-    port: u16,
+pub struct Network {
+    pub port: u16,
     is_cut: Arc<AtomicBool>,
     open: Arc<Mutex<Vec<TcpStream>>>,
 }
 
 impl Network {
-    fn to(server: u16) -> Result<Self, String> {
+    pub fn to(server: u16) -> Result<Self, String> {
         let listener = TcpListener::bind("127.0.0.1:0").map_err(|error| error.to_string())?;
         let port = listener.local_addr().map_err(|error| error.to_string())?.port();
         let is_cut = Arc::new(AtomicBool::new(false));
@@ -61,7 +61,7 @@ impl Network {
         Ok(Self { port, is_cut, open })
     }
 
-    fn cut(&self) {
+    pub fn cut(&self) {
         self.is_cut.store(true, Ordering::Release);
         for stream in self.open.lock().unwrap_or_else(PoisonError::into_inner).drain(..) {
             // Closed by the other side already: that is cut, too.
@@ -69,7 +69,7 @@ impl Network {
         }
     }
 
-    fn restore(&self) {
+    pub fn restore(&self) {
         self.is_cut.store(false, Ordering::Release);
     }
 }
@@ -107,7 +107,7 @@ pub fn program(folder: &Path, words: &[&str]) -> Command {
 }
 
 /// Trusts the yard's authority in the profile of a browser, as a person does on a device.
-fn trust(home: &Path, authority: &Path) -> Result<(), String> {
+pub fn trust(home: &Path, authority: &Path) -> Result<(), String> {
     let folder = home.join(".pki/nssdb");
     std::fs::create_dir_all(&folder).map_err(|error| error.to_string())?;
     let base = format!("sql:{}", folder.display());
@@ -138,8 +138,7 @@ pub fn suite() -> Result<String, String> {
     done(&mut program(home, &["user", "add", "Lou", "--pin"]), "4071\n")?;
     let serve = ["serve", "--yard", &yard, "--address", "127.0.0.1:0", "--host", NAME];
     let server = Served::by(program(home, &serve))?;
-    let port = server.origin.rsplit(':').next().and_then(|port| port.parse().ok()).ok_or("no port")?;
-    let network = Network::to(port)?;
+    let network = Network::to(open_port(&server)?)?;
     let origin = format!("https://{NAME}:{}", network.port);
     trust(home, &home.join("tls/authority.pem"))?;
 
@@ -158,6 +157,7 @@ pub fn suite() -> Result<String, String> {
     for number in 0..READINGS {
         if number == READINGS / 2 {
             tab.go_to(&format!("{origin}/offline"))?;
+            tab.reload()?;
             waits(&mut tab, number)?;
             drop(tab);
             drop(browser);
@@ -186,21 +186,10 @@ pub fn suite() -> Result<String, String> {
     let mut browser = Chromium::on_device(home, NAME)?;
     let mut tab = browser.open(PHONE_WIDTH, Scheme::Light)?;
     tab.go_to(&format!("{origin}/offline"))?;
-    let begun = Instant::now();
-    loop {
-        let states = tab.ask(
-            "queue.all('entries').then((all) => all.map((one) => one.state + ' ' + one.detail).join('; '))",
-        )?;
-        let states = states.as_str().unwrap_or_default().to_owned();
-        if states.matches("recorded").count() == READINGS {
-            break;
-        }
-        if begun.elapsed() > SENDING_LIMIT || states.contains("held") {
-            return Err(format!("after the network is back: {states}"));
-        }
-        std::thread::sleep(Duration::from_millis(200));
+    let (sent_in, states) = until_sent(&mut tab, READINGS)?;
+    if states.iter().any(|state| state.starts_with("held")) {
+        return Err(format!("after the network is back: {states:?}"));
     }
-    let sent_in = begun.elapsed();
     drop(tab);
     drop(browser);
     let exported = done(&mut program(home, &["ledger", "export"]), "")?;
@@ -242,7 +231,7 @@ pub fn enrol(
     press(tab, "[data-form=enrol]", "location.pathname === '/'")
 }
 
-fn begin_shift(tab: &mut Tab, origin: &str) -> Result<(), String> {
+pub fn begin_shift(tab: &mut Tab, origin: &str) -> Result<(), String> {
     tab.go_to(&format!("{origin}/offline"))?;
     choose_lou(tab, "form[data-shift] [name=who]")?;
     tab.wait_until("the form of a shift", "!document.querySelector('form[data-shift]').hidden")?;
@@ -289,9 +278,32 @@ fn keep(tab: &mut Tab, origin: &str, number: usize) -> Result<Entered, String> {
     Ok(Entered { reading, at_ms })
 }
 
-fn waits(tab: &mut Tab, count: usize) -> Result<(), String> {
+pub fn waits(tab: &mut Tab, count: usize) -> Result<(), String> {
     let asked = format!("queue.waiting().then((all) => all.length === {count})");
     tab.wait_until(&format!("{count} waiting entries"), &asked)
+}
+
+/// Waits until nothing waits any more: how long it took, and what became of each entry.
+pub fn until_sent(tab: &mut Tab, count: usize) -> Result<(Duration, Vec<String>), String> {
+    let begun = Instant::now();
+    loop {
+        let states = tab.ask(
+            "queue.all('entries').then((all) => all.map((one) => `${one.state} ${one.packet.path} ${one.detail}`))",
+        )?;
+        let states: Vec<String> = serde_json::from_value(states).map_err(|error| error.to_string())?;
+        if states.len() == count && states.iter().all(|state| !state.starts_with("waits")) {
+            return Ok((begun.elapsed(), states));
+        }
+        if begun.elapsed() > SENDING_LIMIT {
+            return Err(format!("after the network is back, of {count}: {states:?}"));
+        }
+        std::thread::sleep(Duration::from_millis(200));
+    }
+}
+
+/// The port a server listens on.
+pub fn open_port(server: &Served) -> Result<u16, String> {
+    server.origin.rsplit(':').next().and_then(|port| port.parse().ok()).ok_or_else(|| "no port".to_owned())
 }
 
 /// What the ledger holds against what was entered.

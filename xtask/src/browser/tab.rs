@@ -124,6 +124,32 @@ impl<'c> Tab<'c> {
         self.wait_until("the page before is back", &there)
     }
 
+    /// Loads the page anew, as the Reload button does.
+    pub fn reload(&mut self) -> Result<(), String> {
+        self.ask("(document.documentElement.dataset.before = 'yes', true)")?;
+        self.call("Page.reload", json!({}))?;
+        let anew = "!document.documentElement.dataset.before && document.readyState === 'complete'";
+        self.wait_until("the page is loaded anew", anew)
+    }
+
+    /// Nothing the page itself asks of these addresses gets through; `*` stands for anything.
+    pub fn block(&mut self, addresses: &[&str]) -> Result<(), String> {
+        self.call("Network.setBlockedURLs", json!({ "urls": addresses })).map(|_| ())
+    }
+
+    /// From here on every page that loads puts a new service worker in the place of the old one, as an update does.
+    pub fn renew_workers(&mut self) -> Result<(), String> {
+        self.call("ServiceWorker.enable", json!({}))?;
+        self.call("ServiceWorker.setForceUpdateOnPageLoad", json!({ "forceUpdateOnPageLoad": true }))
+            .map(|_| ())
+    }
+
+    /// Grants a permission that a person would be asked for.
+    pub fn allow(&mut self, origin: &str, permission: &str) -> Result<(), String> {
+        let grant = json!({ "origin": origin, "permissions": [permission] });
+        self.connection.call(None, "Browser.grantPermissions", grant).map(|_| ())
+    }
+
     /// The value of an expression in the page; promises are waited for.
     pub fn ask(&mut self, expression: &str) -> Result<Value, String> {
         let question = json!({ "expression": expression, "returnByValue": true, "awaitPromise": true });

@@ -5,21 +5,21 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
-use yard::due::Pressing;
+use yard::due::{Pressing, Standing};
 
 use super::entry::{self, Ask, Form, Refused, Typed, What, need};
 use super::parts;
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
+use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::tongue;
 
 /// Which chore is to be signed off, and what the last act recorded.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct DueQuery {
     chore: Option<String>,
+    who: Option<String>,
     saved: Option<u64>,
 }
 
@@ -43,8 +43,11 @@ struct DuePage {
     w: Words,
     c: Chrome,
     title: String,
-    /// Due, near, later.
+    /// Whose chores to show.
+    tabs: Vec<Link>,
+    /// Due and near.
     groups: Vec<(String, Vec<Chore>)>,
+    later: Vec<Chore>,
     bench: Vec<String>,
     bench_url: String,
     calibrations: Vec<String>,
@@ -57,7 +60,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<DueQuery>) -> Res
     visitor.may(Act::Look)?;
     let mut typed = Typed::new();
     typed.extend(query.chore.clone().map(|chore| ("chore".to_owned(), chore)));
-    let mut page = page(&visitor, &typed, Refused::default())?;
+    let mut page = page(&visitor, query.who.as_deref(), &typed, Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
@@ -68,27 +71,30 @@ pub(crate) async fn done(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<R
     match entry::record(&visitor, "chore_done", CHORE, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/due?saved={seq}"))).into_response()),
         Err(refused) => {
-            let page = page(&visitor, &typed, refused)?;
+            let page = page(&visitor, None, &typed, refused)?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
         }
     }
 }
 
-fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, PageError> {
+fn page(
+    visitor: &Visitor,
+    whose: Option<&str>,
+    typed: &Typed,
+    refused: Refused,
+) -> Result<DuePage, PageError> {
     let (app, words, teller, d) = (&visitor.app, visitor.words, visitor.teller(), &visitor.display);
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
     let now = app.clock.now();
-    let all = yard::due::due(&app.yard, &books, now);
+    let mut all = yard::due::due(&app.yard, &books, now);
+    let tabs = tabs(visitor, &all, whose);
+    // Somebody nobody's chores belong to: everybody's.
+    let whose = whose.filter(|asked| all.iter().any(|one| one.chore.who == *asked));
+    all.retain(|one| whose.is_none_or(|asked| one.chore.who == asked));
     let count = all.iter().filter(|one| one.pressing == Pressing::Due).count();
-    let view = |one: &yard::due::Standing| Chore {
-        task: tongue::task(visitor.words.language(), &one.chore).to_owned(),
-        who: match one.chore.who.as_str() {
-            "operator" => visitor.words.say("who.operator").to_owned(),
-            "mechanic" => visitor.words.say("who.mechanic").to_owned(),
-            "lead" => visitor.words.say("who.lead").to_owned(),
-            "supervisor" => visitor.words.say("who.supervisor").to_owned(),
-            other => other.to_owned(),
-        },
+    let view = |one: &Standing| Chore {
+        task: report::chores::task(visitor.words.language(), &one.chore).to_owned(),
+        who: who(&words, &one.chore.who),
         when: teller.chore_when(one, now),
         last: one.last.as_ref().map_or_else(
             || words.say("due.never-done").to_owned(),
@@ -102,16 +108,10 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
         is_due: one.pressing == Pressing::Due,
         url: app.url(&format!("/due?chore={}#sign", parts::form_encoded(&one.chore.id))),
     };
-    let group = |pressing: Pressing, key: &str| {
-        let chores: Vec<Chore> = all.iter().filter(|one| one.pressing == pressing).map(view).collect();
-        (words.say(key).to_owned(), chores)
-    };
-    let groups = [
-        (Pressing::Due, "due.group-due"),
-        (Pressing::Near, "due.group-near"),
-        (Pressing::NotYet, "due.group-later"),
-    ];
-    let groups = groups.into_iter().map(|(pressing, key)| group(pressing, key));
+    let group =
+        |pressing: Pressing| all.iter().filter(|one| one.pressing == pressing).map(view).collect::<Vec<_>>();
+    let groups = [(Pressing::Due, "due.group-due"), (Pressing::Near, "due.group-near")];
+    let groups = groups.into_iter().map(|(pressing, key)| (words.say(key).to_owned(), group(pressing)));
     let calibration = |truck: &yard::site::Truck| {
         let line = |what: &'static str, key: &str| {
             let found = yard::due::calibration(&books, &truck.id, what);
@@ -136,11 +136,49 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<DuePage, P
         c: Chrome::new(visitor, Place::Due, words.say("due.nav"), "/due"),
         w: words,
         title,
+        tabs,
         groups: groups.filter(|(_, chores)| !chores.is_empty()).collect(),
+        later: group(Pressing::NotYet),
         bench: books.bench.due(&app.yard, now).iter().map(|due| teller.due(due)).collect(),
         bench_url: app.url("/bench/instruments"),
         calibrations: app.yard.trucks.iter().flat_map(calibration).collect(),
         sprayers_url: app.url("/sprayers"),
         form: entry::form(visitor, ("/due", "chore", "due.record"), CHORE, typed, refused)?,
     })
+}
+
+/// Who does a chore, in the reader's language; what a yard calls its own people stays.
+fn who(words: &Words, kept: &str) -> String {
+    let key = match kept {
+        "operator" => "who.operator",
+        "mechanic" => "who.mechanic",
+        "lead" => "who.lead",
+        "supervisor" => "who.supervisor",
+        other => return other.to_owned(),
+    };
+    words.say(key).to_owned()
+}
+
+/// Everybody, then each who has chores, with how many of theirs are due.
+fn tabs(visitor: &Visitor, all: &[Standing], whose: Option<&str>) -> Vec<Link> {
+    let mut each: Vec<&str> = Vec::new();
+    for one in all {
+        if !each.contains(&one.chore.who.as_str()) {
+            each.push(&one.chore.who);
+        }
+    }
+    let tab = |kept: Option<&str>| {
+        let theirs = |one: &&Standing| kept.is_none_or(|kept| one.chore.who == kept);
+        let due = all.iter().filter(theirs).filter(|one| one.pressing == Pressing::Due).count();
+        let name = kept
+            .map_or_else(|| visitor.words.say("due.everybody").to_owned(), |kept| who(&visitor.words, kept));
+        let query = kept.map_or_else(String::new, |kept| format!("?who={}", parts::form_encoded(kept)));
+        let is_known = whose.filter(|asked| each.contains(asked));
+        Link {
+            label: if due == 0 { name } else { format!("{name} ({due})") },
+            url: visitor.app.url(&format!("/due{query}")),
+            current: kept == is_known,
+        }
+    };
+    std::iter::once(None).chain(each.iter().copied().map(Some)).map(tab).collect()
 }

@@ -10,7 +10,6 @@ use yard::event::{Body, EventId};
 use super::parts;
 use crate::chrome::Visitor;
 use crate::error::PageError;
-use crate::tongue;
 
 /// What a field asks for.
 #[derive(Debug, Clone, Copy)]
@@ -280,7 +279,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         }
         What::Chore => {
             let chore = |chore: yard::due::Chore| {
-                choice(&chore.id, tongue::task(words.language(), &chore).to_owned(), String::new())
+                choice(&chore.id, report::chores::task(words.language(), &chore).to_owned(), String::new())
             };
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard::due::chores(yard).into_iter().map(chore)).collect())

@@ -634,6 +634,7 @@ fn page(
         Leaf::Load | Leaf::Issue => &["care.slip", "care.overweight", "care.hose"][..],
         Leaf::Return => &["care.slip", "care.hose"],
         Leaf::Applied => &[],
+        Leaf::Other if other(kind).0 == "settlement" => &["care.tank"],
         Leaf::Other | Leaf::Ticket => &["care.tank", "care.spill"],
     };
     let kinds = OTHER.iter().map(|(one, _, label)| Link {

@@ -65,7 +65,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         w: words,
         tokens: TOKENS.iter().map(|(name, key)| (*name, words.say(key).to_string())).collect(),
         sample_volume: d.volume(gallons(6250.0)),
-        sample_strength: d.strength(strength(23.3)),
+        sample_strength: d.strength(strength(25.1)),
         problems: vec![words.say("look.problem").to_string()],
         look_url: visitor.app.url("/look"),
         map: ChartPair {

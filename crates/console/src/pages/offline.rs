@@ -26,6 +26,30 @@ use crate::signing::{Ask, Signer};
 use crate::state::App;
 use crate::statics;
 
+/// Pages with forms of entries, and what is read beside them: a device fetches them when a shift begins on it.
+const SHIFT_PAGES: [&str; 21] = [
+    "/",
+    "/tanks",
+    "/bench",
+    "/bench/trim",
+    "/bench/instruments",
+    "/bench/lab",
+    "/put-right",
+    "/jar-test",
+    "/run",
+    "/run/sheet",
+    "/load",
+    "/load/return",
+    "/load/issue",
+    "/load/applied",
+    "/load/other",
+    "/night",
+    "/salt",
+    "/meters",
+    "/due",
+    "/sprayers",
+    "/ledger",
+];
 /// Settled entries that are still shown.
 const HELD_SHOWN: usize = 60;
 /// An uncompressed point of P-256.
@@ -39,6 +63,8 @@ struct OfflinePage {
     title: String,
     signers: Option<Vec<Signer>>,
     shift_url: String,
+    /// What a shift takes along.
+    pages: String,
     send_url: String,
 }
 
@@ -57,6 +83,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         title,
         signers,
         shift_url: visitor.app.url("/offline/shift"),
+        pages: SHIFT_PAGES.map(|path| visitor.app.url(path)).join(" "),
         send_url: visitor.app.url("/offline/send"),
     };
     render(&visitor, &page)

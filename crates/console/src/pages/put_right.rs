@@ -64,6 +64,7 @@ struct RightPage {
     c: Chrome,
     title: String,
     page_url: String,
+    ledger_url: String,
     tank: String,
     /// The tanks, each a link to itself: figures of one must not stay in the form of another.
     tanks: Vec<Link>,
@@ -182,9 +183,10 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     };
     let in_spec =
         found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, &tank, *w));
-    let in_spec = in_spec.map(|(strength, _)| {
-        words.fill("right.in-spec", &[("strength", &visitor.display.strength(strength))])
-    });
+    let asks = query.strength_pct.as_deref().is_some_and(|typed| !typed.trim().is_empty());
+    let key = if asks { "right.in-spec-before" } else { "right.in-spec" };
+    let in_spec =
+        in_spec.map(|(strength, _)| words.fill(key, &[("strength", &visitor.display.strength(strength))]));
     let (mut problems, mut told, mut refusal) = (Vec::new(), None, None);
     let mut unpredicted = matches!(found, Err(Refusal::NotPredicted(_)));
     match read(visitor, books, query) {
@@ -218,6 +220,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
             Err(_) => words.say("right.title").to_string(),
         },
         page_url: app.url("/put-right"),
+        ledger_url: app.url("/ledger"),
         tank: tank.clone(),
         tanks,
         note,

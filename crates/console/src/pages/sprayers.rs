@@ -132,12 +132,14 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
     let now = app.clock.now();
+    let events = books::ledger(visitor)?;
     let line = |truck: &yard::site::Truck| {
         let found = yard::due::calibration(&books, &truck.id, "sprayer");
         let spreader = yard::due::calibration(&books, &truck.id, "spreader");
         let (key, at, is_act) = match found {
             None => ("sprayers.never", String::new(), true),
             Some((last, due)) if due <= now => ("sprayers.due", d.day(last), true),
+            Some((last, _)) if has_bad_nozzle(&events, &truck.id) => ("sprayers.nozzle", d.day(last), true),
             Some((last, _)) => ("sprayers.done", d.day(last), false),
         };
         let code = parts::form_encoded(&truck.id);
@@ -177,6 +179,20 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
     })
 }
 
+/// The last event of a kind that stands.
+fn last(events: &[Recorded], is: impl Fn(&Body) -> bool) -> Option<&Recorded> {
+    let voided: std::collections::HashSet<_> = events.iter().filter_map(|r| r.event.body.voids()).collect();
+    let standing = events.iter().filter(|r| !voided.contains(&r.event.id) && is(&r.event.body));
+    standing.max_by_key(|r| (r.event.occurred_at, r.seq))
+}
+
+/// Whether a truck's last catch found a nozzle off the others: it is to be cleaned and caught again.
+fn has_bad_nozzle(events: &[Recorded], truck: &str) -> bool {
+    let found = last(events, |body| matches!(body, Body::SprayerCheck(check) if check.truck == truck));
+    let Some(Body::SprayerCheck(check)) = found.map(|recorded| &recorded.event.body) else { return false };
+    report::calibration::has_outlier(check)
+}
+
 /// Shows a truck's card for the cab.
 pub(crate) async fn card(
     visitor: Visitor,
@@ -186,13 +202,9 @@ pub(crate) async fn card(
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let truck = app.yard.truck(&query.truck).ok_or_else(|| PageError::missing(&visitor))?;
     let events = books::ledger(&visitor)?;
-    let voided: std::collections::HashSet<_> = events.iter().filter_map(|r| r.event.body.voids()).collect();
-    let last = |is: &dyn Fn(&Body) -> bool| -> Option<&Recorded> {
-        let standing = events.iter().filter(|r| !voided.contains(&r.event.id) && is(&r.event.body));
-        standing.max_by_key(|r| (r.event.occurred_at, r.seq))
-    };
-    let sprayer = last(&|body| matches!(body, Body::SprayerCheck(check) if check.truck == truck.id));
-    let spreader = last(&|body| matches!(body, Body::SpreaderCheck(check) if check.truck == truck.id));
+    let sprayer = last(&events, |body| matches!(body, Body::SprayerCheck(check) if check.truck == truck.id));
+    let spreader =
+        last(&events, |body| matches!(body, Body::SpreaderCheck(check) if check.truck == truck.id));
     let mut page = CardPage {
         c: Chrome::new(&visitor, Place::Due, words.say("sprayers.card"), "/sprayers"),
         w: words,

@@ -105,7 +105,7 @@ fn going_on(visitor: &Visitor, books: &Books) -> Vec<(String, String)> {
         TrimState::SampleAgain { .. } => {
             found.push((words.say("trim.sample-again").to_string(), app.url("/bench/trim")));
         }
-        TrimState::NeverLooked | TrimState::Looked { .. } => {}
+        TrimState::NeverLooked | TrimState::Looked { .. } | TrimState::Outdated { .. } => {}
     }
     found
 }

@@ -76,6 +76,10 @@ pub(super) fn supply(
     Ok(Supply { tanks, in_hand, other_in_hand, schedule, tank_uses, made, batch })
 }
 
+/// Dip and book further apart than this share of a full tank ask for another dip: some four inches in an upright tank
+/// of ten feet. Our own figure.
+const DIP_APART: f64 = 0.035;
+
 /// Tanks in use, as the books have them.
 pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
     yard.tanks_in_use()
@@ -88,6 +92,10 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
             let is_empty = book.content().parts().is_empty();
             let strength = book.strength().filter(|_| is_brine);
             let conformity = strength.map(|w| yard.spec(&tank.id).band().judge(w, MassFraction::ZERO));
+            // The tank holds what it holds: where a dip found more than the book, there is less room.
+            let apart = book.dip_above_book();
+            let above_book = apart.map_or(0.0, |more| in_cubic_metres(more).max(0.0));
+            let far = DIP_APART * in_cubic_metres(tank.shape.full_volume());
             let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
             let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
             let counts = is_own && serves;
@@ -100,7 +108,8 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
                 strength,
                 conformity,
                 usable: cubic_metres(if counts { above_heel } else { 0.0 }),
-                room: cubic_metres(in_cubic_metres(tank.working_capacity() - volume).max(0.0)),
+                room: cubic_metres((in_cubic_metres(tank.working_capacity() - volume) - above_book).max(0.0)),
+                dip_apart: apart.filter(|apart| far < in_cubic_metres(*apart).abs()),
                 is_indoors: tank.insulation == Insulation::Indoors,
                 first_solid: strength
                     .and_then(|w| Brine::sodium_chloride(w).ok())

@@ -643,7 +643,7 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
         mark,
         headline: words.fill(key, &[("strength", &number(strength, 1)), ("within", &within)]),
         is_out,
-        next: words.say(next).to_string(),
+        next: words.say(if is_out && jump.is_some() { "bench.next-again" } else { next }).to_string(),
         why: if !read.is_plain {
             String::new()
         } else {

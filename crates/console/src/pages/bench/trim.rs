@@ -8,7 +8,7 @@ use jiff::Timestamp;
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
-use yard::bench_log::{TrimAct, TrimState};
+use yard::bench_log::{DueWhy, TrimAct, TrimState};
 use yard::entry::EntryProblem;
 use yard::event::{Body, EventId};
 use yard::stock::{Books, LoggedReading};
@@ -302,7 +302,10 @@ fn freshest<'a>(visitor: &Visitor, books: &'a Books) -> Option<&'a LoggedReading
 fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
     let (app, words, teller) = (&visitor.app, visitor.words, visitor.teller());
     let state = books.bench.trim_state(&app.yard, app.clock.now());
-    let told = tell(visitor, &state);
+    let mut told = tell(visitor, &state);
+    if let TrimState::Looked { at, advice: Ok(Advice::Agreed { .. }), .. } = &state {
+        ask_of_change(visitor, books, *at, &mut told);
+    }
     let from = asked.and_then(|id| reading(books, id)).or_else(|| freshest(visitor, books));
     let number_now = number_now(books);
     let look = LookForm {
@@ -332,7 +335,7 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         c: Chrome::new(visitor, Place::Bench, words.say("trim.title"), "/bench/trim"),
         w: words,
         leaves: leaves(visitor, Leaf::Trim),
-        due: due_lines(visitor, books),
+        due: due_lines(visitor, books).into_iter().filter(|line| !told.why.contains(line)).collect(),
         due_url: app.url("/bench/instruments#due"),
         look_url: app.url("/bench/trim"),
         set_url: app.url("/bench/trim/set"),
@@ -392,6 +395,18 @@ fn tell(visitor: &Visitor, state: &TrimState) -> Told {
                 ),
             )
         },
+        TrimState::Outdated { at, due } => Told {
+            is_act: true,
+            go: sample(),
+            ..plain(
+                "▲",
+                words.say("trim.outdated").to_string(),
+                words.fill_with(
+                    "trim.outdated-why",
+                    &[("at", visitor.display.time(*at)), ("due", teller.due(due))],
+                ),
+            )
+        },
         TrimState::Looked { advice: Ok(advice), .. } => {
             let told = teller.trim_advice(advice);
             let record = (app.url("/bench/record"), words.say("trim.go-record").to_string());
@@ -406,4 +421,20 @@ fn tell(visitor: &Visitor, state: &TrimState) -> Told {
             plain("▲", words.say("trim.cannot").to_string(), format!("{error}."))
         }
     }
+}
+
+/// They agree, and a change from before the look still asks: whether that was brine of the new salt or water, only a
+/// person can say.
+fn ask_of_change(visitor: &Visitor, books: &Books, looked: Timestamp, told: &mut Told) {
+    let open = books.bench.due(&visitor.app.yard, visitor.app.clock.now()).into_iter().find(|due| {
+        let is_change = matches!(due.why, DueWhy::NewSalt | DueWhy::WaterChange(_) | DueWhy::SeasonStart(_));
+        is_change && due.since.is_some_and(|since| since <= looked)
+    });
+    let Some(due) = open else { return };
+    told.why = visitor.words.fill_with(
+        "trim.agreed-since",
+        &[("at", visitor.display.time(looked)), ("due", visitor.teller().due(&due))],
+    );
+    told.go =
+        Some((visitor.app.url("/bench/instruments#due"), visitor.words.say("trim.go-sign-off").to_owned()));
 }

@@ -43,6 +43,8 @@ struct TicketPage {
     qr: Option<String>,
     address: String,
     next_url: String,
+    /// What the first signature says.
+    hand: String,
     lots_url: String,
 }
 
@@ -152,6 +154,12 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
         let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
         facts.push((say("ticket.reading"), words.fill("tanks.reading-line", &values)));
     }
+    let is_return = matches!(event.body, Body::ReturnToTank(_));
+    let cares: &[&str] = if is_return {
+        &["care.slip", "care.hose"]
+    } else {
+        &["care.overweight", "care.slosh", "care.hose", "care.no-spray"]
+    };
     TicketPage {
         c: Chrome::new(visitor, Place::Load, &words.fill(title, &[("row", &row)]), "/load"),
         w: words,
@@ -162,10 +170,11 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
         warnings,
         axles,
         lots: lots(visitor, ticket),
-        cares: ["care.overweight", "care.slosh", "care.hose", "care.no-spray"].map(say).to_vec(),
+        cares: cares.iter().map(|key| say(key)).collect(),
         qr: report::table::qr(&address, words.say("ticket.qr")).ok(),
         address,
         next_url: app.url("/load"),
+        hand: say(if is_return { "ticket.received-by" } else { "ticket.loaded-by" }),
         lots_url: app.url(&format!("/books/lots?event={}", event.id)),
     }
 }
