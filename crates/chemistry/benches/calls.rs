@@ -11,7 +11,8 @@ use chemistry::inverse::{Reading, by_density};
 use chemistry::properties::properties;
 use chemistry::quantity::{ThermodynamicTemperature, celsius};
 use chemistry::{
-    Brine, MassFraction, Salt, conductivity, density, freezing, phases, refraction, viscosity, water_activity,
+    Brine, MassFraction, Salt, conductivity, density, equilibrium, freezing, phases, refraction, viscosity,
+    water_activity,
 };
 
 /// Calls timed together.
@@ -29,6 +30,23 @@ fn brines() -> Vec<(Brine, ThermodynamicTemperature)> {
             let part = (n / 4) as f64 / (CALLS / 4) as f64;
             let strength = MassFraction::from_percent(0.85 * part * salt.strongest_percent()).ok()?;
             Some((Brine::of(salt, strength).ok()?, celsius(20.0 + 15.0 * part)))
+        })
+        .collect()
+}
+
+/// Blends of sodium chloride with calcium and magnesium chloride, and of sodium with magnesium alone.
+fn blends() -> Vec<(Brine, ThermodynamicTemperature)> {
+    let part = |percent: f64| MassFraction::from_percent(percent);
+    (0..CALLS / 40)
+        .filter_map(|n| {
+            let x = n as f64 / (CALLS / 40) as f64;
+            let (ca, mg) = (4.0 * (x * 7.0).fract(), 1.0 + 5.0 * x);
+            let parts = [
+                (Salt::SodiumChloride, part(20.0 - 12.0 * x).ok()?),
+                (Salt::CalciumChloride, part(ca).ok()?),
+                (Salt::MagnesiumChloride, part(mg).ok()?),
+            ];
+            Some((Brine::blend(&parts).ok()?, celsius(-8.0)))
         })
         .collect()
 }
@@ -77,10 +95,17 @@ fn main() -> ExitCode {
             }),
         ),
     ];
+    let blends = blends();
+    let of_blends: Vec<(&str, f64, Call)> = vec![
+        ("ice point of a blend", 50_000.0, Box::new(|b, _| keep(equilibrium::ice_point(b)))),
+        ("first solid of a blend", 250_000.0, Box::new(|b, _| keep(freezing::first_solid(b)))),
+        ("solids of a blend", 250_000.0, Box::new(|b, t| keep(equilibrium::assemblage(b, t)))),
+    ];
     let check = std::env::args().any(|argument| argument == "--check");
     let mut slow = false;
-    for (name, budget, call) in &calls {
-        let median = nanoseconds(&brines, call);
+    let all = calls.iter().map(|one| (&brines, one)).chain(of_blends.iter().map(|one| (&blends, one)));
+    for (brines, (name, budget, call)) in all {
+        let median = nanoseconds(brines, call);
         let over = check && median > 2.0 * budget;
         slow |= over;
         println!(

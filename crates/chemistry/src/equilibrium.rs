@@ -88,6 +88,24 @@ impl Content {
         self.ions.map(|moles| (moles / kilograms).max(0.0))
     }
 
+    /// The salts these ions are, as [`Brine`] names them, in the order of [`Salt::ALL`].
+    fn salts(&self) -> Result<[MassFraction; 5], Error> {
+        let [na, k, ca, mg, _, so4] = self.ions;
+        let mut found = [MassFraction::ZERO; 5];
+        for salt in Salt::ALL {
+            let moles = match salt {
+                Salt::SodiumChloride => na - 2.0 * so4,
+                Salt::CalciumChloride => ca,
+                Salt::MagnesiumChloride => mg,
+                Salt::PotassiumChloride => k,
+                Salt::SodiumSulfate => so4,
+            };
+            let part = moles.max(0.0) * salt.molar_mass() / 1000.0 / self.mass();
+            found[salt.place()] = MassFraction::from_fraction(part)?;
+        }
+        Ok(found)
+    }
+
     /// Mass, kg.
     fn mass(&self) -> f64 {
         self.water * WATER + self.ions.iter().zip(ION_MASS).map(|(n, mass)| n * mass).sum::<f64>()
@@ -233,6 +251,51 @@ pub fn onset_with(brine: &Brine, adjustment: &Adjustment) -> Result<Onset, Error
     Ok(Onset { ice: ice.map(celsius), salt: salt.map(|(solid, at)| (solid, celsius(at))) })
 }
 
+/// Where ice appears in a brine, in the liquid as it is.
+///
+/// # Equation
+/// ln of the activity of water equals that of ice.
+///
+/// # Range
+/// −55…0 °C; every mixture a [`Brine`] can be.
+///
+/// # Error
+/// Measured: VALIDATION.md.
+///
+/// # Source
+/// As [`onset`].
+///
+/// # Errors
+/// [`Error::NotCovered`] when no ice appears above −55 °C.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, MassFraction, equilibrium::ice_point, quantity::in_celsius};
+/// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
+/// assert!((in_celsius(ice_point(&brine)?) - -6.56).abs() < 0.03); // CRC: −6.56 °C
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn ice_point(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
+    let m = Content::of(brine).molalities();
+    let adjustment = Adjustment::fitted();
+    let none = Error::NotCovered { what: "ice of this brine", reason: "none appears down to −55 °C" };
+    let Some(ice) = solids::all().iter().find(|one| solid_of(one.name) == Solid::Ice) else {
+        return Err(none);
+    };
+    let above = |t: f64| {
+        let found = Model::at(t + ZERO_CELSIUS, adjustment).activities(&m);
+        ice.saturation(&m, &found, ice.ln_k(t + ZERO_CELSIUS, adjustment))
+    };
+    let (warm, cold) = ((0.0, above(0.0)), (COLDEST_CELSIUS, above(COLDEST_CELSIUS)));
+    if warm.1 >= 0.0 {
+        return Ok(celsius(0.0));
+    }
+    if cold.1 < 0.0 {
+        return Err(none);
+    }
+    Ok(celsius(between(above, cold, warm)))
+}
+
 /// Where a function passes zero between two points of unlike sign (the Illinois variant of the rule of false position).
 fn between(of: impl Fn(f64) -> f64, (mut a, mut fa): (f64, f64), (mut b, mut fb): (f64, f64)) -> f64 {
     let mut side = 0;
@@ -263,6 +326,48 @@ fn between(of: impl Fn(f64) -> f64, (mut a, mut fa): (f64, f64), (mut b, mut fb)
     x
 }
 
+/// Sodium chloride that stays dissolved beside the other salts of a brine, and what drops out above it.
+pub(crate) fn sodium_chloride_beside(
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+) -> Result<(Solid, MassFraction), Error> {
+    let kelvin = in_celsius(temperature) + ZERO_CELSIUS;
+    let at = At::kelvin(kelvin, Adjustment::fitted());
+    let others: f64 =
+        brine.dissolved().filter(|(salt, _)| *salt != Salt::SodiumChloride).map(|(_, part)| part).sum();
+    let content = |part: f64| -> Content {
+        let mut content = Content::of(brine);
+        let moles = (part - brine.part(Salt::SodiumChloride).fraction()) / Salt::SodiumChloride.molar_mass();
+        content.ions[0] += 1000.0 * moles;
+        content.ions[4] += 1000.0 * moles;
+        content.water = (1.0 - others - part) / WATER;
+        content
+    };
+    let places: Vec<usize> = (0..solids::all().len())
+        .filter(|place| matches!(solid_of(solids::all()[*place].name), Solid::Halite | Solid::Hydrohalite))
+        .collect();
+    let above = |part: f64| -> (f64, Solid) {
+        let m = content(part).molalities();
+        let found = at.model.activities(&m);
+        let each = places
+            .iter()
+            .map(|place| (at.saturation(*place, &m, &found), solid_of(solids::all()[*place].name)));
+        each.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((f64::NEG_INFINITY, Solid::Halite))
+    };
+    let (low, high) = (1e-6, (0.30_f64).min(0.95 - others));
+    let (least, solid) = above(low);
+    if least >= 0.0 {
+        return Ok((solid, MassFraction::ZERO));
+    }
+    let most = above(high).0;
+    if most < 0.0 {
+        let reason = "no solubility found beside these salts";
+        return Err(Error::NotCovered { what: "saturation beside other salts", reason });
+    }
+    let part = between(|part| above(part).0, (low, least), (high, most));
+    Ok((above(part).1, MassFraction::from_fraction(part)?))
+}
+
 /// ln of the ion product over the solubility product of a solid, by its name in the data, in a brine: for the fit.
 #[doc(hidden)]
 pub fn saturation(brine: &Brine, name: &str, celsius: f64, adjustment: &Adjustment) -> Option<f64> {
@@ -278,13 +383,20 @@ pub fn saturation(brine: &Brine, name: &str, celsius: f64, adjustment: &Adjustme
 pub struct Assemblage {
     /// Share of liquid.
     pub liquid: f64,
-    /// Salts in the liquid, as [`Brine`] names them; none where the liquid is no brine of this crate's range.
+    /// All salts in the liquid.
     pub liquid_strength: MassFraction,
+    /// Each salt in the liquid, in the order of [`Salt::ALL`]: sulphate as sodium's.
+    pub liquid_salts: [MassFraction; 5],
     /// Every solid with its share.
     pub solids: Vec<(Solid, f64)>,
 }
 
 impl Assemblage {
+    /// A salt in the liquid.
+    pub fn dissolved(&self, salt: Salt) -> MassFraction {
+        self.liquid_salts[salt.place()]
+    }
+
     /// Share of a solid.
     pub fn of(&self, solid: Solid) -> f64 {
         self.solids.iter().filter(|(found, _)| *found == solid).map(|(_, share)| share).sum()
@@ -338,6 +450,7 @@ pub fn assemblage_with(
     Ok(Assemblage {
         liquid: left.mass() / whole,
         liquid_strength: MassFraction::from_fraction(salts)?,
+        liquid_salts: left.salts()?,
         solids: pairs
             .iter()
             .map(|(mineral, x)| (solid_of(mineral.name), x * mineral.molar_mass() / whole))

@@ -5,7 +5,8 @@
 //! salt has an ice curve and one saturation curve for each of its solids; the solid that appears at the
 //! warmest temperature is the first.
 //!
-//! Of a *blend* nothing is predicted yet: [`first_solid`] says so, and is the seam where that will come in.
+//! What comes out of a *blend* is found by [`crate::equilibrium`], one engine for all of them, which agrees with the
+//! curves of single salts within their intervals.
 
 use std::fmt;
 
@@ -14,7 +15,7 @@ use crate::quantity::{
     MassFraction, TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins,
 };
 use crate::surface::{polynomial, slope};
-use crate::{Brine, Error, Salt};
+use crate::{Brine, Error, Salt, equilibrium};
 
 /// Strength at which ice and hydrohalite leave a sodium chloride brine together, per cent by mass (CRC and Lange 23.3;
 /// models 23.1).
@@ -106,26 +107,34 @@ impl Solid {
         }
     }
 
+    /// The salt that leaves with it, as [`Brine`] names salts; none for ice. Of a double salt the scarcer one.
+    pub fn main_salt(self) -> Option<Salt> {
+        match self {
+            Solid::Ice | Solid::IceOrHydrohalite => None,
+            Solid::Hydrohalite | Solid::Halite => Some(Salt::SodiumChloride),
+            Solid::Sylvite => Some(Salt::PotassiumChloride),
+            Solid::CalciumChlorideHexahydrate | Solid::CalciumChlorideTetrahydrate => {
+                Some(Salt::CalciumChloride)
+            }
+            Solid::MagnesiumChlorideDodecahydrate
+            | Solid::MagnesiumChlorideOctahydrate
+            | Solid::MagnesiumChlorideHexahydrate
+            | Solid::Tachyhydrite => Some(Salt::MagnesiumChloride),
+            Solid::Carnallite => Some(Salt::PotassiumChloride),
+            _ => Some(Salt::SodiumSulfate),
+        }
+    }
+
     /// Water molecules to one of salt; none for ice, and for what holds more than one chloride of this crate.
     fn hydration(self) -> Option<f64> {
         match self {
-            Solid::Ice | Solid::IceOrHydrohalite => None,
-            Solid::Carnallite
-            | Solid::Tachyhydrite
-            | Solid::Mirabilite
-            | Solid::Thenardite
-            | Solid::Epsomite
-            | Solid::Meridianiite
-            | Solid::Gypsum
-            | Solid::Glauberite
-            | Solid::Picromerite
-            | Solid::Syngenite => None,
             Solid::Halite | Solid::Sylvite => Some(0.0),
             Solid::Hydrohalite => Some(2.0),
             Solid::CalciumChlorideHexahydrate | Solid::MagnesiumChlorideHexahydrate => Some(6.0),
             Solid::CalciumChlorideTetrahydrate => Some(4.0),
             Solid::MagnesiumChlorideOctahydrate => Some(8.0),
             Solid::MagnesiumChlorideDodecahydrate => Some(12.0),
+            _ => None,
         }
     }
 
@@ -298,14 +307,16 @@ fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64>
 /// their points is the first solid.
 ///
 /// # Range
-/// All that a [`Brine`] of one chloride can be. From 22.5 to 23.5 % NaCl it is "ice or hydrohalite", with both
-/// temperatures.
+/// All that a [`Brine`] of one chloride can be, and blends whose salts are dissolved at 40 °C. From 22.5 to 23.5 % NaCl
+/// it is "ice or hydrohalite", with both temperatures.
 ///
 /// # Error
 /// Stated, K. NaCl: ice 0.1 to 22.5 %, 0.5 to 23.1 %, 1.5 to 23.5 %; hydrohalite 2; halite 7, since its
 /// solubility hardly moves with temperature. CaCl2: ice 0.3 to 18 %, 1 to 25 %, 2.5 above; hydrate 3. MgCl2:
 /// ice 0.2 to 12 %, 0.8 to 18 %,
-/// 1.5 to 20 %, 2 above; 12-hydrate 0.7, below 23 % 2, 8-hydrate 2, 6-hydrate 5. KCl: ice 0.1, sylvite 1.
+/// 1.5 to 20 %, 2 above; 12-hydrate 0.7, below 23 % 2, 8-hydrate 2, 6-hydrate 5. KCl: ice 0.1, sylvite 1. Blends: ice
+/// 0.35, 0.5 above 20 % NaCl, 1 above 8 % CaCl2, 2.5 above 15 %; hydrohalite 2, beside MgCl2 3; halite 7, beside
+/// MgCl2 15; others 3.
 /// Measured: VALIDATION.md.
 ///
 /// # Source
@@ -313,7 +324,7 @@ fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64>
 /// printed, the Pitzer sets ColdChem and FREZCHEM: `tests/data/ice_points.csv`, `saturation.csv`.
 ///
 /// # Errors
-/// [`Error::NotCovered`] for a blend and for sulphate.
+/// [`Error::NotCovered`] for sulphate alone, and for a blend of which a salt is out at 40 °C already.
 ///
 /// # Examples
 /// ```
@@ -322,11 +333,14 @@ fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64>
 /// let first = first_solid(&Brine::sodium_chloride(percent(10.0)?)?)?;
 /// assert_eq!(first.solid, Solid::Ice);
 /// assert!((in_celsius(first.temperature) - -6.56).abs() < 0.05); // CRC: −6.56 °C
-/// let blend = Brine::blend(&[(Salt::SodiumChloride, percent(20.0)?), (Salt::CalciumChloride, percent(3.0)?)])?;
-/// assert!(first_solid(&blend).is_err());
+/// let blend = Brine::blend(&[(Salt::SodiumChloride, percent(20.97)?), (Salt::MagnesiumChloride, percent(3.0)?)])?;
+/// assert_eq!(first_solid(&blend)?.solid, Solid::Hydrohalite); // near −13 °C, long before its ice at −24 °C
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
+    if brine.main_salt().is_none() {
+        return first_of_blend(brine);
+    }
     let salt = single(brine)?;
     let w = brine.total();
     let ice = ice_celsius(salt, w).filter(|t| *t >= COLDEST_ICE);
@@ -354,6 +368,38 @@ pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
         ice: ice.map(celsius),
         salt: salt_out.map(|(solid, out)| (solid, celsius(out))),
     })
+}
+
+/// The first solid of a blend, by its equilibrium.
+fn first_of_blend(brine: &Brine) -> Result<FirstSolid, Error> {
+    let found = equilibrium::onset(brine)?;
+    let (solid, temperature) = match (found.ice, found.salt) {
+        (Some(ice), Some((_, salt))) if in_celsius(ice) >= in_celsius(salt) => (Solid::Ice, ice),
+        (_, Some((solid, salt))) => (solid, salt),
+        (Some(ice), None) => (Solid::Ice, ice),
+        (None, None) => {
+            let reason = "nothing leaves it down to −55 °C, which is as cold as the data go";
+            return Err(Error::NotCovered { what: "first solid of this blend", reason });
+        }
+    };
+    let percent = |salt: Salt| brine.part(salt).percent();
+    let (cacl2, mgcl2) = (percent(Salt::CalciumChloride), percent(Salt::MagnesiumChloride));
+    let within = match solid {
+        Solid::Ice => match (cacl2, percent(Salt::SodiumChloride)) {
+            (c, _) if c > 15.0 => 2.5,
+            (c, _) if c > 8.0 => 1.0,
+            (_, n) if n > 20.0 => 0.5,
+            _ => 0.35,
+        },
+        Solid::Hydrohalite if mgcl2 > 0.1 => 3.0,
+        Solid::Hydrohalite => 2.0,
+        // Solubility hardly moves with temperature: a tenth of a per cent is several kelvins.
+        Solid::Halite if mgcl2 > 0.1 => 15.0,
+        Solid::Halite => 7.0,
+        Solid::Mirabilite | Solid::Sylvite => 1.0,
+        _ => 3.0,
+    };
+    Ok(FirstSolid { solid, temperature, uncertainty: kelvins(within), ice: found.ice, salt: found.salt })
 }
 
 /// The salt of a brine whose freezing is covered.
@@ -407,42 +453,25 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
             }
         }
         (_, Solid::CalciumChlorideHexahydrate | Solid::CalciumChlorideTetrahydrate) => 3.0,
-        (_, Solid::Sylvite) => 1.0,
-        // Of one chloride none of these can come.
-        (
-            _,
-            Solid::Carnallite
-            | Solid::Tachyhydrite
-            | Solid::Mirabilite
-            | Solid::Thenardite
-            | Solid::Epsomite
-            | Solid::Meridianiite
-            | Solid::Gypsum
-            | Solid::Glauberite
-            | Solid::Picromerite
-            | Solid::Syngenite,
-        ) => 1.0,
+        // Of one chloride none of the others can come.
+        _ => 1.0,
     }
 }
 
 /// Refuses a brine of which something drops out at a temperature, or that is partly frozen.
 ///
 /// # Equation
-/// One salt: [`first_solid`] against the temperature. Liquid readings are given down to half a kelvin below
-/// it, or to the end of its 95 % interval, as long as no more than 5 % would be solid: that far a brine is
-/// clear in practice. Blends: sodium chloride against what stays dissolved beside the other chlorides, w₀(t) −
-/// Σ(aᵢxᵢ − bᵢxᵢ²), and the activity of water against that of ice. It says only what cannot be, not what comes first.
+/// [`first_solid`] against the temperature. Liquid readings are given down to half a kelvin below it, or to the end
+/// of its 95 % interval, as long as no more than 5 % would be solid: that far a brine is clear in practice.
 ///
 /// # Range
-/// As [`first_solid`]; blends from −47 °C for salt and −20 °C for ice.
+/// As [`first_solid`]; blends from −55 °C, above 40 °C as at 40 °C.
 ///
 /// # Error
-/// One salt: as [`first_solid`]. Blends: 0.7 % NaCl by mass and 0.02 of activity are left as margin.
+/// As [`first_solid`].
 ///
 /// # Source
-/// As [`first_solid`]; saturation beside other chlorides: our parabolas through the equation of H. Motoyama,
-/// M. Kadota, S. Oka, Bull. Soc. Sea Water Sci. Japan 26, 16 (1972), 25 °C, within 0.2 % by mass
-/// (`tests/data/halite_beside.csv`).
+/// As [`first_solid`].
 ///
 /// # Errors
 /// [`Error::Supersaturated`] with what drops out, [`Error::PartlyFrozen`] with the temperature down to which
@@ -459,11 +488,11 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
 pub fn check_dissolved(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<(), Error> {
     match first_solid(brine) {
         Ok(first) => check_dissolved_by(brine, &first, temperature),
-        Err(_) => check_mixture(brine, in_celsius(temperature)),
+        Err(_) => check_blend(brine, None, in_celsius(temperature)),
     }
 }
 
-/// The same, with the first solid of one salt already found.
+/// The same, with the first solid already found.
 pub(crate) fn check_dissolved_by(
     brine: &Brine,
     first: &FirstSolid,
@@ -474,12 +503,11 @@ pub(crate) fn check_dissolved_by(
     if at <= t + 1e-9 {
         return Ok(());
     }
-    let reach = crate::quantity::in_kelvins(first.uncertainty).max(CLEAR_KELVIN);
+    let Some(salt) = brine.main_salt() else { return check_blend(brine, Some(first), t) };
     let solids = crate::phases::phases(brine, temperature).map_or(1.0, |found| found.solids());
-    if at - reach <= t + 1e-9 && solids <= CLEAR_SOLIDS {
+    if is_clear(first, t, solids) {
         return Ok(());
     }
-    let salt = single(brine)?;
     let icy = matches!(first.solid, Solid::Ice | Solid::IceOrHydrohalite);
     match saturation(salt, t).filter(|(_, most)| !icy && brine.total() > *most) {
         None => Err(Error::PartlyFrozen { celsius: t, liquid_to: at }),
@@ -496,31 +524,53 @@ pub(crate) fn check_dissolved_by(
     }
 }
 
-/// How much sodium chloride one per cent of each salt takes out of saturated brine, and how that falls off,
-/// per cent by mass: parabolas through Motoyama's equation; Na2SO4 by its sodium.
-const BESIDE: [(f64, f64); 5] = [(0.0, 0.0), (0.95, 0.0035), (1.125, 0.0061), (0.54, 0.0008), (0.8, 0.0)];
-/// Sodium chloride, per cent by mass, that a blend may hold beyond that before it is refused.
-const BESIDE_MARGIN: f64 = 0.7;
-/// Activity of water that a blend may lie above that of ice before it is refused: what the mixing rule may be off by.
-const ICE_MARGIN: f64 = 0.02;
+/// Whether a brine this little below its first solid, with so much of it solid, is read as clear.
+fn is_clear(first: &FirstSolid, t: f64, solids: f64) -> bool {
+    let reach = crate::quantity::in_kelvins(first.uncertainty).max(CLEAR_KELVIN);
+    in_celsius(first.temperature) - reach <= t + 1e-9 && solids <= CLEAR_SOLIDS
+}
+
+/// The same of a blend, or with sulphate: by what stands beside each other at equilibrium.
+fn check_blend(brine: &Brine, first: Option<&FirstSolid>, t: f64) -> Result<(), Error> {
+    let warmest = celsius(t.min(equilibrium::WARMEST_CELSIUS));
+    let found = equilibrium::assemblage(brine, warmest)?;
+    let solids = 1.0 - found.liquid;
+    let Some((most_of, _)) = found.solids.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) else {
+        return Ok(());
+    };
+    if first.is_some_and(|first| is_clear(first, t, solids)) {
+        return Ok(());
+    }
+    let Some(salt) = most_of.main_salt() else {
+        let liquid_to = first.map_or(0.0, |first| in_celsius(first.temperature));
+        return Err(Error::PartlyFrozen { celsius: t, liquid_to });
+    };
+    Err(Error::Supersaturated {
+        what: salt.formula(),
+        percent: brine.part(salt).percent(),
+        celsius: t,
+        solid: most_of,
+        most: found.dissolved(salt).percent(),
+    })
+}
 
 /// Most sodium chloride that stays dissolved beside the other salts of a blend, and what drops out above it.
 ///
 /// # Equation
-/// w₀(t) − Σ(aᵢxᵢ − bᵢxᵢ²), w₀ from [`saturated_at`], xᵢ per cent of each other salt.
+/// The sodium chloride at which [`equilibrium::saturation_of`] of halite or hydrohalite is none, the other salts being
+/// as many per cent of the brine as they are in this one.
 ///
 /// # Range
-/// −21.1…40 °C, to 20 % of CaCl2 or MgCl2, 15 % of KCl, 4 % of Na2SO4.
+/// −21.1…40 °C.
 ///
 /// # Error
-/// 0.25 % by mass at 25 °C; at 0 °C up to 1 % too high beside 10 % MgCl2 and more. Below, where hydrohalite
-/// drops out, held against nothing measured.
+/// 0.15 % by mass at 25 °C; below 0 °C as first solid. Measured: VALIDATION.md.
 ///
 /// # Source
-/// As [`check_dissolved`].
+/// As [`equilibrium::onset`].
 ///
 /// # Errors
-/// [`Error::Temperature`] and [`Error::Strength`] outside the range.
+/// [`Error::Temperature`] outside the range.
 ///
 /// # Examples
 /// ```
@@ -528,7 +578,7 @@ const ICE_MARGIN: f64 = 0.02;
 /// let percent = MassFraction::from_percent;
 /// let blend = Brine::blend(&[(Salt::SodiumChloride, percent(10.0)?), (Salt::CalciumChloride, percent(10.0)?)])?;
 /// let (_, most) = saturated_beside(&blend, celsius(25.0))?;
-/// assert!((most.percent() - 17.18).abs() < 0.4); // Motoyama et al. 1972: 17.18 %
+/// assert!((most.percent() - 17.18).abs() < 0.15); // Motoyama et al. 1972: 17.18 %
 /// assert!(saturated_beside(&blend, celsius(45.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
 /// ```
@@ -537,48 +587,7 @@ pub fn saturated_beside(
     temperature: ThermodynamicTemperature,
 ) -> Result<(Solid, MassFraction), Error> {
     saturated_at(Salt::SodiumChloride, temperature)?;
-    for (salt, most) in Salt::ALL.into_iter().zip([1.0, 0.2, 0.2, 0.15, 0.04]) {
-        let part = brine.part(salt).fraction();
-        if part > most + 1e-9 {
-            let (percent, high) = (100.0 * part, 100.0 * most);
-            let reason = "the data of mixed saturation";
-            return Err(Error::Strength { what: salt.formula(), percent, low: 0.0, high, reason });
-        }
-    }
-    match sodium_chloride_beside(brine, in_celsius(temperature)) {
-        Some((solid, percent)) => Ok((solid, MassFraction::from_percent(percent)?)),
-        None => Err(Error::NotCovered { what: "mixed saturation", reason: "no data at that temperature" }),
-    }
-}
-
-/// The same in per cent, unchecked.
-fn sodium_chloride_beside(brine: &Brine, t: f64) -> Option<(Solid, f64)> {
-    let (solid, alone) = saturation(Salt::SodiumChloride, t)?;
-    let taken: f64 = brine
-        .dissolved()
-        .map(|(salt, part)| (BESIDE[salt.place()], 100.0 * part))
-        // Past the top of its parabola a salt takes out no less.
-        .map(|((a, b), x)| if b > 0.0 { (x.min(a / (2.0 * b)), a, b) } else { (x, a, b) })
-        .map(|(x, a, b)| a * x - b * x * x)
-        .sum();
-    Some((solid, (100.0 * alone - taken).max(0.0)))
-}
-
-/// What a blend, or sulphate, certainly is not: clear liquid at a temperature at which salt or ice must be out.
-fn check_mixture(brine: &Brine, t: f64) -> Result<(), Error> {
-    let percent = brine.part(Salt::SodiumChloride).percent();
-    if let Some((solid, most)) =
-        sodium_chloride_beside(brine, t).filter(|(_, most)| percent > most + BESIDE_MARGIN)
-    {
-        return Err(Error::Supersaturated { what: "NaCl", percent, celsius: t, solid, most });
-    }
-    let above = |t: f64| crate::water_activity::ln_activity(brine, t) - crate::water::ln_ice_activity(t);
-    let coldest = crate::density::COLDEST_CELSIUS;
-    if (coldest..0.0).contains(&t) && above(t) > ICE_MARGIN {
-        let liquid_to = crate::density::bisect(t, 0.0, |t| -above(t));
-        return Err(Error::PartlyFrozen { celsius: t, liquid_to });
-    }
-    Ok(())
+    equilibrium::sodium_chloride_beside(brine, temperature)
 }
 
 /// Strength of the sodium chloride brine left in contact with ice at a temperature: the weakest that stays liquid.

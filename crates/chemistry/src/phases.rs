@@ -11,6 +11,9 @@ const WARMEST_CELSIUS: f64 = 40.0;
 /// Temperature, °C, above which the 8-hydrate of magnesium chloride turns into the 6-hydrate.
 const OCTAHYDRATE_ENDS: f64 = -3.4;
 
+/// More salt solids than can stand beside each other in a brine of this crate.
+const MOST_SALTS: usize = 5;
+
 /// Shares of the whole by mass; they add to one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Phases {
@@ -20,8 +23,8 @@ pub struct Phases {
     pub liquid_strength: Option<MassFraction>,
     /// Ice.
     pub ice: f64,
-    /// Up to two salt solids: two hydrates can stand beside each other below their peritectic.
-    pub salts: [Option<(Solid, f64)>; 2],
+    /// Salt solids. Of one salt two hydrates can stand beside each other below their peritectic; of a blend one a salt.
+    pub salts: [Option<(Solid, f64)>; MOST_SALTS],
 }
 
 impl Phases {
@@ -37,14 +40,14 @@ impl Phases {
     }
 }
 
-/// Liquid, ice and salt in a brine of one salt at a temperature, at equilibrium.
+/// Liquid, ice and salt in a brine at a temperature, at equilibrium.
 ///
 /// # Equation
 /// Lever rule between the brine, the solid and the liquid on the curve of [`crate::freezing`]; below the
-/// eutectic no liquid.
+/// eutectic no liquid. Blends: [`crate::equilibrium::assemblage`].
 ///
 /// # Range
-/// −60…40 °C, brines of one chloride.
+/// −60…40 °C, brines of one chloride; blends −55…40 °C, as long as liquid is left.
 ///
 /// # Error
 /// Share of each: 1 % of NaCl, KCl and MgCl2 brine, 2.5 % of CaCl2 brine; more within 1 K of a eutectic, where
@@ -54,7 +57,8 @@ impl Phases {
 /// As [`crate::freezing::first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for a blend and for sulphate.
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate alone, and where a blend
+/// has no liquid left.
 ///
 /// # Examples
 /// ```
@@ -71,10 +75,7 @@ pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Ph
         let reason = "the range of the freezing data";
         return Err(Error::Temperature { celsius: t, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
     }
-    let salt = brine.main_salt().ok_or(Error::NotCovered {
-        what: "amounts of ice and salt in a blend",
-        reason: "what leaves a mixture of salts is not predicted yet",
-    })?;
+    let Some(salt) = brine.main_salt() else { return of_blend(brine, temperature) };
     let (_, coldest_liquid) = eutectic_point(salt)?;
     let w = brine.total();
     if t < coldest_liquid {
@@ -89,7 +90,7 @@ pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Ph
             liquid: share,
             liquid_strength: Some(MassFraction::from_fraction(liquid)?),
             ice: 1.0 - share,
-            salts: [None, None],
+            salts: listed(&[]),
         });
     }
     match saturation(salt, t).filter(|(_, liquid)| w > *liquid) {
@@ -103,7 +104,7 @@ pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Ph
                 liquid: 1.0 - share,
                 liquid_strength: Some(MassFraction::from_fraction(liquid)?),
                 ice: 0.0,
-                salts: [Some((solid, share)), None],
+                salts: listed(&[(solid, share)]),
             })
         }
     }
@@ -124,12 +125,12 @@ fn all_liquid(w: f64) -> Result<Phases, Error> {
         liquid: 1.0,
         liquid_strength: Some(MassFraction::from_fraction(w)?),
         ice: 0.0,
-        salts: [None, None],
+        salts: listed(&[]),
     })
 }
 
 fn all_ice() -> Phases {
-    Phases { liquid: 0.0, liquid_strength: None, ice: 1.0, salts: [None, None] }
+    Phases { liquid: 0.0, liquid_strength: None, ice: 1.0, salts: listed(&[]) }
 }
 
 /// Ice and the highest hydrate, or, where there is too little water for it, that and the next.
@@ -154,7 +155,7 @@ fn frozen(salt: Salt, w: f64, t: f64) -> Phases {
             liquid: 0.0,
             liquid_strength: None,
             ice: 1.0 - share,
-            salts: [Some((first, share)), None],
+            salts: listed(&[(first, share)]),
         };
     }
     let next = solids.get(1).copied().unwrap_or(first);
@@ -164,6 +165,20 @@ fn frozen(salt: Salt, w: f64, t: f64) -> Phases {
         liquid: 0.0,
         liquid_strength: None,
         ice: 0.0,
-        salts: [Some((first, 1.0 - share)), Some((next, share))],
+        salts: listed(&[(first, 1.0 - share), (next, share)]),
     }
+}
+
+/// The same of a blend.
+fn of_blend(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Phases, Error> {
+    let found = crate::equilibrium::assemblage(brine, temperature)?;
+    let solids: Vec<(Solid, f64)> =
+        found.solids.iter().copied().filter(|(solid, _)| *solid != Solid::Ice).collect();
+    let salts = listed(&solids);
+    let (liquid, liquid_strength) = (found.liquid, Some(found.liquid_strength));
+    Ok(Phases { liquid, liquid_strength, ice: found.of(Solid::Ice), salts })
+}
+
+fn listed(solids: &[(Solid, f64)]) -> [Option<(Solid, f64)>; MOST_SALTS] {
+    std::array::from_fn(|place| solids.get(place).copied())
 }

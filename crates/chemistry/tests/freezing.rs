@@ -64,12 +64,14 @@ fn eutectics_of_the_other_chlorides() {
     within(Salt::SodiumChloride, (23.3, 0.03), (-21.1, 0.03));
 }
 
-/// Blends and sulphate are refused with a reason, and no other answer is made up.
+/// What is not covered is refused with a reason, and no other answer is made up.
 #[test]
 fn what_is_not_predicted_is_said() {
     let blend = common::blend(&[(Salt::SodiumChloride, 20.0), (Salt::MagnesiumChloride, 3.0)]);
-    assert!(matches!(first_solid(&blend), Err(Error::NotCovered { .. })));
-    assert!(phases(&blend, celsius(-10.0)).is_err());
+    assert_eq!(phases(&blend, celsius(-10.0)).unwrap().liquid, 1.0);
+    assert!(phases(&blend, celsius(-45.0)).is_err(), "nothing is liquid there");
+    let out_of_solution = common::blend(&[(Salt::SodiumChloride, 20.0), (Salt::MagnesiumChloride, 12.0)]);
+    assert!(matches!(first_solid(&out_of_solution), Err(Error::NotCovered { .. })));
     let sulphate = common::brine_of(Salt::SodiumSulfate, 1.0);
     assert!(matches!(first_solid(&sulphate), Err(Error::NotCovered { .. })));
     assert!(saturated_at(Salt::SodiumSulfate, celsius(10.0)).is_err());
@@ -93,8 +95,7 @@ fn what_is_not_all_liquid_is_refused() {
     assert!(of(Salt::MagnesiumChloride, 31.9, -17.0).is_err());
 }
 
-/// A blend's first solid is not predicted, but what cannot be is refused: halite past what stays dissolved,
-/// ice far below.
+/// What cannot be liquid is refused: salt past what stays dissolved, ice far below.
 #[test]
 fn a_blend_that_cannot_be_liquid_is_refused() {
     let of = |na, ca, mg, t| {

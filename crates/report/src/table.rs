@@ -4,8 +4,8 @@ use chemistry::quantity::{cubic_metres, in_gallons, in_litres, in_pounds, kilogr
 use rust_xlsxwriter::{Format, Workbook, XlsxError};
 use yard::site::UnitSystem;
 
-use crate::Display;
 use crate::display::number;
+use crate::{Display, Words};
 
 /// Most characters of a text in a workbook's cell.
 const MOST_IN_CELL: usize = 32_000;
@@ -166,6 +166,19 @@ impl Table {
             unit => format!("{}, {unit}", column.label),
         };
         self.columns.iter().map(head).collect()
+    }
+
+    /// The same in the reader's language; files keep the names other programs know.
+    pub fn heads_in(&self, units: UnitSystem, words: &Words) -> Vec<String> {
+        let heads = self.heads(units).into_iter();
+        let of_lane = |head: String, unit: &str, key: &str| match head.strip_suffix(unit) {
+            Some(label) => format!("{label}{}", words.say(key)),
+            None => head,
+        };
+        heads
+            .map(|head| of_lane(head, "lane-mi", "unit.lane-mi"))
+            .map(|head| of_lane(head, "lane-km", "unit.lane-km"))
+            .collect()
     }
 
     /// A cell as a reader sees it: rounded and grouped, without unit.

@@ -225,7 +225,8 @@ impl Model {
         for c in 0..CATIONS {
             for a in 0..ANIONS {
                 let (mc, ma) = (m[c], m[CATIONS + a]);
-                if mc <= 0.0 && ma <= 0.0 {
+                // What is not there moves nothing, and nothing is asked of it.
+                if mc <= 0.0 || ma <= 0.0 {
                     continue;
                 }
                 let [b0, b1, b2, c0] = self.pairs[c][a];

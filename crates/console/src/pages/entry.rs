@@ -303,7 +303,12 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         look,
         name: sent.clone(),
         label: words.say(ask.label).to_owned(),
-        unit: if *sent == names[0] { ask.unit(us) } else { ask.unit(!us) },
+        unit: match if *sent == names[0] { ask.unit(us) } else { ask.unit(!us) } {
+            "short tons" => words.say("unit.short-tons"),
+            "lane-mi" => words.say("unit.lane-mi"),
+            "lane-km" => words.say("unit.lane-km"),
+            unit => unit,
+        },
         value,
         is_tight: choices.len() > 2 && choices.iter().all(|one| one.label.len().max(one.note.len()) < 22),
         choices,

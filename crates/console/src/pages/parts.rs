@@ -526,7 +526,7 @@ pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> Tab
     let is_number = |column: usize| {
         table.columns.get(column).is_some_and(|column| column.kind != report::table::Kind::Text)
     };
-    let heads = table.heads(units).into_iter().enumerate();
+    let heads = table.heads_in(units, &visitor.words).into_iter().enumerate();
     let row = |row: &report::table::Row| RowView {
         is_total: row.is_total,
         cells: row

@@ -119,7 +119,7 @@ pub(super) fn clock_ticks(
         }
         let at = x.at(hour as f64 * 4.0);
         canvas.line("c-axis", (at, base), (at, base + 5.0));
-        let label = if number == 0 { display.time(road.start)[..6].trim().to_string() } else { clock };
+        let label = if number == 0 { day(&display.time(road.start)) } else { clock };
         // A label needs about nine pixels a letter, or it is left out.
         let half = label.chars().count() as f64 * 4.6;
         if at - half > last_end + 6.0 && at + half < x.end + 8.0 && at - half > x.start - 8.0 {
@@ -127,4 +127,9 @@ pub(super) fn clock_ticks(
             last_end = at + half;
         }
     }
+}
+
+/// Weekday and day of a time as it is read: its first two words.
+fn day(time: &str) -> String {
+    time.split_whitespace().take(2).collect::<Vec<_>>().join(" ")
 }

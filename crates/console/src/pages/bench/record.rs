@@ -218,7 +218,14 @@ fn rule_lines(visitor: &Visitor) -> Vec<(String, String)> {
     let pct = |strength: chemistry::MassFraction| number(strength.percent(), 1);
     let fact = |key: &str, value: String| (words.say(key).to_string(), value);
     vec![
-        fact("record.target", format!("{} % ({} to {} %)", pct(spec.target), pct(spec.low), pct(spec.high))),
+        fact(
+            "record.target",
+            format!(
+                "{} % ({} %)",
+                pct(spec.target),
+                words.fill("unit.range", &[("low", &pct(spec.low)), ("high", &pct(spec.high))])
+            ),
+        ),
         fact(
             "record.steps",
             words.fill(

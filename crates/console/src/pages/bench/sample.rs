@@ -108,6 +108,8 @@ struct BenchPage {
     c: Chrome,
     page_url: String,
     tank: String,
+    /// "Tank 1", in the reader's words.
+    tank_named: String,
     tanks: Vec<Link>,
     instruments: Vec<Choice>,
     instrument: String,
@@ -446,6 +448,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
         sample: sample.filter(|_| logged.is_none()).map_or_else(String::new, |id| id.to_string()),
         at: query.at.clone().unwrap_or_default(),
         blend: blend_line(visitor, &books, &tank),
+        tank_named: format!("{} {tank}", words.say("tanks.tank")),
         tank,
         instrument,
         level,
