@@ -2,8 +2,8 @@
 //!
 //! Pure: no input or output, no clock, no globals. Every function states its equation, range, error and source,
 //! and refuses outside its range instead of extrapolating. Sodium, calcium, magnesium and potassium chloride, alone and
-//! mixed, with sulphate as the impurity that matters. What leaves a *blend* first on cooling is not predicted yet:
-//! [`freezing`] is the seam.
+//! mixed, with sulphate as the impurity that matters. What leaves a *blend* is found by [`equilibrium`], the recipe of
+//! one by [`blend`].
 //!
 //! Start reading at [`quantity`] and [`brine`], then [`freezing`] and [`density`].
 
@@ -11,6 +11,7 @@ pub mod quantity;
 
 mod error;
 
+pub mod blend;
 pub mod brine;
 pub mod conductivity;
 pub mod correction;

@@ -68,7 +68,7 @@ fn eutectics_of_the_other_chlorides() {
 #[test]
 fn what_is_not_predicted_is_said() {
     let blend = common::blend(&[(Salt::SodiumChloride, 20.0), (Salt::MagnesiumChloride, 3.0)]);
-    assert_eq!(phases(&blend, celsius(-10.0)).unwrap().liquid, 1.0);
+    assert!(phases(&blend, celsius(-10.0)).unwrap().solids() < 1e-12);
     assert!(phases(&blend, celsius(-45.0)).is_err(), "nothing is liquid there");
     let out_of_solution = common::blend(&[(Salt::SodiumChloride, 20.0), (Salt::MagnesiumChloride, 12.0)]);
     assert!(matches!(first_solid(&out_of_solution), Err(Error::NotCovered { .. })));

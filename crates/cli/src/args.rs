@@ -1,9 +1,13 @@
 //! The command line.
 
+mod blends;
+
 use std::net::SocketAddr;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+
+pub use blends::{Blend, PhaseDiagram};
 
 /// Plans, keeps and shows a winter yard's brine. It advises and records; it never commands a machine.
 #[derive(Debug, Parser)]
@@ -70,6 +74,19 @@ pub enum Verb {
             brinewright correct --yard yard.toml --ledger ledger.db --tank 1 --strength-pct 21.8 --with salt"
     )]
     Correct(Correct),
+    /// The cheapest recipe of a blend that stays liquid: from liquids at hand, or from a yard's tanks.
+    #[command(
+        after_help = "Example:\n  brinewright blend --lot nacl=23.3,usd_gal=0.12 --lot mgcl2=30,usd_gal=1.05 --lot water \\\n    \
+            --ice-f -10 --clear-f 0 --volume-gal 1000\n  \
+            brinewright blend --yard yard.toml --ledger ledger.db --tank 2 --ice-f -10 --clear-f 0"
+    )]
+    Blend(Blend),
+    /// Where ice and where salt appear in a blend, at every strength or share: CSV, and SVG.
+    #[command(
+        after_help = "Example:\n  brinewright phase-diagram --salts nacl=90,mgcl2=10 --svg blend.svg > blend.csv\n  \
+            brinewright phase-diagram --liquid nacl=23.3 --liquid mgcl2=30 > shares.csv"
+    )]
+    PhaseDiagram(PhaseDiagram),
     /// Run a plant's model from a scenario file: what its sensors show, and what is true.
     #[command(after_help = "Example:\n  brinewright simulate examples/bridging.toml > run.csv\n  \
         brinewright simulate examples/bridging.toml --summary\n\n\

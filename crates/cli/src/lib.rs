@@ -25,6 +25,8 @@ pub fn run() -> ExitCode {
         args::Verb::Properties(verb) => verbs::properties::run(&verb, args.units),
         args::Verb::Measure(verb) => verbs::measure::run(&verb, args.units),
         args::Verb::Trim(verb) => verbs::trim::run(&verb),
+        args::Verb::Blend(verb) => verbs::blend::run(&verb, args.units),
+        args::Verb::PhaseDiagram(verb) => verbs::phase_diagram::run(&verb, args.units),
         args::Verb::Simulate(verb) => verbs::simulate::run(&verb, args.units),
         args::Verb::Strap(verb) => verbs::strap::run(&verb),
         args::Verb::Ledger(verb) => verbs::ledger::run(&verb, args.units),

@@ -1,11 +1,13 @@
 //! One module a verb.
 
+pub mod blend;
 pub mod calibrate;
 pub mod correct;
 pub mod demo;
 pub mod doctor;
 pub mod ledger;
 pub mod measure;
+pub mod phase_diagram;
 pub mod plan;
 pub mod properties;
 pub mod report;

@@ -2,6 +2,7 @@
 
 pub(crate) mod alerts;
 pub(crate) mod bench;
+pub(crate) mod blend;
 pub(crate) mod books;
 pub(crate) mod device;
 pub(crate) mod due;

@@ -43,6 +43,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/bench/record", Act::Look),
     ("GET", "/put-right", Act::Look),
     ("POST", "/put-right", Act::Record),
+    ("GET", "/put-right/blend", Act::Look),
     ("GET", "/jar-test", Act::Look),
     ("POST", "/jar-test", Act::Record),
     ("GET", "/load", Act::Look),
@@ -153,6 +154,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/bench/lab", get(pages::bench::lab::show).post(pages::bench::lab::record))
         .route("/bench/record", get(pages::bench::record::show))
         .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
+        .route("/put-right/blend", get(pages::blend::show))
         .route("/load", get(pages::load::show).post(pages::load::record))
         .route("/load/return", get(pages::load::show_return).post(pages::load::record_return))
         .route("/load/issue", get(pages::load::show_issue).post(pages::load::record_issue))

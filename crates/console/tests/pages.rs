@@ -416,6 +416,36 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
     assert!(!told.contains("jar test"), "{told}");
 }
 
+/// The page of a blend: a recipe with its shares, both temperatures and its sentence; what cannot be is said.
+#[tokio::test]
+async fn a_blend_is_worked_out_for_a_tank() {
+    let test = TestApp::new();
+    let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    test.ledger.append(&[happened(11, delivered("4", None))], now).unwrap();
+    let bare = test.get("/put-right/blend?tank=1").await.body;
+    assert!(bare.contains("Must stay clear down to") && bare.contains("Magnesium chloride liquid (tank 4)"));
+    let enough = test.get("/put-right/blend?tank=1&with=4&clear_f=2").await.body;
+    assert!(enough.contains("Nothing has to go in") && !enough.contains("First a jar"), "{enough}");
+    let empty = test.get("/put-right/blend?tank=2&with=4&clear_f=-8").await.body;
+    assert!(empty.contains("The tank is empty: say how much"), "{empty}");
+    let told = test.get("/put-right/blend?tank=2&with=4&also=1&clear_f=-8&volume_gal=1000").await.body;
+    for part in
+        ["Put in ", "gal of Magnesium chloride liquid (tank 4)", "% by mass", "Ice in it at", "Salt in it at"]
+    {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    assert!(told.contains("class=\"c-curve c-dash\"") && told.contains("First a jar"), "{told}");
+    let cold = test.get("/put-right/blend?tank=1&with=4&clear_f=-60").await.body;
+    assert!(
+        cold.contains("No mixture of these keeps ice below −60 °F") && cold.contains("first solid at"),
+        "{cold}"
+    );
+    let wrong = test.get("/put-right/blend?tank=1&with=4&clear_f=cold").await.body;
+    assert!(wrong.contains("clear_f") && wrong.contains("class=\"problems\""), "{wrong}");
+    let none = test.get("/put-right/blend?tank=nine&with=4&clear_f=0").await.body;
+    assert!(none.contains("not in the yard file"), "{none}");
+}
+
 #[tokio::test]
 async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     let test = TestApp::new();
@@ -423,8 +453,12 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     test.ledger.append(&[happened(11, delivered("1", Some("mag")))], now).unwrap();
     let told = told_of_tank(&test, "1").await;
     assert!(told.contains("Mixed: ") && told.contains("Magnesium chloride liquid by mass"), "{told}");
-    assert!(told.contains("not predicted") && told.contains("No jar test is recorded"), "{told}");
-    assert!(!told.contains("below the coldest"), "{told}");
+    assert!(told.contains("Salt crystals at ") && told.contains("No jar test is recorded"), "{told}");
+    assert!(told.contains("below the coldest air ahead"), "{told}");
+    // Both lines of its freeze map, and what happens between them.
+    assert!(told.contains("class=\"c-curve\"") && told.contains("class=\"c-curve c-dash\""), "{told}");
+    assert!(told.contains("salt from here down") && told.contains("ice from here down"), "{told}");
+    assert!(told.contains("salt comes out of it, not ice: sludge, plugged strainers"), "{told}");
     let jar = JarTest {
         liquid_a: "brine".into(),
         liquid_b: "mag".into(),

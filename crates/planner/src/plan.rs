@@ -232,6 +232,8 @@ pub struct TankStock {
     pub volume: Volume,
     /// Book strength.
     pub strength: Option<MassFraction>,
+    /// The brine a mix is, where every liquid in it is known; none for what is not mixed.
+    pub mix: Option<Brine>,
     /// Book strength against the spec band; none for other liquids and empty tanks.
     pub conformity: Option<Conformity>,
     /// What may be drawn: above the heel, and for brine only in spec.
@@ -240,7 +242,7 @@ pub struct TankStock {
     pub room: Volume,
     /// What the last dip found above the book, or below it, where that is far and was not settled.
     pub dip_apart: Option<Volume>,
-    /// First solid on cooling; none for other liquids and empty tanks.
+    /// First solid on cooling, of brine and of mixes; none for other liquids and empty tanks.
     pub first_solid: Option<chemistry::freezing::FirstSolid>,
     /// Where a declared liquid freezes as delivered, by its sheet; none where the sheet does not say, for brine, for a
     /// mix and for empty tanks.

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{celsius, fahrenheit, gallons, in_cubic_metres, in_fahrenheit};
+use chemistry::quantity::{celsius, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit};
 use jiff::Timestamp;
 use planner::{TankStock, tank_stock};
 use yard::Yard;
@@ -75,18 +75,23 @@ fn a_bought_liquid_freezes_where_its_sheet_says() {
 }
 
 #[test]
-fn a_mixed_tank_is_neither_predicted_nor_counted() {
+fn a_mixed_tank_is_predicted_and_not_counted() {
     let yard = yard();
     let clean = stock(&yard, &[made("1", 3000.0)], "1");
     assert!(clean.is_brine && clean.freezes_at().is_some() && in_cubic_metres(clean.usable) > 10.0);
     let mixed = [made("1", 3000.0), delivered("1", Some("mag"), 100.0)];
     let tank = stock(&yard, &mixed, "1");
     assert_eq!(tank.unlike.len(), 2);
-    assert!(tank.strength.is_none() && tank.conformity.is_none() && tank.freezes_at().is_none());
+    assert!(tank.strength.is_none() && tank.conformity.is_none() && tank.mix.is_some());
+    // 3,000 gal of 23.3 % brine with 100 gal of a 30 % magnesium chloride liquid: salt long before ice
+    // (reference notes: 90/10 by mass near −13 °C, ice near −24 °C).
+    let first = tank.first_solid.unwrap();
+    assert_eq!(first.solid, chemistry::freezing::Solid::Hydrohalite);
+    assert!(in_celsius(first.temperature) > in_celsius(first.ice.unwrap()) + 1.0);
     assert!(in_cubic_metres(tank.usable).abs() < 1e-12, "not counted for anything");
     assert!(!tank.is_brine, "and no room for a making run");
     let water =
         Body::Correction(yard::event::Correction { tank: "4".into(), water_m3: Some(0.2), salt_kg: None });
     let thinned = stock(&yard, &[delivered("4", None, 400.0), water], "4");
-    assert!(thinned.freezes_at().is_none() && in_cubic_metres(thinned.usable).abs() < 1e-12);
+    assert!(thinned.freezes_at().is_some() && in_cubic_metres(thinned.usable).abs() < 1e-12);
 }

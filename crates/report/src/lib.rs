@@ -5,6 +5,7 @@
 //! [`table`] and [`book_words`] tell the books, for page, print, CSV and spreadsheet alike.
 
 pub mod bench_words;
+pub mod blend_words;
 pub mod book_words;
 pub mod calibration;
 pub mod chart;

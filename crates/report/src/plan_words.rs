@@ -1,7 +1,6 @@
 //! A plan's parts as sentences: what is coming, what to do next and why, what to watch. Used by pages and text alike.
 
 use bench::Conformity;
-use chemistry::freezing::Solid;
 use chemistry::quantity::{celsius, in_cubic_metres, in_millimetres};
 use jiff::Timestamp;
 use planner::outlook::Case;
@@ -263,15 +262,11 @@ impl Teller<'_> {
     ) -> String {
         let d = self.display;
         if !tank.unlike.is_empty() {
-            return self.not_its_own(&tank.unlike);
+            return self.mixed_state(tank, coldest);
         }
         let Some(conformity) = tank.conformity else { return self.declared_state(tank, coldest) };
         let Some(first) = tank.first_solid else { return self.conformity(conformity).to_string() };
-        let solid = self.words.say(match first.solid {
-            Solid::Ice => "solid.ice",
-            Solid::IceOrHydrohalite => "solid.either",
-            _ => "solid.salt",
-        });
+        let solid = self.solid(first.solid);
         let mut text = self.words.fill(
             "tank.state",
             &[

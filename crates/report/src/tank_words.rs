@@ -1,5 +1,6 @@
 //! What stands in a tank where it is not our own brine, as sentences: bought liquids, mixes, jar tests.
 
+use chemistry::freezing::Solid;
 use chemistry::quantity::{
     Mass, ThermodynamicTemperature, celsius, hours, in_celsius, in_cubic_metres, in_kilograms, kilograms,
 };
@@ -47,6 +48,53 @@ impl Teller<'_> {
         let (margin, coldest) =
             (self.display.degrees_between(coldest, first), self.display.temperature(coldest));
         format!(" {}", self.words.fill(key, &[("margin", &margin), ("coldest", &coldest)]))
+    }
+
+    /// A mix in a tank: its parts, what leaves it first, and what happens between salt and ice.
+    pub(crate) fn mixed_state(&self, tank: &TankStock, coldest: Option<ThermodynamicTemperature>) -> String {
+        let parts = self.not_its_own(&tank.unlike);
+        let Some(first) = tank.first_solid else {
+            return format!("{parts} {}", self.words.say("tank.mixed-unknown"));
+        };
+        let state = self.words.fill(
+            "tank.mixed-state",
+            &[
+                ("solid", self.solid(first.solid)),
+                ("first", &self.display.temperature(first.temperature)),
+                ("u", &self.display.degrees(first.uncertainty)),
+            ],
+        );
+        let between = self.between(first.ice, first.salt.map(|(_, at)| at));
+        format!("{parts} {state}{} {between}", self.freeze_margin(tank, coldest))
+    }
+
+    /// What happens in a blend between the temperature at which salt and that at which ice appears, in plain words.
+    pub fn between(
+        &self,
+        ice: Option<ThermodynamicTemperature>,
+        salt: Option<ThermodynamicTemperature>,
+    ) -> String {
+        let t = |at: ThermodynamicTemperature| self.display.temperature(at);
+        match (ice, salt) {
+            (Some(ice), Some(salt)) if in_celsius(salt) > in_celsius(ice) => {
+                self.words.fill("blend.salt-first", &[("salt", &t(salt)), ("ice", &t(ice))])
+            }
+            (Some(ice), Some(salt)) => {
+                self.words.fill("blend.ice-first", &[("salt", &t(salt)), ("ice", &t(ice))])
+            }
+            (Some(ice), None) => self.words.fill("blend.only-ice", &[("ice", &t(ice))]),
+            (None, Some(salt)) => self.words.fill("blend.only-salt", &[("salt", &t(salt))]),
+            (None, None) => String::new(),
+        }
+    }
+
+    /// What comes out, as an operator calls it.
+    pub fn solid(&self, solid: Solid) -> &str {
+        self.words.say(match solid {
+            Solid::Ice => "solid.ice",
+            Solid::IceOrHydrohalite => "solid.either",
+            _ => "solid.salt",
+        })
     }
 
     /// What a tank holds that is not its product alone, in a sentence.

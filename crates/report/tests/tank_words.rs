@@ -57,7 +57,7 @@ fn a_bought_liquid_says_where_it_freezes_and_by_what_sheet_or_that_nobody_said()
 }
 
 #[test]
-fn a_mix_is_named_by_its_parts_and_not_predicted() {
+fn a_mix_is_named_by_its_parts() {
     let yard = yard();
     let mut tank = bought(&yard);
     let part = |liquid, kg| Part { liquid, mass: kilograms(kg) };
@@ -67,12 +67,16 @@ fn a_mix_is_named_by_its_parts_and_not_predicted() {
     let told = telling(&yard, |teller| teller.tank_state(&tank, coldest));
     assert_eq!(
         told,
-        "Mixed: 75 % Magnesium chloride liquid by mass, 25 % salt brine or water by mass; not predicted, neither how \
-         strong it is nor where it freezes."
+        "Mixed: 75 % Magnesium chloride liquid by mass, 25 % salt brine or water by mass. What leaves \
+         it is not predicted: not every liquid in it is known by its salt."
     );
     tank.unlike = vec![part(Liquid::Brine, 250.0)];
     let told = telling(&yard, |teller| teller.tank_state(&tank, coldest));
-    assert_eq!(told, "Holds salt brine or water, not what belongs in it: not predicted.");
+    assert_eq!(
+        told,
+        "Holds salt brine or water, not what belongs in it. What leaves it is not predicted: not every liquid in it is \
+         known by its salt."
+    );
     tank.unlike.clear();
     tank.volume = gallons(0.0);
     assert_eq!(telling(&yard, |teller| teller.tank_state(&tank, coldest)), "Empty.");

@@ -700,7 +700,7 @@ impl<'a> Journal<'a> {
         let usd_per_m3_made = if made_m3 > 0.0 {
             (making_salt + making_water + making_hours) / made_m3
         } else {
-            self.usd_per_m3_by_file(salt_usd_per_ton)
+            making_usd_per_m3(self.yard, salt_usd_per_ton)
         };
         let liquid_usd = |content: &Content| {
             let mut brine = content.clone();
@@ -733,21 +733,20 @@ impl<'a> Journal<'a> {
             billed: accounts.agencies.iter().map(|(.., usd)| usd).sum(),
         }
     }
+}
 
-    /// Salt and water of a cubic metre at the plant's target, with the hours the yard file's rate needs.
-    fn usd_per_m3_by_file(&self, salt_usd_per_ton: f64) -> f64 {
-        let yard = self.yard;
-        let Some(product) = yard.product(&yard.plant.product) else { return 0.0 };
-        let target = Some(yard.plant.target_strength);
-        let one = Content::of_product(product, cubic_metres(1.0), None, target);
-        let salt = one.sodium_chloride / yard.rock_salt().sodium_chloride();
-        let water = (in_kilograms(one.mass) - in_kilograms(one.sodium_chloride)) / 999.0;
-        let costs = &yard.accounts;
-        let hour = in_cubic_metres(yard.plant.making_rate * hours(1.0));
-        in_short_tons(salt) * salt_usd_per_ton
-            + water * yard.plant.water_usd_per_m3
-            + (costs.plant_usd_per_h + costs.crew_usd_per_h) / hour
-    }
+/// Salt and water of a cubic metre at the plant's target, with the hours the yard file's rate needs.
+pub(crate) fn making_usd_per_m3(yard: &Yard, salt_usd_per_ton: f64) -> f64 {
+    let Some(product) = yard.product(&yard.plant.product) else { return 0.0 };
+    let target = Some(yard.plant.target_strength);
+    let one = Content::of_product(product, cubic_metres(1.0), None, target);
+    let salt = one.sodium_chloride / yard.rock_salt().sodium_chloride();
+    let water = (in_kilograms(one.mass) - in_kilograms(one.sodium_chloride)) / 999.0;
+    let costs = &yard.accounts;
+    let hour = in_cubic_metres(yard.plant.making_rate * hours(1.0));
+    in_short_tons(salt) * salt_usd_per_ton
+        + water * yard.plant.water_usd_per_m3
+        + (costs.plant_usd_per_h + costs.crew_usd_per_h) / hour
 }
 
 /// Tanks that a flow touches, on which line, and whether it adds (+1) or takes (-1).

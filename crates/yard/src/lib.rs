@@ -18,6 +18,7 @@
 
 pub mod accounts;
 pub mod bench_log;
+pub mod blending;
 pub mod calendar;
 pub mod chore_log;
 pub mod due;

@@ -390,6 +390,19 @@ pub enum LiquidBase {
 }
 
 impl ProductKind {
+    /// The salt that does the work in a declared liquid, and how much of it the liquid holds by its chloride; none for
+    /// brine, and where the sheet does not say.
+    pub fn salt(&self) -> Option<(chemistry::Salt, MassFraction)> {
+        let ProductKind::Declared { base, chloride, .. } = self else { return None };
+        let salt = match base {
+            LiquidBase::Magnesium => chemistry::Salt::MagnesiumChloride,
+            LiquidBase::Calcium => chemistry::Salt::CalciumChloride,
+            LiquidBase::Other => return None,
+        };
+        let share = chloride.fraction() / salt.chloride_fraction().fraction();
+        Some((salt, MassFraction::from_fraction(share).ok()?))
+    }
+
     /// Whether it serves where a published rate asks for magnesium or calcium chloride.
     pub fn is_magnesium_or_calcium(&self) -> bool {
         matches!(self, ProductKind::Declared { base: LiquidBase::Magnesium | LiquidBase::Calcium, .. })

@@ -1,14 +1,16 @@
 //! What several pages show: charts in both sizes, tanks in a row, an event in a paragraph, entries into the ledger.
 
+use chemistry::equilibrium::{Onset, onset};
 use chemistry::quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
-use chemistry::recipe;
+use chemistry::{Brine, MassFraction, Salt, recipe};
 use jiff::Timestamp;
 use planner::outlook::RoadHour;
 use planner::storm::{Storm, StormKind};
 use planner::treatment::Treatment;
 use planner::{Plan, TankStock};
 use report::chart::{
-    CoverChart, FreezeMap, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map, tank_level, timeline,
+    CoverChart, FreezeMap, PhaseDiagram, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map,
+    phase_diagram, tank_level, timeline,
 };
 use report::plan_words::Teller;
 use yard::entry::EntryProblem;
@@ -90,6 +92,47 @@ pub(crate) fn map(
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key })
 }
 
+/// Points of a blend's freeze map.
+const BLEND_POINTS: usize = 60;
+
+/// The freeze map of a blend: its salts in their ratio at every strength, and the tank at its own.
+pub(crate) fn blend_map(
+    visitor: &Visitor,
+    (id, tank): (&str, &str),
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+    ahead: Option<[ThermodynamicTemperature; 2]>,
+) -> ChartPair {
+    let says = visitor.words.say("blend.ratio");
+    let whole = brine.strength().fraction();
+    let thinned = |strength: f64| -> Option<Brine> {
+        let part = |salt: Salt| {
+            let part = MassFraction::from_fraction(brine.part(salt).fraction() * strength / whole);
+            part.map(|part| (salt, part))
+        };
+        Brine::blend(&Salt::ALL.into_iter().map(part).collect::<Result<Vec<_>, _>>().ok()?).ok()
+    };
+    let (low, high) = (0.5 * whole, (1.25 * whole).min(0.45));
+    let points: Vec<(f64, Option<Onset>)> = (0..=BLEND_POINTS)
+        .filter_map(|n| {
+            let strength = low + (high - low) * n as f64 / BLEND_POINTS as f64;
+            Some((100.0 * strength, onset(&thinned(strength)?).ok()))
+        })
+        .collect();
+    let marks =
+        [TankMark { label: tank.to_owned(), strength: brine.strength(), temperature, needs_act: false }];
+    let words = &visitor.words;
+    let axis = words.say("chart.strength-axis");
+    let drawing = PhaseDiagram { id, axis, points: &points, marks: &marks, ahead, says };
+    let draw = |size| phase_diagram(&drawing, size, &visitor.display, words);
+    let mut entries = vec![("k-line", "chart.key.salt-line"), ("k-ice-line", "chart.key.ice-line")];
+    if ahead.is_some() {
+        entries.push(("k-band", "chart.key.band"));
+    }
+    let key = key(visitor, &entries);
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: says.to_owned(), key }
+}
+
 /// Coldest and warmest air of some hours.
 pub(crate) fn air_ahead(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {
     let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
@@ -128,6 +171,8 @@ pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
 
 /// A tank as pages show it.
 pub(crate) struct TankView {
+    /// Freeze map of a mix.
+    pub(crate) blend_map: Option<ChartPair>,
     pub(crate) id: String,
     pub(crate) product: String,
     pub(crate) volume: String,
@@ -210,7 +255,13 @@ fn tank_view(
             )
         },
     );
+    let blend_map = stock.mix.map(|brine| {
+        let dipped = book.and_then(|b| b.dip).and_then(|dip| dip.temperature);
+        let at = dipped.unwrap_or_else(recipe::reference_temperature);
+        blend_map(visitor, (&format!("mix-{place}"), &stock.tank), &brine, at, None)
+    });
     TankView {
+        blend_map,
         id: stock.tank.clone(),
         product: product.map_or_else(String::new, |p| p.name.clone()),
         volume: d.volume(stock.volume),

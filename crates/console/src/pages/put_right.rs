@@ -44,17 +44,17 @@ pub(crate) struct RightQuery {
 }
 
 /// A field of the form: its name and label by the units, and what stands in it.
-struct Field {
-    name: &'static str,
-    label: String,
-    value: String,
+pub(crate) struct Field {
+    pub(crate) name: &'static str,
+    pub(crate) label: String,
+    pub(crate) value: String,
 }
 
 /// Something that can be put in.
-struct Choice {
-    value: String,
-    label: String,
-    chosen: bool,
+pub(crate) struct Choice {
+    pub(crate) value: String,
+    pub(crate) label: String,
+    pub(crate) chosen: bool,
 }
 
 #[derive(Template)]
@@ -62,6 +62,7 @@ struct Choice {
 struct RightPage {
     w: Words,
     c: Chrome,
+    leaves: Vec<Link>,
     title: String,
     page_url: String,
     ledger_url: String,
@@ -215,6 +216,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     Ok(RightPage {
         c: Chrome::new(visitor, Place::PutRight, words.say("right.title"), "/put-right"),
         w: words,
+        leaves: super::blend::leaves(visitor, false),
         title: match &found {
             Ok(_) => words.fill("right.title-of", &[("tank", &tank)]),
             Err(_) => words.say("right.title").to_string(),

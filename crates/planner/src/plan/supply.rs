@@ -96,6 +96,7 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
             let apart = book.dip_above_book();
             let above_book = apart.map_or(0.0, |more| in_cubic_metres(more).max(0.0));
             let far = DIP_APART * in_cubic_metres(tank.shape.full_volume());
+            let mix = if is_own { None } else { book.content().brine_of(yard) };
             let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
             let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
             let counts = is_own && serves;
@@ -113,7 +114,9 @@ pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
                 is_indoors: tank.insulation == Insulation::Indoors,
                 first_solid: strength
                     .and_then(|w| Brine::sodium_chloride(w).ok())
+                    .or(mix)
                     .and_then(|b| b.first_solid().ok()),
+                mix,
                 sheet_freezing: product.kind.freezing_as_delivered().filter(|_| is_own && !is_empty),
             })
         })

@@ -137,7 +137,7 @@ fn axes(
 }
 
 /// Marks, moved aside with a leader where two would lie on each other.
-fn marks(canvas: &mut Canvas, marks: &[TankMark], x: &Axis, y: &Axis, display: &Display) {
+pub(super) fn marks(canvas: &mut Canvas, marks: &[TankMark], x: &Axis, y: &Axis, display: &Display) {
     let step = 2.0 * MARK + 6.0;
     let shifts =
         [(0.0, 0.0), (step, 0.0), (-step, 0.0), (0.0, -step), (0.0, step), (step, -step), (-step, -step)];

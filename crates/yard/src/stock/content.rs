@@ -11,7 +11,7 @@ use chemistry::{Brine, MassFraction, Salt};
 
 use super::ROUNDING_KG;
 use crate::Yard;
-use crate::site::{LiquidBase, Product, ProductKind};
+use crate::site::{Product, ProductKind};
 
 /// A liquid that can be part of a tank's content.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -83,16 +83,27 @@ impl Content {
     pub fn solute(&self, yard: &Yard) -> Option<Solute> {
         let mut parts = vec![(Salt::SodiumChloride, in_kilograms(self.sodium_chloride))];
         for (id, mass) in &self.declared {
-            let ProductKind::Declared { base, chloride, .. } = &yard.product(id)?.kind else { return None };
-            let salt = match base {
-                LiquidBase::Magnesium => Salt::MagnesiumChloride,
-                LiquidBase::Calcium => Salt::CalciumChloride,
-                LiquidBase::Other => return None,
-            };
-            let salt_mass = in_kilograms(*mass) * chloride.fraction() / salt.chloride_fraction().fraction();
+            let (salt, share) = yard.product(id)?.kind.salt()?;
+            let salt_mass = in_kilograms(*mass) * share.fraction();
             parts.push((salt, salt_mass));
         }
         Solute::blend(&parts).ok()
+    }
+
+    /// The brine it is, of every salt of the liquids in it; none for nothing, for a declared liquid whose chloride is
+    /// not said, and for a book that does not add up. What else a bought liquid holds is counted as water.
+    pub fn brine_of(&self, yard: &Yard) -> Option<Brine> {
+        let whole = in_kilograms(self.mass);
+        if whole <= ROUNDING_KG {
+            return None;
+        }
+        let mut parts = vec![(Salt::SodiumChloride, in_kilograms(self.sodium_chloride).max(0.0))];
+        for (id, mass) in &self.declared {
+            let (salt, share) = yard.product(id)?.kind.salt()?;
+            parts.push((salt, in_kilograms(*mass).max(0.0) * share.fraction()));
+        }
+        let part = |(salt, mass): (Salt, f64)| Some((salt, MassFraction::from_fraction(mass / whole).ok()?));
+        Brine::blend(&parts.into_iter().map(part).collect::<Option<Vec<_>>>()?).ok()
     }
 
     /// The liquids it holds, most first; none of what is below zero or mere rounding.
@@ -195,7 +206,7 @@ impl Content {
     }
 
     /// What is not a declared liquid.
-    fn brine(&self) -> Mass {
+    pub fn brine(&self) -> Mass {
         self.declared.values().fold(self.mass, |left, mass| left - *mass)
     }
 

@@ -1,0 +1,149 @@
+//! The phase diagram of a blend: how strong it is against temperature, where ice and where salt appear, tanks as marks.
+//!
+//! Both lines are drawn to the end, for each says what happens in the liquid as it is: which comes first is the upper.
+
+use chemistry::equilibrium::Onset;
+use chemistry::quantity::{ThermodynamicTemperature, celsius, in_celsius};
+
+use super::Size;
+use super::canvas::{Axis, Canvas, ticks};
+use super::freeze_map::{TankMark, marks};
+use crate::Display;
+use crate::words::Words;
+
+/// Coldest and warmest temperature drawn, °C.
+const TEMPERATURES: (f64, f64) = (-40.0, 15.0);
+
+/// What the diagram shows.
+#[derive(Debug, Clone)]
+pub struct PhaseDiagram<'a> {
+    /// Prefix of element ids, unique on the page.
+    pub id: &'a str,
+    /// What stands along the bottom, with its unit.
+    pub axis: &'a str,
+    /// Places along the bottom, rising, with where ice and salt appear there; none where salt is out at 40 °C already.
+    pub points: &'a [(f64, Option<Onset>)],
+    /// Tanks; of each its place along the bottom stands in `strength`.
+    pub marks: &'a [TankMark],
+    /// Coldest and warmest air ahead.
+    pub ahead: Option<[ThermodynamicTemperature; 2]>,
+    /// What it says, in a sentence or two.
+    pub says: &'a str,
+}
+
+/// Draws the diagram.
+pub fn phase_diagram(of: &PhaseDiagram<'_>, size: Size, display: &Display, words: &Words) -> String {
+    let (width, height, left, bottom) = match size {
+        Size::Phone => (340.0, 330.0, 40.0, 46.0),
+        Size::Wide => (640.0, 420.0, 52.0, 48.0),
+    };
+    let id = format!("{}-{}", of.id, if size == Size::Phone { "p" } else { "w" });
+    let mut canvas = Canvas::new(size, width, height, &id, words.say("chart.freeze-map"), of.says);
+    canvas.patterns(&id);
+    let value = |c: f64| display.temperature_value(celsius(c));
+    let ends = (of.points.first().map_or(0.0, |p| p.0), of.points.last().map_or(1.0, |p| p.0));
+    let x = Axis { from: ends.0, to: ends.1, start: left, end: width - 12.0 };
+    let y =
+        Axis { from: value(TEMPERATURES.0), to: value(TEMPERATURES.1), start: height - bottom, end: 14.0 };
+    let at = |place: f64, t: f64| (x.at(place), y.held(value(t)));
+    let ice: Vec<(f64, f64)> = of
+        .points
+        .iter()
+        .filter_map(|(place, onset)| Some(at(*place, in_celsius(onset.as_ref()?.ice?))))
+        .collect();
+    // Out of solution at 40 °C already: above all that is drawn.
+    let salt_at = |onset: &Option<Onset>| match onset {
+        None => Some(TEMPERATURES.1),
+        Some(found) => found.salt.map(|(_, t)| in_celsius(t)),
+    };
+    let salt: Vec<(f64, f64)> =
+        of.points.iter().filter_map(|(place, onset)| Some(at(*place, salt_at(onset)?))).collect();
+    let upper: Vec<(f64, f64)> = of
+        .points
+        .iter()
+        .map(|(place, onset)| {
+            let ice = onset.as_ref().and_then(|found| found.ice).map_or(TEMPERATURES.0, in_celsius);
+            at(*place, salt_at(onset).unwrap_or(TEMPERATURES.0).max(ice))
+        })
+        .collect();
+    let closed = |line: &[(f64, f64)], end: f64| -> Vec<(f64, f64)> {
+        let foot = |p: Option<&(f64, f64)>| p.map(|p| (p.0, end));
+        foot(line.first()).into_iter().chain(line.iter().copied()).chain(foot(line.last())).collect()
+    };
+    canvas.path("c-liquid", &closed(&upper, y.end), true, None);
+    canvas.path("c-salt", &closed(&salt, y.start), true, Some(&format!("{id}-salt")));
+    canvas.path("c-ice", &closed(&ice, y.start), true, Some(&format!("{id}-ice")));
+    if let Some([low, high]) = of.ahead {
+        let (top, base) = (y.held(display.temperature_value(high)), y.held(display.temperature_value(low)));
+        canvas.rect("c-band", x.start, top, x.end - x.start, (base - top).max(2.0));
+    }
+    canvas.path("c-curve", &salt, false, None);
+    canvas.path("c-curve c-dash", &ice, false, None);
+    axes(&mut canvas, (&x, &y), size, display, (of.axis, width, height));
+    zones(&mut canvas, of, (&x, &y), display, words);
+    marks(&mut canvas, of.marks, &x, &y, display);
+    canvas.finish()
+}
+
+fn axes(
+    canvas: &mut Canvas,
+    (x, y): (&Axis, &Axis),
+    size: Size,
+    display: &Display,
+    (label, width, height): (&str, f64, f64),
+) {
+    canvas.line("c-axis", (x.start, y.start), (x.end, y.start));
+    canvas.line("c-axis", (x.start, y.start), (x.start, y.end));
+    let step = if display.temperature_unit() == "°F" { 20.0 } else { 10.0 };
+    for tick in ticks(y.from, y.to, step) {
+        canvas.line("c-axis", (x.start - 5.0, y.at(tick)), (x.start, y.at(tick)));
+        canvas.text("c-tick c-end", x.start - 8.0, y.at(tick) + 5.0, &crate::display::number(tick, 0));
+    }
+    let span = x.to - x.from;
+    let wide = [2.0, 5.0, 10.0, 20.0].into_iter().find(|step| span / step <= 8.0).unwrap_or(25.0);
+    for tick in ticks(x.from, x.to, if size == Size::Phone { 2.0 * wide } else { wide }) {
+        canvas.line("c-axis", (x.at(tick), y.start), (x.at(tick), y.start + 5.0));
+        canvas.text("c-tick c-mid", x.at(tick), y.start + 20.0, &crate::display::number(tick, 0));
+    }
+    canvas.text("c-tick", 2.0, 14.0, display.temperature_unit());
+    canvas.text("c-tick c-mid", (x.start + width) / 2.0, height - 6.0, label);
+}
+
+/// Names of the fields, each where it is widest.
+fn zones(
+    canvas: &mut Canvas,
+    of: &PhaseDiagram<'_>,
+    (x, y): (&Axis, &Axis),
+    display: &Display,
+    words: &Words,
+) {
+    let value = |c: f64| display.temperature_value(celsius(c));
+    let held = |t: f64| t.clamp(TEMPERATURES.0, TEMPERATURES.1);
+    // At each place: the floor and the ceiling of liquid, of salt beside liquid, and of ice.
+    let mut best = [(0.0, 0.0, 0.0); 3];
+    for (place, onset) in of.points {
+        let ice = onset.as_ref().and_then(|found| found.ice).map_or(TEMPERATURES.0, in_celsius);
+        let salt = match onset {
+            None => TEMPERATURES.1,
+            Some(found) => found.salt.map_or(TEMPERATURES.0, |(_, t)| in_celsius(t)),
+        };
+        let (ice, salt) = (held(ice), held(salt));
+        let fields = [(ice.max(salt), TEMPERATURES.1), (ice, salt), (TEMPERATURES.0, ice)];
+        // Nearer the middle is better: a label needs room to both sides.
+        let middle = 1.0 - ((place - x.from) / (x.to - x.from) - 0.5).abs();
+        for (kept, (floor, top)) in best.iter_mut().zip(fields) {
+            let room = (top - floor) * middle;
+            if room > kept.0 {
+                *kept = (room, *place, 0.5 * (floor + top));
+            }
+        }
+    }
+    let keys = ["chart.zone.liquid", "chart.zone.salt-and-brine", "chart.zone.ice"];
+    for ((room, place, t), key) in best.into_iter().zip(keys) {
+        if room > 3.0 {
+            let half = 4.4 * words.say(key).chars().count() as f64;
+            let across = x.at(place).clamp(x.start + half, (x.end - half).max(x.start + half));
+            canvas.text("c-zone", across, y.at(value(t)) + 5.0, words.say(key));
+        }
+    }
+}
