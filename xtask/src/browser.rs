@@ -40,7 +40,7 @@ pub const PAGES: [&str; 45] = [
     "/put-right?tank=1&strength_pct=25&with=water",
     "/put-right?tank=4",
     "/put-right/blend",
-    "/put-right/blend?tank=2&with=4&clear_f=-9",
+    "/put-right/blend?tank=2&with=4&clear_f=0&ice_f=-9",
     "/jar-test?tank=4",
     "/load",
     "/load?truck=T1&tank=1&route=R1&volume_gal=560&planned_gal=560",

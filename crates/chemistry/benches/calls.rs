@@ -101,9 +101,24 @@ fn main() -> ExitCode {
         ("first solid of a blend", 250_000.0, Box::new(|b, _| keep(freezing::first_solid(b)))),
         ("solids of a blend", 250_000.0, Box::new(|b, t| keep(equilibrium::assemblage(b, t)))),
     ];
+    // 500 points of one ratio, as `phase-diagram` draws them: one call of these is the whole diagram.
+    let diagram: Vec<Brine> = (0..500_u32)
+        .filter_map(|n| {
+            let w = 0.28 * f64::from(n) / 499.0;
+            let part = |share: f64| MassFraction::from_fraction(w * share).ok();
+            Brine::blend(&[(Salt::SodiumChloride, part(0.9)?), (Salt::MagnesiumChloride, part(0.1)?)]).ok()
+        })
+        .collect();
+    let whole: Call = Box::new(move |_, _| diagram.iter().for_each(|brine| keep(equilibrium::onset(brine))));
+    let one = vec![blends[0]];
+    let wholes: Vec<(&str, f64, Call)> = vec![("phase diagram, 500", 100e6, whole)];
     let check = std::env::args().any(|argument| argument == "--check");
     let mut slow = false;
-    let all = calls.iter().map(|one| (&brines, one)).chain(of_blends.iter().map(|one| (&blends, one)));
+    let all = calls
+        .iter()
+        .map(|one| (&brines, one))
+        .chain(of_blends.iter().map(|one| (&blends, one)))
+        .chain(wholes.iter().map(|whole| (&one, whole)));
     for (brines, (name, budget, call)) in all {
         let median = nanoseconds(brines, call);
         let over = check && median > 2.0 * budget;

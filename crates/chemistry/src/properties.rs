@@ -40,6 +40,8 @@ pub struct Properties {
     pub first_solid: Result<FirstSolid, Error>,
     /// How much is liquid, ice and salt at that temperature.
     pub phases: Result<Phases, Error>,
+    /// Saturation with gypsum, log10; none without calcium or sulphate, and outside its range.
+    pub gypsum_index: Option<f64>,
 }
 
 /// Works out all properties.
@@ -86,6 +88,7 @@ pub fn properties(brine: &Brine, temperature: ThermodynamicTemperature) -> Prope
         water_activity: liquid.and_then(|()| water_activity::estimate(brine, temperature)),
         first_solid,
         phases: phases::phases(brine, temperature),
+        gypsum_index: crate::equilibrium::gypsum_index(brine, temperature).ok().flatten(),
     }
 }
 

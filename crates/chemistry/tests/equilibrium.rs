@@ -5,7 +5,9 @@
 
 mod common;
 
-use chemistry::equilibrium::{Adjustment, assemblage, assemblage_with, onset, onset_with};
+use chemistry::equilibrium::{
+    Adjustment, assemblage, assemblage_with, gypsum_index, onset, onset_with, saturation,
+};
 use chemistry::freezing::Solid;
 use chemistry::quantity::{celsius, in_celsius};
 use chemistry::{Brine, MassFraction, Salt};
@@ -64,6 +66,35 @@ fn blends_freeze_where_the_reference_program_says() {
     assert!(held > 80, "{held}");
 }
 
+/// Saturation with gypsum: PHREEQC 3.8.6 (IPHREEQC in pyEQL 1.7.0) with ColdChem.dat, run for this test.
+#[test]
+fn gypsum_is_as_near_as_the_reference_program_says() {
+    for (parts, t, index) in [
+        ([23.0, 0.1, 0.0, 0.1], 20.0, -1.3533),
+        ([23.0, 0.1, 0.0, 0.1], -10.0, -1.3391),
+        ([10.0, 0.3, 0.0, 0.2], 5.0, -0.7702),
+        ([18.0, 5.0, 0.0, 0.05], 0.0, 0.0281),
+        ([0.0, 0.17, 0.0, 0.21], 25.0, -0.1072),
+        ([20.0, 0.05, 3.0, 0.3], 10.0, -1.1541),
+    ] {
+        let [nacl, cacl2, mgcl2, na2so4] = parts;
+        let brine = blend(&[
+            (Salt::SodiumChloride, nacl),
+            (Salt::CalciumChloride, cacl2),
+            (Salt::MagnesiumChloride, mgcl2),
+            (Salt::SodiumSulfate, na2so4),
+        ]);
+        let brine = brine.unwrap();
+        let found = saturation(&brine, "gypsum", t, Adjustment::none()).unwrap() / std::f64::consts::LN_10;
+        assert!((found - index).abs() < 0.01, "{parts:?} at {t}: {found}, theirs {index}");
+        let ours = gypsum_index(&brine, celsius(t)).unwrap().unwrap();
+        assert!((ours - index).abs() < 0.2, "{parts:?} at {t}: fitted {ours}");
+    }
+    // Calcium sulphate as 2.4 g/L at 25 °C saturates water (CRC handbook: 0.205 g in 100 g; from memory).
+    let water = blend(&[(Salt::CalciumChloride, 0.167), (Salt::SodiumSulfate, 0.214)]).unwrap();
+    assert!(gypsum_index(&water, celsius(25.0)).unwrap().unwrap().abs() < 0.15);
+}
+
 /// Amounts of ice and salts, the same program: 0.02 g of 100 g, and more where a kelvin makes grams of it.
 #[test]
 fn amounts_are_those_of_the_reference_program() {
@@ -92,8 +123,34 @@ fn amounts_are_those_of_the_reference_program() {
     assert!(held >= 150, "{held}");
 }
 
+/// Cases a law is tried on.
+fn config() -> ProptestConfig {
+    let asked = std::env::var("PROPTEST_CASES").ok().and_then(|cases| cases.parse().ok());
+    ProptestConfig { cases: asked.unwrap_or(2000), failure_persistence: None, ..ProptestConfig::default() }
+}
+
+/// Na, Mg, Ca and K of a solid, kg of the anhydrous chloride in a kilogram of it: by formula, molar masses of IUPAC.
+fn chlorides_in(solid: Solid) -> [f64; 4] {
+    let (na, ca, mg, k, w) = (58.443, 110.984, 95.211, 74.551, 18.015);
+    match solid {
+        Solid::Halite => [1.0, 0.0, 0.0, 0.0],
+        Solid::Hydrohalite => [na / (na + 2.0 * w), 0.0, 0.0, 0.0],
+        Solid::Sylvite => [0.0, 0.0, 0.0, 1.0],
+        Solid::CalciumChlorideHexahydrate => [0.0, ca / (ca + 6.0 * w), 0.0, 0.0],
+        Solid::MagnesiumChlorideHexahydrate => [0.0, 0.0, mg / (mg + 6.0 * w), 0.0],
+        Solid::MagnesiumChlorideOctahydrate => [0.0, 0.0, mg / (mg + 8.0 * w), 0.0],
+        Solid::MagnesiumChlorideDodecahydrate => [0.0, 0.0, mg / (mg + 12.0 * w), 0.0],
+        Solid::Carnallite => [0.0, 0.0, mg / (mg + k + 6.0 * w), k / (mg + k + 6.0 * w)],
+        Solid::Tachyhydrite => {
+            let whole = ca + 2.0 * mg + 12.0 * w;
+            [0.0, ca / whole, 2.0 * mg / whole, 0.0]
+        }
+        _ => [0.0; 4],
+    }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(2000))]
+    #![proptest_config(config())]
 
     /// Mass is kept, no solid is less than nothing, no more solids stand there than the phase rule has room for, and
     /// what is warmer than both onsets is all liquid.
@@ -114,6 +171,14 @@ proptest! {
             let solids: f64 = found.solids.iter().map(|(_, share)| share).sum();
             prop_assert!((found.liquid + solids - 1.0).abs() < 1e-9, "{found:?}");
             prop_assert!(found.liquid > 0.0 && found.solids.iter().all(|(_, share)| *share >= -1e-12), "{found:?}");
+            // The lever rule, salt by salt: what is in liquid and solids is what went in.
+            let order = [Salt::SodiumChloride, Salt::CalciumChloride, Salt::MagnesiumChloride, Salt::PotassiumChloride];
+            for (place, salt) in order.into_iter().enumerate() {
+                let in_solids: f64 =
+                    found.solids.iter().map(|(solid, share)| share * chlorides_in(*solid)[place]).sum();
+                let there = found.liquid * found.dissolved(salt).fraction() + in_solids;
+                prop_assert!((there - brine.part(salt).fraction()).abs() < 1e-4, "{salt:?} {there} {found:?}");
+            }
             let salts = [nacl, cacl2, mgcl2, kcl].iter().filter(|part| **part > 0.0).count();
             prop_assert!(found.solids.len() <= salts + 1, "{} solids of {salts} salts and water", found.solids.len());
             if let Ok(first) = onset(&brine) {

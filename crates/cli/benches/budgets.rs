@@ -7,6 +7,7 @@ use std::sync::Arc;
 use std::time::Instant;
 
 use brinewright::demo::{self, Spell};
+use chemistry::{Brine, MassFraction, Salt};
 use jiff::Timestamp;
 use planner::PlanRequest;
 use plant::fault::{Fault, Onset};
@@ -14,7 +15,9 @@ use plant::judge::{Judge, Seen, USUAL_THRESHOLD};
 use plant::layouts;
 use plant::model::{Plant, Start};
 use plant::properties::Properties;
+use report::chart::{PhaseDiagram, Size, in_its_ratio, phase_diagram};
 use report::plan_words::Teller;
+use report::{Display, Language, Words};
 use road::RateTable;
 use store::{Ledger, SqliteLedger, Verification};
 use uuid::Uuid;
@@ -155,7 +158,33 @@ fn measure() -> Result<Vec<Measured>, String> {
     found.extend(season(&yard, &folder)?);
     let _ = std::fs::remove_dir_all(&folder);
     found.extend(plants()?);
+    found.push(blends()?);
     Ok(found)
+}
+
+/// Freeze maps of twenty blends of salt brine with a magnesium chloride liquid, each drawn once.
+fn blends() -> Result<Measured, String> {
+    let part = |percent: f64| MassFraction::from_percent(percent).map_err(|e| e.to_string());
+    let mut brines = Vec::new();
+    for n in 0..20_u32 {
+        let share = 0.02 * f64::from(n + 1);
+        let salts = [
+            (Salt::SodiumChloride, part(23.3 * (1.0 - share))?),
+            (Salt::MagnesiumChloride, part(30.0 * share)?),
+        ];
+        brines.push(Brine::blend(&salts).map_err(|e| e.to_string())?);
+    }
+    let words = Words::of(Language::En);
+    let display = Display::new(yard::site::UnitSystem::Us, jiff::tz::TimeZone::UTC);
+    let median = median_ms(31, || {
+        for brine in black_box(&brines) {
+            let points = in_its_ratio(brine);
+            let drawing =
+                PhaseDiagram { id: "bench", axis: "", points: &points, marks: &[], ahead: None, says: "" };
+            black_box(phase_diagram(&drawing, Size::Phone, &display, &words).len());
+        }
+    });
+    Ok(Measured { name: "freeze maps of 20 blends", median_ms: median, budget_ms: 5.0 })
 }
 
 /// An event of a large yard's season: loads, returns, treatments, runs, dips, half an hour after another over half a
@@ -204,8 +233,8 @@ fn season(yard: &Yard, folder: &std::path::Path) -> Result<Vec<Measured>, String
     let now = events.last().map_or(Timestamp::UNIX_EPOCH, |event| event.occurred_at);
     ledger.append(&events, now).map_err(|e| e.to_string())?;
     let zone = jiff::tz::TimeZone::get(&yard.time_zone).map_err(|e| e.to_string())?;
-    let display = report::Display::new(yard.units, zone.clone());
-    let words = report::Words::of(report::Language::En);
+    let display = Display::new(yard.units, zone.clone());
+    let words = Words::of(Language::En);
     let teller = Teller { words: &words, display: &display, yard };
     let told = median_ms(9, || {
         let recorded = ledger.events_after(0).unwrap_or_default();

@@ -405,7 +405,7 @@ fn rows_come_back_with_columns_added() {
     );
     let salts = folder.expect(&["properties", "--csv", "salts.csv"], 0, &[]);
     let salts: Vec<&str> = salts.lines().collect();
-    assert!(salts[0].ends_with("halite_wt_pct,other_solids_wt_pct,error"), "{}", salts[0]);
+    assert!(salts[0].ends_with("halite_wt_pct,other_solids_wt_pct,gypsum_index,error"), "{}", salts[0]);
     // CRC, 20 °C: 32 % CaCl2 is 1.3036 g/mL, 30 % MgCl2 1.2763.
     assert!(salts[1].starts_with("32,,,20,1303.") && salts[1].contains("cacl2_6h2o"), "{}", salts[1]);
     assert!(salts[2].starts_with(",30,,20,1275.") || salts[2].starts_with(",30,,20,1276."), "{}", salts[2]);
@@ -1000,4 +1000,81 @@ fn a_catch_test_gives_a_card() {
         "10",
     ];
     assert!(folder.expect(&args, 0, &[]).contains("600 lb per lane-mile"), "W30");
+}
+
+/// 90 parts of 23.3 % brine with 10 of 30 % MgCl2 by mass: ColdChem has hydrohalite at −12.74 °C and ice at −24.38 °C.
+#[test]
+fn a_phase_diagram_is_written_as_csv_and_svg() {
+    let folder = Folder::new();
+    let salts = ["phase-diagram", "--salts", "nacl=20.97,mgcl2=3", "--points", "500", "--svg", "blend.svg"];
+    let csv = folder.expect(&salts, 0, &[]);
+    assert!(csv.starts_with("total_wt_pct,by_mass_pct,nacl_wt_pct"), "{csv}");
+    let mut reader = csv_rows(&csv);
+    assert_eq!(reader.len(), 500);
+    let near = |row: &Vec<String>| (row[0].parse::<f64>().unwrap() - 23.97).abs();
+    reader.sort_by(|a, b| near(a).total_cmp(&near(b)));
+    let row = &reader[0];
+    assert!((row[7].parse::<f64>().unwrap() - -24.38).abs() < 0.6, "{row:?}");
+    assert!(row[8] == "hydrohalite" && (row[9].parse::<f64>().unwrap() - -12.74).abs() < 2.0, "{row:?}");
+    assert_eq!(row[10], "hydrohalite");
+    let svg = std::fs::read_to_string(folder.0.join("blend.svg")).unwrap();
+    assert!(svg.starts_with("<svg xmlns=") && svg.contains("c-curve c-dash") && svg.ends_with("</svg>"));
+    let two = ["phase-diagram", "--liquid", "nacl=23.3", "--liquid", "mgcl2=30", "--points", "11"];
+    let shares = folder.expect(&two, 0, &[]);
+    assert!(shares.starts_with("second_vol_pct") && shares.contains("100.0000,100.0000,0.0000"), "{shares}");
+    assert_eq!(csv_rows(&shares).len(), 11);
+    folder.expect(&["phase-diagram", "--salts", "nacl=90,beet=10"], 2, &["\"beet\" is not known", "cacl2"]);
+    folder.expect(&["phase-diagram", "--salts", "nacl=0"], 2, &["at least one above zero"]);
+    folder.expect(&["phase-diagram", "--salts", "nacl=1", "--points", "1"], 2, &["2 to 5000"]);
+    folder.expect(&["phase-diagram", "--liquid", "nacl=23.3"], 2, &["accepted: two"]);
+    folder.expect(&["phase-diagram", "--liquid", "nacl=40", "--liquid", "mgcl2=30"], 2, &["26.67"]);
+}
+
+fn csv_rows(text: &str) -> Vec<Vec<String>> {
+    text.lines().skip(1).map(|line| line.split(',').map(str::to_owned).collect()).collect()
+}
+
+#[test]
+fn a_blend_is_worked_out_from_numbers_and_from_a_yard() {
+    let folder = Folder::new();
+    let lots =
+        ["blend", "--lot", "nacl=23.3,usd_gal=0.12", "--lot", "mgcl2=30,usd_gal=1.05", "--lot", "water"];
+    let asked = ["--ice-f", "-10", "--clear-f", "0", "--volume-gal", "1000"];
+    let told = folder.expect(&[&lots[..], &asked].concat(), 0, &[]);
+    for part in ["Put in ", "gal of water", "First a jar", "salt comes out of it, not ice", "$"] {
+        assert!(told.contains(part), "{part}: {told}");
+    }
+    let json = folder.expect(&[&lots[..], &asked, &["--json"]].concat(), 0, &[]);
+    let found: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let c = |f: f64| (f - 32.0) / 1.8;
+    assert!(found["ice_c"].as_f64().unwrap() <= c(-10.0) + 1e-3, "{json}");
+    assert!(found["salt_c"].as_f64().unwrap() <= c(0.0) + 1e-3, "{json}");
+    assert!((found["m3_60f"].as_f64().unwrap() - 3.785_411_784).abs() < 1e-3, "{json}");
+    let cold = ["--ice-f", "-80", "--volume-gal", "1000"];
+    folder.expect(&[&lots[..5], &cold].concat(), 2, &["outside"]);
+    let none = ["--ice-f", "-60", "--volume-gal", "1000"];
+    folder.expect(&[&lots[..3], &none].concat(), 1, &["no mixture of these", "first solid at"]);
+    folder.expect(
+        &["blend", "--lot", "nacl=23.3,colour=3", "--ice-f", "0", "--volume-gal", "9"],
+        2,
+        &["colour"],
+    );
+    folder.expect(
+        &["blend", "--lot", "usd_gal=3", "--ice-f", "0", "--volume-gal", "9"],
+        2,
+        &["accepted: water"],
+    );
+    folder.expect(&["blend", "--lot", "nacl=23.3", "--ice-f", "0", "--volume-gal=-9"], 2, &["above zero"]);
+    demo(&folder);
+    let yard = ["blend", "--yard", "yard.toml", "--ledger", "ledger.db", "--tank", "2"];
+    let from = ["--from", "tank=4", "--from", "water", "--clear-f", "0", "--ice-f", "-9"];
+    let told = folder.expect(&[&yard[..], &from].concat(), 0, &[]);
+    assert!(
+        told.contains("in the tank already") && told.contains("Magnesium chloride liquid (tank 4)"),
+        "{told}"
+    );
+    let gone = ["--from", "tank=9", "--clear-f", "0", "--ice-f", "-9"];
+    folder.expect(&[&yard[..], &gone].concat(), 1, &["\"9\" is not in the yard file"]);
+    let much = ["--volume-gal", "900000", "--ice-f", "-9"];
+    folder.expect(&[&yard[..], &much].concat(), 2, &["no more than"]);
 }

@@ -523,7 +523,7 @@ async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
     let fraction = test.get("/put-right?tank=1&strength_pct=0.25&with=water").await.body;
     assert!(fraction.contains("looks like a fraction"), "{fraction}");
     let declared = test.get("/put-right?tank=4").await.body;
-    assert!(declared.contains("not predicted") && declared.contains("jar test"), "{declared}");
+    assert!(declared.contains("as a blend") && declared.contains("jar test"), "{declared}");
     let form = right(&Uuid::now_v7().to_string(), "20", "water");
     assert_eq!(test.post("/put-right", &form).await.status, StatusCode::UNPROCESSABLE_ENTITY);
     let nameless = right(&Uuid::now_v7().to_string(), "25", "water").replace("author=Pat", "author=+");
@@ -554,7 +554,7 @@ fn jar(id: &str, result: &str) -> String {
 async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     let test = TestApp::new();
     let refused = test.get("/put-right?tank=1&strength_pct=22&with=tank%3D4").await.body;
-    assert!(refused.contains("not predicted") && refused.contains("/jar-test?tank=1"), "{refused}");
+    assert!(refused.contains("as a blend") && refused.contains("/jar-test?tank=1"), "{refused}");
     let form = test.get("/jar-test?tank=4").await.body;
     assert!(form.contains("Magnesium chloride liquid") && form.contains("Goggles"), "{form}");
     let id = Uuid::now_v7().to_string();

@@ -18,7 +18,7 @@ pub use checks::{ChecksChart, checks_chart};
 pub use cover::{CoverChart, cover_chart};
 pub use freeze_map::{FreezeMap, TankMark, freeze_map};
 pub use level::{TankLevel, tank_level};
-pub use phase_diagram::{PhaseDiagram, phase_diagram};
+pub use phase_diagram::{PhaseDiagram, in_its_ratio, phase_diagram};
 pub use plant_picture::{PlantPicture, VesselMark, plant_picture};
 pub use readings::{ReadingsChart, readings_chart};
 pub use timeline::{Timeline, timeline};

@@ -125,8 +125,8 @@ pub enum Refusal {
     NoTank(String),
     /// Not our own brine in it, by its book or by its product.
     #[error(
-        "tank \"{0}\" holds a bought liquid or a mix with one: what comes of adding to it is not predicted; mix a jar of \
-         it, keep it at the coldest temperature it will meet, and record the jar test"
+        "tank \"{0}\" holds a bought liquid or a mix with one: strength alone does not put it right; work it out as a \
+         blend, or mix a jar of it, keep it at the coldest temperature it will meet, and record the jar test"
     )]
     NotPredicted(String),
     /// The same tank on both sides.

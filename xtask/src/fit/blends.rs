@@ -18,7 +18,7 @@ const HEAD: &str = "\
 # A chloride's cation: b2, b3, c2, c3: beta0 += b2 tau^2 + b3 tau^3, Cphi += c2 tau^2 + c3 tau^3, with
 # tau = (T - 298.15 K)/100 K, below 25 C.
 # Na-Ca, Na-Mg: t0, p0, t1, p1: theta += t0 + t1 tau, psi beside chloride += p0 + p1 tau; from halite_beside.csv, rows
-# of motoyama, and, where nothing is measured, from the ice points of blend_onset.csv (ColdChem).
+# of motoyama, and, where nothing is measured, from ice and hydrohalite of blend_onset.csv (ColdChem).
 # A solid: k0, k1: ln K += k0 + k1 (T - 273.15 K)/100 K.
 name,p0,p1,p2,p3
 ";
@@ -250,8 +250,8 @@ fn beside(root: &Path, salt: Salt, source: &str) -> Result<Vec<Beside>, String> 
     Ok(found)
 }
 
-/// Ice points of blends of sodium chloride with another, where ice comes first, with ln of saturation by K.
-fn ice_of_blends(root: &Path, salt: Salt) -> Result<Vec<(Brine, f64, f64)>, String> {
+/// Where ice, or hydrohalite, appears in blends of sodium chloride with another, with ln of its saturation by K.
+fn onsets_of_blends(root: &Path, salt: Salt, solid: &str) -> Result<Vec<(Brine, f64, f64)>, String> {
     let column = if salt == Salt::CalciumChloride { "cacl2_wt_pct" } else { "mgcl2_wt_pct" };
     let mut found = Vec::new();
     for row in records(root, "blend_onset.csv")? {
@@ -259,31 +259,40 @@ fn ice_of_blends(root: &Path, salt: Salt) -> Result<Vec<(Brine, f64, f64)>, Stri
         let part = |name: &str| number(name).unwrap_or(0.0);
         let all: f64 = ["cacl2_wt_pct", "mgcl2_wt_pct", "kcl_wt_pct", "na2so4_wt_pct"].map(part).iter().sum();
         let (nacl, other) = (part("nacl_wt_pct"), part(column));
-        let Some(ice) = number("t_ice_c").filter(|t| *t > -45.0) else { continue };
-        // Where much of the other is, the published set is trusted to a kelvin and more.
-        let is_known = nacl > 0.0 && other > 0.0 && other <= 10.0 && (all - other).abs() < 1e-9;
+        let is_salt = solid != "ice";
+        if is_salt && row.get("first_salt_solid").is_none_or(|named| named != solid) {
+            continue;
+        }
+        let at = number(if is_salt { "t_salt_solid_c" } else { "t_ice_c" });
+        let Some(at) = at.filter(|t| *t > -45.0) else { continue };
+        // Where much of the other is, the published ice is trusted to a kelvin and more.
+        let is_known = nacl > 0.0 && other > 0.0 && (is_salt || other <= 10.0) && (all - other).abs() < 1e-9;
         if !is_known || row.get("note").is_some_and(|note| !note.is_empty()) {
             continue;
         }
         let of = |percent: f64| MassFraction::from_percent(percent).ok();
         let (Some(one), Some(two)) = (of(nacl), of(other)) else { continue };
         let Ok(brine) = Brine::blend(&[(Salt::SodiumChloride, one), (salt, two)]) else { continue };
-        let at = |t: f64| saturation(&brine, "ice", t, Adjustment::none());
-        if let (Some(here), Some(warmer)) = (at(ice), at(ice + 0.01)) {
-            found.push((brine, ice, (warmer - here) / 0.01));
+        let ln = |t: f64| saturation(&brine, solid, t, Adjustment::none());
+        if let (Some(here), Some(warmer)) = (ln(at), ln(at + 0.01)) {
+            found.push((brine, at, (warmer - here) / 0.01));
         }
     }
     Ok(found)
 }
 
-/// What is added to θ and ψ of sodium with the cation of another chloride: the printed solubility to 0.05 %, and ice of
-/// blends to 0.1 K of the published set.
+/// What is added to θ and ψ of sodium with the cation of another chloride: the printed solubility to 0.05 %, and, where
+/// nothing is measured, ice of blends to 0.1 K and hydrohalite to 0.7 K of the published set.
 fn mixed(root: &Path, salt: Salt, place: usize, singles: &Adjustment) -> Result<[f64; 4], String> {
     const SIGMA_PERCENT: f64 = 0.05;
-    const SIGMA_KELVIN: f64 = 0.1;
+    const SIGMA_KELVIN: [(&str, f64); 2] = [("ice", 0.1), ("hydrohalite", 0.7)];
     const REACH: [f64; 4] = [0.02, 0.01, 0.1, 0.03];
     let points = beside(root, salt, "motoyama")?;
-    let ices = ice_of_blends(root, salt)?;
+    let mut onsets = Vec::new();
+    for (solid, sigma) in SIGMA_KELVIN {
+        let all = onsets_of_blends(root, salt, solid)?;
+        onsets.extend(all.into_iter().map(|(brine, t, per_kelvin)| (brine, t, per_kelvin, solid, sigma)));
+    }
     let with = |column: Option<usize>| {
         let mut tried = singles.clone();
         if let Some(column) = column {
@@ -293,10 +302,10 @@ fn mixed(root: &Path, salt: Salt, place: usize, singles: &Adjustment) -> Result<
     };
     let off = |tried: &Adjustment| -> Vec<f64> {
         let salts = points.iter().map(|point| point.off(tried).unwrap_or(0.0) / SIGMA_PERCENT);
-        let ice = ices.iter().map(|(brine, t, per_kelvin)| {
-            saturation(brine, "ice", *t, tried).unwrap_or(0.0) / per_kelvin / SIGMA_KELVIN
+        let others = onsets.iter().map(|(brine, t, per_kelvin, solid, sigma)| {
+            saturation(brine, solid, *t, tried).unwrap_or(0.0) / per_kelvin / sigma
         });
-        salts.chain(ice).collect()
+        salts.chain(others).collect()
     };
     let none = off(&with(None));
     let height = none.len();

@@ -379,6 +379,8 @@ fn j(x: f64) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
 
     /// The integral itself, by Simpson's rule on a fine grid.
@@ -421,6 +423,61 @@ mod tests {
             assert!(table.psi_anions[c][0] != 0.0);
         }
         assert!(table.a_phi[0] > 0.3 && table.theta_anions[0] != 0.0);
+    }
+
+    /// Cases a law is tried on.
+    fn config() -> ProptestConfig {
+        let asked = std::env::var("PROPTEST_CASES").ok().and_then(|cases| cases.parse().ok());
+        ProptestConfig {
+            cases: asked.unwrap_or(2000),
+            failure_persistence: None,
+            ..ProptestConfig::default()
+        }
+    }
+
+    proptest! {
+        #![proptest_config(config())]
+
+        /// Gibbs-Duhem: 1/M_w d ln a_w + Σ m d ln(m γ) = 0 along any path of neutral liquids, at any temperature.
+        #[test]
+        fn water_and_ions_agree_in_every_liquid(
+            from in prop::array::uniform5(0.01..3.0f64), to in prop::array::uniform5(0.01..3.0f64),
+            share in 0.1..0.9f64, kelvin in 218.15..313.15f64,
+        ) {
+            let neutral = |[na, k, ca, mg, so4]: [f64; 5]| -> [f64; IONS] {
+                let so4 = so4.min(0.2);
+                [na, k, ca, mg, na + k + 2.0 * (ca + mg - so4).max(0.0), so4]
+            };
+            let model = Model::at(kelvin, Adjustment::fitted());
+            let (from, to) = (neutral(from), neutral(to));
+            let at = |share: f64| -> [f64; IONS] { std::array::from_fn(|i| from[i] + share * (to[i] - from[i])) };
+            let h = 1e-5;
+            let (low, high, mid) = (at(share - h), at(share + h), at(share));
+            let (a, b) = (model.activities(&low), model.activities(&high));
+            let water = (b.ln_water - a.ln_water) / WATER;
+            let ions: f64 =
+                (0..IONS).map(|i| mid[i] * (b.ln_gamma[i] - a.ln_gamma[i] + (high[i] / low[i]).ln())).sum();
+            prop_assert!((water + ions).abs() < 1e-6 * (1.0 + water.abs()), "{} {}", water, ions);
+        }
+
+        /// In next to nothing but water every coefficient is one, by the limiting law of Debye and Hückel: ln γ = -A
+        /// z² √I within what the next term leaves.
+        #[test]
+        fn in_thin_liquids_the_limiting_law_holds(
+            parts in prop::array::uniform4(0.0..1.0f64), kelvin in 250.0..313.0f64,
+        ) {
+            let [na, k, ca, mg] = parts.map(|part| 1e-6 * (part + 0.01));
+            let m = [na, k, ca, mg, na + k + 2.0 * (ca + mg), 0.0];
+            let model = Model::at(kelvin, Adjustment::fitted());
+            let found = model.activities(&m);
+            let ionic: f64 = 0.5 * m.iter().zip(CHARGE).map(|(m, z)| m * z * z).sum::<f64>();
+            for (charge, ln_gamma) in CHARGE.into_iter().zip(found.ln_gamma).take(CATIONS) {
+                let limit = -3.0 * model.a_phi * charge * charge * ionic.sqrt();
+                prop_assert!((ln_gamma - limit).abs() < 0.02 * limit.abs(), "{} {}", ln_gamma, limit);
+            }
+            let total: f64 = m.iter().sum();
+            prop_assert!((found.ln_water / (-WATER * total) - 1.0).abs() < 0.01);
+        }
     }
 
     /// Gibbs-Duhem: 1/M_w d ln a_w + Σ m d ln(m γ) = 0 along any path.

@@ -1,6 +1,6 @@
 //! `blend`: the cheapest recipe of a blend that stays liquid. Exit code 1 when there is none.
 
-use chemistry::blend::{Lot, Wanted};
+use chemistry::blend::{Lot, NoRecipe, Wanted};
 use chemistry::quantity::{
     ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons, in_celsius,
     in_cubic_metres, in_kilograms, litres,
@@ -47,6 +47,9 @@ pub fn run(args: &args::Blend, units: Option<Units>) -> Outcome {
             let told = Teller { words: &words, display: &display, yard: &yard }.blend(&advice);
             print(&if args.json { document(&advice, &told) } else { text(&told) })?;
             Ok(Done::Yes)
+        }
+        Err(Refusal::Recipe(error @ (NoRecipe::Input(_) | NoRecipe::Count { .. }))) => {
+            Err(Failure::Input(error.to_string()))
         }
         Err(refusal) => Err(Failure::No(refusal.to_string())),
     }

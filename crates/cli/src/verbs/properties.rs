@@ -90,6 +90,14 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
     {
         lines.push(phase_line(phases));
     }
+    if let Some(index) = all.gypsum_index {
+        let told = if index > 0.0 {
+            "gypsum can form, in days and weeks: scale and fine sludge"
+        } else {
+            "no gypsum forms"
+        };
+        lines.push(format!("Gypsum: saturation index {} (log10): {told}.", number(index, 2)));
+    }
     if let Err(error @ (Error::Supersaturated { .. } | Error::PartlyFrozen { .. })) = &all.density {
         lines.push(format!("Readings of the liquid are not given: {error}."));
     }
@@ -310,6 +318,7 @@ fn document(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properti
                 .map(|(solid, share)| json!({ "solid": solid.code(), "wt_pct": 100.0 * share }))
                 .collect::<Vec<_>>(),
         })),
+        "gypsum_index": all.gypsum_index,
         "thermal_expansion_per_k": density::thermal_expansion(brine, temperature)
             .ok()
             .filter(|_| all.density.is_ok())

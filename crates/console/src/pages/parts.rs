@@ -1,8 +1,7 @@
 //! What several pages show: charts in both sizes, tanks in a row, an event in a paragraph, entries into the ledger.
 
-use chemistry::equilibrium::{Onset, onset};
 use chemistry::quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
-use chemistry::{Brine, MassFraction, Salt, recipe};
+use chemistry::{Brine, recipe};
 use jiff::Timestamp;
 use planner::outlook::RoadHour;
 use planner::storm::{Storm, StormKind};
@@ -10,7 +9,7 @@ use planner::treatment::Treatment;
 use planner::{Plan, TankStock};
 use report::chart::{
     CoverChart, FreezeMap, PhaseDiagram, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map,
-    phase_diagram, tank_level, timeline,
+    in_its_ratio, phase_diagram, tank_level, timeline,
 };
 use report::plan_words::Teller;
 use yard::entry::EntryProblem;
@@ -92,9 +91,6 @@ pub(crate) fn map(
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key })
 }
 
-/// Points of a blend's freeze map.
-const BLEND_POINTS: usize = 60;
-
 /// The freeze map of a blend: its salts in their ratio at every strength, and the tank at its own.
 pub(crate) fn blend_map(
     visitor: &Visitor,
@@ -104,21 +100,7 @@ pub(crate) fn blend_map(
     ahead: Option<[ThermodynamicTemperature; 2]>,
 ) -> ChartPair {
     let says = visitor.words.say("blend.ratio");
-    let whole = brine.strength().fraction();
-    let thinned = |strength: f64| -> Option<Brine> {
-        let part = |salt: Salt| {
-            let part = MassFraction::from_fraction(brine.part(salt).fraction() * strength / whole);
-            part.map(|part| (salt, part))
-        };
-        Brine::blend(&Salt::ALL.into_iter().map(part).collect::<Result<Vec<_>, _>>().ok()?).ok()
-    };
-    let (low, high) = (0.5 * whole, (1.25 * whole).min(0.45));
-    let points: Vec<(f64, Option<Onset>)> = (0..=BLEND_POINTS)
-        .filter_map(|n| {
-            let strength = low + (high - low) * n as f64 / BLEND_POINTS as f64;
-            Some((100.0 * strength, onset(&thinned(strength)?).ok()))
-        })
-        .collect();
+    let points = in_its_ratio(brine);
     let marks =
         [TankMark { label: tank.to_owned(), strength: brine.strength(), temperature, needs_act: false }];
     let words = &visitor.words;
@@ -223,7 +205,16 @@ fn tank_view(
         (true, true) => "tanks.no-brine",
         (true, false) => "tanks.no-strength",
     };
-    let strength = stock.strength.map_or_else(|| w.say(none).to_string(), |s| d.strength(s));
+    let strength = match (stock.strength, stock.mix) {
+        (Some(strength), _) => d.strength(strength),
+        (None, Some(mix)) => {
+            let salts = yard::blending::salts(&mix).into_iter();
+            let each: Vec<String> =
+                salts.map(|(formula, part)| format!("{} {formula}", d.strength(part))).collect();
+            each.join(" + ")
+        }
+        (None, None) => w.say(none).to_string(),
+    };
     let level = tank_level(&TankLevel {
         id: &format!("level-{place}"),
         title: &w.fill("tanks.level", &[("tank", &stock.tank)]),

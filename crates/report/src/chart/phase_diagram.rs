@@ -2,8 +2,9 @@
 //!
 //! Both lines are drawn to the end, for each says what happens in the liquid as it is: which comes first is the upper.
 
-use chemistry::equilibrium::Onset;
+use chemistry::equilibrium::{Onset, onset};
 use chemistry::quantity::{ThermodynamicTemperature, celsius, in_celsius};
+use chemistry::{Brine, MassFraction, Salt};
 
 use super::Size;
 use super::canvas::{Axis, Canvas, ticks};
@@ -29,6 +30,28 @@ pub struct PhaseDiagram<'a> {
     pub ahead: Option<[ThermodynamicTemperature; 2]>,
     /// What it says, in a sentence or two.
     pub says: &'a str,
+}
+
+/// Points of a blend's own diagram.
+const POINTS: usize = 48;
+
+/// A blend's salts in their ratio, from half its strength to a quarter more, with where ice and salt appear.
+pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
+    let whole = brine.strength().fraction();
+    let thinned = |strength: f64| -> Option<Brine> {
+        let part = |salt: Salt| {
+            let part = MassFraction::from_fraction(brine.part(salt).fraction() * strength / whole);
+            part.map(|part| (salt, part))
+        };
+        Brine::blend(&Salt::ALL.into_iter().map(part).collect::<Result<Vec<_>, _>>().ok()?).ok()
+    };
+    let (low, high) = (0.5 * whole, (1.25 * whole).min(0.45));
+    (0..=POINTS)
+        .filter_map(|n| {
+            let strength = low + (high - low) * n as f64 / POINTS as f64;
+            Some((100.0 * strength, onset(&thinned(strength)?).ok()))
+        })
+        .collect()
 }
 
 /// Draws the diagram.
@@ -77,8 +100,12 @@ pub fn phase_diagram(of: &PhaseDiagram<'_>, size: Size, display: &Display, words
         let (top, base) = (y.held(display.temperature_value(high)), y.held(display.temperature_value(low)));
         canvas.rect("c-band", x.start, top, x.end - x.start, (base - top).max(2.0));
     }
-    canvas.path("c-curve", &salt, false, None);
-    canvas.path("c-curve c-dash", &ice, false, None);
+    // The lines themselves end where the drawing does.
+    let inside = |line: Vec<(f64, f64)>| -> Vec<(f64, f64)> {
+        line.into_iter().filter(|(_, at)| (y.end + 0.5..y.start - 0.5).contains(at)).collect()
+    };
+    canvas.path("c-curve", &inside(salt), false, None);
+    canvas.path("c-curve c-dash", &inside(ice), false, None);
     axes(&mut canvas, (&x, &y), size, display, (of.axis, width, height));
     zones(&mut canvas, of, (&x, &y), display, words);
     marks(&mut canvas, of.marks, &x, &y, display);

@@ -20,7 +20,7 @@ const SALTS: [&str; 5] = ["nacl_wt_pct", "cacl2_wt_pct", "mgcl2_wt_pct", "kcl_wt
 const TEMPERATURE: &str = "temp_c";
 
 /// Columns added, with the decimals each is written to: a tenth of what it is known to, or finer.
-const ADDED: [(&str, u32); 20] = [
+const ADDED: [(&str, u32); 21] = [
     ("density_kg_m3", 3),
     ("relative_density_60f", 6),
     ("viscosity_mpa_s", 5),
@@ -41,6 +41,7 @@ const ADDED: [(&str, u32); 20] = [
     ("hydrohalite_wt_pct", 4),
     ("halite_wt_pct", 4),
     ("other_solids_wt_pct", 4),
+    ("gypsum_index", 3),
 ];
 /// The last column added.
 const ERROR: &str = "error";
@@ -182,7 +183,7 @@ fn stretch(text: &str, columns: &Columns, from: Position) -> Result<Vec<u8>, Str
 /// What is added to one row; kept from row to row so that nothing is allocated anew.
 #[derive(Default)]
 struct Row {
-    cells: [Cell; 20],
+    cells: [Cell; ADDED.len()],
     /// What is wrong, with the columns it leaves empty.
     errors: Vec<(String, String)>,
     digits: Vec<u8>,
@@ -198,7 +199,7 @@ enum Cell {
 
 impl Row {
     fn work(&mut self, columns: &Columns, record: &ByteRecord) {
-        self.cells = [Cell::Empty; 20];
+        self.cells = [Cell::Empty; ADDED.len()];
         self.errors.clear();
         match self.read(columns, record) {
             None => {}
@@ -329,6 +330,9 @@ impl Row {
         self.put(5, all.refractive_index.as_ref().map(|e| e.value.index()));
         self.put(6, all.brix.as_ref().map(|b| b.degrees()));
         self.put(8, all.water_activity.as_ref().map(|e| e.value.ratio()));
+        if let Some(index) = all.gypsum_index {
+            self.cells[20] = Cell::Number(index);
+        }
         match &all.phases {
             Ok(phases) => {
                 let named = [Solid::Ice, Solid::Hydrohalite, Solid::Halite].map(|solid| phases.of(solid));
