@@ -485,6 +485,44 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
     assemblage_with(brine, temperature, Adjustment::fitted())
 }
 
+/// Where the last liquid of a brine is gone, all of it solid below: its eutectic.
+///
+/// # Equation
+/// The coldest temperature at which [`assemblage`] finds liquid, by halving.
+///
+/// # Range
+/// −55…40 °C.
+///
+/// # Error
+/// NaCl 0.1 K, KCl 0.2 K, MgCl2 1 K, CaCl2 4 K, and what they leave to blends: VALIDATION.md.
+///
+/// # Source
+/// As [`onset`].
+///
+/// # Errors
+/// [`Error::NotCovered`] where liquid is left at −55 °C, and for brines that nothing is known of at 40 °C.
+///
+/// # Examples
+/// ```
+/// use chemistry::{Brine, MassFraction, equilibrium::last_liquid, quantity::in_celsius};
+/// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
+/// assert!((in_celsius(last_liquid(&brine)?) - -21.1).abs() < 0.1); // CRC: −21.1 °C
+/// # Ok::<(), chemistry::Error>(())
+/// ```
+pub fn last_liquid(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
+    let has_liquid = |t: f64| assemblage(brine, celsius(t)).is_ok();
+    if has_liquid(COLDEST_CELSIUS) || !has_liquid(WARMEST_CELSIUS) {
+        let reason = "liquid is left at −55 °C, which is as cold as the data go";
+        return Err(Error::NotCovered { what: "last liquid of this brine", reason });
+    }
+    let (mut cold, mut warm) = (COLDEST_CELSIUS, WARMEST_CELSIUS);
+    while warm - cold > 1e-4 {
+        let middle = 0.5 * (cold + warm);
+        if has_liquid(middle) { warm = middle } else { cold = middle }
+    }
+    Ok(celsius(warm))
+}
+
 /// The same with parameters as published, or as a fit tries them.
 #[doc(hidden)]
 pub fn assemblage_with(

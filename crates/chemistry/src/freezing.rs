@@ -315,8 +315,8 @@ fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64>
 /// solubility hardly moves with temperature. CaCl2: ice 0.3 to 18 %, 1 to 25 %, 2.5 above; hydrate 3. MgCl2:
 /// ice 0.2 to 12 %, 0.8 to 18 %,
 /// 1.5 to 20 %, 2 above; 12-hydrate 0.7, below 23 % 2, 8-hydrate 2, 6-hydrate 5. KCl: ice 0.1, sylvite 1. Blends: ice
-/// 0.35, 0.5 above 20 % NaCl, 1 above 8 % CaCl2, 2.5 above 15 %; hydrohalite 2, beside MgCl2 3,
-/// beside more CaCl2 than 3 parts to 7 of NaCl 4, than 6 to 4 of it 6; halite 15; others 3.
+/// 0.35, 0.5 above 20 % NaCl, 1 above 8 % CaCl2, 2.5 above 15 %; hydrohalite 2, beside MgCl2
+/// and beside more CaCl2 than 4 parts to 10 of NaCl 3; halite 15; others 3.
 /// Measured: VALIDATION.md.
 ///
 /// # Source
@@ -397,13 +397,9 @@ fn first_of_blend(brine: &Brine) -> Result<FirstSolid, Error> {
             (_, n) if n > 20.0 => 0.5,
             _ => 0.35,
         },
-        // Sources part beside much CaCl2 (VALIDATION.md, "Ice and hydrohalite together").
-        Solid::Hydrohalite => match percent(Salt::SodiumChloride) / (percent(Salt::SodiumChloride) + cacl2) {
-            share if share < 0.4 => 6.0,
-            share if share < 0.7 => 4.0,
-            _ if mgcl2 > 0.1 => 3.0,
-            _ => 2.0,
-        },
+        // Sources part beside much CaCl2 (VALIDATION.md, "Ice and hydrohalite together"), and beside MgCl2.
+        Solid::Hydrohalite if mgcl2 > 0.1 || cacl2 > 0.4 * percent(Salt::SodiumChloride) => 3.0,
+        Solid::Hydrohalite => 2.0,
         // Solubility hardly moves with temperature: a tenth of a per cent is several kelvins.
         Solid::Halite => 15.0,
         Solid::Mirabilite | Solid::Sylvite => 1.0,

@@ -6,7 +6,7 @@
 mod common;
 
 use chemistry::equilibrium::{
-    Adjustment, assemblage, assemblage_with, gypsum_index, onset, onset_with, saturation,
+    Adjustment, assemblage, assemblage_with, gypsum_index, last_liquid, onset, onset_with, saturation,
 };
 use chemistry::freezing::Solid;
 use chemistry::quantity::{celsius, in_celsius};
@@ -93,6 +93,26 @@ fn gypsum_is_as_near_as_the_reference_program_says() {
     // Calcium sulphate as 2.4 g/L at 25 °C saturates water (CRC handbook: 0.205 g in 100 g; from memory).
     let water = blend(&[(Salt::CalciumChloride, 0.167), (Salt::SodiumSulfate, 0.214)]).unwrap();
     assert!(gypsum_index(&water, celsius(25.0)).unwrap().unwrap().abs() < 0.15);
+}
+
+/// The last liquid goes at the eutectic, whatever the strength: CRC and Oakes 1990 for NaCl, the curves of the single
+/// salts for the others (sources in the data of those tests); of a blend lower than of either salt.
+#[test]
+fn the_last_liquid_goes_at_the_eutectic() {
+    let at = |parts: &[(Salt, f64)]| in_celsius(last_liquid(&blend(parts).unwrap()).unwrap());
+    for percent in [2.0, 10.0, 20.0, 26.0] {
+        assert!((at(&[(Salt::SodiumChloride, percent)]) - -21.15).abs() < 0.1, "{percent}");
+    }
+    for (salt, wanted, within) in [
+        (Salt::PotassiumChloride, -10.7, 0.2),
+        (Salt::MagnesiumChloride, -33.5, 1.0),
+        (Salt::CalciumChloride, -49.3, 4.0),
+    ] {
+        let found = at(&[(salt, 12.0)]);
+        assert!((found - wanted).abs() < within, "{salt:?} {found}");
+    }
+    let mixed = at(&[(Salt::SodiumChloride, 12.0), (Salt::MagnesiumChloride, 5.0)]);
+    assert!(mixed < -33.0 && mixed > -40.0, "{mixed}");
 }
 
 /// Amounts of ice and salts, the same program: 0.02 g of 100 g, and more where a kelvin makes grams of it.

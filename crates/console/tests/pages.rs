@@ -15,7 +15,7 @@ use console::routes::AUTHORISED;
 use jiff::Timestamp;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, Event, EventId, JarTest, LiquidDelivery};
+use yard::event::{Body as EventBody, Event, EventId, JarTest, LiquidDelivery, MakingRun};
 
 fn dip(id: &str, depth: &str) -> String {
     format!("entry_id={id}&tank=1&depth_ft={depth}&temp_f=28&author=Pat")
@@ -414,6 +414,30 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
     assert!(told.contains("freezes at 2 °F as delivered, by its sheet (supplier"), "{told}");
     assert!(told.contains("below the coldest air ahead"), "{told}");
     assert!(!told.contains("jar test"), "{told}");
+}
+
+/// 90 parts of full-strength brine with 10 of a magnesium chloride liquid by mass (reference notes: salt near 9 °F, ice
+/// near -12 °F): both lines and the sentence.
+#[tokio::test]
+async fn the_freeze_map_of_a_90_10_blend_shows_both_lines_and_its_sentence() {
+    let test = TestApp::new();
+    let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    let run = MakingRun { tank: "2".into(), volume_m3: 9.0, strength_pct: 23.3, ..MakingRun::default() };
+    let EventBody::LiquidDelivery(bought) = delivered("2", Some("mag")) else { panic!("a delivery") };
+    // 9 m³ at 1,176 kg/m³ and a tenth of all at the liquid's 1.28.
+    let bought = LiquidDelivery { volume_m3: 9.0 * 1.176 / 9.0 / 1.28, ..bought };
+    let events = [happened(11, EventBody::MakingRun(run)), happened(12, EventBody::LiquidDelivery(bought))];
+    test.ledger.append(&events, now).unwrap();
+    let told = told_of_tank(&test, "2").await;
+    assert!(told.contains("class=\"c-curve\"") && told.contains("class=\"c-curve c-dash\""), "{told}");
+    let between = told.split("Between ").nth(1).unwrap();
+    let degrees = |text: &str| text.split(" °F").next().unwrap().replace('−', "-").parse::<f64>().unwrap();
+    let (salt, ice) = (degrees(between), degrees(between.split(" and ").nth(1).unwrap()));
+    assert!((salt - 9.0).abs() <= 5.0 && (ice - -12.0).abs() <= 2.0, "{salt} {ice}: {told}");
+    assert!(
+        between.contains("salt comes out of it, not ice: sludge, plugged strainers and nozzles"),
+        "{told}"
+    );
 }
 
 /// The page of a blend: a recipe with its shares, both temperatures and its sentence; what cannot be is said.

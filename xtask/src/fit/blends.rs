@@ -282,10 +282,10 @@ fn onsets_of_blends(root: &Path, salt: Salt, solid: &str) -> Result<Vec<(Brine, 
 }
 
 /// What is added to θ and ψ of sodium with the cation of another chloride: the printed solubility to 0.05 %, and, where
-/// nothing is measured, ice of blends to 0.1 K and hydrohalite to 0.7 K of the published set.
+/// nothing is measured, ice of blends to 0.1 K and hydrohalite to 0.3 K of the published set.
 fn mixed(root: &Path, salt: Salt, place: usize, singles: &Adjustment) -> Result<[f64; 4], String> {
     const SIGMA_PERCENT: f64 = 0.05;
-    const SIGMA_KELVIN: [(&str, f64); 2] = [("ice", 0.1), ("hydrohalite", 0.7)];
+    const SIGMA_KELVIN: [(&str, f64); 2] = [("ice", 0.1), ("hydrohalite", 0.3)];
     const REACH: [f64; 4] = [0.02, 0.01, 0.1, 0.03];
     let points = beside(root, salt, "motoyama")?;
     let mut onsets = Vec::new();

@@ -663,8 +663,8 @@ fn cotectic(data: &Data) -> Result<Table, String> {
             s if s >= 0.999 => ("NaCl alone", 0.1),
             s if s <= 0.001 => ("CaCl2 alone", 2.0),
             s if s >= 0.7 => ("NaCl 70 % of the salts and more", 2.0),
-            s if s >= 0.4 => ("NaCl 40 to 70 %", 4.0),
-            _ => ("NaCl below 40 %", 6.0),
+            s if s >= 0.4 => ("NaCl 40 to 70 %", 3.0),
+            _ => ("NaCl below 40 %", 3.0),
         };
         let part = parts.place(name.to_owned(), within);
         points.push(point(row, part, vec![100.0 * share], apart(low)?.1 - number(row, "t_c")?)?);

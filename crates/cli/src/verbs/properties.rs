@@ -1,5 +1,6 @@
 //! `properties`: everything measurable about a chloride brine, one or a CSV of many.
 
+use chemistry::equilibrium::last_liquid;
 use chemistry::freezing::{FirstSolid, Solid};
 use chemistry::phases::Phases;
 use chemistry::properties::{Properties, properties};
@@ -89,6 +90,9 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
         && phases.solids() > 0.0
     {
         lines.push(phase_line(phases));
+    }
+    if let Ok(last) = last_liquid(brine) {
+        lines.push(format!("All of it is solid below {}.", both(last, si)));
     }
     if let Some(index) = all.gypsum_index {
         let told = if index > 0.0 {
@@ -319,6 +323,7 @@ fn document(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properti
                 .collect::<Vec<_>>(),
         })),
         "gypsum_index": all.gypsum_index,
+        "last_liquid_c": last_liquid(brine).ok().map(in_celsius),
         "thermal_expansion_per_k": density::thermal_expansion(brine, temperature)
             .ok()
             .filter(|_| all.density.is_ok())
