@@ -1,6 +1,7 @@
 //! A plan's parts as sentences: what is coming, what to do next and why, what to watch. Used by pages and text alike.
 
 use bench::Conformity;
+use chemistry::freezing::Solid;
 use chemistry::quantity::{celsius, in_cubic_metres, in_millimetres};
 use jiff::Timestamp;
 use planner::outlook::Case;
@@ -276,6 +277,11 @@ impl Teller<'_> {
                 ("u", &d.degrees(first.uncertainty)),
             ],
         );
+        // The ice beside it, where salt comes first.
+        if let (Some(ice), Solid::Hydrohalite | Solid::Halite) = (first.ice, first.solid) {
+            text.push(' ');
+            text.push_str(&self.words.fill("tank.ice-beside", &[("ice", &d.temperature(ice))]));
+        }
         text.push_str(&self.freeze_margin(tank, coldest));
         text
     }
