@@ -16,7 +16,7 @@ use crate::{Brine, Error, Salt};
 /// Most liquids that are mixed.
 pub const MOST_LOTS: usize = 4;
 /// Steps of the whole in the first look over all shares, for one to four liquids that may be put in.
-const COARSE: [usize; MOST_LOTS] = [80, 80, 80, 30];
+const COARSE: [usize; MOST_LOTS] = [80, 80, 40, 16];
 /// Shares are found to this.
 const FINEST: f64 = 1e-4;
 /// Most moves at one step: along a curved edge small steps would go on for ever, and the next are smaller anyway.
@@ -26,7 +26,7 @@ const HALVINGS: usize = 14;
 /// Steps of the whole when it is only said what comes nearest.
 const NEAREST_STEPS: usize = 12;
 /// Volumes tried between the least and the most.
-const VOLUMES: usize = 24;
+const VOLUMES: usize = 12;
 
 /// A liquid at hand.
 #[derive(Debug, Clone, PartialEq)]
