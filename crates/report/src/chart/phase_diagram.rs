@@ -33,7 +33,7 @@ pub struct PhaseDiagram<'a> {
 }
 
 /// Points of a blend's own diagram.
-const POINTS: usize = 22;
+const POINTS: usize = 16;
 
 /// A blend's salts in their ratio, from half its strength to a quarter more, with where ice and salt appear.
 pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
