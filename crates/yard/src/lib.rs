@@ -7,6 +7,7 @@
 //! - [`points`]: what can be read over the network.
 //! - [`run_log`]: guided runs, step by step.
 //! - [`stock`]: what the events add up to, by mass.
+//! - [`estimate`]: what each tank holds, by the book's flows and all evidence together, with its interval.
 //! - [`put_right`]: what brings a tank to its strength.
 //! - [`ticket`]: what a load is checked for before a truck leaves.
 //! - [`accounts`]: where the brine, the salt, the chloride and the money went; [`trace`]: which lot went where.
@@ -23,6 +24,7 @@ pub mod calendar;
 pub mod chore_log;
 pub mod due;
 pub mod entry;
+pub mod estimate;
 pub mod event;
 pub mod metering;
 pub mod people;
@@ -36,6 +38,7 @@ pub mod stock;
 pub mod strapping;
 pub mod ticket;
 pub mod trace;
+mod uncertain;
 pub mod yard_file;
 
 pub use site::Yard;

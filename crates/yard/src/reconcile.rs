@@ -190,7 +190,7 @@ pub enum ReconcileError {
 /// On 200 simulated seasons: VALIDATION.md.
 ///
 /// # Source
-/// Narasimhan and Mah, AIChE J. 33 (1987) 1514, for the test; the uncertainties are our own figures, in `rows.rs`.
+/// Narasimhan and Mah, AIChE J. 33 (1987) 1514, for the test; the uncertainties are our own figures, in `uncertain.rs`.
 ///
 /// # Errors
 /// [`ReconcileError`].

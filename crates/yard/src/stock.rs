@@ -23,6 +23,7 @@ use jiff::Timestamp;
 use crate::bench_log::BenchLog;
 use crate::calendar::Calendar;
 use crate::chore_log::ChoreLog;
+use crate::estimate::Estimates;
 use crate::event::{Body, EventId, Recorded};
 use crate::run_log::RunLog;
 use crate::site::{Product, Tank, Yard};
@@ -42,6 +43,8 @@ pub struct Books {
     pub rock_salt: Mass,
     /// Totals of the season.
     pub totals: Totals,
+    /// What the tanks are thought to hold, by the flows and all evidence.
+    pub estimates: Estimates,
     /// What each truck carries, as far as the ledger knows.
     pub trucks: BTreeMap<String, Load>,
     /// What does not add up.
@@ -227,19 +230,32 @@ impl Load {
         self.content().chloride(yard)
     }
 
+    /// Nothing of a product.
+    pub(crate) fn empty(product: String) -> Self {
+        Self::of(product, Content::default())
+    }
+
     fn of(product: String, content: Content) -> Self {
         let Content { mass, sodium_chloride, declared } = content;
         Self { product, mass, sodium_chloride, declared }
     }
 
-    fn add(&mut self, more: &Content) {
+    pub(crate) fn add(&mut self, more: &Content) {
         let mut content = self.content();
         content.add(more);
         *self = Self::of(std::mem::take(&mut self.product), content);
     }
 
+    /// Takes a volume off, at what it holds; nothing off an empty one.
+    pub(crate) fn lose_volume(&mut self, yard: &Yard, volume: Volume) {
+        let held = self.volume(yard);
+        if held > cubic_metres(0.0) {
+            self.lose(self.mass / held * volume);
+        }
+    }
+
     /// Takes a mass off, of all parts in proportion.
-    fn lose(&mut self, mass: Mass) {
+    pub(crate) fn lose(&mut self, mass: Mass) {
         let held = in_kilograms(self.mass);
         let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
         *self = Self::of(std::mem::take(&mut self.product), self.content().times(left));
@@ -400,6 +416,7 @@ impl Books {
             tanks,
             rock_salt: kilograms(0.0),
             totals: Totals::default(),
+            estimates: Estimates::empty(yard),
             trucks: BTreeMap::new(),
             problems: Vec::new(),
             bench: BenchLog::default(),
@@ -423,7 +440,9 @@ impl Books {
             let (Some(opening), Some(product)) = (tank.opening, yard.product(&tank.product)) else {
                 continue;
             };
-            book.hold(Content::of_product(product, opening.volume, None, opening.strength));
+            let content = Content::of_product(product, opening.volume, None, opening.strength);
+            books.estimates.open(yard, &tank.id, &content, Timestamp::UNIX_EPOCH);
+            book.hold(content);
             book.last_strength = opening.strength;
         }
         books
@@ -479,8 +498,11 @@ impl Books {
             if let Some(walk) = &mut self.walk {
                 walk.now = Some((recorded.event.id, recorded.event.occurred_at));
             }
-            if let Err(reason) = self.apply(yard, recorded) {
-                self.problems.push(BookProblem::NotCounted { event: recorded.event.id, reason });
+            match self.apply(yard, recorded) {
+                Ok(()) => self.estimates.take(yard, recorded),
+                Err(reason) => {
+                    self.problems.push(BookProblem::NotCounted { event: recorded.event.id, reason });
+                }
             }
             self.last_occurred_at = Some(recorded.event.occurred_at);
             self.last_recorded_at = self.last_recorded_at.max(Some(recorded.recorded_at));
@@ -578,7 +600,7 @@ impl Books {
                     self.note(truck(), End::Road(None), rest);
                 }
                 self.note(End::Tank(b.tank.clone()), truck(), liquid.clone());
-                let empty = || Load::of(product.id.clone(), Content::default());
+                let empty = || Load::empty(product.id.clone());
                 self.trucks.entry(b.truck.clone()).or_insert_with(empty).add(&liquid);
             }
             Body::ReturnToTank(b) => {
@@ -674,14 +696,8 @@ impl Books {
         correction: &crate::event::Correction,
     ) -> Result<(), String> {
         let (tank, _) = place(yard, &correction.tank)?;
-        let reference = recipe::reference_temperature();
-        let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
-        let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
         let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
-        let salt = rock_salt * yard.rock_salt().sodium_chloride();
-        let moisture = rock_salt * yard.salt.moisture.fraction();
-        let mass = water + salt + moisture;
-        let liquid = Content { mass, sodium_chloride: salt, ..Content::default() };
+        let liquid = put_in(yard, correction)?;
         self.book(tank)?.put(&liquid, id, at);
         self.totals.salt_dissolved += rock_salt;
         self.use_salt(id, rock_salt);
@@ -785,10 +801,9 @@ impl Books {
     /// Takes a sprayed volume off a truck, at what it carries.
     fn spray(&mut self, yard: &Yard, truck: &str, route: &str, volume: Volume) {
         let Some(load) = self.trucks.get_mut(truck) else { return };
-        let held = load.volume(yard);
-        if held > cubic_metres(0.0) {
+        if load.volume(yard) > cubic_metres(0.0) {
             let before = load.content();
-            load.lose(load.mass / held * volume);
+            load.lose_volume(yard, volume);
             let mut sprayed = before;
             sprayed.add(&load.content().times(-1.0));
             self.note(End::Truck(truck.into()), End::Road(Some(route.into())), sprayed);
@@ -824,6 +839,17 @@ impl Books {
     fn book(&mut self, tank: &Tank) -> Result<&mut TankBook, String> {
         self.tanks.iter_mut().find(|book| book.tank == tank.id).ok_or_else(|| no_tank(&tank.id))
     }
+}
+
+/// What a correction puts in.
+pub(crate) fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
+    let reference = recipe::reference_temperature();
+    let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
+    let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
+    let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
+    let salt = rock_salt * yard.rock_salt().sodium_chloride();
+    let moisture = rock_salt * yard.salt.moisture.fraction();
+    Ok(Content { mass: water + salt + moisture, sodium_chloride: salt, ..Content::default() })
 }
 
 fn no_tank(id: &str) -> String {

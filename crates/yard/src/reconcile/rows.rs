@@ -1,7 +1,4 @@
-//! The balances of a period, each with everything that is uncertain in it.
-//!
-//! All uncertainties here are standard uncertainties and our own figures (no source): what a yard that reads its meters
-//! and dips with care can expect. They are the reader's to argue with, and stand in one place for that.
+//! The balances of a period, each with everything that is uncertain in it, by the figures of [`crate::uncertain`].
 
 use std::collections::{BTreeMap, HashMap};
 
@@ -15,41 +12,10 @@ use crate::accounts::{Journal, Period};
 use crate::event::{Body, Dip, Recorded};
 use crate::site::{Metered, ProductKind, Tank};
 use crate::stock::{Content, End, Flow, SaltEnd};
-
-/// A dip, m.
-const DIP_M: f64 = 0.005;
-/// Density of what was dipped, as a share.
-const DENSITY: f64 = 0.001;
-/// A volume by a meter, each time, as a share and kg.
-const BY_METER: (f64, f64) = (0.005, 5.0);
-/// By the scale, kg.
-const BY_WEIGHT_KG: f64 = 14.0;
-/// By the marks of a truck's tank, each time, as a share and kg.
-const BY_MARKS: (f64, f64) = (0.03, 20.0);
-/// A making run's volume, each time, as a share.
-const MAKING: f64 = 0.01;
-/// A transfer, each time, as a share.
-const TRANSFER: f64 = 0.015;
-/// Something spilled, each time, as a share.
-const SPILL: f64 = 0.30;
-/// Sludge taken out, each time, as a share.
-const SLUDGE: f64 = 0.20;
-/// Anything else that comes in, each time, as a share.
-const OTHER: f64 = 0.01;
-/// A total against the loads it counted: rounding of each, kg.
-const ROUNDING_KG: f64 = 5.0;
-/// A total as read, kg.
-const TOTAL_KG: f64 = 20.0;
-/// Strength of a reading, per cent by mass, and of what flows by the book.
-const READING_PCT: f64 = 0.15;
-const FLOW_PCT: f64 = 0.10;
-
-/// What is wrong with everything of a kind alike, as a share: volumes of runs, strapping tables, marks of a truck, salt
-/// used. Of a meter the yard file says.
-const RUNS_ALIKE: f64 = 0.01;
-const TABLE_ALIKE: f64 = 0.005;
-const MARKS_ALIKE: f64 = 0.02;
-const SALT_ALIKE: f64 = 0.02;
+use crate::uncertain::{
+    BY_MARKS, BY_METER, BY_WEIGHT_KG, DENSITY, DIP_M, FLOW_PCT, MAKING, MARKS_ALIKE, OTHER, READING_PCT,
+    ROUNDING_KG, RUNS_ALIKE, SALT_ALIKE, SLUDGE, SPILL, TABLE_ALIKE, TOTAL_KG, TRANSFER,
+};
 
 /// Dips nearer than this are one look.
 const APART_HOURS: i64 = 10;
