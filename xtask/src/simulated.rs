@@ -2,6 +2,7 @@
 //! they are trimmed. The same seeds give the same text.
 
 pub mod coverage;
+pub mod estimates;
 pub mod judging;
 mod plants;
 pub mod seasons;

@@ -123,10 +123,12 @@ pub fn generate(root: &Path, slow: Slow<'_>) -> Result<String, String> {
     match slow {
         Slow::Anew => {
             text.push_str(&simulated::judging::judged()?.section);
+            text.push_str(&simulated::estimates::held()?.section);
             text.push_str(&simulated::seasons::reconciled()?.section);
         }
         Slow::AsKept(kept) => {
             text.push_str(section(kept, simulated::judging::HEADING));
+            text.push_str(section(kept, simulated::estimates::HEADING));
             text.push_str(section(kept, simulated::seasons::HEADING));
         }
     }

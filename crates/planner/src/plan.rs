@@ -14,6 +14,7 @@ use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use road::RateTable;
 use weather::{Notice, WeatherFile};
 use yard::Yard;
+use yard::estimate::{BookApart, Mismatch};
 use yard::site::CoverFor;
 use yard::stock::{Books, Part};
 
@@ -228,20 +229,30 @@ pub struct TankStock {
     /// What it holds, most first, when that is not its product alone: then nothing is predicted of it and it is not
     /// counted. Empty when all is as it should be.
     pub unlike: Vec<Part>,
-    /// Book volume at 60 °F.
+    /// What is thought to be in it at 60 °F.
     pub volume: Volume,
-    /// Book strength.
+    /// Half of the 95 % interval of that.
+    pub volume_within: Volume,
+    /// Strength to act on: what is thought, or what a sample says that waits for a second one and is worse.
     pub strength: Option<MassFraction>,
+    /// Half of its 95 % interval.
+    pub strength_within: Option<MassFraction>,
+    /// Evidence that does not fit and waits for a second look.
+    pub doubted: Option<Mismatch>,
+    /// When salt or water was put in to change its strength, where no sample was taken since.
+    pub corrected_at: Option<Timestamp>,
+    /// It was counted once: dipped, or agreed on. Else what stood in it before the ledger began is unknown.
+    pub is_counted: bool,
+    /// How its book stands apart from this.
+    pub book_apart: Option<BookApart>,
     /// The brine a mix is, where every liquid in it is known; none for what is not mixed.
     pub mix: Option<Brine>,
-    /// Book strength against the spec band; none for other liquids and empty tanks.
+    /// That strength against the spec band; none for other liquids and empty tanks.
     pub conformity: Option<Conformity>,
     /// What may be drawn: above the heel, and for brine only in spec.
     pub usable: Volume,
-    /// Room below the freeboard; where a dip found more than the book, below that.
+    /// Room below the freeboard.
     pub room: Volume,
-    /// What the last dip found above the book, or below it, where that is far and was not settled.
-    pub dip_apart: Option<Volume>,
     /// First solid on cooling, of brine and of mixes; none for other liquids and empty tanks.
     pub first_solid: Option<chemistry::freezing::FirstSolid>,
     /// Where a declared liquid freezes as delivered, by its sheet; none where the sheet does not say, for brine, for a

@@ -16,6 +16,7 @@ mod state;
 
 use std::collections::BTreeMap;
 
+use bench::Conformity;
 use chemistry::MassFraction;
 use chemistry::quantity::{
     Estimate, Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_cubic_metres, in_kilograms,
@@ -63,7 +64,39 @@ pub struct TankEstimate {
     counted_at: Option<Timestamp>,
     seen_at: Option<Timestamp>,
     strength_seen_at: Option<Timestamp>,
+    corrected_at: Option<Timestamp>,
+    verdict: Option<SampleVerdict>,
     sample: Option<Box<Sample>>,
+}
+
+/// What all instruments that were read in one sample say together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SampleVerdict {
+    /// When the last of them was read.
+    pub at: Timestamp,
+    /// Strength with half of its 95 % interval (k = 1.96).
+    pub strength: Estimate<MassFraction>,
+    /// How many readings.
+    pub readings: usize,
+}
+
+/// What people act on: the estimate, and while evidence waits for a second look, the worse of the two.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// All of it, by what is in it.
+    pub content: Content,
+    /// Volume at 60 °F, with half of its 95 % interval.
+    pub volume: Estimate<Volume>,
+    /// The least it may be, when something is drawn: smaller while a look at the volume waits.
+    pub least: Volume,
+    /// The most it may be, when something is put in.
+    pub most: Volume,
+    /// Strength, with half of its 95 % interval.
+    pub strength: Option<Estimate<MassFraction>>,
+    /// Strength against the tank's band; none of what is not brine, and of an empty tank.
+    pub conformity: Option<Conformity>,
+    /// Evidence that waits for a second look.
+    pub doubted: Option<Mismatch>,
 }
 
 /// Evidence that does not fit, waiting for a second look.
@@ -135,6 +168,8 @@ impl TankEstimate {
             counted_at: None,
             seen_at: None,
             strength_seen_at: None,
+            corrected_at: None,
+            verdict: None,
             sample: None,
         }
     }
@@ -189,8 +224,19 @@ impl TankEstimate {
         self.strength_seen_at
     }
 
+    /// The newest sample, where nothing went in or out since.
+    pub fn verdict(&self) -> Option<SampleVerdict> {
+        self.verdict
+    }
+
+    /// When salt or water was last put in to change the strength, where no sample was taken since: what it comes to is
+    /// expected, not known.
+    pub fn corrected_at(&self) -> Option<Timestamp> {
+        self.corrected_at
+    }
+
     fn each(&mut self, mut act: impl FnMut(&mut State)) {
-        self.sample = None;
+        (self.sample, self.verdict) = (None, None);
         act(&mut self.state);
         if let Some(doubted) = &mut self.doubted {
             act(&mut doubted.state);
@@ -461,6 +507,7 @@ impl Estimates {
         if let Some(one) = self.of(&correction.tank) {
             one.take_word(at);
             one.each(|state| state.put_apart(&liquid, SALT_ALIKE, OTHER));
+            one.corrected_at = Some(at);
         }
     }
 
@@ -527,6 +574,8 @@ impl Estimates {
         before.sample = None;
         let Some(seen) = together(&read) else { return };
         *one = before.clone();
+        one.corrected_at = None;
+        one.verdict = verdict(&seen, at, read.len());
         one.see(yard, product, &Seen::Strength(seen), at);
         one.sample = Some(Box::new(Sample { id: sample, before, read }));
     }
@@ -546,6 +595,13 @@ impl Estimates {
             one.see(yard, product, &seen, at);
         }
     }
+}
+
+/// With what all readings share put back in.
+fn verdict(seen: &SeenStrength, at: Timestamp, readings: usize) -> Option<SampleVerdict> {
+    let within = K95 * seen.deviation.hypot(READINGS_ALIKE_PCT / 100.0);
+    let uncertainty = MassFraction::from_fraction(within.min(1.0)).ok()?;
+    Some(SampleVerdict { at, strength: Estimate { value: seen.strength, uncertainty }, readings })
 }
 
 /// What several instruments say of one sample: their mean by weight, and the part of its deviation that a sample taken
@@ -580,6 +636,34 @@ impl crate::stock::Books {
     /// What a tank is thought to hold.
     pub fn estimate(&self, tank: &str) -> Option<&TankEstimate> {
         self.estimates.tank(tank)
+    }
+
+    /// What people act on in a tank; none for a tank that the yard file does not name.
+    pub fn standing(&self, yard: &Yard, tank: &str) -> Option<Standing> {
+        let (one, product) = (self.estimate(tank)?, product_of(yard, tank)?);
+        let band = yard.spec(tank).band();
+        let is_own = |content: &Content| content.unlike(product).is_empty();
+        let judge = |state: &State| {
+            let strength = state.strength().filter(|_| is_brine(product) && is_own(&state.content()))?;
+            Some(band.judge(strength.value, MassFraction::ZERO))
+        };
+        let (own, other) = (judge(&one.state), one.doubted.as_ref().and_then(|doubted| judge(&doubted.state)));
+        // While a sample waits that says out of spec, nobody loads on the strength of what was thought before.
+        let worse = one.doubted.as_ref().filter(|doubted| {
+            doubted.mismatch.is_of_strength() && other.is_some_and(|other| other != Conformity::InSpec)
+        });
+        let (state, conformity) = worse.map_or((&one.state, own), |doubted| (&doubted.state, other));
+        let volume = one.state.volume(yard);
+        let by_other = one.doubted.as_ref().map_or(volume.value, |doubted| doubted.state.volume(yard).value);
+        Some(Standing {
+            content: state.content(),
+            volume,
+            least: if by_other < volume.value { by_other } else { volume.value },
+            most: if by_other > volume.value { by_other } else { volume.value },
+            strength: state.strength().filter(|_| is_own(&state.content())),
+            conformity,
+            doubted: one.doubted.as_ref().map(|doubted| doubted.mismatch),
+        })
     }
 
     /// How the book of a tank stands apart from what is thought to be there, by more than the interval of that; none

@@ -1,9 +1,9 @@
-//! The judge of runs, on a thousand held out, and the test of a season's books, on two hundred: what VALIDATION.md
+//! The judge of runs, on a thousand held out, what a tank is thought to hold, on a thousand seasons, and the test of a season's books, on two hundred: what VALIDATION.md
 //! says of it is worked out anew.
 
 use super::board::{Board, Outcome};
 use crate::simulated::judging::{HEADING, judged};
-use crate::simulated::seasons;
+use crate::simulated::{estimates, seasons};
 use crate::{validation, workspace};
 
 /// Puts it on the board.
@@ -16,6 +16,14 @@ pub fn examine(board: &mut Board) {
             board.put("VALIDATION.md on judging", "as worked out", as_kept(HEADING, &found.section));
         }
         Err(why) => board.put("1,000 runs judged", bound, Err(why)),
+    }
+    let bound = "95 % intervals hold in 93 to 97 % of looks";
+    match estimates::held() {
+        Ok(found) => {
+            board.put("1,000 seasons estimated", bound, Ok(Outcome::new(found.holds, found.line)));
+            board.put("VALIDATION.md on tanks", "as worked out", as_kept(estimates::HEADING, &found.section));
+        }
+        Err(why) => board.put("1,000 seasons estimated", bound, Err(why)),
     }
     let bound = "noticed >= 85 %, first named >= 75 %, <= 1 false alarm in 20 clean seasons";
     match seasons::reconciled() {

@@ -57,15 +57,15 @@ impl Wrong {
     }
 }
 
-/// A tank as it truly is.
+/// A tank as it truly is, kg.
 #[derive(Debug, Clone, Copy, Default)]
-struct Held {
-    mass: f64,
-    salt: f64,
+pub(super) struct Held {
+    pub(super) mass: f64,
+    pub(super) salt: f64,
 }
 
 impl Held {
-    fn strength(self) -> f64 {
+    pub(super) fn strength(self) -> f64 {
         if self.mass > 0.0 { (self.salt / self.mass).clamp(0.0, 0.262) } else { 0.0 }
     }
 
@@ -154,6 +154,10 @@ struct Life<'a> {
     water_total: f64,
     /// Days between two dips; whether the meters' totals are read; the share of metered loads that is weighed.
     habits: (usize, bool, f64),
+    /// What readings are off by: all of the season alike, and each by itself, as fractions. The interval they state.
+    read: (f64, f64, Option<f64>),
+    /// What is truly there, twice a day.
+    truth: Vec<(Timestamp, [Held; 3])>,
 }
 
 impl Life<'_> {
@@ -257,10 +261,19 @@ impl Life<'_> {
 
     fn readings(&mut self, hours: f64) {
         for tank in 0..3 {
-            let strength_pct = 100.0 * (self.tanks[tank].strength() + self.draws.normal(0.0012));
+            let (alike, alone, uncertainty_pct) = self.read;
+            let strength_pct = 100.0 * (self.tanks[tank].strength() + alike + self.draws.normal(alone));
             let tank = self.yard.tanks[tank].id.clone();
-            self.add(hours, Body::Reading(Reading { tank, strength_pct, ..Reading::default() }));
+            self.add(
+                hours,
+                Body::Reading(Reading { tank, strength_pct, uncertainty_pct, ..Reading::default() }),
+            );
         }
+    }
+
+    fn note(&mut self, hours: f64) {
+        let at = self.start + SignedDuration::from_secs_f64(3600.0 * hours);
+        self.truth.push((at, self.tanks));
     }
 
     /// The book is agreed at what is dipped and read: it may be astray by then.
@@ -285,10 +298,29 @@ impl Life<'_> {
     }
 }
 
+/// A season as it was written down, and as it was.
+pub(super) struct Lived {
+    pub(super) events: Vec<Recorded>,
+    /// Twice a day: what is truly in the three tanks.
+    pub(super) truth: Vec<(Timestamp, [Held; 3])>,
+}
+
 /// A season's ledger with what is wrong in it.
 fn season(yard: &Yard, seed: u64) -> Result<(Vec<Recorded>, Wrong), String> {
     let mut draws = Draws(StdRng::seed_from_u64(seed));
     let wrong = wrong(&mut draws, seed);
+    Ok((live(yard, draws, wrong, (0.0, 0.0012, None))?.events, wrong))
+}
+
+/// A season in which nothing is wrong beyond what yards live with; its readings share a part of what they are off by, and
+/// state their interval.
+pub(super) fn clean(yard: &Yard, seed: u64) -> Result<Lived, String> {
+    let mut draws = Draws(StdRng::seed_from_u64(seed));
+    let alike = draws.normal(0.0006);
+    live(yard, draws, Wrong::Nothing, (alike, 0.00104, Some(0.235)))
+}
+
+fn live(yard: &Yard, mut draws: Draws, wrong: Wrong, read: (f64, f64, Option<f64>)) -> Result<Lived, String> {
     let alike = Alike {
         meter: draws.normal(0.01),
         runs: draws.normal(0.01),
@@ -313,6 +345,8 @@ fn season(yard: &Yard, seed: u64) -> Result<(Vec<Recorded>, Wrong), String> {
         loading_total: gal(5000.0),
         water_total: 0.0,
         habits,
+        read,
+        truth: Vec::new(),
     };
     for tank in 0..3 {
         let volume_m3 = 0.6 * in_cubic_metres(yard.tanks[tank].working_capacity());
@@ -346,6 +380,7 @@ fn season(yard: &Yard, seed: u64) -> Result<(Vec<Recorded>, Wrong), String> {
         if day % 30 == 29 {
             life.settle(at + 0.8);
         }
+        life.note(at + 0.9);
         for tank in 0..3 {
             let is_low = life.room(tank) > 0.45 * in_cubic_metres(yard.tanks[tank].working_capacity());
             if is_low || life.draws.share() < 0.15 {
@@ -372,6 +407,7 @@ fn season(yard: &Yard, seed: u64) -> Result<(Vec<Recorded>, Wrong), String> {
             }
             _ => {}
         }
+        life.note(at + 23.0);
     }
     life.dips(24.0 * DAYS as f64);
     if habits.1 {
@@ -381,7 +417,7 @@ fn season(yard: &Yard, seed: u64) -> Result<(Vec<Recorded>, Wrong), String> {
     for (place, recorded) in life.events.iter_mut().enumerate() {
         recorded.seq = place as u64 + 1;
     }
-    Ok((life.events, wrong))
+    Ok(Lived { events: life.events, truth: life.truth })
 }
 
 /// Whether a cause is what was wrong: the same kind, at the same tank or truck, and for a load at that time.

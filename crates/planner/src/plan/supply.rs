@@ -1,14 +1,17 @@
 //! What the yard has and makes: tanks, making runs, where they go, what runs short, and whether it all adds up.
 
 use bench::Conformity;
-use chemistry::quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
+use chemistry::freezing::FirstSolid;
+use chemistry::quantity::{
+    Mass, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms, kilograms,
+};
 use chemistry::recipe::{self, Batch};
 use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
 use plant::MakingRate;
 use yard::Yard;
-use yard::site::{CoverFor, Insulation, ProductKind};
+use yard::site::{CoverFor, Insulation, ProductKind, Tank};
 use yard::stock::Books;
 
 use super::needs::{MaterialUse, covered};
@@ -76,51 +79,51 @@ pub(super) fn supply(
     Ok(Supply { tanks, in_hand, other_in_hand, schedule, tank_uses, made, batch })
 }
 
-/// Dip and book further apart than this share of a full tank ask for another dip: some four inches in an upright tank
-/// of ten feet. Our own figure.
-const DIP_APART: f64 = 0.035;
-
-/// Tanks in use, as the books have them.
+/// Tanks in use, as they are thought to stand by the flows and all evidence.
 pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
-    yard.tanks_in_use()
-        .filter_map(|tank| {
-            let (book, product) = (books.tank(&tank.id)?, yard.product(&tank.product)?);
-            let volume = book.volume(yard);
-            let unlike = book.unlike(product);
-            let is_own = unlike.is_empty();
-            let is_brine = is_own && matches!(product.kind, ProductKind::SodiumChlorideBrine);
-            let is_empty = book.content().parts().is_empty();
-            let strength = book.strength().filter(|_| is_brine);
-            let conformity = strength.map(|w| yard.spec(&tank.id).band().judge(w, MassFraction::ZERO));
-            // The tank holds what it holds: where a dip found more than the book, there is less room.
-            let apart = book.dip_above_book();
-            let above_book = apart.map_or(0.0, |more| in_cubic_metres(more).max(0.0));
-            let far = DIP_APART * in_cubic_metres(tank.shape.full_volume());
-            let mix = if is_own { None } else { book.content().brine_of(yard) };
-            let above_heel = in_cubic_metres(volume - tank.heel).max(0.0);
-            let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
-            let counts = is_own && serves;
-            Some(TankStock {
-                tank: tank.id.clone(),
-                product: product.id.clone(),
-                is_brine,
-                unlike,
-                volume,
-                strength,
-                conformity,
-                usable: cubic_metres(if counts { above_heel } else { 0.0 }),
-                room: cubic_metres((in_cubic_metres(tank.working_capacity() - volume) - above_book).max(0.0)),
-                dip_apart: apart.filter(|apart| far < in_cubic_metres(*apart).abs()),
-                is_indoors: tank.insulation == Insulation::Indoors,
-                first_solid: strength
-                    .and_then(|w| Brine::sodium_chloride(w).ok())
-                    .or(mix)
-                    .and_then(|b| b.first_solid().ok()),
-                mix,
-                sheet_freezing: product.kind.freezing_as_delivered().filter(|_| is_own && !is_empty),
-            })
-        })
-        .collect()
+    yard.tanks_in_use().filter_map(|tank| stock_of(yard, books, tank)).collect()
+}
+
+fn stock_of(yard: &Yard, books: &Books, tank: &Tank) -> Option<TankStock> {
+    let product = yard.product(&tank.product)?;
+    let (one, stands) = (books.estimate(&tank.id)?, books.standing(yard, &tank.id)?);
+    let unlike = stands.content.unlike(product);
+    let is_own = unlike.is_empty();
+    let is_brine = is_own && matches!(product.kind, ProductKind::SodiumChlorideBrine);
+    let is_empty = stands.content.parts().is_empty();
+    let strength = stands.strength.filter(|_| is_brine);
+    let conformity = stands.conformity.filter(|_| is_brine);
+    let mix = if is_own { None } else { stands.content.brine_of(yard) };
+    let above_heel = in_cubic_metres(stands.least - tank.heel).max(0.0);
+    let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
+    let counts = is_own && serves;
+    let solid = |w: MassFraction| Brine::sodium_chloride(w).ok().and_then(|brine| brine.first_solid().ok());
+    // While a sample waits, what freezes first is what the cold is held against.
+    let of_doubt = one.doubted().and_then(|doubted| doubted.strength()).filter(|_| is_brine);
+    let of_thought = one.strength().filter(|_| is_brine).and_then(|strength| solid(strength.value));
+    let warmer = |a: &FirstSolid, b: &FirstSolid| in_celsius(a.temperature).total_cmp(&in_celsius(b.temperature));
+    let of_brine = of_doubt.and_then(|strength| solid(strength.value)).into_iter().chain(of_thought).max_by(warmer);
+    Some(TankStock {
+        tank: tank.id.clone(),
+        product: product.id.clone(),
+        is_brine,
+        unlike,
+        volume: stands.volume.value,
+        volume_within: stands.volume.uncertainty,
+        strength: strength.map(|strength| strength.value),
+        strength_within: strength.map(|strength| strength.uncertainty),
+        doubted: stands.doubted,
+        corrected_at: one.corrected_at(),
+        is_counted: one.counted_at().is_some(),
+        book_apart: books.book_apart(yard, &tank.id),
+        conformity,
+        usable: cubic_metres(if counts { above_heel } else { 0.0 }),
+        room: cubic_metres(in_cubic_metres(tank.working_capacity() - stands.most).max(0.0)),
+        is_indoors: tank.insulation == Insulation::Indoors,
+        first_solid: of_brine.or_else(|| mix.and_then(|brine| brine.first_solid().ok())),
+        mix,
+        sheet_freezing: product.kind.freezing_as_delivered().filter(|_| is_own && !is_empty),
+    })
 }
 
 /// Content and room of a tank while the plan is played through, m³.
