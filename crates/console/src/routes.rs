@@ -25,6 +25,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/storm", Act::Look),
     ("GET", "/tanks", Act::Look),
     ("POST", "/tanks/dip", Act::Record),
+    ("POST", "/tanks/set-book", Act::Record),
     ("GET", "/run", Act::Look),
     ("POST", "/run", Act::Record),
     ("POST", "/run/end", Act::Record),
@@ -140,6 +141,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/storm", get(pages::storm::show))
         .route("/tanks", get(pages::tanks::show))
         .route("/tanks/dip", post(pages::tanks::dip))
+        .route("/tanks/set-book", post(pages::tanks::set_book))
         .route("/jar-test", get(pages::jar_test::show).post(pages::jar_test::record))
         .route("/run", get(pages::run::show).post(pages::run::answer))
         .route("/run/end", post(pages::run::end))

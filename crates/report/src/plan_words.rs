@@ -12,6 +12,7 @@ use planner::{Caution, Plan, Shortage, TankStock};
 use road::spraying::{Reason, Verdict};
 use weather::{Notice, NoticeKind};
 use yard::Yard;
+use yard::estimate::{Apart, BookApart, Mismatch};
 use yard::event::Body;
 use yard::stock::BookProblem;
 
@@ -245,14 +246,51 @@ impl Teller<'_> {
         tank: &TankStock,
         coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
     ) -> String {
-        let mut text = self.content_state(tank, coldest);
-        if let Some(apart) = tank.dip_apart {
-            let metres = chemistry::quantity::in_cubic_metres(apart);
-            let by = self.display.volume(chemistry::quantity::cubic_metres(metres.abs()));
-            let key = if metres > 0.0 { "tanks.dip-more" } else { "tanks.dip-less" };
-            text = format!("{text} {}", self.words.fill(key, &[("by", &by)]));
+        let mut parts: Vec<String> = tank.doubted.iter().map(|doubted| self.doubted(doubted)).collect();
+        parts.push(self.content_state(tank, coldest));
+        parts.extend(
+            tank.corrected_at
+                .map(|at| self.words.fill("tanks.after-correction", &[("at", &self.display.time(at))])),
+        );
+        if !tank.is_counted {
+            parts.push(self.words.say("tanks.uncounted").to_owned());
         }
-        text
+        parts.join(" ")
+    }
+
+    /// Evidence that does not fit, and what it asks for.
+    pub fn doubted(&self, doubted: &Mismatch) -> String {
+        let d = self.display;
+        match doubted.of {
+            Apart::Strength { seen, expected } => {
+                let values = [("seen", d.strength(seen)), ("expected", d.strength(expected))];
+                self.words.fill_with("tanks.doubt-strength", &values)
+            }
+            Apart::Volume { seen, expected } => {
+                let values = [("seen", d.volume(seen)), ("expected", d.volume(expected))];
+                self.words.fill_with("tanks.doubt-volume", &values)
+            }
+        }
+    }
+
+    /// How a tank's book stands apart from what is there, in a sentence.
+    pub fn book_apart(&self, apart: &BookApart) -> String {
+        if apart.is_first_count {
+            return self.words.say("tanks.first-count").to_owned();
+        }
+        let metres = chemistry::quantity::in_cubic_metres(apart.volume);
+        let by = self.display.volume(chemistry::quantity::cubic_metres(metres.abs()));
+        let mut told = Vec::new();
+        if metres.abs() > chemistry::quantity::in_cubic_metres(apart.within) {
+            let key = if metres > 0.0 { "tanks.book-less" } else { "tanks.book-more" };
+            told.push(self.words.fill(key, &[("by", &by)]));
+        }
+        if let Some((thought, booked)) = apart.strength {
+            let values =
+                [("thought", self.display.strength(thought)), ("booked", self.display.strength(booked))];
+            told.push(self.words.fill_with("tanks.book-strength", &values));
+        }
+        told.join(" ")
     }
 
     /// What is in it, against spec and cold.
@@ -293,13 +331,13 @@ impl Teller<'_> {
         chore.map_or(id, |chore| crate::chores::task(self.words.language(), chore)).to_owned()
     }
 
-    /// Whether a tank asks for something: mixed, far from its dip, out of spec, or not colder-proof enough.
+    /// Whether a tank asks for something: mixed, a second look, out of spec, or not colder-proof enough.
     pub fn tank_needs_act(
         &self,
         tank: &TankStock,
         coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
     ) -> bool {
-        let is_off = !tank.unlike.is_empty() || tank.dip_apart.is_some();
+        let is_off = !tank.unlike.is_empty() || tank.doubted.is_some();
         is_off
             || tank.freezes_in(coldest)
             || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)

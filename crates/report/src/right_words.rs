@@ -36,6 +36,7 @@ pub fn right_words(display: &Display, words: &Words, with: &With, advice: &Advic
     let told = amount(correction.add, correction.add_volume);
     let headline = match with {
         With::Water => words.fill("right.put-water", &[("amount", &told)]),
+        With::Plant => words.fill("right.put-plant", &[("amount", &told)]),
         With::Salt => words.fill("right.put-salt", &[("amount", &told)]),
         With::Tank(tank) => words.fill("right.put-brine", &[("amount", &told), ("tank", tank)]),
         With::Lot(strength) => {
@@ -48,7 +49,7 @@ pub fn right_words(display: &Display, words: &Words, with: &With, advice: &Advic
         all_of_it: words.fill("right.all-is-in", &[("amount", &told)]),
         headline,
         facts: facts(display, words, advice),
-        steps: steps(display, words, advice, &part),
+        steps: steps(display, words, (with, advice), &part),
         cares: cares(words, with),
         fits: !matches!(advice.fit, Some(Fit::DrawFirst { .. })),
     }
@@ -67,6 +68,9 @@ fn facts(display: &Display, words: &Words, advice: &Advice) -> Vec<(String, Stri
     );
     if let Some(buckets) = advice.buckets {
         fact("right.buckets", number(buckets, 1));
+    }
+    if let Some(time) = advice.plant {
+        fact("right.plant-time", display.time_span(time));
     }
     if let Some(time) = advice.pumping {
         fact("right.pumping", display.time_span(time));
@@ -114,9 +118,14 @@ fn facts(display: &Display, words: &Words, advice: &Advice) -> Vec<(String, Stri
     facts
 }
 
-fn steps(display: &Display, words: &Words, advice: &Advice, part: &str) -> Vec<String> {
+fn steps(display: &Display, words: &Words, (with, advice): (&With, &Advice), part: &str) -> Vec<String> {
     if matches!(advice.fit, Some(Fit::DrawFirst { .. })) {
         return Vec::new();
+    }
+    if *with == With::Plant {
+        return ["right.plant-suction", "right.plant-salt", "right.plant-panel", "right.sample"]
+            .map(|key| words.say(key).to_string())
+            .to_vec();
     }
     let times = number(advice.turnovers, if advice.turnovers.fract() == 0.0 { 0 } else { 1 });
     let round = match advice.circulating {
@@ -130,6 +139,7 @@ fn cares(words: &Words, with: &With) -> Vec<String> {
     let keys: &[&str] = match with {
         With::Water => &["care.tank", "care.backflow", "care.lockout", "care.slip"],
         With::Salt => &["care.tank", "care.hopper", "care.cold-mix", "right.per-water", "care.slip"],
+        With::Plant => &["care.tank", "care.hopper", "care.lockout", "care.slip"],
         With::Tank(_) | With::Lot(_) => &["care.tank", "care.lockout", "care.slip"],
     };
     keys.iter().map(|key| words.say(key).to_string()).collect()

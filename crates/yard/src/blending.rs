@@ -100,11 +100,11 @@ pub fn at_hand(yard: &Yard, books: &Books) -> Vec<AtHand> {
     let mut found: Vec<AtHand> = yard
         .tanks_in_use()
         .filter_map(|tank| {
-            let book = books.tank(&tank.id)?;
-            let content = book.content();
+            let (book, stands) = (books.tank(&tank.id)?, books.standing(yard, &tank.id)?);
+            let content = stands.content;
             let brine = content.brine_of(yard)?;
-            let usable = in_cubic_metres(book.volume(yard) - tank.heel).max(0.0);
-            let share = usable / in_cubic_metres(book.volume(yard)).max(f64::MIN_POSITIVE);
+            let usable = in_cubic_metres(stands.least - tank.heel).max(0.0);
+            let share = usable / in_cubic_metres(stands.volume.value).max(f64::MIN_POSITIVE);
             let available = kilograms(in_kilograms(content.mass) * share);
             let product = yard.product(&tank.product)?;
             Some(AtHand {
@@ -164,7 +164,7 @@ pub fn advise(yard: &Yard, books: &Books, ask: &Ask) -> Result<Advice, Refusal> 
             && !liquids.iter().any(|liquid| liquid.source == *source)
         {
             let Some(tank) = yard.tank(id) else { return Err(Refusal::NoTank(id.clone())) };
-            let is_known = books.tank(&tank.id).is_some_and(|book| book.content().brine_of(yard).is_some());
+            let is_known = books.estimate(&tank.id).is_some_and(|one| one.content().brine_of(yard).is_some());
             return Err(if is_known { Refusal::Empty(id.clone()) } else { Refusal::Unknown(id.clone()) });
         }
     }
@@ -199,7 +199,7 @@ fn content_of(
     let (Some(_), Some(book)) = (yard.tank(id), books.tank(id)) else {
         return Err(Refusal::NoTank(id.to_owned()));
     };
-    let content = book.content();
+    let content = books.standing(yard, id).ok_or_else(|| Refusal::NoTank(id.to_owned()))?.content;
     if content.parts().is_empty() {
         return Ok(None);
     }

@@ -647,7 +647,8 @@ impl crate::stock::Books {
             let strength = state.strength().filter(|_| is_brine(product) && is_own(&state.content()))?;
             Some(band.judge(strength.value, MassFraction::ZERO))
         };
-        let (own, other) = (judge(&one.state), one.doubted.as_ref().and_then(|doubted| judge(&doubted.state)));
+        let (own, other) =
+            (judge(&one.state), one.doubted.as_ref().and_then(|doubted| judge(&doubted.state)));
         // While a sample waits that says out of spec, nobody loads on the strength of what was thought before.
         let worse = one.doubted.as_ref().filter(|doubted| {
             doubted.mismatch.is_of_strength() && other.is_some_and(|other| other != Conformity::InSpec)

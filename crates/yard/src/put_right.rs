@@ -12,6 +12,7 @@ use chemistry::recipe::{RockSalt, reference_temperature};
 use chemistry::{Brine, Error};
 use jiff::Timestamp;
 
+use crate::estimate::TankEstimate;
 use crate::event::{Body, Correction as CorrectionEvent, Transfer};
 use crate::site::{ProductKind, PutRight, Tank, Yard};
 use crate::stock::Books;
@@ -30,6 +31,8 @@ pub enum With {
     Water,
     /// Rock salt.
     Salt,
+    /// Rock salt, by sending the weak brine through the plant once more instead of water.
+    Plant,
     /// Brine of another tank.
     Tank(String),
     /// A brine of a strength that is in no tank of the yard.
@@ -60,16 +63,25 @@ pub struct Ask {
 /// Where a strength that stands in the form comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum StrengthFrom {
-    /// A reading, later than anything that went in or out.
-    Reading(Timestamp),
-    /// The book; a reading there may be is older than the last movement.
-    Book,
+    /// All readings of the newest sample, later than anything that went in or out.
+    Sample {
+        /// When.
+        at: Timestamp,
+        /// How many readings.
+        readings: usize,
+        /// It does not fit what was expected, and waits for a second sample.
+        is_doubted: bool,
+    },
+    /// What is expected of what was put in at this time to change the strength; no sample since.
+    Corrected(Timestamp),
+    /// What is thought to be there; a sample there may be is older than the last movement.
+    Estimate,
 }
 
 /// What stands in the form before anybody types.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prefilled {
-    /// What it holds by the book, at 60 °F.
+    /// What it is thought to hold, at 60 °F.
     pub volume: Volume,
     /// Strength, where anything says one.
     pub strength: Option<(MassFraction, StrengthFrom)>,
@@ -109,6 +121,8 @@ pub struct Advice {
     pub capacity: Option<Volume>,
     /// Loader buckets, for salt.
     pub buckets: Option<f64>,
+    /// Hours of the plant, from switching on, for brine that is sent through it once more.
+    pub plant: Option<Time>,
     /// Minutes of the pump that brings it.
     pub pumping: Option<Time>,
     /// How long to circulate before sampling again.
@@ -173,29 +187,37 @@ pub fn work_out(
         fit,
         capacity: helps.capacity,
         buckets,
+        plant: None,
         pumping: correction.add_volume.zip(helps.pump).map(|(volume, rate)| over(volume, rate)),
         circulating: helps.circulation.map(|rate| over(correction.volume_after * helps.turnovers, rate)),
         turnovers: helps.turnovers,
     })
 }
 
-/// What stands in the form for a tank: measured strength where a reading is later than the last movement, else
-/// the book's.
+/// What stands in the form for a tank: the newest sample's strength where it is later than the last movement, else
+/// what is thought to be there.
 ///
 /// # Errors
 /// [`Refusal::NoTank`], [`Refusal::NotPredicted`].
 pub fn prefilled(yard: &Yard, books: &Books, tank: &str) -> Result<Prefilled, Refusal> {
-    let (_, book) = own_brine(yard, books, tank)?;
-    let fresh = book.reading.filter(|reading| book.moved_at.is_none_or(|moved| moved <= reading.at));
-    let strength = match fresh {
-        Some(reading) => Some((reading.strength, StrengthFrom::Reading(reading.at))),
-        None => book.strength().or(book.last_strength).map(|strength| (strength, StrengthFrom::Book)),
+    let (_, one) = own_brine(yard, books, tank)?;
+    let book = books.tank(tank).ok_or_else(|| Refusal::NoTank(tank.to_string()))?;
+    let thought = one.strength();
+    let strength = match (one.verdict(), one.corrected_at()) {
+        (Some(sample), _) => {
+            let is_doubted = one.doubted().is_some_and(|doubted| doubted.mismatch.is_of_strength());
+            let from = StrengthFrom::Sample { at: sample.at, readings: sample.readings, is_doubted };
+            Some((sample.strength.value, from))
+        }
+        (None, Some(at)) => thought.map(|strength| (strength.value, StrengthFrom::Corrected(at))),
+        (None, None) => one.last_strength().map(|strength| (strength, StrengthFrom::Estimate)),
     };
     let unstated = MassFraction::from_percent(UNSTATED_UNCERTAINTY_PERCENT).unwrap_or(MassFraction::ZERO);
+    let of_thought = thought.map_or(unstated, |strength| strength.uncertainty);
     Ok(Prefilled {
-        volume: book.volume(yard),
+        volume: one.volume(yard).value,
         strength,
-        uncertainty: fresh.and_then(|reading| reading.expanded_uncertainty).unwrap_or(unstated),
+        uncertainty: one.verdict().map_or(of_thought, |sample| sample.strength.uncertainty),
         temperature: book.dip.and_then(|dip| dip.temperature).unwrap_or(yard.plant.water_temperature),
         target: yard.spec(tank).target,
     })
@@ -217,6 +239,10 @@ pub fn advise(yard: &Yard, books: &Books, ask: &Ask) -> Result<Advice, Refusal> 
             let rock = RockSalt { purity: yard.salt.purity, moisture: yard.salt.moisture };
             (Means::Salt(rock, ask.with_temperature), None)
         }
+        With::Plant => {
+            let rock = RockSalt { purity: yard.salt.purity, moisture: yard.salt.moisture };
+            (Means::Salt(rock, ask.temperature), None)
+        }
         With::Lot(strength) => (Means::Lot(Brine::sodium_chloride(*strength)?, ask.with_temperature), None),
         With::Tank(other) => {
             if *other == ask.tank {
@@ -229,16 +255,37 @@ pub fn advise(yard: &Yard, books: &Books, ask: &Ask) -> Result<Advice, Refusal> 
         }
     };
     let helps = helps(&yard.put_right, tank, pump);
-    let advice = work_out(content, ask.target, means, &helps)?;
+    let mut advice = work_out(content, ask.target, means, &helps)?;
+    if ask.with == With::Plant {
+        let target = Brine::sodium_chloride(ask.target)?;
+        advice.buckets =
+            helps.bucket.map(|bucket| in_kilograms(advice.correction.add) / in_kilograms(bucket));
+        advice.plant = plant_time(yard, &target, advice.correction.volume_after);
+        advice.circulating = None;
+    }
     if let With::Tank(other) = &ask.with {
-        let (site, book) = own_brine(yard, books, other)?;
-        let has = in_cubic_metres(book.volume(yard) - site.heel).max(0.0);
+        let (site, _) = own_brine(yard, books, other)?;
+        let least = books.standing(yard, other).map_or_else(Volume::default, |stands| stands.least);
+        let has = in_cubic_metres(least - site.heel).max(0.0);
         let needs = in_cubic_metres(advice.correction.add_volume.unwrap_or_default());
         if has < needs {
             return Err(Refusal::TooLittle { tank: other.clone(), has, needs });
         }
     }
     Ok(advice)
+}
+
+/// How long the plant takes for a volume of a brine, from switching on: what comes in is brine instead of water, so that
+/// the rate for water is the safe side.
+fn plant_time(yard: &Yard, brine: &Brine, volume: Volume) -> Option<Time> {
+    let rate = plant::MakingRate {
+        rated: yard.plant.making_rate,
+        rated_water_temperature: yard.plant.rated_water_temperature,
+        loss_per_kelvin: yard.plant.rate_loss_per_kelvin,
+        water_supply: yard.plant.water_rate,
+    };
+    let rate = rate.at(yard.plant.water_temperature, brine).ok()?;
+    Some(yard.plant.start_up + volume / rate)
 }
 
 /// A yard's helps for one tank.
@@ -252,21 +299,21 @@ fn helps(settings: &PutRight, tank: &Tank, pump: Option<VolumeRate>) -> Helps {
     }
 }
 
-/// A tank that holds sodium chloride brine and nothing else, with its book.
+/// A tank that holds sodium chloride brine and nothing else, with what it is thought to hold.
 fn own_brine<'a>(
     yard: &'a Yard,
     books: &'a Books,
     id: &str,
-) -> Result<(&'a Tank, &'a crate::stock::TankBook), Refusal> {
+) -> Result<(&'a Tank, &'a TankEstimate), Refusal> {
     let none = || Refusal::NoTank(id.to_string());
     let tank = yard.tank(id).ok_or_else(none)?;
-    let book = books.tank(id).ok_or_else(none)?;
+    let one = books.estimate(id).ok_or_else(none)?;
     let product = yard.product(&tank.product).ok_or_else(none)?;
     let is_brine = matches!(product.kind, ProductKind::SodiumChlorideBrine);
-    if !is_brine || !book.unlike(product).is_empty() {
+    if !is_brine || !one.content().unlike(product).is_empty() {
         return Err(Refusal::NotPredicted(id.to_string()));
     }
-    Ok((tank, book))
+    Ok((tank, one))
 }
 
 /// The event of having put in so much of it, a share up to one; none for brine that is in no tank, which comes
@@ -276,7 +323,7 @@ pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
     let tank = ask.tank.clone();
     Some(match &ask.with {
         With::Water => Body::Correction(CorrectionEvent { tank, water_m3: volume_m3, salt_kg: None }),
-        With::Salt => Body::Correction(CorrectionEvent {
+        With::Salt | With::Plant => Body::Correction(CorrectionEvent {
             tank,
             water_m3: None,
             salt_kg: Some(share * in_kilograms(advice.correction.add)),

@@ -10,6 +10,7 @@ use road::weight::{self, GroupLoad, WeightError};
 
 use crate::Yard;
 use crate::accounts::Journal;
+use crate::estimate::TankEstimate;
 use crate::event::{Body, EventId, IssueOut, LoadOut};
 use crate::site::{ProductKind, Truck};
 use crate::stock::{BookProblem, Books, Content, End, ReadingEvidence};
@@ -57,30 +58,31 @@ impl Standing {
 pub fn standing(yard: &Yard, books: &Books, tank: &str) -> Option<Standing> {
     let site = yard.tank(tank)?;
     let product = yard.product(&site.product)?;
-    let book = books.tank(tank)?;
-    if in_kilograms(book.mass) <= 1.0 {
+    let (book, stands) = (books.tank(tank)?, books.standing(yard, tank)?);
+    if in_kilograms(stands.content.mass) <= 1.0 {
         return Some(Standing::Empty);
     }
-    if !book.unlike(product).is_empty() {
+    if !stands.content.unlike(product).is_empty() {
         return Some(Standing::Mixed);
     }
     if matches!(product.kind, ProductKind::Declared { .. }) {
         return Some(Standing::Bought);
     }
-    let since = in_kilograms(book.put_since_reading) / in_kilograms(book.mass);
+    let since = in_kilograms(book.put_since_reading) / in_kilograms(stands.content.mass);
     let Some(reading) = book.reading.filter(|_| since <= READING_HOLDS) else {
         return Some(Standing::NotMeasured);
     };
     let band = yard.spec(tank).band();
-    // The book may know of something that came in since.
-    let by_book = book.strength().map(|strength| band.judge(strength, MassFraction::ZERO));
+    // Something came in since, and what is thought to be there now is out of its band.
     let has_changed = in_kilograms(book.put_since_reading) > 1.0;
-    if has_changed && by_book.is_some_and(|conformity| conformity != Conformity::InSpec) {
+    if has_changed && stands.conformity.is_some_and(|conformity| conformity != Conformity::InSpec) {
         return Some(Standing::NotMeasured);
     }
-    // The reading itself decides; where its interval passes a limit, that is said.
-    let conformity = band.judge(reading.strength, MassFraction::ZERO);
-    if conformity != Conformity::InSpec {
+    // The reading itself decides, and what is thought beside it; where its interval passes a limit, that is said.
+    let by_reading = band.judge(reading.strength, MassFraction::ZERO);
+    let by_all = stands.conformity.unwrap_or(by_reading);
+    let out = [by_all, by_reading].into_iter().find(|conformity| *conformity != Conformity::InSpec);
+    if let Some(conformity) = out {
         return Some(Standing::OutOfSpec { reading, conformity });
     }
     let interval = reading.expanded_uncertainty.unwrap_or(MassFraction::ZERO);
@@ -150,9 +152,11 @@ pub fn load_weight(yard: &Yard, books: &Books, load: &LoadOut) -> Option<LoadWei
 /// What a volume from a tank holds; of an empty tank, what belongs there at the plant's target.
 pub fn drawn(yard: &Yard, books: &Books, tank: &str, volume_m3: f64, temp_c: Option<f64>) -> Option<Content> {
     let product = yard.product(&yard.tank(tank)?.product)?;
-    let book = books.tank(tank)?;
-    let strength = book.strength().or(book.last_strength).or(Some(yard.plant.target_strength));
-    Some(book.content().drawn(yard, product, cubic_metres(volume_m3), temp_c, strength))
+    let stands = books.standing(yard, tank)?;
+    let known = stands.strength.map(|strength| strength.value);
+    let last = books.estimate(tank).and_then(TankEstimate::last_strength);
+    let strength = known.or(last).or(Some(yard.plant.target_strength));
+    Some(stands.content.drawn(yard, product, cubic_metres(volume_m3), temp_c, strength))
 }
 
 /// Volume that a mass from a tank fills at a temperature.

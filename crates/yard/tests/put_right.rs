@@ -189,13 +189,15 @@ fn the_form_takes_a_reading_only_when_it_is_of_this_content() {
     ];
     let found = prefilled(&yard, &Books::fold(&yard, &events), "1").unwrap();
     let (strength, from) = found.strength.unwrap();
-    assert!((strength.percent() - 24.2).abs() < 1e-9 && matches!(from, StrengthFrom::Reading(_)));
-    assert!((found.uncertainty.percent() - 0.15).abs() < 1e-9);
+    assert!(
+        (strength.percent() - 24.2).abs() < 1e-9 && matches!(from, StrengthFrom::Sample { readings: 1, .. })
+    );
+    assert!((found.uncertainty.percent() - 0.15).abs() < 0.005, "as the reading states it");
     let water = Body::Correction(Correction { tank: "1".into(), water_m3: Some(1.0), salt_kg: None });
     events.push(recorded(3, "2026-01-10T08:00:00Z", water));
     let found = prefilled(&yard, &Books::fold(&yard, &events), "1").unwrap();
     let (strength, from) = found.strength.unwrap();
-    assert!(strength.percent() < 25.0 && from == StrengthFrom::Book);
+    assert!(strength.percent() < 25.0 && matches!(from, StrengthFrom::Corrected(_)));
     assert!((found.uncertainty.percent() - 0.3).abs() < 1e-9);
 }
 

@@ -83,6 +83,7 @@ fn with(text: &str) -> Result<With, Failure> {
     match text {
         "water" => Ok(With::Water),
         "salt" => Ok(With::Salt),
+        "plant" => Ok(With::Plant),
         other => match other.split_once('=') {
             Some(("tank", tank)) if !tank.is_empty() => Ok(With::Tank(tank.to_string())),
             Some(("lot", strength)) => {
@@ -178,6 +179,7 @@ fn of_numbers(args: &args::Correct, with: &With) -> Result<Result<Advice, Refusa
         }
         With::Lot(strength) => Means::Lot(Brine::sodium_chloride(*strength).map_err(refuse)?, with_at),
         With::Tank(_) => return Err(missing("--yard, which --with tank=… needs,")),
+        With::Plant => return Err(missing("--yard, which --with plant needs,")),
     };
     let uncertainty = args.uncertainty_pct.unwrap_or(UNSTATED_UNCERTAINTY_PERCENT);
     let content = Content {

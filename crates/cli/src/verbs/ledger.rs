@@ -219,6 +219,7 @@ fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> R
                 .map(|(id, mass)| (id.clone(), json!(in_kilograms(*mass))))
                 .collect::<serde_json::Map<_, _>>(),
             "mixed": !unlike(yard, place, tank).is_empty(),
+            "there": books.estimate(&tank.tank).map(|one| there(one, yard)),
         })).collect::<Vec<_>>(),
         "rock_salt_kg": in_kilograms(books.rock_salt),
         "totals_kg": {
@@ -233,6 +234,19 @@ fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> R
         },
         "problems": books.problems.iter().map(|p| teller.book_problem(p)).collect::<Vec<_>>(),
     }))
+}
+
+/// What a tank is thought to hold, by the flows and all evidence.
+fn there(one: &yard::estimate::TankEstimate, yard: &yard::Yard) -> Value {
+    let (volume, strength) = (one.volume(yard), one.strength());
+    json!({
+        "volume_m3": in_cubic_metres(volume.value),
+        "volume_within_m3": in_cubic_metres(volume.uncertainty),
+        "strength_pct": strength.map(|strength| strength.value.percent()),
+        "strength_within_pct": strength.map(|strength| strength.uncertainty.percent()),
+        "is_counted": one.counted_at().is_some(),
+        "asks_second_look": one.doubted().is_some(),
+    })
 }
 
 fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
@@ -264,6 +278,14 @@ fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Resul
             d.volume_beside(volume),
             d.mass(tank.mass)
         ));
+        if let Some(one) = books.estimate(&tank.tank).filter(|one| one.seen_at().is_some()) {
+            let (volume, strength) = (one.volume(yard), one.strength());
+            let strength = strength.map_or_else(String::new, |strength| {
+                format!(", {} ± {}", d.strength(strength.value), d.strength(strength.uncertainty))
+            });
+            let there = format!("{} ± {}{strength}", d.volume(volume.value), d.volume(volume.uncertainty));
+            lines.push(format!("          {}", words.fill("balance.there", &[("what", &there)])));
+        }
         let unlike = unlike(yard, place, tank);
         if !unlike.is_empty() {
             lines.push(format!("          {}", teller.not_its_own(&unlike)));

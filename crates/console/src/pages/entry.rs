@@ -224,7 +224,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         What::Tank => {
             let tank = |tank: &yard::site::Tank| {
                 let standing = yard::ticket::standing(yard, books, &tank.id);
-                let held = books.tank(&tank.id).map(|book| visitor.display.volume(book.volume(yard)));
+                let held = books.estimate(&tank.id).map(|one| visitor.display.volume(one.volume(yard).value));
                 let standing = standing.map(|standing| teller.standing(&standing));
                 // A tank that was not measured may still be known to be out of its band.
                 let by_book = matches!(

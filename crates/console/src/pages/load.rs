@@ -277,7 +277,7 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
             && yard::ticket::standing(yard, books, &tank.id).is_some_and(|standing| standing.may_load())
     });
     let volume = |tank: &&yard::site::Tank| {
-        books.tank(&tank.id).map_or(0.0, |book| in_cubic_metres(book.volume(yard)))
+        books.standing(yard, &tank.id).map_or(0.0, |stands| in_cubic_metres(stands.least))
     };
     ready.max_by(|a, b| volume(a).total_cmp(&volume(b))).map(|tank| tank.id.clone())
 }

@@ -158,8 +158,16 @@ pub(crate) struct TankView {
     pub(crate) id: String,
     pub(crate) product: String,
     pub(crate) volume: String,
+    /// Half of the interval of each; empty where there is none to say.
+    pub(crate) volume_within: String,
+    pub(crate) strength_within: String,
     pub(crate) beside: String,
     pub(crate) strength: String,
+    /// How its book stands apart from this, and whether one act may set it.
+    pub(crate) book_apart: Option<String>,
+    pub(crate) may_set: bool,
+    /// Identity of the entry that sets it.
+    pub(crate) set_id: String,
     pub(crate) state: String,
     /// For a tank whose content is not predicted: what a jar has shown.
     pub(crate) jar_test: Option<String>,
@@ -256,6 +264,18 @@ fn tank_view(
         id: stock.tank.clone(),
         product: product.map_or_else(String::new, |p| p.name.clone()),
         volume: d.volume(stock.volume),
+        volume_within: if stock.is_counted { d.volume(stock.volume_within) } else { String::new() },
+        strength_within: stock
+            .strength_within
+            .filter(|_| stock.is_counted && stock.doubted.is_none())
+            .map_or_else(String::new, |within| d.strength(within)),
+        book_apart: stock
+            .book_apart
+            .filter(|_| stock.doubted.is_none())
+            .map(|apart| teller.book_apart(&apart)),
+        set_id: entry_id(),
+        may_set: stock.doubted.is_none()
+            && books.set_to_estimate(&visitor.app.yard, &stock.tank, "").is_some(),
         beside: d.volume_beside(stock.volume),
         strength,
         state: teller.tank_state(stock, coldest),

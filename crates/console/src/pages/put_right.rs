@@ -174,10 +174,16 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     let found = put_right::prefilled(&app.yard, books, &tank);
     let note = match &found {
         Ok(prefilled) => match prefilled.strength {
-            Some((_, StrengthFrom::Reading(at))) => {
-                words.fill("right.from-reading", &[("at", &visitor.display.time(at))])
+            Some((_, StrengthFrom::Sample { at, readings, is_doubted })) => {
+                let values = [("at", visitor.display.time(at)), ("count", readings.to_string())];
+                let key = if readings > 1 { "right.from-readings" } else { "right.from-reading" };
+                let second = if is_doubted { words.say("right.second-first") } else { "" };
+                format!("{} {second}", words.fill_with(key, &values)).trim_end().to_string()
             }
-            Some((_, StrengthFrom::Book)) => words.say("right.from-book").to_string(),
+            Some((_, StrengthFrom::Corrected(at))) => {
+                words.fill("right.from-correction", &[("at", &visitor.display.time(at))])
+            }
+            Some((_, StrengthFrom::Estimate)) => words.say("right.from-estimate").to_string(),
             None => words.say("right.unknown").to_string(),
         },
         Err(refusal) => refused(visitor, refusal),
@@ -306,6 +312,9 @@ fn means(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery, tank: &st
         choice("water".into(), words.say("right.water").to_string()),
         choice("salt".into(), words.say("right.salt").to_string()),
     ];
+    if weak {
+        means.push(choice("plant".into(), words.say("right.plant").to_string()));
+    }
     let yard = &visitor.app.yard;
     for other in yard.tanks_in_use().filter(|other| other.id != tank) {
         let product = yard.product(&other.product);
@@ -353,10 +362,11 @@ fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<A
     let with = match with.as_str() {
         "water" => Some(With::Water),
         "salt" => Some(With::Salt),
+        "plant" => Some(With::Plant),
         other => other.strip_prefix("tank=").map(|tank| With::Tank(tank.to_string())),
     };
     if with.is_none() {
-        problems.push("with: accepted: water, salt, or a tank".into());
+        problems.push("with: accepted: water, salt, plant, or a tank".into());
     }
     let mut percent = |name: &str, value: Option<f64>| -> Option<MassFraction> {
         let value = value?;

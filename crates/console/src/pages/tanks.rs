@@ -17,6 +17,17 @@ use crate::error::{PageError, render};
 #[serde(deny_unknown_fields)]
 pub(crate) struct Saved {
     saved: Option<u64>,
+    /// Which act that was.
+    set: Option<u64>,
+}
+
+/// The book of a tank is to be set to what is there.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct SetForm {
+    entry_id: String,
+    tank: String,
+    author: String,
 }
 
 /// A dip as typed, in either system.
@@ -59,6 +70,7 @@ struct TanksPage {
     first: Option<FirstView>,
     tanks: Vec<TankView>,
     dip_url: String,
+    set_url: String,
     entry_id: String,
     problems: Vec<String>,
     ask_confirm: Option<String>,
@@ -76,7 +88,8 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
     let mut page = page(&visitor, Typed::default(), parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("dip.saved", &[("seq", &seq.to_string())]));
+    let key = if saved.set.is_some() { "tanks.set-saved" } else { "dip.saved" };
+    page.c.saved = recorded.map(|seq| visitor.words.fill(key, &[("seq", &seq.to_string())]));
     render(&visitor, &page)
 }
 
@@ -124,6 +137,24 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
     Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}#tank-{tank}"))).into_response())
 }
 
+/// Sets the book of a tank to what is thought to be there.
+pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
+    visitor.may(Act::Record)?;
+    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    let (yard, words) = (&visitor.app.yard, visitor.words);
+    let waits = books.estimate(&form.tank).is_none_or(|one| one.doubted().is_some());
+    let agreed = books.set_to_estimate(yard, &form.tank, words.say("tanks.set-reason")).filter(|_| !waits);
+    let Some(agreed) = agreed else {
+        let problem = words.fill("tanks.set-not", &[("tank", &form.tank)]);
+        let page = page(&visitor, Typed::default(), parts::entry_id(), vec![problem], None)?;
+        return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+    };
+    let body = yard::event::Body::Settlement(agreed);
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    let tank = parts::form_encoded(&form.tank);
+    Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}&set={seq}#tank-{tank}"))).into_response())
+}
+
 fn page(
     visitor: &Visitor,
     form: Typed,
@@ -149,9 +180,8 @@ fn page(
         n => words.fill("tanks.some-ask", &[("count", &n.to_string())]),
     };
     let us = visitor.is_us();
-    let mut tanks = parts::tanks(visitor, &stock, &books, coldest);
-    tanks.sort_by_key(|tank| !tank.needs_act);
-    let first = tanks.first().filter(|_| needing == 1).map(|tank| FirstView {
+    let tanks = parts::tanks(visitor, &stock, &books, coldest);
+    let first = tanks.iter().find(|tank| tank.needs_act).filter(|_| needing == 1).map(|tank| FirstView {
         id: tank.id.clone(),
         state: tank.state.clone(),
         right_url: tank.right_url.clone(),
@@ -164,6 +194,7 @@ fn page(
         first,
         tanks,
         dip_url: app.url("/tanks/dip"),
+        set_url: app.url("/tanks/set-book"),
         entry_id,
         problems,
         ask_confirm,

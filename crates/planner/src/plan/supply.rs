@@ -2,9 +2,7 @@
 
 use bench::Conformity;
 use chemistry::freezing::FirstSolid;
-use chemistry::quantity::{
-    Mass, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms, kilograms,
-};
+use chemistry::quantity::{Mass, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms, kilograms};
 use chemistry::recipe::{self, Batch};
 use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
@@ -101,8 +99,10 @@ fn stock_of(yard: &Yard, books: &Books, tank: &Tank) -> Option<TankStock> {
     // While a sample waits, what freezes first is what the cold is held against.
     let of_doubt = one.doubted().and_then(|doubted| doubted.strength()).filter(|_| is_brine);
     let of_thought = one.strength().filter(|_| is_brine).and_then(|strength| solid(strength.value));
-    let warmer = |a: &FirstSolid, b: &FirstSolid| in_celsius(a.temperature).total_cmp(&in_celsius(b.temperature));
-    let of_brine = of_doubt.and_then(|strength| solid(strength.value)).into_iter().chain(of_thought).max_by(warmer);
+    let warmer =
+        |a: &FirstSolid, b: &FirstSolid| in_celsius(a.temperature).total_cmp(&in_celsius(b.temperature));
+    let of_brine =
+        of_doubt.and_then(|strength| solid(strength.value)).into_iter().chain(of_thought).max_by(warmer);
     Some(TankStock {
         tank: tank.id.clone(),
         product: product.id.clone(),
