@@ -151,6 +151,9 @@ pub enum Advice {
     },
     /// Set another number.
     Step(Step),
+    /// The brine is likelier above the top of its band than the yard allows, whatever is done: the step that helps
+    /// most. Nothing goes to storage meanwhile.
+    StepWhileOver(Step),
     /// The readings are too unsure to trim by.
     Unsure {
         /// What they leave open, panel and bench together: half of the interval, per cent by mass.
@@ -231,8 +234,10 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     }
     let beliefs = beliefs(pairs, rules);
     let over_now = over_strength(&beliefs, 0.0, room);
-    // Above the risk already, a step must at least not make it much likelier.
-    let allowed = if over_now <= rules.risk { rules.risk } else { (over_now + rules.risk).min(1.0) };
+    // Above the risk already, a step must at least not make it much likelier; it is then advised as such.
+    let is_over = rules.risk < over_now;
+    let allowed = if is_over { (over_now + rules.risk).min(1.0) } else { rules.risk };
+    let wanted = wanted_direction(pairs, rules);
     let raising: f64 = beliefs.iter().filter(|belief| 0.0 < belief.pull).map(|belief| belief.chance).sum();
     let is_known = SIGN_KNOWN <= raising.max(1.0 - raising);
     let weigh = |change: f64| {
@@ -241,6 +246,7 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
         if is_known { (square, 0.0) } else { (to_be_seen(&beliefs, change, now), square) }
     };
     let chosen = candidates(now.trim, rules)
+        .filter(|change| wanted.is_none_or(|wanted| 0.0 < change * wanted))
         .filter(|change| over_strength(&beliefs, *change, room) <= allowed)
         .map(|change| (change, weigh(change)))
         .min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
@@ -250,14 +256,34 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     }
     let difference: f64 =
         beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.pull * change)).sum();
-    Ok(Advice::Step(Step {
+    let over = over_strength(&beliefs, change, room);
+    let step = Step {
         next: now.trim * (1.0 + change),
         difference,
         difference_interval: 1.96 * (mean_square(&beliefs, change) - difference * difference).max(0.0).sqrt(),
-        over_strength: over_strength(&beliefs, change, room),
+        over_strength: over,
         wait_minutes: rules.wait_minutes(),
         purpose: if is_known { Purpose::Approach } else { Purpose::Trial },
-    }))
+    };
+    Ok(if over <= rules.risk { Advice::Step(step) } else { Advice::StepWhileOver(step) })
+}
+
+/// Which way the last two numbers that came through say to go, by the sign of a change; none where they say nothing. No
+/// advice goes against what was just seen, whatever all pairs together make likely: a person would not follow it.
+fn wanted_direction(pairs: &[Pair], rules: &Rules) -> Option<f64> {
+    let settled: Vec<&Pair> = (1..=pairs.len())
+        .filter(|end| still_to_wait(&pairs[..*end], rules).is_none())
+        .map(|end| &pairs[end - 1])
+        .collect();
+    let now = *settled.last()?;
+    let mean = |some: &[&Pair]| some.iter().map(|pair| pair.difference()).sum::<f64>() / some.len() as f64;
+    let began = settled.iter().rposition(|pair| differs(pair.trim, now.trim))?;
+    let (before, after) = settled.split_at(began + 1);
+    let last = before.last()?.trim;
+    let first = before.iter().rposition(|pair| differs(pair.trim, last)).map_or(0, |place| place + 1);
+    let pull = (mean(after) - mean(&before[first..])) / (now.trim - last);
+    let wanted = -now.difference() * pull;
+    (wanted.abs() > 0.0).then(|| wanted.signum())
 }
 
 fn checked(pairs: &[Pair]) -> Result<(), Error> {

@@ -79,6 +79,7 @@ fn event(n: u64) -> Event {
             salt_kg: None,
             water_m3: None,
             duration_h: Some(2.0),
+            ..MakingRun::default()
         }),
         1 => Body::LoadOut(LoadOut {
             tank,
@@ -89,7 +90,7 @@ fn event(n: u64) -> Event {
             ..LoadOut::default()
         }),
         _ => Body::Reading(Reading {
-            tank,
+            tank: Some(tank),
             strength_pct: 23.2,
             uncertainty_pct: Some(0.3),
             temp_c: Some(5.0),
@@ -204,7 +205,7 @@ fn of_season(n: u64) -> Event {
             let volume_m3 = 0.3;
             Body::ReturnToTank(ReturnToTank { tank, truck, volume_m3, ..ReturnToTank::default() })
         }
-        6 => Body::Reading(Reading { tank, strength_pct: 23.2, ..Reading::default() }),
+        6 => Body::Reading(Reading { tank: Some(tank), strength_pct: 23.2, ..Reading::default() }),
         _ => {
             let (route, salt_kg) = (format!("R{}", 1 + n % 6), Some(300.0));
             let truck = Some(truck);

@@ -127,12 +127,13 @@ fn run(tank: &str, gallons: f64, strength: f64) -> Body {
         salt_kg: None,
         water_m3: None,
         duration_h: Some(gallons / 1400.0),
+        ..MakingRun::default()
     })
 }
 
 fn reading(tank: &str, strength: f64) -> Body {
     Body::Reading(Reading {
-        tank: tank.into(),
+        tank: Some(tank.into()),
         strength_pct: strength,
         uncertainty_pct: Some(0.3),
         temp_c: Some(5.0),
@@ -598,13 +599,13 @@ fn check(instrument: &str, against: &str, expected: f64, shown: f64, temp_c: f64
 
 fn sampled(instrument: &str, strength: f64, within: f64, sample: Option<EventId>) -> Body {
     Body::Reading(Reading {
-        tank: "1".into(),
+        tank: None,
         strength_pct: (100.0 * strength).round() / 100.0,
         uncertainty_pct: Some(within),
         temp_c: Some(6.0),
         instrument: Some(instrument.into()),
-        level: Some("outlet".into()),
-        occasion: Some("after_fill".into()),
+        level: Some(yard::event::PLANT_TAP.into()),
+        occasion: Some("usual".into()),
         shown: None,
         scale: None,
         doubt: None,

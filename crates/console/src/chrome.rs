@@ -163,6 +163,8 @@ pub(crate) struct Chrome {
     /// The practice plant's pages, not the yard's.
     pub(crate) is_practice: bool,
     pub(crate) trainer_url: Option<String>,
+    /// Back to the run that goes on.
+    pub(crate) run: Option<Link>,
     /// Shown above everything: the ledger is damaged, this is the demo.
     pub(crate) banners: Vec<String>,
     /// What the last act did.
@@ -266,6 +268,7 @@ impl Chrome {
             search: visitor.search.clone(),
             made_ms: app.clock.now().as_millisecond(),
             look_url: app.url("/look"),
+            run: run_that_goes_on(visitor, place),
             banners,
             saved: None,
             may_enter: visitor.may_enter(),
@@ -280,6 +283,15 @@ impl Chrome {
             sign_in_url: matches!(visitor.caller.who, Who::Device(_)).then(|| app.url("/sign-in")),
         }
     }
+}
+
+/// The way back to a run that goes on, on the pages that its steps speak of.
+fn run_that_goes_on(visitor: &Visitor, place: Place) -> Option<Link> {
+    let is_near = matches!(place, Place::Bench | Place::PutRight | Place::Tanks | Place::Books);
+    let books = if is_near { visitor.app.books().ok()? } else { return None };
+    books.runs.open()?;
+    let label = visitor.words.say("run.back-to").to_owned();
+    Some(Link { label, url: visitor.app.url("/run"), current: false })
 }
 
 /// How many entries wait for a decision, and where; none for who cannot decide, or when none wait.

@@ -30,6 +30,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/run", Act::Record),
     ("POST", "/run/end", Act::Record),
     ("GET", "/run/sheet", Act::Look),
+    ("GET", "/run/batch", Act::Look),
+    ("POST", "/run/batch", Act::Record),
     ("GET", "/bench", Act::Look),
     ("POST", "/bench", Act::Record),
     ("GET", "/bench/trim", Act::Look),
@@ -146,6 +148,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/run", get(pages::run::show).post(pages::run::answer))
         .route("/run/end", post(pages::run::end))
         .route("/run/sheet", get(pages::run::sheet))
+        .route("/run/batch", get(pages::run::book::show).post(pages::run::book::record))
         .route("/bench", get(pages::bench::sample::show).post(pages::bench::sample::record))
         .route("/bench/trim", get(pages::bench::trim::show).post(pages::bench::trim::look))
         .route("/bench/trim/set", post(pages::bench::trim::set))

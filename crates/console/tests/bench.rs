@@ -21,6 +21,11 @@ fn sample(id: &str, instrument: &str, reading: &str, temp_f: &str) -> String {
     )
 }
 
+/// The same of the plant's tap.
+fn tap(id: &str, instrument: &str, reading: &str, temp_f: &str) -> String {
+    sample(id, instrument, reading, temp_f).replace("tank=1", "tank=tap")
+}
+
 fn look(id: &str, number: &str, panel: &str, bench: &str, reading: &str) -> String {
     format!(
         "entry_id={id}&author=Pat&trim_number={number}&panel_pct={panel}&bench_pct={bench}&uncertainty_pct=0.28&\
@@ -40,8 +45,8 @@ async fn from_out_of_spec_to_the_record() {
     let test = TestApp::new();
     let reading = id();
     // 1.1712 at 60 °F: too weak.
-    let form = sample(&reading, "hydrometer", "1.1712", "60");
-    let asked = test.get("/bench?tank=1&instrument=hydrometer&reading=1.1712&temp_f=60").await.body;
+    let form = tap(&reading, "hydrometer", "1.1712", "60");
+    let asked = test.get("/bench?tank=tap&instrument=hydrometer&reading=1.1712&temp_f=60").await.body;
     assert!(asked.contains("Too weak: 22.5 %"), "{asked}");
     let logged = test.post("/bench", &form).await.location.unwrap();
     let after = test.get(&logged).await.body;
@@ -76,7 +81,7 @@ async fn from_out_of_spec_to_the_record() {
     let later = test.after_minutes(31);
     assert!(later.get("/bench/trim").await.body.contains("Take the second sample now."));
     let again = id();
-    later.post("/bench", &sample(&again, "hydrometer", "1.1778", "60")).await.location.unwrap();
+    later.post("/bench", &tap(&again, "hydrometer", "1.1778", "60")).await.location.unwrap();
     let bench = field(&later.get("/bench/trim").await.body, "bench_pct");
     let answer = later.post("/bench/trim", &look(&id(), &next, "23.3", &bench, &again)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);

@@ -133,6 +133,8 @@ async fn every_route_is_authorised_for_every_role() {
 fn form_for(path: &str, id: &str) -> String {
     match path {
         "/tanks/dip" => dip(id, "7.3"),
+        "/tanks/set-book" => format!("entry_id={id}&author=Pat&tank=1"),
+        "/run/batch" => format!("entry_id={id}&author=Pat"),
         "/put-right" => right(id, "25", "water"),
         "/jar-test" => jar(id, "crystals"),
         "/bench" => at_the_bench(id, "1.18", "60"),

@@ -74,7 +74,7 @@ async fn a_run_stops_where_circulation_is_not_seen() {
     assert!(twice.status == StatusCode::UNPROCESSABLE_ENTITY && twice.body.contains("moved on"));
     let sheet = later.get(&format!("/run/sheet?run={run}")).await.body;
     assert!(
-        sheet.contains("entered 18234.5 as it shows, 13:00, Pat") && sheet.contains("seen, 13:03, Pat"),
+        sheet.contains("entered 18234.5 gal, 13:00, Pat") && sheet.contains("seen, 13:03, Pat"),
         "{sheet}"
     );
     assert!(sheet.contains("Checked by") && sheet.contains("Drain and blow down"));
@@ -115,27 +115,136 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
     assert!(test.get("/run/sheet").await.body.contains("filled in by hand"));
 }
 
-/// Through all of it to the end, its waits confirmed as having passed.
+/// A sample of the plant's tap by hydrometer: 1.1778 at 60 °F is 23.3 %.
+fn tap(reading: &str) -> String {
+    format!(
+        "entry_id={}&author=Pat&tank=tap&instrument=hydrometer&reading={reading}&temp_f=60&occasion=usual",
+        id()
+    )
+}
+
+/// The value of a field of a page's form.
+fn field(body: &str, name: &str) -> String {
+    let rest = body.split(&format!("name=\"{name}\" value=\"")).nth(1).unwrap_or_default();
+    rest.split('"').next().unwrap_or_default().to_string()
+}
+
+/// Through all of it to released and booked.
+///
+/// By hand: 1,000 gal of 23.3 % brine weigh 9,810 lb (1.176 by AASHTO M 143) and hold 0.233 x 9,810 = 2,286 lb of salt;
+/// of rock salt as delivered, 96 % pure and with 1.8 % of water, that is 2,286/(0.96 x 0.982) = 2,425 lb. 900 gal of water
+/// weigh 7,503 lb; brine of that salt is 76.3 % added water: 9,840 lb, 1,003 gal.
 #[tokio::test]
-async fn a_run_is_finished() {
+async fn a_run_is_released_by_its_own_sample_and_booked() {
     let test = TestApp::new();
     let run = id();
     test.post("/run", &format!("entry_id={run}&author=Pat")).await;
-    for number in 0..40 {
-        let body = test.get("/run").await.body;
-        let step = at(&body);
-        if step.is_empty() {
-            assert!(number > 15 && body.contains("Every step is behind you."));
-            break;
-        }
-        let given = test.post("/run", &answer(&run, &step, "answer=seen&value=40&confirm=yes")).await;
-        let given = if given.status == StatusCode::SEE_OTHER {
-            given
-        } else {
-            test.post("/run", &answer(&run, &step, "answer=seen&value=20&confirm=yes")).await
+    let mut minutes = 0;
+    let mut at_release = false;
+    for _ in 0..40 {
+        minutes += 20;
+        let later = test.after_minutes(minutes);
+        let step = at(&later.get("/run").await.body);
+        let value = match step.as_str() {
+            "water_on" => "18000",
+            "water_off" => "18900",
+            "water_temp" => "46",
+            "" => break,
+            _ => "20",
         };
+        if step == "in_spec" && !at_release {
+            at_release = true;
+            let closed = later.get("/run").await.body;
+            assert!(closed.contains("no sample from the plant"), "{closed}");
+            let tick = answer(&run, &step, "answer=seen&confirm=yes");
+            let refused = later.post("/run", &tick).await;
+            assert!(refused.status == StatusCode::UNPROCESSABLE_ENTITY, "a tick does not release");
+            // A sample of a tank says nothing of the plant.
+            later.post("/bench", &tap("1.1778").replace("tank=tap", "tank=1")).await.location.unwrap();
+            assert_eq!(later.post("/run", &tick).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+            // A weak one does not open it, and one before a change does not.
+            later.post("/bench", &tap("1.1650")).await.location.unwrap();
+            assert!(later.post("/run", &tick).await.body.contains("the last sample reads"));
+            minutes += 20;
+            test.after_minutes(minutes).post("/bench", &tap("1.1778")).await.location.unwrap();
+            minutes += 5;
+            let change = format!("entry_id={}&author=Pat&to=plant&buckets_number=1", id());
+            let counted = test.after_minutes(minutes).post("/salt/buckets", &change).await;
+            assert_eq!(counted.status, StatusCode::SEE_OTHER, "{}", counted.body);
+            let tick = answer(&run, &step, "answer=seen&confirm=yes");
+            let stale = test.after_minutes(minutes).post("/run", &tick).await;
+            assert!(stale.body.contains("after the last sample"), "{}", stale.body);
+            minutes += 15;
+            let again = test.after_minutes(minutes);
+            again.post("/bench", &tap("1.1778")).await.location.unwrap();
+            assert!(again.get("/run").await.body.contains("In spec by the tap"));
+            continue;
+        }
+        let given =
+            later.post("/run", &answer(&run, &step, &format!("answer=seen&value={value}&confirm=yes"))).await;
         assert_eq!(given.status, StatusCode::SEE_OTHER, "{step}: {}", given.body);
     }
+    assert!(at_release);
+    let later = test.after_minutes(minutes);
+    let page = later.get("/run").await.body;
+    assert!(page.contains(&format!("/run/batch?run={run}")), "the last step books: {page}");
+    let form = later.get(&format!("/run/batch?run={run}&tank=2")).await.body;
+    let gallons: f64 = field(&form, "volume_gal").parse().unwrap();
+    assert!((gallons - 1003.0).abs() < 5.0, "by the water meter: {gallons}");
+    assert!(form.contains("by the water meter") && form.contains("by the tap"), "{form}");
+    let (pile, volume) = {
+        let books = test.app.books().unwrap();
+        let volume = books.tank("2").unwrap().volume(&test.app.yard);
+        (chemistry::quantity::in_pounds(books.rock_salt), chemistry::quantity::in_gallons(volume))
+    };
+    let booking = id();
+    let typed = format!(
+        "entry_id={booking}&author=Pat&tank=2&volume_gal=1000&strength_pct=23.3&salt_lb=2425&water_gal=900&confirm=yes"
+    );
+    let booked = later.post(&format!("/run/batch?run={run}"), &typed).await;
+    let mark = field(&booked.body, "confirm");
+    let booked = if mark.is_empty() {
+        booked
+    } else {
+        let typed = typed.replace("confirm=yes", &format!("confirm={mark}"));
+        later.post(&format!("/run/batch?run={run}"), &typed).await
+    };
+    assert_eq!(booked.status, StatusCode::SEE_OTHER, "{}", booked.body);
+    let books = test.app.books().unwrap();
+    let tank = books.tank("2").unwrap();
+    assert!((chemistry::quantity::in_pounds(books.rock_salt) - (pile - 2425.0)).abs() < 0.5, "off the pile");
+    let now = chemistry::quantity::in_gallons(tank.volume(&test.app.yard));
+    assert!((now - volume - 1000.0).abs() < 2.0, "{volume} {now}");
+    let lot = tank.lots.last().unwrap();
+    assert_eq!(lot.event.unwrap().to_string(), booking, "a lot of its own");
+    assert!((chemistry::quantity::in_pounds(lot.mass) / 9810.0 - 1.0).abs() < 0.002);
+    let through = later.get("/run").await.body;
+    assert!(through.contains("Every step is behind you."), "{through}");
     test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}", id())).await;
-    assert!(test.get(&format!("/run/sheet?run={run}")).await.body.contains("Finished"));
+    let sheet = test.get(&format!("/run/sheet?run={run}")).await.body;
+    assert!(sheet.contains("Finished") && sheet.contains("booked, row"), "{sheet}");
+}
+
+/// A supervisor's reason opens what has no sample, and stands on the sheet.
+#[tokio::test]
+async fn a_supervisors_reason_stands_for_a_sample() {
+    let test = TestApp::new();
+    let run = id();
+    test.post("/run", &format!("entry_id={run}&author=Pat")).await;
+    let mut minutes = 0;
+    for _ in 0..20 {
+        minutes += 20;
+        let later = test.after_minutes(minutes);
+        let step = at(&later.get("/run").await.body);
+        if step == "in_spec" {
+            break;
+        }
+        later.post("/run", &answer(&run, &step, "answer=seen&value=20&confirm=yes")).await;
+        later.post("/run", &answer(&run, &step, "answer=seen&value=40&confirm=yes")).await;
+    }
+    let later = test.after_minutes(minutes);
+    let tick = answer(&run, "in_spec", "answer=seen&confirm=yes&override_reason=refractometer+broken");
+    assert_eq!(later.post("/run", &tick).await.status, StatusCode::SEE_OTHER);
+    let sheet = later.get(&format!("/run/sheet?run={run}")).await.body;
+    assert!(sheet.contains("without a sample in spec: refractometer broken"), "{sheet}");
 }

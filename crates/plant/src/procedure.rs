@@ -39,7 +39,48 @@ pub enum Kind {
     See,
     /// A figure.
     Enter,
+    /// What was made is booked: tank, volume, strength, salt, water.
+    Book,
 }
+
+/// What a step needs before it may be answered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Needs {
+    /// A sample from the plant's tap, logged in this run after the last change, that the bench finds in spec; or a
+    /// supervisor's reason.
+    InSpec,
+}
+
+/// The page that a step speaks of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Page {
+    /// Where samples are read.
+    Bench,
+    /// Where the panel is held against the bench.
+    Trim,
+    /// Where instruments are checked.
+    Instruments,
+    /// Where a tank is put right.
+    PutRight,
+    /// Where salt is received and buckets are counted.
+    Salt,
+}
+
+/// What a meter of the plant counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Meter {
+    /// Water into the plant.
+    Water,
+    /// Brine out of it.
+    Making,
+}
+
+/// Units a meter's total may be entered in, with their size in m³.
+pub const METER_UNITS: [(&str, f64); 4] =
+    [("gal", 0.003_785_411_784), ("L", 0.001), ("m3", 1.0), ("ft3", 0.028_316_846_592)];
 
 /// What the plant's own sensors can say of a step, where they are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -79,6 +120,10 @@ pub struct Step {
     pub entry: Option<Entry>,
     /// What the plant's sensors can say of it.
     pub watch: Option<Watch>,
+    /// What it needs before it may be answered.
+    pub needs: Option<Needs>,
+    /// The page that it speaks of.
+    pub page: Option<Page>,
 }
 
 /// A figure asked for.
@@ -93,6 +138,16 @@ pub struct Entry {
     pub low: f64,
     /// See `low`.
     pub high: f64,
+    /// The meter of the plant whose total it is; its unit is then one of [`METER_UNITS`].
+    pub meter: Option<Meter>,
+}
+
+impl Entry {
+    /// The figure as a total of a meter, m³; none where it is not one.
+    pub fn total_m3(&self, figure: f64) -> Option<(Meter, f64)> {
+        let (_, size) = METER_UNITS.iter().find(|(unit, _)| *unit == self.unit)?;
+        Some((self.meter?, figure * size))
+    }
 }
 
 impl Procedure {
@@ -124,13 +179,25 @@ impl Procedure {
             }
             match (step.kind, &step.entry) {
                 (Kind::Enter, None) => return Err(refuse(step, "asks for no figure", "an entry")),
-                (Kind::Do | Kind::See, Some(_)) => {
+                (Kind::Do | Kind::See | Kind::Book, Some(_)) => {
                     return Err(refuse(step, "has a figure", "kind \"enter\" for that"));
                 }
                 (Kind::Enter, Some(entry)) if entry.high <= entry.low => {
                     return Err(refuse(step, "has limits the wrong way round", "low below high"));
                 }
                 _ => {}
+            }
+            let metered = step.entry.as_ref().filter(|entry| entry.meter.is_some());
+            if metered.is_some_and(|entry| entry.total_m3(0.0).is_none()) {
+                let accepted = METER_UNITS.map(|(unit, _)| unit).join(", ");
+                return Err(refuse(step, "reads a meter in another unit", &accepted));
+            }
+            if step.kind == Kind::Book && place + 1 < self.steps.len() {
+                return Err(refuse(
+                    step,
+                    "books what was made, and steps come after it",
+                    "kind \"book\" last",
+                ));
             }
             if step.kind == Kind::See && step.if_not.is_none() {
                 return Err(refuse(step, "does not say what to do when it is not seen", "if_not"));

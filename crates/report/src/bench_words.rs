@@ -115,10 +115,11 @@ impl Teller<'_> {
                 self.words.fill("trim.wait", &[("minutes", &number(minutes.ceil(), 0))]),
                 self.words.say("trim.wait-why").to_string(),
             ),
-            Advice::Step(step) => {
-                let key = match step.purpose {
-                    Purpose::Trial => "trim.trial-why",
-                    Purpose::Approach => "trim.approach-why",
+            Advice::Step(step) | Advice::StepWhileOver(step) => {
+                let key = match (advice, step.purpose) {
+                    (Advice::StepWhileOver(_), _) => "trim.while-over-why",
+                    (_, Purpose::Trial) => "trim.trial-why",
+                    (_, Purpose::Approach) => "trim.approach-why",
                 };
                 let next = self.trim_number(step.next);
                 let values = [

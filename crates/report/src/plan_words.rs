@@ -509,10 +509,15 @@ impl Teller<'_> {
                 "line.making_run",
                 &[("volume", &volume(b.volume_m3)), ("strength", &pct(b.strength_pct)), ("tank", &b.tank)],
             ),
-            Body::Reading(b) => fill(
-                "line.reading",
-                &[("strength", &pct(b.strength_pct)), ("tank", &b.tank), ("temp", &temp(b.temp_c))],
-            ),
+            Body::Reading(b) => {
+                let (strength, temp) = (pct(b.strength_pct), temp(b.temp_c));
+                match &b.tank {
+                    Some(tank) => {
+                        fill("line.reading", &[("strength", &strength), ("tank", tank), ("temp", &temp)])
+                    }
+                    None => fill("line.reading-tap", &[("strength", &strength), ("temp", &temp)]),
+                }
+            }
             Body::Dip(b) => fill(
                 "line.dip",
                 &[

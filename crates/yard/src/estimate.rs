@@ -551,19 +551,15 @@ impl Estimates {
         if reading.doubt.is_some() {
             return;
         }
-        let Some(product) = product_of(yard, &reading.tank).filter(|product| is_brine(product)) else {
-            return;
-        };
-        let Some(strength) = percent(Some(reading.strength_pct)) else { return };
-        let stated = reading.uncertainty_pct.map_or(READING_PCT, |interval| interval / K95);
-        let is_layer = matches!(reading.level.as_deref(), Some("top" | "bottom"));
-        let deviation = stated.hypot(if is_layer { LAYERS_PCT } else { 0.0 }) / 100.0;
+        let Some(tank) = &reading.tank else { return };
+        let Some(product) = product_of(yard, tank).filter(|product| is_brine(product)) else { return };
+        let Some((strength, deviation)) = strength_of(reading) else { return };
         let sample = reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(id);
-        let Some(one) = self.of(&reading.tank) else { return };
+        let Some(one) = self.of(tank) else { return };
         if one.content().parts().iter().any(|part| part.liquid != Liquid::Brine) {
             return;
         }
-        let mut read = vec![(strength.fraction(), deviation)];
+        let mut read = vec![(strength, deviation)];
         let mut before = match one.sample.take() {
             Some(held) if held.id == sample => {
                 read.splice(0..0, held.read);
@@ -595,6 +591,14 @@ impl Estimates {
             one.see(yard, product, &seen, at);
         }
     }
+}
+
+/// Strength of a reading and its standard deviation, as fractions.
+fn strength_of(reading: &Reading) -> Option<(f64, f64)> {
+    let strength = percent(Some(reading.strength_pct))?.fraction();
+    let stated = reading.uncertainty_pct.map_or(READING_PCT, |interval| interval / K95);
+    let is_layer = matches!(reading.level.as_deref(), Some("top" | "bottom"));
+    Some((strength, stated.hypot(if is_layer { LAYERS_PCT } else { 0.0 }) / 100.0))
 }
 
 /// With what all readings share put back in.
@@ -633,6 +637,19 @@ fn percent(value: Option<f64>) -> Option<MassFraction> {
 }
 
 impl crate::stock::Books {
+    /// The newest sample from the plant's tap: what all instruments that were read in it say together. None where none
+    /// was logged that can be trusted.
+    pub fn tap_verdict(&self) -> Option<SampleVerdict> {
+        let sound = self.tap.iter().filter(|one| one.reading.doubt.is_none());
+        let newest = sound.clone().max_by_key(|one| one.at)?;
+        let sample = |one: &crate::stock::LoggedReading| {
+            one.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(one.event)
+        };
+        let of_it = sound.filter(|one| sample(one) == sample(newest));
+        let read: Vec<(f64, f64)> = of_it.filter_map(|one| strength_of(&one.reading)).collect();
+        verdict(&together(&read)?, newest.at, read.len())
+    }
+
     /// What a tank is thought to hold.
     pub fn estimate(&self, tank: &str) -> Option<&TankEstimate> {
         self.estimates.tank(tank)

@@ -54,8 +54,10 @@ pub struct Recorded {
     pub event: Event,
 }
 
-/// Levels of a tank that a sample may come from.
-pub const LEVELS: [&str; 4] = ["outlet", "middle", "top", "bottom"];
+/// Where a sample may come from: levels of a tank, or the plant's tap.
+pub const LEVELS: [&str; 5] = ["outlet", "middle", "top", "bottom", PLANT_TAP];
+/// The plant's tap: a sample of it is of no tank.
+pub const PLANT_TAP: &str = "plant_tap";
 /// What a sample may come after, beside the usual round.
 pub const OCCASIONS: [&str; 3] = ["usual", "after_rain", "after_fill"];
 
@@ -67,6 +69,11 @@ pub const STEP_ANSWERS: [&str; 4] = ["done", "seen", "not_seen", "entered"];
 pub const RUN_ENDS: [&str; 2] = ["finished", "broken_off"];
 /// How an amount of liquid was found. A counted one is taken from marks on the truck's tank.
 pub const HOW_FOUND: [&str; 4] = ["meter", "weight", "dip", "marks"];
+/// How the volume of a batch was found: by the meter of the brine, by that of the water, by dips, by hours times rate,
+/// or typed.
+pub const BATCH_FOUND: [&str; 5] = ["making_meter", "water_meter", "dips", "hours", "typed"];
+/// What a total entered in a guided run counts.
+pub const TOTALS_OF: [&str; 2] = ["water", "making"];
 /// How a road was treated.
 pub const TREATED: [&str; 3] = ["liquid", "pre_wet", "dry"];
 /// What a water sample stands for.
@@ -233,11 +240,17 @@ bodies! {
         water_m3: Option<f64>,
         /// Length of the run, h.
         duration_h: Option<f64>,
+        /// Id of the guided run's start, where there was one.
+        run: Option<String>,
+        /// How the volume was found, one of [`BATCH_FOUND`].
+        how: Option<String>,
+        /// 95 % interval of the volume, ± % of it.
+        volume_uncertainty_pct: Option<f64>,
     }
     /// A measured strength. Evidence: it does not change the book.
     Reading = "reading" {
-        /// Tank.
-        tank: String,
+        /// Tank; absent: the plant's tap, which [`Reading::level`] says too.
+        tank: Option<String>,
         /// Strength found, % by mass, after the instrument's corrections.
         strength_pct: f64,
         /// 95 % interval, ± % by mass.
@@ -246,7 +259,7 @@ bodies! {
         temp_c: Option<f64>,
         /// Instrument.
         instrument: Option<String>,
-        /// Where in the tank: top, middle, bottom, outlet.
+        /// Where from, one of [`LEVELS`].
         level: Option<String>,
         /// When it was taken, one of [`OCCASIONS`].
         occasion: Option<String>,
@@ -324,6 +337,12 @@ bodies! {
         value_reading: Option<f64>,
         /// Anything else.
         remark: Option<String>,
+        /// Where the figure is a total of a meter of the plant: what it counts, one of [`TOTALS_OF`].
+        total_of: Option<String>,
+        /// That total, m³.
+        total_m3: Option<f64>,
+        /// Why a supervisor lets the run go on without the evidence that the step needs.
+        override_reason: Option<String>,
     }
     /// A guided run ends.
     RunEnd = "run_end" {
@@ -709,7 +728,7 @@ impl Body {
         let named: &[&String] = match self {
             Body::LiquidDelivery(b) => &[&b.tank],
             Body::MakingRun(b) => &[&b.tank],
-            Body::Reading(b) => &[&b.tank],
+            Body::Reading(b) => return b.tank.as_deref().into_iter().collect(),
             Body::Dip(b) => &[&b.tank],
             Body::Transfer(b) => &[&b.from_tank, &b.to_tank],
             Body::Correction(b) => &[&b.tank],

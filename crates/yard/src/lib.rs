@@ -5,7 +5,7 @@
 //! - [`event`]: what can happen, as versioned ledger events.
 //! - [`bench_log`]: what the bench remembers of trims, instruments and what is due.
 //! - [`points`]: what can be read over the network.
-//! - [`run_log`]: guided runs, step by step.
+//! - [`run_log`]: guided runs, step by step; [`batch`]: what one of them made; [`release`]: whether it may go to the tanks.
 //! - [`stock`]: what the events add up to, by mass.
 //! - [`estimate`]: what each tank holds, by the book's flows and all evidence together, with its interval.
 //! - [`put_right`]: what brings a tank to its strength.
@@ -18,6 +18,7 @@
 //! Knows no database, no clock and no network. State is always a fold of events; nothing here keeps another truth.
 
 pub mod accounts;
+pub mod batch;
 pub mod bench_log;
 pub mod blending;
 pub mod calendar;
@@ -32,6 +33,7 @@ pub mod points;
 pub mod put_right;
 pub mod receiving;
 pub mod reconcile;
+pub mod release;
 pub mod run_log;
 pub mod site;
 pub mod stock;

@@ -275,8 +275,8 @@ pub fn advise(yard: &Yard, books: &Books, ask: &Ask) -> Result<Advice, Refusal> 
     Ok(advice)
 }
 
-/// How long the plant takes for a volume of a brine, from switching on: what comes in is brine instead of water, so that
-/// the rate for water is the safe side.
+/// How long the plant takes for a volume of a brine, from switching on: what comes in is brine instead of water, so
+/// that the rate for water is the safe side.
 fn plant_time(yard: &Yard, brine: &Brine, volume: Volume) -> Option<Time> {
     let rate = plant::MakingRate {
         rated: yard.plant.making_rate,

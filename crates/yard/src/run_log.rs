@@ -1,10 +1,12 @@
 //! Guided runs as the ledger has them: what was answered, by whom and when. A part of the fold: after a power cut, or
 //! at a change of shift, a run goes on where it stands.
 
+use chemistry::quantity::{Volume, cubic_metres};
 use jiff::Timestamp;
 use plant::judge::Prior;
 
 use crate::event::{Body, EventId, Recorded};
+use crate::site::Metered;
 
 /// Runs kept at hand.
 const MOST_RUNS: usize = 24;
@@ -44,6 +46,45 @@ pub struct Run {
     pub answers: Vec<Answer>,
     /// Its end.
     pub ended: Option<Ended>,
+    /// What was booked of it, oldest first.
+    pub booked: Vec<Booked>,
+    /// Buckets of rock salt counted into the plant while it went on: how many, and kg of one where stated.
+    pub buckets: Vec<(f64, Option<f64>)>,
+    /// What changed last since it began, after which an earlier sample says nothing.
+    pub changed: Option<Changed>,
+}
+
+/// A batch that was booked of a run.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Booked {
+    /// The event.
+    pub event: EventId,
+    /// Row of the ledger.
+    pub seq: u64,
+    /// Tank it went to.
+    pub tank: String,
+}
+
+/// A change that a sample must come after.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Changed {
+    /// When.
+    pub at: Timestamp,
+    /// What.
+    pub what: Change,
+}
+
+/// What can change the brine of a run while it goes on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Change {
+    /// The controller's number was set.
+    Trim,
+    /// Water or salt was put in to change the strength.
+    Correction,
+    /// The water comes from elsewhere.
+    Water,
+    /// Salt was put into the plant, or salt of another delivery came.
+    Salt,
 }
 
 /// A step answered.
@@ -59,6 +100,10 @@ pub struct Answer {
     pub value: Option<f64>,
     /// Anything else.
     pub remark: Option<String>,
+    /// The figure as a total of a meter of the plant.
+    pub total: Option<(Metered, Volume)>,
+    /// Why a supervisor let the run go on without the evidence that the step needs.
+    pub override_reason: Option<String>,
     /// When.
     pub at: Timestamp,
     /// Who.
@@ -88,6 +133,17 @@ impl Run {
     pub fn is_behind(&self, step: &str) -> bool {
         self.answer(step).is_some_and(|answer| answer.answer != "not_seen")
     }
+
+    /// When it ended; while it goes on, now.
+    pub fn until(&self, now: Timestamp) -> Timestamp {
+        self.ended.as_ref().map_or(now, |ended| ended.at)
+    }
+
+    /// The last time that a supervisor let it go on without evidence, with nothing changed since.
+    pub fn overridden(&self) -> Option<&Answer> {
+        let last = self.answers.iter().rev().find(|answer| answer.override_reason.is_some())?;
+        self.changed.is_none_or(|changed| changed.at <= last.at).then_some(last)
+    }
 }
 
 impl RunLog {
@@ -109,6 +165,9 @@ impl RunLog {
                     tank: start.tank.clone(),
                     answers: Vec::new(),
                     ended: None,
+                    booked: Vec::new(),
+                    buckets: Vec::new(),
+                    changed: None,
                 });
             }
             Body::RunStep(step) => {
@@ -119,9 +178,31 @@ impl RunLog {
                         answer: step.answer.clone(),
                         value: step.value_reading,
                         remark: step.remark.clone(),
+                        total: step
+                            .total_of
+                            .as_deref()
+                            .and_then(total_of)
+                            .zip(step.total_m3.map(cubic_metres)),
+                        override_reason: step.override_reason.clone(),
                         at,
                         author,
                     });
+                }
+            }
+            Body::MakingRun(made) => {
+                let (id, seq, tank) = (event.id, recorded.seq, made.tank.clone());
+                if let Some(run) = made.run.as_deref().and_then(|run| self.find_mut(run)) {
+                    run.booked.push(Booked { event: id, seq, tank });
+                }
+            }
+            Body::TrimSet(_) => self.change(at, Change::Trim),
+            Body::Correction(_) => self.change(at, Change::Correction),
+            Body::WaterChange(_) => self.change(at, Change::Water),
+            Body::SaltDelivery(_) => self.change(at, Change::Salt),
+            Body::BucketCount(count) if count.to == "plant" => {
+                self.change(at, Change::Salt);
+                for run in self.runs.iter_mut().filter(|run| run.ended.is_none()) {
+                    run.buckets.push((count.buckets_number, count.bucket_kg));
                 }
             }
             Body::RunEnd(end) => {
@@ -146,6 +227,13 @@ impl RunLog {
         self.learned
     }
 
+    /// Every run that goes on was changed.
+    fn change(&mut self, at: Timestamp, what: Change) {
+        for run in self.runs.iter_mut().filter(|run| run.ended.is_none()) {
+            run.changed = Some(Changed { at, what });
+        }
+    }
+
     fn find_mut(&mut self, id: &str) -> Option<&mut Run> {
         let id: EventId = id.parse().ok()?;
         self.runs.iter_mut().find(|run| run.event == id)
@@ -164,5 +252,14 @@ impl RunLog {
     /// All that are kept, newest first.
     pub fn newest_first(&self) -> impl Iterator<Item = &Run> {
         self.runs.iter().rev()
+    }
+}
+
+/// What a total counts, as the ledger writes it.
+fn total_of(word: &str) -> Option<Metered> {
+    match word {
+        "water" => Some(Metered::Water),
+        "making" => Some(Metered::Making),
+        _ => None,
     }
 }

@@ -43,6 +43,8 @@ pub struct Books {
     pub rock_salt: Mass,
     /// Totals of the season.
     pub totals: Totals,
+    /// The last few readings of samples from the plant's tap, oldest first.
+    pub tap: Vec<LoggedReading>,
     /// What the tanks are thought to hold, by the flows and all evidence.
     pub estimates: Estimates,
     /// What each truck carries, as far as the ledger knows.
@@ -103,6 +105,8 @@ pub struct TankBook {
     pub last_strength: Option<MassFraction>,
     /// Last dip.
     pub dip: Option<DipEvidence>,
+    /// The last few dips, oldest first, each with the book beside it.
+    pub dips: Vec<DipLook>,
     /// When the book was last set by agreement.
     pub settled_at: Option<Timestamp>,
     /// Last reading.
@@ -135,6 +139,21 @@ const MOST_LOTS: usize = 8;
 
 /// Readings of a tank kept at hand; up to twice as many.
 const MOST_READINGS: usize = 24;
+
+/// A dip with what the book held at that moment.
+#[derive(Debug, Clone, Copy)]
+pub struct DipLook {
+    /// When.
+    pub at: Timestamp,
+    /// Depth.
+    pub depth: chemistry::quantity::Length,
+    /// Temperature, where taken.
+    pub temperature: Option<ThermodynamicTemperature>,
+    /// Mass by the book.
+    pub mass: Mass,
+    /// Sodium chloride by the book.
+    pub sodium_chloride: Mass,
+}
 
 /// A dip, as evidence.
 #[derive(Debug, Clone, Copy)]
@@ -403,6 +422,7 @@ impl Books {
                 declared: BTreeMap::new(),
                 last_strength: None,
                 dip: None,
+                dips: Vec::new(),
                 settled_at: None,
                 reading: None,
                 readings: Vec::new(),
@@ -416,6 +436,7 @@ impl Books {
             tanks,
             rock_salt: kilograms(0.0),
             totals: Totals::default(),
+            tap: Vec::new(),
             estimates: Estimates::empty(yard),
             trucks: BTreeMap::new(),
             problems: Vec::new(),
@@ -485,6 +506,14 @@ impl Books {
         self.tanks.iter().find(|tank| tank.tank == id)
     }
 
+    /// The last few readings of a tank, or of the plant's tap, oldest first.
+    pub fn readings_from(&self, tank: Option<&str>) -> &[LoggedReading] {
+        match tank {
+            Some(tank) => self.tank(tank).map_or(&[], |book| book.readings.as_slice()),
+            None => &self.tap,
+        }
+    }
+
     /// Whether the books close: nothing stands below zero, and every event could be counted.
     pub fn close(&self) -> bool {
         let counted = !self.problems.iter().any(|p| matches!(p, BookProblem::NotCounted { .. }));
@@ -540,7 +569,16 @@ impl Books {
                     strength: MassFraction::from_percent(b.strength_pct).map_err(|e| e.to_string())?,
                     expanded_uncertainty: percent(b.uncertainty_pct)?,
                 };
-                let book = self.book(place(yard, &b.tank)?.0)?;
+                let author = recorded.event.author.clone();
+                let logged = LoggedReading { event: id, at, author, reading: b.clone() };
+                let Some(tank) = &b.tank else {
+                    if self.tap.len() == 2 * MOST_READINGS {
+                        self.tap.drain(..MOST_READINGS);
+                    }
+                    self.tap.push(logged);
+                    return Ok(());
+                };
+                let book = self.book(place(yard, tank)?.0)?;
                 book.reading = Some(reading);
                 // A doubted reading speaks for nothing.
                 book.put_since_reading = if b.doubt.is_some() { book.mass } else { kilograms(0.0) };
@@ -548,8 +586,7 @@ impl Books {
                 if book.readings.len() == 2 * MOST_READINGS {
                     book.readings.drain(..MOST_READINGS);
                 }
-                let author = recorded.event.author.clone();
-                book.readings.push(LoggedReading { event: id, at, author, reading: b.clone() });
+                book.readings.push(logged);
             }
             Body::Dip(b) => {
                 let (tank, _) = place(yard, &b.tank)?;
@@ -562,6 +599,16 @@ impl Books {
                     book_volume: book.volume(yard),
                 };
                 book.dip = Some(dip);
+                if book.dips.len() == 2 * MOST_READINGS {
+                    book.dips.drain(..MOST_READINGS);
+                }
+                book.dips.push(DipLook {
+                    at,
+                    depth: metres(b.depth_m),
+                    temperature: dip.temperature,
+                    mass: book.mass,
+                    sodium_chloride: book.sodium_chloride,
+                });
             }
             Body::JarTest(b) => {
                 if let Some(tank) = &b.tank {

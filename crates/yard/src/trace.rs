@@ -227,7 +227,8 @@ impl Journal<'_> {
     pub fn readings_of(&self, tank: &str, from: Timestamp, until: Timestamp) -> Vec<&Recorded> {
         let is_one = |recorded: &&Recorded| {
             let at = recorded.event.occurred_at;
-            let of_tank = matches!(&recorded.event.body, Body::Reading(reading) if reading.tank == tank);
+            let of_tank =
+                matches!(&recorded.event.body, Body::Reading(one) if one.tank.as_deref() == Some(tank));
             of_tank && from <= at && at <= until
         };
         self.events().iter().copied().filter(is_one).collect()

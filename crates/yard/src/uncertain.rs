@@ -39,12 +39,13 @@ pub(crate) const TABLE_ALIKE: f64 = 0.005;
 pub(crate) const MARKS_ALIKE: f64 = 0.02;
 pub(crate) const SALT_ALIKE: f64 = 0.02;
 
-/// Part of a reading's uncertainty that all readings of a yard share (the same zero, the same scale, the same hand), per
-/// cent by mass: more readings do not take it off.
+/// Part of a reading's uncertainty that all readings of a yard share (the same zero, the same scale, the same hand),
+/// per cent by mass: more readings do not take it off.
 pub(crate) const READINGS_ALIKE_PCT: f64 = 0.06;
 /// A sample from the top or the bottom of a tank beside what the whole holds, per cent by mass.
 pub(crate) const LAYERS_PCT: f64 = 0.3;
-/// Density of what was dipped where no temperature was taken: brine between 20 and 60 °F differs by so much, as a share.
+/// Density of what was dipped where no temperature was taken: brine between 20 and 60 °F differs by so much, as a
+/// share.
 pub(crate) const DENSITY_NO_TEMPERATURE: f64 = 0.003;
 /// A level sensor, as a share of the full tank.
 pub(crate) const LEVEL_SENSOR: f64 = 0.01;

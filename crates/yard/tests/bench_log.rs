@@ -67,7 +67,7 @@ fn check(instrument: &str, error: f64, adjusted: &str) -> Body {
 
 fn reading(instrument: &str, percent: f64, sample: Option<u64>) -> Body {
     Body::Reading(Reading {
-        tank: "1".into(),
+        tank: Some("1".into()),
         strength_pct: percent,
         uncertainty_pct: Some(0.3),
         temp_c: None,
@@ -235,6 +235,7 @@ fn a_blend_is_known_by_its_ratio() {
         salt_kg: None,
         water_m3: None,
         duration_h: None,
+        ..MakingRun::default()
     };
     let product = yard.products.iter().find(|product| product.kind.is_magnesium_or_calcium()).unwrap();
     let bought = LiquidDelivery {

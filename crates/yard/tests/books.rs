@@ -91,7 +91,7 @@ fn delivery(tons: f64, usd: f64) -> Body {
 
 fn reading(tank: &str, pct: f64, within: f64) -> Body {
     let (tank, strength_pct, uncertainty_pct) = (tank.into(), pct, Some(within));
-    Body::Reading(Reading { tank, strength_pct, uncertainty_pct, ..Reading::default() })
+    Body::Reading(Reading { tank: Some(tank), strength_pct, uncertainty_pct, ..Reading::default() })
 }
 
 fn whole() -> Period {
@@ -473,7 +473,8 @@ fn a_tank_is_loaded_from_when_it_is_measured_in_spec() {
     season.add(4.0, reading("1", 23.2, 0.2));
     season.add(5.0, load("1", "T1", None, 500.0));
     season.add(6.0, back("1", "T1", 40.0));
-    assert!(standing(&season).may_load());
+    let held = standing(&season);
+    assert!(held.may_load(), "{held:?}");
     season.add(7.0, made("1", 300.0, 23.3));
     assert_eq!(standing(&season), Standing::NotMeasured);
     assert_eq!(yard::ticket::standing(&yard, &Books::opening(&yard), "4"), Some(Standing::Bought));

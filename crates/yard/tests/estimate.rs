@@ -63,7 +63,12 @@ fn load(gal: f64) -> Body {
 
 fn reading(pct: f64) -> Body {
     let uncertainty_pct = Some(0.3);
-    Body::Reading(Reading { tank: "1".into(), strength_pct: pct, uncertainty_pct, ..Reading::default() })
+    Body::Reading(Reading {
+        tank: Some("1".into()),
+        strength_pct: pct,
+        uncertainty_pct,
+        ..Reading::default()
+    })
 }
 
 /// A dip that shows a volume at 60 °F.

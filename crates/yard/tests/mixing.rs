@@ -89,6 +89,7 @@ fn made(tank: &str, gal: f64, pct: f64) -> Body {
         salt_kg: None,
         water_m3: None,
         duration_h: None,
+        ..MakingRun::default()
     })
 }
 

@@ -40,6 +40,7 @@ fn made(tank: &str, gal: f64, pct: f64) -> Body {
         salt_kg: None,
         water_m3: None,
         duration_h: None,
+        ..MakingRun::default()
     })
 }
 
@@ -92,7 +93,7 @@ fn evidence_does_not_move_the_book() {
         made("1", 1000.0, 23.3),
         Body::Dip(Dip { tank: "1".into(), depth_m: 3.0, temp_c: Some(2.0) }),
         Body::Reading(Reading {
-            tank: "1".into(),
+            tank: Some("1".into()),
             strength_pct: 20.0,
             uncertainty_pct: None,
             temp_c: None,
@@ -401,7 +402,7 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
 fn litres_taken_for_gallons_are_doubted() {
     let yard = yard();
     // Measured in spec: nothing but the figures is doubted.
-    let reading = Body::Reading(Reading { tank: "1".into(), strength_pct: 23.2, ..Reading::default() });
+    let reading = Body::Reading(Reading { tank: Some("1".into()), strength_pct: 23.2, ..Reading::default() });
     let mut books = Books::opening(&yard);
     assert!(books.try_append(&yard, &recorded(1, reading)));
     let doubts = |body: &Body| {

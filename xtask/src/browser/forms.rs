@@ -17,7 +17,7 @@ use crate::scratch::Scratch;
 use crate::served::Served;
 
 /// Pages with forms whose entries are kept, each asked so that all its forms show.
-const PAGES: [&str; 20] = [
+const PAGES: [&str; 21] = [
     "/tanks",
     "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
     "/bench/trim",
@@ -26,6 +26,7 @@ const PAGES: [&str; 20] = [
     "/put-right?tank=1&strength_pct=25&with=water",
     "/jar-test?tank=4",
     "/run",
+    "/run/batch",
     "/load",
     "/load/return",
     "/load/issue",

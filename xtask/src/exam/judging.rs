@@ -1,5 +1,5 @@
-//! The judge of runs, on a thousand held out, what a tank is thought to hold, on a thousand seasons, and the test of a season's books, on two hundred: what VALIDATION.md
-//! says of it is worked out anew.
+//! The judge of runs, on a thousand held out, what a tank is thought to hold, on a thousand seasons, and the test of a
+//! season's books, on two hundred: what VALIDATION.md says of it is worked out anew.
 
 use super::board::{Board, Outcome};
 use crate::simulated::judging::{HEADING, judged};

@@ -266,7 +266,12 @@ impl Life<'_> {
             let tank = self.yard.tanks[tank].id.clone();
             self.add(
                 hours,
-                Body::Reading(Reading { tank, strength_pct, uncertainty_pct, ..Reading::default() }),
+                Body::Reading(Reading {
+                    tank: Some(tank),
+                    strength_pct,
+                    uncertainty_pct,
+                    ..Reading::default()
+                }),
             );
         }
     }
@@ -312,8 +317,8 @@ fn season(yard: &Yard, seed: u64) -> Result<(Vec<Recorded>, Wrong), String> {
     Ok((live(yard, draws, wrong, (0.0, 0.0012, None))?.events, wrong))
 }
 
-/// A season in which nothing is wrong beyond what yards live with; its readings share a part of what they are off by, and
-/// state their interval.
+/// A season in which nothing is wrong beyond what yards live with; its readings share a part of what they are off by,
+/// and state their interval.
 pub(super) fn clean(yard: &Yard, seed: u64) -> Result<Lived, String> {
     let mut draws = Draws(StdRng::seed_from_u64(seed));
     let alike = draws.normal(0.0006);

@@ -136,7 +136,7 @@ impl Trims<'_> {
                 Advice::Wait { minutes } => self.plant.run(minutes),
                 // Nothing to set: another sample may say more.
                 Advice::Hold { .. } | Advice::Unsure { .. } => self.plant.run(rules.wait_minutes()),
-                Advice::Step(step) => {
+                Advice::Step(step) | Advice::StepWhileOver(step) => {
                     self.plant.set(step.next);
                     self.plant.run(step.wait_minutes);
                     self.count()?;

@@ -8,8 +8,9 @@ const WORDS_FILE: &str = "crates/report/words/en.json";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
-const BUILT: [&str; 16] = [
+const BUILT: [&str; 17] = [
     "answer.",
+    "batch-by.",
     "bench-of.",
     "break.",
     "buckets.",

@@ -146,6 +146,7 @@ fn key(advice: &Advice) -> &'static str {
         Advice::Wait { .. } => "wait",
         Advice::Step(step) if step.purpose == Purpose::Trial => "try",
         Advice::Step(_) => "set",
+        Advice::StepWhileOver(_) => "set_while_over",
         Advice::Unsure { .. } => "unsure",
         Advice::Hold { .. } => "hold",
     }
@@ -160,7 +161,7 @@ fn cells(advice: &Advice) -> [String; 7] {
             cells[4] = format!("{within:.3}");
         }
         Advice::Wait { minutes } => cells[2] = format!("{minutes:.1}"),
-        Advice::Step(step) => {
+        Advice::Step(step) | Advice::StepWhileOver(step) => {
             cells[1] = format!("{:.6}", step.next).trim_end_matches('0').trim_end_matches('.').to_string();
             cells[2] = format!("{:.1}", step.wait_minutes);
             cells[3] = format!("{:.3}", step.difference);
@@ -191,7 +192,7 @@ fn document(advice: &Advice) -> Value {
             json!({ "advice": key, "difference_pct": difference, "within_pct": within })
         }
         Advice::Wait { minutes } => json!({ "advice": key, "wait_min": minutes }),
-        Advice::Step(step) => json!({
+        Advice::Step(step) | Advice::StepWhileOver(step) => json!({
             "advice": key,
             "next_trim": step.next,
             "wait_min": step.wait_minutes,

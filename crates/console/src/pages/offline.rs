@@ -27,7 +27,7 @@ use crate::state::App;
 use crate::statics;
 
 /// Pages with forms of entries, and what is read beside them: a device fetches them when a shift begins on it.
-const SHIFT_PAGES: [&str; 21] = [
+const SHIFT_PAGES: [&str; 22] = [
     "/",
     "/tanks",
     "/bench",
@@ -38,6 +38,7 @@ const SHIFT_PAGES: [&str; 21] = [
     "/jar-test",
     "/run",
     "/run/sheet",
+    "/run/batch",
     "/load",
     "/load/return",
     "/load/issue",

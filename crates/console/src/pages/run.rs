@@ -1,17 +1,21 @@
 //! The guided run: one step at a time, stop and confirm, and its run sheet.
 
+pub(crate) mod book;
 pub(crate) mod plant;
 
 use ::plant::judge::Prior;
-use ::plant::procedure::{Kind, Step};
+use ::plant::procedure::{Kind, Meter, Needs, Page, Step};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::quantity::{Volume, in_gallons};
 use jiff::{SignedDuration, Timestamp};
 use report::Words;
 use serde::Deserialize;
+use yard::estimate::SampleVerdict;
 use yard::event::{Body, EventId, PlantFit, RunEnd, RunStart, RunStep};
-use yard::run_log::Run;
+use yard::release::{NotYet, evidence};
+use yard::run_log::{Change, Run};
 use yard::stock::Books;
 
 use super::parts::{self, ChartPair};
@@ -55,6 +59,9 @@ pub(crate) struct RunForm {
     /// Title of the procedure to begin.
     #[serde(default)]
     procedure: String,
+    /// Why a supervisor lets it go on without the evidence that the step needs.
+    #[serde(default)]
+    override_reason: String,
     confirm: Option<String>,
 }
 
@@ -68,6 +75,13 @@ struct StepView {
     why: String,
     caution: Option<String>,
     is_see: bool,
+    /// What was made is booked on a page of its own.
+    book_url: Option<String>,
+    /// The page it speaks of: what it is called, and where.
+    page: Option<(String, String)>,
+    /// The evidence it needs, as far as it is there; and why it is not open yet.
+    evidence: Option<String>,
+    not_open: Option<String>,
     entry: Option<String>,
     limits: String,
     not_before: Option<String>,
@@ -116,6 +130,9 @@ struct RunPage {
     is_wrong: bool,
     /// What the plan asks for, while no run is open.
     planned: Option<String>,
+    /// What that takes.
+    takes: Option<String>,
+    batch_url: String,
     /// Title as recorded, and as read.
     procedures: Vec<(String, String)>,
     learned: Option<String>,
@@ -305,7 +322,57 @@ fn is_recorded(books: &Books, id: EventId) -> bool {
 /// The first step that does not lie behind.
 fn at_hand<'a>(visitor: &'a Visitor, run: &Run) -> Option<(usize, &'a Step)> {
     let procedure = visitor.procedure(&run.procedure)?;
-    procedure.steps.iter().enumerate().find(|(_, step)| !run.is_behind(&step.id))
+    procedure.steps.iter().enumerate().find(|(_, step)| !is_behind(run, step))
+}
+
+/// A batch is booked once its run has one; everything else once it was answered.
+fn is_behind(run: &Run, step: &Step) -> bool {
+    run.is_behind(&step.id) || (step.kind == Kind::Book && !run.booked.is_empty())
+}
+
+/// The newest sample of the plant's tap.
+pub(crate) fn tap_sample(books: &Books) -> Option<SampleVerdict> {
+    books.tap_verdict()
+}
+
+/// Why a step that needs evidence is not open; the sample that opens it else. None for a step that needs none.
+fn needed(visitor: &Visitor, books: &Books, run: &Run, step: &Step) -> Option<Result<SampleVerdict, NotYet>> {
+    step.needs
+        .map(|Needs::InSpec| evidence(&visitor.app.yard, run, tap_sample(books), visitor.app.clock.now()))
+}
+
+/// The same in words.
+fn not_yet(visitor: &Visitor, why: &NotYet) -> String {
+    let (words, d) = (visitor.words, &visitor.display);
+    match why {
+        NotYet::NoSample => words.say("run.needs-sample").to_owned(),
+        NotYet::Changed(changed) => {
+            let what = words.say(match changed.what {
+                Change::Trim => "run.changed-trim",
+                Change::Correction => "run.changed-correction",
+                Change::Water => "run.changed-water",
+                Change::Salt => "run.changed-salt",
+            });
+            words.fill("run.needs-after", &[("what", what), ("at", &d.clock(changed.at))])
+        }
+        NotYet::Out { sample, conformity } => {
+            let spec = visitor.teller().conformity(*conformity).to_owned();
+            let values = [("strength", d.strength(sample.strength.value)), ("spec", spec)];
+            words.fill_with("run.needs-in-spec", &values)
+        }
+    }
+}
+
+/// The page that a step speaks of.
+fn page_of(visitor: &Visitor, step: &Step) -> Option<(String, String)> {
+    let (key, path) = match step.page? {
+        Page::Bench => ("run.page-bench", "/bench?tank=tap"),
+        Page::Trim => ("run.page-trim", "/bench/trim"),
+        Page::Instruments => ("run.page-instruments", "/bench/instruments"),
+        Page::PutRight => ("run.page-put-right", "/put-right"),
+        Page::Salt => ("run.page-salt", "/salt#buckets"),
+    };
+    Some((visitor.words.say(key).to_owned(), visitor.app.url(path)))
 }
 
 fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<String>> {
@@ -339,14 +406,45 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
             ("entered", Some(value))
         }
         (Kind::Enter, None) => ("done", None),
+        (Kind::Book, _) => return Err(vec![words.say("run.book-first").to_owned()]),
     };
+    let override_reason = released(visitor, books, (run, step), form)?;
+    let total = step.entry.as_ref().zip(value).and_then(|(entry, value)| entry.total_m3(value));
     Ok(Body::RunStep(RunStep {
+        total_of: total.map(|(meter, _)| match meter {
+            Meter::Water => "water".to_owned(),
+            Meter::Making => "making".to_owned(),
+        }),
+        total_m3: total.map(|(_, m3)| m3),
+        override_reason,
         run: form.run.clone(),
         step: form.step.clone(),
         answer: answer.into(),
         value_reading: value,
         remark: parts::given(Some(&form.remark)),
     }))
+}
+
+/// Whether a step that needs evidence may be answered: with the evidence, or by a supervisor's reason, which is kept.
+fn released(
+    visitor: &Visitor,
+    books: &Books,
+    (run, step): (&Run, &Step),
+    form: &RunForm,
+) -> Result<Option<String>, Vec<String>> {
+    let Some(Err(why)) = needed(visitor, books, run, step) else { return Ok(None) };
+    // That it is not seen may be said at any time.
+    if form.answer == "not_seen" {
+        return Ok(None);
+    }
+    match parts::given(Some(&form.override_reason)) {
+        None if run.overridden().is_some() => Ok(None),
+        None => Err(vec![not_yet(visitor, &why)]),
+        Some(_) if crate::access::authorise(visitor.caller.role, Act::Settle).is_err() => {
+            Err(vec![not_yet(visitor, &why), visitor.words.say("run.override-who").to_owned()])
+        }
+        Some(reason) => Ok(Some(reason)),
+    }
 }
 
 /// When a step may be answered at the earliest: so long after the one before.
@@ -373,11 +471,23 @@ fn unseen(visitor: &Visitor, books: &Books, form: &RunForm) -> Option<String> {
 }
 
 fn answered(visitor: &Visitor, run: &Run, step: &Step) -> String {
+    if step.kind == Kind::Book {
+        let booked = |one: &yard::run_log::Booked| {
+            let values = [("seq", one.seq.to_string()), ("tank", one.tank.clone())];
+            visitor.words.fill_with("run.booked", &values)
+        };
+        return run.booked.last().map_or_else(String::new, booked);
+    }
     let Some(answer) = run.answer(&step.id) else { return String::new() };
     let word = visitor.words.say(&format!("answer.{}", answer.answer)).to_string();
     let unit = step.entry.as_ref().map_or("", |entry| entry.unit.as_str());
     let value = answer.value.map_or_else(String::new, |value| format!(" {value} {unit}"));
-    let remark = answer.remark.as_ref().map_or_else(String::new, |remark| format!(" ({remark})"));
+    let remarks = answer.remark.iter().map(|remark| format!(" ({remark})"));
+    let reasons = answer
+        .override_reason
+        .iter()
+        .map(|reason| format!(" ({})", visitor.words.fill("run.overridden", &[("reason", reason)])));
+    let remark: String = remarks.chain(reasons).collect();
     format!("{word}{value}, {}, {}{remark}", visitor.display.clock(answer.at), answer.author)
 }
 
@@ -392,6 +502,30 @@ fn line(visitor: &Visitor, run: &Run) -> String {
             format!("{began} {how} {}, {}{reason}.", visitor.display.time(ended.at), ended.author)
         }
     }
+}
+
+/// What a run takes: of what the plan asks for, else of the room there is.
+fn takes(visitor: &Visitor, books: &Books, asked: Option<Volume>) -> Option<String> {
+    let (yard, words, d) = (&visitor.app.yard, visitor.words, &visitor.display);
+    let stock = planner::tank_stock(yard, books);
+    let own = stock.iter().filter(|tank| tank.product == yard.plant.product).map(|tank| tank.room);
+    let volume =
+        asked.or_else(|| own.max_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal)))?;
+    if in_gallons(volume) < 1.0 {
+        return None;
+    }
+    let learned = books.runs.learned().map(|learned| learned.prior.factors[2]);
+    let ahead = yard::batch::ahead(yard, volume, learned).ok()?;
+    let water = chemistry::density::water_density(chemistry::recipe::reference_temperature()).ok()?;
+    let by = words.say(if ahead.is_learned { "run.by-runs" } else { "run.by-file" });
+    let values = [
+        ("volume", d.volume(volume)),
+        ("salt", d.mass(ahead.batch.rock_salt)),
+        ("water", d.volume(ahead.batch.water / water)),
+        ("time", d.time_span(ahead.time)),
+        ("by", by.to_owned()),
+    ];
+    Some(words.fill_with("run.takes", &values))
 }
 
 fn page(visitor: &Visitor, books: &Books) -> RunPage {
@@ -411,6 +545,20 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
             why: step.why.clone(),
             caution: step.caution.clone(),
             is_see: step.kind == Kind::See,
+            book_url: (step.kind == Kind::Book).then(|| app.url(&format!("/run/batch?run={}", run.event))),
+            page: page_of(visitor, step),
+            evidence: needed(visitor, books, run, step).and_then(Result::ok).map(|sample| {
+                let values = [
+                    ("at", visitor.display.clock(sample.at)),
+                    ("strength", visitor.display.strength(sample.strength.value)),
+                    ("within", visitor.display.strength(sample.strength.uncertainty)),
+                ];
+                words.fill_with("run.evidence", &values)
+            }),
+            not_open: needed(visitor, books, run, step)
+                .and_then(Result::err)
+                .filter(|_| run.overridden().is_none())
+                .map(|why| not_yet(visitor, &why)),
             entry: step.entry.as_ref().map(|entry| entry.name.clone()),
             limits: step
                 .entry
@@ -427,6 +575,8 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
         (None, None) => words.say("run.none").to_string(),
     };
     let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, books).ok());
+    let asked = plan.as_ref().map(|plan| plan.made).filter(|made| in_gallons(*made) > 1.0);
+    let takes = if run.is_none() { takes(visitor, books, asked) } else { None };
     let planned = plan.filter(|_| run.is_none()).and_then(|plan| {
         let first = plan.schedule.runs.first()?;
         let values =
@@ -439,7 +589,7 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
             .steps
             .iter()
             .map(|one| RowView {
-                mark: if run.is_behind(&one.id) {
+                mark: if is_behind(run, one) {
                     "✓"
                 } else if run.answer(&one.id).is_some() {
                     "▲"
@@ -460,6 +610,8 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
     let plant = run.and_then(|run| plant::view(visitor, books, run));
     RunPage {
         planned,
+        takes,
+        batch_url: app.url("/run/batch"),
         is_wrong: plant.as_ref().is_some_and(|plant| plant.is_wrong),
         c: Chrome::new(visitor, Place::Run, words.say("run.title"), "/run"),
         w: words,

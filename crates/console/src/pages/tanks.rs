@@ -25,8 +25,11 @@ pub(crate) struct Saved {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct SetForm {
+    #[serde(default)]
     entry_id: String,
+    #[serde(default)]
     tank: String,
+    #[serde(default)]
     author: String,
 }
 

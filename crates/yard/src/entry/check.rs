@@ -6,8 +6,8 @@ use chemistry::quantity::metres;
 
 use super::{EntryProblem, did_you_mean};
 use crate::event::{
-    ADJUSTED, AGAINST, BUCKETS_TO, Body, HOW_FOUND, JAR_RESULTS, JarTest, RUN_ENDS, SAMPLED, STEP_ANSWERS,
-    TREATED,
+    ADJUSTED, AGAINST, BATCH_FOUND, BUCKETS_TO, Body, HOW_FOUND, JAR_RESULTS, JarTest, PLANT_TAP, RUN_ENDS,
+    SAMPLED, STEP_ANSWERS, TOTALS_OF, TREATED,
 };
 use crate::site::{ProductKind, Yard};
 
@@ -105,6 +105,16 @@ impl Found {
         };
         if let Some(how) = how {
             self.known("how", how, HOW_FOUND.into_iter());
+        }
+        if let Body::MakingRun(run) = body
+            && let Some(how) = &run.how
+        {
+            self.known("how", how, BATCH_FOUND.into_iter());
+        }
+        if let Body::RunStep(step) = body
+            && let Some(of) = &step.total_of
+        {
+            self.known("total_of", of, TOTALS_OF.into_iter());
         }
         let meter = match body {
             Body::LoadOut(b) => b.meter.as_ref(),
@@ -371,10 +381,17 @@ impl Found {
                     "no strength",
                 );
             }
-            Body::Reading(b) if yard.tank(&b.tank).is_some() && !is_brine(&b.tank) => {
+            Body::Reading(b) if b.tank.is_none() != (b.level.as_deref() == Some(PLANT_TAP)) => {
+                let accepted = "a tank; or no tank and level=plant_tap, for a sample from the plant's tap";
+                let value = b.tank.as_deref().unwrap_or("(none)");
+                self.refuse("tank", value, "does not say where the sample comes from", accepted);
+            }
+            Body::Reading(b)
+                if b.tank.as_ref().is_some_and(|tank| yard.tank(tank).is_some() && !is_brine(tank)) =>
+            {
                 self.refuse(
                     "tank",
-                    &b.tank,
+                    b.tank.as_deref().unwrap_or_default(),
                     "holds a bought liquid, whose strength is not kept",
                     "a tank of salt brine",
                 );

@@ -128,7 +128,7 @@ pub fn time_doubts(
     }
     found.extend(twice((id, body), books, at));
     if let Body::Reading(new) = body {
-        let readings = books.tank(&new.tank).map_or(&[][..], |book| book.readings.as_slice());
+        let readings = books.readings_from(new.tank.as_deref());
         // A reading without the number as shown is compared by its strength. Sent again, it is the same event.
         let is_same = |old: &crate::event::Reading| {
             let same_number = new.shown.is_some() || (old.strength_pct - new.strength_pct).abs() < 1e-9;

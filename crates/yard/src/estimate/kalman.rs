@@ -58,8 +58,8 @@ impl<const N: usize> Gaussian<N> {
     /// Rounding; against least squares below 1e-9 (`yard/tests/estimate.rs`).
     ///
     /// # Source
-    /// Kalman (1960), as above; Schmidt, Adv. Control Syst. 3 (1966) 293, for parts that are only reckoned with (title and
-    /// pages from memory).
+    /// Kalman (1960), as above; Schmidt, Adv. Control Syst. 3 (1966) 293, for parts that are only reckoned with
+    /// (volume and page from memory).
     pub fn observe(&mut self, seen: &Observation<N>, estimated: usize) {
         let (innovation, variance) = self.innovation(seen);
         if variance <= 0.0 {

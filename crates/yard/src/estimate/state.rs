@@ -25,6 +25,8 @@ const MOVING: usize = 2;
 pub(super) const K95: f64 = 1.96;
 /// Mass below which a tank counts as empty: one gram, as in the book.
 const NOTHING_KG: f64 = 1e-3;
+/// A mass that is uncertain by more than this share of itself is not known. Our own figure.
+const LOOSE: f64 = 0.3;
 /// Mass at which the density of a composition is looked at, kg: any will do.
 const UNIT_KG: f64 = 1000.0;
 /// Step of the slopes, as a share.
@@ -298,12 +300,21 @@ impl State {
 
     /// How many of its own deviations evidence lies from what is expected.
     pub(super) fn far(&self, yard: &Yard, product: &Product, seen: &Seen) -> f64 {
+        if let (Seen::Strength(strength), true) = (seen, self.is_loose()) {
+            let apart = strength.strength.fraction() - self.fraction();
+            let deviation = self.strength_deviation().hypot(strength.deviation);
+            return apart.abs() / deviation.max(f64::MIN_POSITIVE);
+        }
         let (apart, variance) = self.gaussian.innovation(&self.row(yard, product, seen));
         if variance > 0.0 { apart.abs() / variance.sqrt() } else { 0.0 }
     }
 
     /// Takes evidence in.
     pub(super) fn see(&mut self, yard: &Yard, product: &Product, seen: &Seen) {
+        if let (Seen::Strength(strength), true) = (seen, self.is_loose()) {
+            *self = self.believing(yard, product, &Seen::Strength(self.weighed(strength)));
+            return;
+        }
         let row = self.row(yard, product, seen);
         let rest_before = self.gaussian.mean[1];
         self.gaussian.observe(&row, MOVING);
@@ -317,14 +328,25 @@ impl State {
         if rest_before > NOTHING_KG {
             self.declared.values_mut().for_each(|mass| *mass *= rest / rest_before);
         }
-        if let (Seen::Strength(seen), true) = (seen, self.mass() <= NOTHING_KG) {
-            self.last_strength = Some(seen.strength);
-        }
         self.remember();
     }
 
-    /// What it would be if evidence that does not fit were right: that part anew by the evidence alone, the other part as
-    /// it was.
+    /// Whether so little is known of the mass that salt and water cannot be told apart by it: then a strength is
+    /// weighed as a strength.
+    fn is_loose(&self) -> bool {
+        self.variance(&vector([1.0, 1.0])).sqrt() > LOOSE * self.mass()
+    }
+
+    /// A strength seen and the one that was thought, by weight.
+    fn weighed(&self, seen: &SeenStrength) -> SeenStrength {
+        let (own, other) = (self.strength_deviation().max(1e-9).powi(-2), seen.deviation.max(1e-9).powi(-2));
+        let mean = (own * self.fraction() + other * seen.strength.fraction()) / (own + other);
+        let strength = MassFraction::from_fraction(mean).unwrap_or(seen.strength);
+        SeenStrength { strength, deviation: (own + other).sqrt().recip() }
+    }
+
+    /// What it would be if evidence that does not fit were right: that part anew by the evidence alone, the other part
+    /// as it was.
     pub(super) fn believing(&self, yard: &Yard, product: &Product, seen: &Seen) -> Self {
         let mut other = self.clone();
         let whole = vector([1.0, 1.0]);
@@ -337,6 +359,7 @@ impl State {
                 let of_reading = strength.deviation.hypot(READINGS_ALIKE_PCT / 100.0);
                 other.widen(ACROSS, mass * of_reading);
                 (other.gaussian.mean[0], other.gaussian.mean[1]) = (mass * fraction, mass * (1.0 - fraction));
+                other.last_strength = Some(strength.strength);
             }
             Seen::Volume(_) => {
                 let strength_deviation = self.strength_deviation();
@@ -390,6 +413,9 @@ impl State {
     }
 
     fn strength_deviation(&self) -> f64 {
+        if self.mass() <= NOTHING_KG {
+            return UNCOUNTED_PCT / 100.0;
+        }
         let (mass, fraction) = (self.mass().max(NOTHING_KG), self.fraction());
         self.variance(&vector([(1.0 - fraction) / mass, -fraction / mass])).sqrt()
     }

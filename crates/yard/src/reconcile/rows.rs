@@ -633,8 +633,10 @@ fn looks(journal: &Journal<'_>, period: Period, apart: SignedDuration) -> Vec<(S
     let mut readings: HashMap<&str, Vec<(Timestamp, f64)>> = HashMap::new();
     let mut found: BTreeMap<usize, Vec<Look>> = BTreeMap::new();
     for recorded in journal.events() {
-        if let Body::Reading(reading) = &recorded.event.body {
-            let all = readings.entry(reading.tank.as_str()).or_default();
+        if let Body::Reading(reading) = &recorded.event.body
+            && let Some(tank) = &reading.tank
+        {
+            let all = readings.entry(tank.as_str()).or_default();
             all.push((recorded.event.occurred_at, reading.strength_pct / 100.0));
         }
     }

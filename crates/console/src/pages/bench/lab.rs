@@ -8,7 +8,7 @@ use bench::wet_methods::{by_drying, by_titration, moisture};
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
-use yard::event::{Body, Note, Reading};
+use yard::event::{Body, Note, PLANT_TAP, Reading};
 
 use super::sample::{brine_tanks, in_a_word};
 use super::{Leaf, leaves};
@@ -114,12 +114,12 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
     let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
     let body = match &found {
         Found::Strength(found) => Body::Reading(Reading {
-            tank: tank.clone(),
+            tank: super::sample::tank_of(&tank),
             strength_pct: rounded(found.brine.strength().percent()),
             uncertainty_pct: Some(rounded(found.expanded.half_width)),
             temp_c: None,
             instrument: Some(method.to_string()),
-            level: None,
+            level: super::sample::tank_of(&tank).is_none().then(|| PLANT_TAP.to_owned()),
             occasion: None,
             shown: Some(typed(&query, method)),
             scale: None,

@@ -17,7 +17,7 @@ use report::Words;
 use report::chart::{ReadingsChart, Size, readings_chart};
 use report::display::number;
 use serde::Deserialize;
-use yard::event::{Body, EventId, LEVELS, Note, OCCASIONS, Reading};
+use yard::event::{Body, EventId, LEVELS, Note, OCCASIONS, PLANT_TAP, Reading};
 use yard::site::{Instrument, ProductKind, Spec};
 use yard::stock::{Books, LoggedReading};
 
@@ -98,7 +98,8 @@ struct Together {
 /// What may be done with a reading that was just logged.
 struct After {
     another_url: String,
-    trim_url: String,
+    /// Where the panel is held against it: only a sample of the plant's tap.
+    trim_url: Option<String>,
 }
 
 #[derive(Template)]
@@ -233,15 +234,31 @@ fn note(visitor: &Visitor, read: &Read<'_>, error: &bench::Error) -> Body {
     Body::Note(Note { text: visitor.words.fill("bench.note", &values) })
 }
 
+/// Stands for the plant's tap where a tank is chosen.
+pub(crate) const TAP: &str = "tap";
+
+/// The tank of a sample by what was chosen; none for the plant's tap.
+pub(crate) fn tank_of(chosen: &str) -> Option<String> {
+    (chosen != TAP).then(|| chosen.to_owned())
+}
+
+/// What a sample's place is called.
+pub(crate) fn named(visitor: &Visitor, chosen: &str) -> String {
+    if chosen == TAP {
+        return visitor.words.say("bench.tap").to_owned();
+    }
+    format!("{} {chosen}", visitor.words.say("tanks.tank"))
+}
+
 fn event(read: &Read<'_>, found: &Measured) -> Body {
     let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
     Body::Reading(Reading {
-        tank: read.tank.clone(),
+        tank: tank_of(&read.tank),
         strength_pct: rounded(found.brine.strength().percent()),
         uncertainty_pct: Some(rounded(found.expanded.half_width)),
         temp_c: read.temperature.map(|at| rounded(in_celsius(at))),
         instrument: Some(read.instrument.id.clone()),
-        level: Some(read.level.clone()),
+        level: Some(if read.tank == TAP { PLANT_TAP.to_owned() } else { read.level.clone() }),
         occasion: Some(read.occasion.clone()),
         shown: Some(read.typed.clone()),
         scale: Some(read.instrument.scale.clone()),
@@ -311,11 +328,11 @@ fn read<'a>(
         }
         value
     };
-    let level = one_of("level", &query.level, &LEVELS);
+    let level = one_of("level", &query.level, &LEVELS[..LEVELS.len() - 1]);
     let occasion = one_of("occasion", &query.occasion, &OCCASIONS);
     let tank = chosen_tank(visitor, query);
     let tanks = brine_tanks(visitor);
-    if !tanks.contains(&tank) {
+    if tank != TAP && !tanks.contains(&tank) {
         problems.push(format!("tank = {tank}: no tank of our own brine; accepted: {}", tanks.join(", ")));
     }
     let at = parts::moment(visitor, query.at.as_deref().unwrap_or_default());
@@ -367,7 +384,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     let tank = chosen_tank(visitor, query);
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
     // Newest first.
-    let mut readings = books.tank(&tank).map_or_else(Vec::new, |book| book.readings.clone());
+    let mut readings = books.readings_from(tank_of(&tank).as_deref()).to_vec();
     readings.reverse();
     let (mut problems, mut told, mut refusal, mut meant) = (Vec::new(), None, String::new(), None);
     let spec = app.yard.spec(&tank);
@@ -413,13 +430,13 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     let link = |id: String| Link {
         url: app.url(&format!("/bench?tank={}", parts::form_encoded(&id))),
         current: id == tank,
-        label: id,
+        label: if id == TAP { words.say("bench.tap").to_owned() } else { id },
     };
     Ok(BenchPage {
         c: Chrome::new(visitor, Place::Bench, words.say("bench.title"), "/bench"),
         w: words,
         page_url: app.url("/bench"),
-        tanks: brine_tanks(visitor).into_iter().map(link).collect(),
+        tanks: brine_tanks(visitor).into_iter().chain([TAP.to_owned()]).map(link).collect(),
         instruments: app
             .yard
             .instruments
@@ -432,7 +449,11 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
                 chosen: one.id == instrument,
             })
             .collect(),
-        levels: choices(&|level| format!("level.{level}"), &LEVELS, &level),
+        levels: if tank == TAP {
+            Vec::new()
+        } else {
+            choices(&|level| format!("level.{level}"), &LEVELS[..LEVELS.len() - 1], &level)
+        },
         occasions: choices(&|occasion| format!("occasion.{occasion}"), &OCCASIONS, &occasion),
         reading: query.reading.clone().unwrap_or_default(),
         temp_name: if us { "temp_f" } else { "temp_c" },
@@ -448,7 +469,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
         sample: sample.filter(|_| logged.is_none()).map_or_else(String::new, |id| id.to_string()),
         at: query.at.clone().unwrap_or_default(),
         blend: blend_line(visitor, &books, &tank),
-        tank_named: format!("{} {tank}", words.say("tanks.tank")),
+        tank_named: named(visitor, &tank),
         tank,
         instrument,
         level,
@@ -525,7 +546,7 @@ fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
     let reading = &logged.reading;
     let mut another = format!("/bench?tank={}&sample={}", parts::form_encoded(tank), sample_of(logged));
     for (name, value) in [("level", &reading.level), ("occasion", &reading.occasion)] {
-        if let Some(value) = value {
+        if let Some(value) = value.as_ref().filter(|value| *value != PLANT_TAP) {
             another = format!("{another}&{name}={}", parts::form_encoded(value));
         }
     }
@@ -536,7 +557,7 @@ fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
         another = format!("{another}&instrument={}", parts::form_encoded(&other.id));
     }
     let trim = format!("/bench/trim?reading={}", logged.event);
-    After { another_url: visitor.app.url(&another), trim_url: visitor.app.url(&trim) }
+    After { another_url: visitor.app.url(&another), trim_url: (tank == TAP).then(|| visitor.app.url(&trim)) }
 }
 
 /// What the instruments that read a sample say together, once there are two.
@@ -601,9 +622,11 @@ fn or_meant(visitor: &Visitor, read: &Read<'_>) -> Option<String> {
     (!named.is_empty()).then(|| visitor.words.fill("bench.meant", &[("scales", &named.join(", "))]))
 }
 
-/// Further from a tank's last reading than this, and than its own interval, a reading is taken once more. Our own
-/// figure.
+/// Further from what a tank is thought to hold than this, and than its own interval, a reading is taken once more. Our
+/// own figure.
 const JUMP_PERCENT: f64 = 0.5;
+/// What a tank is thought to hold is known when it is within this, per cent by mass. Our own figure.
+const JUMP_KNOWN: f64 = 1.0;
 
 fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, bench::Error> {
     let (words, spec) = (visitor.words, visitor.app.yard.spec(&read.tank));
@@ -630,18 +653,22 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
         .map(|why| words.fill("bench.doubtful", &[("why", &words.retell(&why.to_string()))]));
     // A tank does not change by itself: a reading far from the last is taken once more.
     let books = visitor.app.books().ok();
-    let before = books.as_ref().and_then(|books| books.tank(&read.tank)?.reading);
+    let before = books.as_ref().and_then(|books| {
+        let other = books.estimate(&read.tank)?.strength()?;
+        (other.uncertainty.percent() < JUMP_KNOWN).then_some(other.value)
+    });
     let jump = before.filter(|before| {
-        let apart = (before.strength.percent() - strength).abs();
+        let apart = (before.percent() - strength).abs();
         apart > JUMP_PERCENT + found.expanded.half_width
     });
-    let jump =
-        jump.map(|before| words.fill("bench.jump", &[("before", &number(before.strength.percent(), 1))]));
-    let right = format!(
-        "/put-right?tank={}&strength_pct={strength:.2}&uncertainty_pct={:.2}",
-        parts::form_encoded(&read.tank),
-        found.expanded.half_width
-    );
+    let jump = jump.map(|before| words.fill("bench.jump", &[("before", &number(before.percent(), 1))]));
+    let right = (read.tank != TAP).then(|| {
+        format!(
+            "/put-right?tank={}&strength_pct={strength:.2}&uncertainty_pct={:.2}",
+            parts::form_encoded(&read.tank),
+            found.expanded.half_width
+        )
+    });
     Ok(Told {
         mark,
         headline: words.fill(key, &[("strength", &number(strength, 1)), ("within", &within)]),
@@ -663,7 +690,7 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
         },
         doubt,
         jump,
-        right_url: is_out.then(|| visitor.app.url(&right)),
+        right_url: right.filter(|_| is_out).map(|right| visitor.app.url(&right)),
         reason: if read.is_plain { visitor.teller().spec_reason(&spec) } else { String::new() },
         budget: found
             .budget

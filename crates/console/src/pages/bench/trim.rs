@@ -90,8 +90,9 @@ struct TrimPage {
     told: Told,
     number_label: String,
     has_looked: bool,
-    bench_line: Option<String>,
     look: LookForm,
+    /// The sample that the look is taken from, or that there is none.
+    sample: String,
     look_problems: Vec<String>,
     look_confirm: Option<String>,
     set: SetForm,
@@ -130,11 +131,19 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         return Ok(done);
     }
     let taken_from = reading(&books, &form.reading);
-    // A strength that was typed over is no longer the reading's.
-    let untouched = taken_from.filter(|from| {
-        yard::entry::parse_number(&form.bench_pct)
-            .is_ok_and(|typed| (typed - from.reading.strength_pct).abs() < 0.006)
+    // Where the console names a sample, a look is taken from one of the plant's tap and from no other.
+    if taken_from.is_none() && !form.reading.trim().is_empty() {
+        return again(vec![visitor.words.say("trim.no-tap").to_string()], None);
+    }
+    // A strength that was typed over is no longer the sample's.
+    let of_sample = taken_from.map(|from| {
+        let joint = books.tap_verdict().filter(|joint| joint.at == from.at);
+        joint.map_or(from.reading.strength_pct, |joint| joint.strength.value.percent())
     });
+    let untouched = taken_from.zip(of_sample).filter(|(_, percent)| {
+        yard::entry::parse_number(&form.bench_pct).is_ok_and(|typed| (typed - percent).abs() < 0.006)
+    });
+    let untouched = untouched.map(|(from, _)| from);
     let from = untouched.map(|from| from.event.to_string()).unwrap_or_default();
     let instrument = untouched.and_then(|from| from.reading.instrument.clone()).unwrap_or_default();
     let fields = [
@@ -191,7 +200,9 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         return again(vec![visitor.words.say("trim.look-first").to_string()], None);
     };
     let advised = match books.bench.trim_state(&visitor.app.yard, visitor.app.clock.now()) {
-        TrimState::Looked { advice: Ok(Advice::Step(step)), .. } => Some(step.next),
+        TrimState::Looked { advice: Ok(Advice::Step(step) | Advice::StepWhileOver(step)), .. } => {
+            Some(step.next)
+        }
         _ => None,
     };
     let advised_text = advised.map(|next| next.to_string()).unwrap_or_default();
@@ -280,15 +291,15 @@ fn too_early(visitor: &Visitor, books: &Books, at: Timestamp) -> Option<EntryPro
     })
 }
 
-/// A logged reading by id.
+/// A logged reading of the plant's tap by id.
 fn reading<'a>(books: &'a Books, id: &str) -> Option<&'a LoggedReading> {
     let id: EventId = id.parse().ok()?;
-    books.tanks.iter().flat_map(|book| &book.readings).find(|one| one.event == id)
+    books.tap.iter().find(|one| one.event == id)
 }
 
-/// The last reading of the yard's own brine, while it is fresh.
+/// The last reading of the plant's tap, while it is fresh.
 fn freshest<'a>(visitor: &Visitor, books: &'a Books) -> Option<&'a LoggedReading> {
-    let newest = books.tanks.iter().flat_map(|book| &book.readings).max_by_key(|one| one.at)?;
+    let newest = books.tap.iter().filter(|one| one.reading.doubt.is_none()).max_by_key(|one| one.at)?;
     let age = visitor.app.clock.now().duration_since(newest.at).as_secs();
     // One that a look was taken from already is not offered again.
     let used = books.bench.trims.iter().rev().find_map(|entry| match &entry.act {
@@ -307,15 +318,29 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         ask_of_change(visitor, books, *at, &mut told);
     }
     let from = asked.and_then(|id| reading(books, id)).or_else(|| freshest(visitor, books));
+    // All instruments of the newest sample together.
+    let joint = from.and_then(|from| books.tap_verdict().filter(|joint| joint.at == from.at));
+    let sample = match joint {
+        Some(joint) => {
+            let d = &visitor.display;
+            let values = [
+                ("at", d.clock(joint.at)),
+                ("strength", d.strength(joint.strength.value)),
+                ("within", d.strength(joint.strength.uncertainty)),
+                ("count", joint.readings.to_string()),
+            ];
+            words.fill_with("trim.from-tap", &values)
+        }
+        None => words.say("trim.no-tap").to_owned(),
+    };
+    let (of_joint, within_joint) =
+        joint.map(|joint| (joint.strength.value.percent(), joint.strength.uncertainty.percent())).unzip();
     let number_now = number_now(books);
     let look = LookForm {
         entry_id: parts::entry_id(),
         trim_number: number_now.map(|value| value.to_string()).unwrap_or_default(),
-        bench_pct: from.map(|one| format!("{:.2}", one.reading.strength_pct)).unwrap_or_default(),
-        uncertainty_pct: from
-            .and_then(|one| one.reading.uncertainty_pct)
-            .map(|within| format!("{within:.2}"))
-            .unwrap_or_default(),
+        bench_pct: of_joint.map(|percent| format!("{percent:.2}")).unwrap_or_default(),
+        uncertainty_pct: within_joint.map(|within| format!("{within:.2}")).unwrap_or_default(),
         reading: from.map(|one| one.event.to_string()).unwrap_or_default(),
         ..LookForm::default()
     };
@@ -337,18 +362,11 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         leaves: leaves(visitor, Leaf::Trim),
         due: due_lines(visitor, books).into_iter().filter(|line| !told.why.contains(line)).collect(),
         due_url: app.url("/bench/instruments#due"),
+        sample,
         look_url: app.url("/bench/trim"),
         set_url: app.url("/bench/trim/set"),
         number_label: words.fill("trim.number", &[("name", &app.yard.trim.name)]),
         has_looked: number_now.is_some(),
-        bench_line: from.map(|one| {
-            let by =
-                one.reading.instrument.as_ref().map(|id| teller.instrument_called(id)).unwrap_or_default();
-            words.fill(
-                "trim.from-reading",
-                &[("at", &visitor.display.time(one.at)), ("instrument", &by), ("author", &one.author)],
-            )
-        }),
         told,
         look,
         look_problems: Vec::new(),
