@@ -108,10 +108,10 @@ pub(crate) struct Signed {
 
 impl Caller {
     /// By where the request comes from alone.
-    pub(crate) fn by_place(peer: Option<IpAddr>, headers: &HeaderMap) -> Self {
+    pub(crate) fn by_place(app: &App, peer: Option<IpAddr>, headers: &HeaderMap) -> Self {
         // Behind a proxy everybody seems to be at this machine: who came through one may only look. Without a known
         // peer, as in a test that names none, too.
-        let came_through = FORWARDING.iter().any(|name| headers.contains_key(*name));
+        let came_through = app.is_behind_proxy || FORWARDING.iter().any(|name| headers.contains_key(*name));
         let role = peer.filter(|_| !came_through).map_or(Role::Viewer, role_at);
         Self { role, who: Who::Nobody, signed: None }
     }
@@ -185,7 +185,7 @@ fn caller(
     headers: &HeaderMap,
     peer: Option<IpAddr>,
 ) -> Result<(Caller, Option<&'static str>), store::StoreError> {
-    let by_place = Caller::by_place(peer, headers);
+    let by_place = Caller::by_place(app, peer, headers);
     let Some(people) = &app.people else { return Ok((by_place, None)) };
     if !people.is_set_up()? {
         // From elsewhere, the first supervisor is made with the code that the machine prints.

@@ -8,16 +8,16 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
+use chemistry::quantity::{in_celsius, in_cubic_metres, in_kilograms};
 use jiff::{SignedDuration, Timestamp};
 use link::post::PostError;
-use planner::tank_stock;
+use planner::{Shortage, tank_stock};
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
 use store::StoreError;
-use store::people::AlertRow;
+use store::people::{AlertRow, Standing};
 use yard::site::Alerts;
 
-use crate::pages::parts;
 use crate::state::App;
 
 /// How often it is looked whether anybody must be told.
@@ -26,18 +26,39 @@ const LOOK_EVERY: Duration = Duration::from_secs(60);
 /// The first look after the start.
 const FIRST_LOOK: Duration = Duration::from_secs(120);
 
+/// What is gone for less than this has not ended: a value that swings about its limit is one alert. Our own figure.
+const HOLD_OFF: SignedDuration = SignedDuration::from_mins(30);
+/// A forecast that was issued longer ago, or ends sooner, is stale, hours: open services issue several a day. Our own
+/// figure.
+const STALE_HOURS: i64 = 12;
+
+/// Worse by so much than when it was seen, an alert returns: kelvins of freeze margin; what runs short, as a share
+/// more; hours that a forecast is old. Our own figures.
+const COLDER_K: f64 = 2.0;
+const SHORTER: f64 = 0.25;
+const OLDER_HOURS: f64 = 12.0;
+
 /// Something that somebody must be told of.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Alert {
-    /// What it is of: its kind, a colon, and which.
+    /// What it is of: its kind, a colon, and which. Never its place in a list.
     pub(crate) key: String,
+    /// How bad it is, more being worse, and how much worse brings it back after it was seen.
+    pub(crate) grade: (f64, f64),
     /// In words.
     pub(crate) text: String,
     /// Where it is looked at.
     pub(crate) path: &'static str,
 }
 
+/// What is no worse than that it stands.
+const PLAIN: (f64, f64) = (0.0, 1.0);
+
 impl Alert {
+    fn standing(&self) -> Standing {
+        Standing { key: self.key.clone(), grade: self.grade.0, step: self.grade.1 }
+    }
+
     fn kind(&self) -> &str {
         self.key.split(':').next().unwrap_or_default()
     }
@@ -74,37 +95,102 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
     let books = app.books()?;
     let now = app.clock.now();
     let teller = Teller { words, display, yard: &app.yard };
-    let mut found = Vec::new();
+    let mut found = forecasts(app, words, display, &books);
     let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, &books).ok());
-    let coldest = plan.as_ref().and_then(|plan| parts::air_ahead(&plan.hours)).map(|[low, _]| low);
+    // Where no plan can be made, the air alone says how cold it gets.
+    let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
     for stock in tank_stock(&app.yard, &books).iter().filter(|stock| stock.freezes_in(coldest)) {
         if let (Some(first), Some(coldest)) = (stock.freezes_at(), coldest) {
             let values = [("first", display.temperature(first)), ("coldest", display.temperature(coldest))];
             let what = words.fill_with("alerts.freeze-what", &values);
             let text = words.fill("alerts.freeze", &[("tank", &stock.tank), ("what", &what)]);
-            found.push(Alert { key: format!("freeze:{}", stock.tank), text, path: "/tanks" });
+            let below = in_celsius(first) - in_celsius(coldest);
+            let grade = (below, COLDER_K);
+            found.push(Alert { key: format!("freeze:{}", stock.tank), grade, text, path: "/tanks" });
         }
     }
-    for (place, shortage) in plan.iter().flat_map(|plan| plan.shortages.iter().enumerate()) {
-        found.push(Alert { key: format!("cover:{place}"), text: teller.shortage(shortage), path: "/storm" });
+    for shortage in plan.iter().flat_map(|plan| &plan.shortages) {
+        let (of, short) = match shortage {
+            Shortage::Brine { by, .. } => ("brine", in_cubic_metres(*by)),
+            Shortage::OtherLiquid { by } => ("other-liquid", in_cubic_metres(*by)),
+            Shortage::RockSalt { by } => ("rock-salt", in_kilograms(*by)),
+        };
+        let grade = (short.max(1e-9).ln(), SHORTER.ln_1p());
+        found.push(Alert {
+            key: format!("cover:{of}"),
+            grade,
+            text: teller.shortage(shortage),
+            path: "/storm",
+        });
     }
     for one in yard::due::due(&app.yard, &books, now) {
         if one.pressing == yard::due::Pressing::Due {
             let text =
                 words.fill("alerts.due", &[("what", report::chores::task(words.language(), &one.chore))]);
-            found.push(Alert { key: format!("due:{}", one.chore.id), text, path: "/due" });
+            found.push(Alert { key: format!("due:{}", one.chore.id), grade: PLAIN, text, path: "/due" });
         }
     }
     for due in books.bench.due(&app.yard, now) {
         let text = words.fill("alerts.due", &[("what", &teller.due(&due))]);
-        found.push(Alert { key: format!("due:{}", due.key), text, path: "/bench/instruments" });
+        let key = format!("due:{}", due.key);
+        found.push(Alert { key, grade: PLAIN, text, path: "/bench/instruments" });
     }
     found.extend(silent(app, words));
     found.extend(app.backup.as_ref().and_then(|backup| {
         let text = backup.trouble(&app.yard.alerts, now, words, display)?;
-        Some(Alert { key: "backup:ledger".into(), text, path: "/alerts" })
+        Some(Alert { key: "backup:ledger".into(), grade: PLAIN, text, path: "/alerts" })
     }));
     Ok(found)
+}
+
+/// Forecasts that are not there, cannot be planned on, or are old: without one, nothing else here can be trusted.
+fn forecasts(app: &App, words: &Words, display: &Display, books: &yard::stock::Books) -> Vec<Alert> {
+    let all = app.forecasts();
+    let now = app.clock.now();
+    let alert = |what: &str, hours: f64, text: String| Alert {
+        key: format!("forecast:{what}"),
+        grade: (hours, OLDER_HOURS),
+        text,
+        path: "/storm",
+    };
+    if all.is_empty() {
+        return vec![alert("missing", 0.0, words.say("alerts.forecast-missing").to_owned())];
+    }
+    let mut found = Vec::new();
+    for forecast in &all {
+        if let Some(trouble) = &forecast.trouble {
+            let values = [("label", forecast.label.clone()), ("what", words.retell(trouble))];
+            let text = words.fill_with("alerts.forecast-unread", &values);
+            found.push(alert(&format!("unread:{}", forecast.key), 0.0, text));
+        }
+        // A replay stands still: it is neither old nor new.
+        let age = forecast.weather.issued.map(|issued| (issued, now.duration_since(issued).as_hours()));
+        let old = age.filter(|(_, hours)| STALE_HOURS <= *hours && forecast.source.is_some());
+        if let Some((issued, hours)) = old {
+            let values = [("label", forecast.label.clone()), ("at", display.time(issued))];
+            let text = words.fill_with("alerts.forecast-old", &values);
+            found.push(alert(&format!("old:{}", forecast.key), hours as f64, text));
+        }
+        let ends = forecast.weather.latest.filter(|latest| {
+            forecast.source.is_some() && latest.duration_since(now).as_hours() < STALE_HOURS
+        });
+        if let (Some(ends), None) = (ends, old) {
+            let values = [("label", forecast.label.clone()), ("at", display.time(ends))];
+            found.push(alert(
+                &format!("ends:{}", forecast.key),
+                0.0,
+                words.fill_with("alerts.forecast-ends", &values),
+            ));
+        }
+    }
+    if let Some(first) = all.first()
+        && let Err(error) = app.plan(first, books)
+    {
+        let values = [("label", first.label.clone()), ("what", words.retell(&error.to_string()))];
+        let text = words.fill_with("alerts.forecast-unplanned", &values);
+        found.push(alert(&format!("unplanned:{}", first.key), 0.0, text));
+    }
+    found
 }
 
 fn silent(app: &App, words: &Words) -> Vec<Alert> {
@@ -121,12 +207,13 @@ fn silent(app: &App, words: &Words) -> Vec<Alert> {
         if count > 0 {
             let values = [("machine", machine.name.clone()), ("points", count.to_string())];
             let text = words.fill_with("alerts.telemetry", &values);
-            found.push(Alert { key: format!("telemetry:{}", machine.id), text, path: "/live" });
+            let grade = (count as f64, 1.0);
+            found.push(Alert { key: format!("telemetry:{}", machine.id), grade, text, path: "/live" });
         }
     }
     if let Some(trouble) = following.trouble() {
         let text = words.fill("alerts.not-kept", &[("what", &trouble)]);
-        found.push(Alert { key: "telemetry:kept".into(), text, path: "/live" });
+        found.push(Alert { key: "telemetry:kept".into(), grade: PLAIN, text, path: "/live" });
     }
     found
 }
@@ -146,6 +233,19 @@ fn is_due(alert: &Alert, row: &AlertRow, way: &Alerts, hour: i8, now: Timestamp)
     is_new && (!is_quiet || way.wake.iter().any(|kind| kind == alert.kind()))
 }
 
+/// Remembers what stands.
+///
+/// # Errors
+/// When it cannot be written.
+pub(crate) fn keep(
+    people: &crate::people::People,
+    standing: &[Alert],
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let all: Vec<Standing> = standing.iter().map(Alert::standing).collect();
+    people.file().keep_alerts(&all, HOLD_OFF, now)
+}
+
 /// Looks once: what rose is remembered, what must be told is sent, in English. The answer is how many were told.
 ///
 /// # Errors
@@ -156,8 +256,7 @@ pub fn look(app: &App) -> Result<usize, StoreError> {
     let display = Display::new(app.yard.units, app.zone.clone());
     let standing = standing(app, &words, &display)?;
     let now = app.clock.now();
-    let keys: Vec<String> = standing.iter().map(|alert| alert.key.clone()).collect();
-    people.file().keep_alerts(&keys, now)?;
+    keep(people, &standing, now)?;
     let rows = people.file().alerts()?;
     let way = &app.yard.alerts;
     let hour = now.to_zoned_datetime(app.zone.clone()).hour();

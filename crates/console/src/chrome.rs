@@ -45,7 +45,7 @@ impl Visitor {
     pub(crate) fn of(parts: &Parts, app: &Arc<App>) -> Self {
         let caller = parts.extensions.get::<Caller>().cloned().unwrap_or_else(|| {
             let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
-            Caller::by_place(peer, &parts.headers)
+            Caller::by_place(app, peer, &parts.headers)
         });
         let units = cookie(&parts.headers, UNITS_COOKIE)
             .and_then(|value| match value {

@@ -444,6 +444,7 @@ impl Trainer {
             plant: Some(Arc::clone(&plant)),
             people: None,
             is_secure: false,
+            is_behind_proxy: false,
             authority: None,
             backup: None,
             folder: std::path::PathBuf::new(),

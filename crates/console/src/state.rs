@@ -7,6 +7,7 @@ use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use chemistry::quantity::{ThermodynamicTemperature, in_celsius};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use planner::{Plan, PlanError, PlanRequest};
@@ -111,6 +112,8 @@ pub struct AppOptions {
     pub people: Option<Arc<People>>,
     /// Visitors come over https, here or at a proxy.
     pub is_secure: bool,
+    /// A proxy stands in front: every request comes from its address, so that none counts as from this machine.
+    pub is_behind_proxy: bool,
     /// The yard's authority, which devices are told to trust; none where the certificate is another's.
     pub authority: Option<Authority>,
     /// Nightly copies; none where none are made here.
@@ -154,6 +157,8 @@ pub struct App {
     pub people: Option<Arc<People>>,
     /// Visitors come over https, here or at a proxy.
     pub is_secure: bool,
+    /// A proxy stands in front: no request counts as from this machine.
+    pub is_behind_proxy: bool,
     /// The yard's authority, which devices are told to trust.
     pub authority: Option<Authority>,
     /// Nightly copies; none where none are made here.
@@ -184,6 +189,7 @@ impl App {
             plant: options.plant,
             people: options.people,
             is_secure: options.is_secure,
+            is_behind_proxy: options.is_behind_proxy,
             authority: options.authority,
             backup: options.backup,
             outbox: Outbox::new(options.folder),
@@ -312,6 +318,24 @@ impl App {
         }
         plans.insert(key, Arc::clone(&made));
         Ok(made)
+    }
+
+    /// Coldest and warmest air ahead: by the plan's hours, and where there is no plan by the first forecast's own.
+    pub(crate) fn air_ahead(&self, plan: Option<&Plan>) -> Option<[ThermodynamicTemperature; 2]> {
+        let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
+            in_celsius(*a).total_cmp(&in_celsius(*b))
+        };
+        let spread = |air: Vec<ThermodynamicTemperature>| {
+            Some([air.iter().copied().min_by(by)?, air.iter().copied().max_by(by)?])
+        };
+        if let Some(plan) = plan {
+            return spread(plan.hours.iter().filter_map(|hour| hour.air).collect());
+        }
+        let forecast = self.forecast(None)?;
+        let now = self.clock.now();
+        let from = if forecast.source.is_some() { forecast.issued.max(now) } else { forecast.issued };
+        let grid = forecast.weather.hourly(from, forecast.hours, weather::GridOptions::default());
+        spread(grid.hours.iter().filter_map(|hour| hour.air).collect())
     }
 
     /// The procedure of a run by its title; the usual one where it is not there any more.

@@ -12,7 +12,7 @@ use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
 use axum::http::StatusCode;
-use common::{TestApp, get, post};
+use common::{Later, TestApp, get, post};
 use console::alerts::look;
 use console::people::People;
 use jiff::SignedDuration;
@@ -243,4 +243,137 @@ async fn a_machine_that_is_silent_is_told() {
     let later = test.in_read_yard(|yard| format!("{yard}\n{machine}"));
     let page = later.send(get("/alerts")).await.body;
     assert!(page.contains("Plant controller has been silent: 1 of its points"), "{page}");
+}
+
+/// Words of the alerts that stand.
+async fn standing(later: &Later<'_>) -> String {
+    later.send(get("/alerts")).await.body
+}
+
+/// A forecast file that is looked at again and again.
+struct Looked;
+
+impl console::ForecastSource for Looked {
+    fn changed(&self) -> Result<Option<weather::WeatherFile>, String> {
+        Ok(None)
+    }
+}
+
+/// The forecast of the test's yard as something else.
+fn with_forecast<'t>(
+    test: &'t TestApp,
+    minutes: i64,
+    change: impl Fn(&mut console::NamedForecast),
+) -> Later<'t> {
+    test.with_forecasts(minutes, |mut all| {
+        all.iter_mut().for_each(&change);
+        all
+    })
+}
+
+/// Without a plan, freezing is judged by the air alone, and that there is no plan is told.
+#[tokio::test]
+async fn a_forecast_that_cannot_be_planned_on_still_warns_of_freezing() {
+    let test = TestApp::new();
+    let usual = standing(&test.after_minutes(0)).await;
+    assert!(usual.contains("Tank 3: the first solid") && !usual.contains("No plan can be made"), "{usual}");
+    // A forecast of air alone: no precipitation, no plan.
+    let air = "# times are the START of the hour\ntime_utc,air_temp_c\n";
+    let rows = |cold: f64| {
+        let hours = (0..48).map(|hour| {
+            let at = test.app.clock.now() + SignedDuration::from_hours(hour);
+            format!("{},{cold}\n", at.strftime("%Y-%m-%dT%H:%M:%SZ"))
+        });
+        weather::read(&format!("{air}{}", hours.collect::<String>()), &weather::ReadOptions::default())
+            .unwrap()
+    };
+    let of = |cold: f64| {
+        let file = rows(cold).as_perfect_forecast(test.app.clock.now());
+        with_forecast(&test, 0, move |forecast| forecast.weather = Arc::new(file.clone()))
+    };
+    let told = standing(&of(-22.0)).await;
+    assert!(told.contains("No plan can be made"), "{told}");
+    assert!(told.contains("Tank 1: the first solid") && told.contains("Tank 3: the first solid"), "{told}");
+    // The same in mild air: no plan, and no freezing.
+    let mild = standing(&of(5.0)).await;
+    assert!(mild.contains("No plan can be made") && !mild.contains("the first solid"), "{mild}");
+    // Today says the same.
+    let today = of(-22.0).send(get("/")).await.body;
+    assert!(today.contains("too cold for it"), "{today}");
+}
+
+#[tokio::test]
+async fn a_forecast_that_is_missing_unread_or_old_is_told() {
+    let test = TestApp::new();
+    let none = test.with_forecasts(0, |_| Vec::new());
+    assert!(standing(&none).await.contains("There is no forecast"));
+    assert!(!standing(&test.after_minutes(0)).await.contains("There is no forecast"));
+    let unread = with_forecast(&test, 0, |forecast| {
+        forecast.weather = Arc::new(weather::WeatherFile::nothing());
+        forecast.trouble = Some("grid.json: no such file".into());
+    });
+    let told = standing(&unread).await;
+    assert!(told.contains("cannot be read: grid.json: no such file"), "{told}");
+    assert!(unread.send(get("/")).await.status == StatusCode::OK, "the pages stand all the same");
+    let issued = |hours: i64| {
+        with_forecast(&test, 0, move |forecast| {
+            let mut weather = (*forecast.weather).clone();
+            weather.issued = Some(forecast.issued - SignedDuration::from_hours(hours));
+            forecast.weather = Arc::new(weather);
+            forecast.source = Some(Arc::new(Looked));
+        })
+    };
+    assert!(standing(&issued(13)).await.contains("get a newer one"));
+    assert!(!standing(&issued(3)).await.contains("get a newer one"));
+}
+
+/// A tank that was seen comes back when it gets colder, and what swings about its limit is one alert.
+#[tokio::test]
+async fn what_was_seen_returns_when_it_gets_worse_and_what_swings_is_one_alert() {
+    use store::people::Standing;
+    let test = TestApp::new();
+    let file = PeopleFile::open(&test.folder.join("alerts.db")).unwrap();
+    let hold = SignedDuration::from_mins(30);
+    let start = test.app.clock.now();
+    let at = |minutes: i64| start + SignedDuration::from_mins(minutes);
+    let cold = |grade: f64| vec![Standing { key: "freeze:1".into(), grade, step: 2.0 }];
+    let row = || file.alerts().unwrap().into_iter().find(|row| row.key == "freeze:1");
+    file.keep_alerts(&cold(1.0), hold, at(0)).unwrap();
+    file.alerts_told(&["freeze:1".into()], at(0)).unwrap();
+    assert!(file.alert_seen("freeze:1", "Pat", at(1)).unwrap());
+    file.keep_alerts(&cold(2.5), hold, at(2)).unwrap();
+    assert!(row().unwrap().seen_at.is_some(), "a little colder is what was seen");
+    file.keep_alerts(&cold(3.1), hold, at(3)).unwrap();
+    let back = row().unwrap();
+    assert!(back.seen_at.is_none() && back.told_at.is_none(), "two kelvins colder is told again");
+    // Gone for ten minutes and there again: since the first time, and still known.
+    assert!(file.alert_seen("freeze:1", "Pat", at(4)).unwrap());
+    file.keep_alerts(&[], hold, at(5)).unwrap();
+    assert!(row().unwrap().gone_at.is_some());
+    file.keep_alerts(&cold(3.1), hold, at(15)).unwrap();
+    let same = row().unwrap();
+    assert!(same.since == at(0) && same.seen_at.is_some() && same.gone_at.is_none());
+    // Gone for long, it has ended; then it is a new one.
+    file.keep_alerts(&[], hold, at(20)).unwrap();
+    file.keep_alerts(&[], hold, at(51)).unwrap();
+    assert!(row().is_none());
+    file.keep_alerts(&cold(3.1), hold, at(60)).unwrap();
+    assert!(row().unwrap().since == at(60) && row().unwrap().seen_at.is_none());
+}
+
+/// What an alert is of is its tank or its liquid, never its place in a list.
+#[tokio::test]
+async fn an_alert_is_of_a_tank_or_a_liquid() {
+    let test = TestApp::new();
+    let (port, posts) = web_server("200 OK");
+    let lines = format!("webhook = \"http://127.0.0.1:{port}/\"");
+    let mut later = test.in_yard(|yard| with_alerts(yard, &lines));
+    Arc::get_mut(&mut later.app).unwrap().people = Some(people(&test));
+    look(&later.app).unwrap();
+    let body: serde_json::Value = serde_json::from_str(&posts.recv_timeout(WAIT).unwrap()).unwrap();
+    let keys: Vec<&str> =
+        body["alerts"].as_array().unwrap().iter().map(|alert| alert["key"].as_str().unwrap()).collect();
+    assert!(keys.contains(&"freeze:3") && keys.contains(&"cover:brine"), "{keys:?}");
+    let of_cover: Vec<&&str> = keys.iter().filter(|key| key.starts_with("cover:")).collect();
+    assert!(of_cover.iter().all(|key| !key.ends_with(|c: char| c.is_ascii_digit())), "{keys:?}");
 }

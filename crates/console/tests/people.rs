@@ -277,3 +277,24 @@ async fn below_a_base_path_everything_stays_below_it() {
     request.headers_mut().insert("x-forwarded-for", "192.0.2.9".parse().unwrap());
     assert_eq!(test.send(HERE, request).await.status, StatusCode::OK);
 }
+
+/// Behind a proxy everybody comes from its address: nobody is at this machine, with or without its headers.
+#[tokio::test]
+async fn nobody_is_local_behind_a_proxy() {
+    let mut test = TestApp::new();
+    let note = || {
+        let form = format!("entry_id={}&text=hello&author=Pat", uuid::Uuid::now_v7());
+        common::post("/ledger/note", &form)
+    };
+    assert_eq!(test.send(common::HERE, note()).await.status, StatusCode::SEE_OTHER, "at the machine itself");
+    std::sync::Arc::get_mut(&mut test.app).unwrap().is_behind_proxy = true;
+    for peer in [common::HERE, "[::1]:40000", common::ELSEWHERE] {
+        assert_eq!(test.send(peer, note()).await.status, StatusCode::FORBIDDEN, "{peer}");
+    }
+    // The first supervisor is made with the code alone.
+    let mut test = TestApp::peopled();
+    std::sync::Arc::get_mut(&mut test.app).unwrap().is_behind_proxy = true;
+    let made = test.post("/first", "name=Lou&password=another+winter").await;
+    assert_ne!(made.status, StatusCode::SEE_OTHER, "{}", made.body);
+    assert!(test.get("/people").await.location.is_some_and(|to| to.contains("/first")));
+}

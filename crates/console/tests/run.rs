@@ -132,8 +132,8 @@ fn field(body: &str, name: &str) -> String {
 /// Through all of it to released and booked.
 ///
 /// By hand: 1,000 gal of 23.3 % brine weigh 9,810 lb (1.176 by AASHTO M 143) and hold 0.233 x 9,810 = 2,286 lb of salt;
-/// of rock salt as delivered, 96 % pure and with 1.8 % of water, that is 2,286/(0.96 x 0.982) = 2,425 lb. 900 gal of water
-/// weigh 7,503 lb; brine of that salt is 76.3 % added water: 9,840 lb, 1,003 gal.
+/// of rock salt as delivered, 96 % pure and with 1.8 % of water, that is 2,286/(0.96 x 0.982) = 2,425 lb. 900 gal of
+/// water weigh 7,503 lb; brine of that salt is 76.3 % added water: 9,840 lb, 1,003 gal.
 #[tokio::test]
 async fn a_run_is_released_by_its_own_sample_and_booked() {
     let test = TestApp::new();

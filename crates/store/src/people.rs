@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use rusqlite::types::Type;
 use rusqlite::{Connection, OpenFlags, OptionalExtension, Row, TransactionBehavior, params};
 use uuid::Uuid;
@@ -48,7 +48,10 @@ const MIGRATIONS: &[&str] = &["create table person (
      ) strict;
      create table act (at text not null, by text not null, what text not null) strict;
      create trigger act_is_never_changed before update on act begin select raise(abort, 'kept for ever'); end;
-     create trigger act_is_never_deleted before delete on act begin select raise(abort, 'kept for ever'); end;"];
+     create trigger act_is_never_deleted before delete on act begin select raise(abort, 'kept for ever'); end;",
+    "alter table alert add column grade real not null default 0;
+     alter table alert add column seen_grade real;
+     alter table alert add column gone_at text;"];
 
 /// SHA-256 of a secret that somebody holds.
 pub type TokenHash = [u8; 32];
@@ -149,6 +152,19 @@ pub struct AlertRow {
     pub seen_at: Option<Timestamp>,
     /// Who.
     pub seen_by: Option<String>,
+    /// Since when it does not stand any more; it is let go of once that has lasted.
+    pub gone_at: Option<Timestamp>,
+}
+
+/// An alert as it stands now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Standing {
+    /// What it is of.
+    pub key: String,
+    /// How bad it is, more being worse, in the unit of its kind.
+    pub grade: f64,
+    /// Worse by so much than when somebody saw it, it is told again.
+    pub step: f64,
 }
 
 /// The end of a held entry.
@@ -575,26 +591,51 @@ impl PeopleFile {
                     told_at: maybe_at(row, "told_at")?,
                     seen_at: maybe_at(row, "seen_at")?,
                     seen_by: row.get("seen_by")?,
+                    gone_at: maybe_at(row, "gone_at")?,
                 })
             })
         })
     }
 
-    /// Keeps just these alerts: new ones rise, those gone are let go of, the rest keep what is known of them.
+    /// Keeps these alerts: new ones rise; those gone are let go of once they have been gone for `hold_off`, so that
+    /// what comes and goes is one alert; those that have become worse by their step since somebody saw them are as not seen.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn keep_alerts(&self, keys: &[String], now: Timestamp) -> Result<(), StoreError> {
+    pub fn keep_alerts(
+        &self,
+        standing: &[Standing],
+        hold_off: SignedDuration,
+        now: Timestamp,
+    ) -> Result<(), StoreError> {
         self.with(|connection| {
             let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let before: Vec<String> = all(&transaction, "select key from alert", |row| row.get("key"))?;
-            for gone in before.iter().filter(|key| !keys.contains(key)) {
-                transaction.execute("delete from alert where key = ?1", [gone])?;
+            let before: Vec<(String, Option<Timestamp>)> = all(&transaction, "select * from alert", |row| {
+                Ok((row.get("key")?, maybe_at(row, "gone_at")?))
+            })?;
+            for (key, gone_at) in before.iter().filter(|(key, _)| !standing.iter().any(|one| one.key == *key))
+            {
+                match gone_at {
+                    Some(gone) if hold_off <= now.duration_since(*gone) => {
+                        transaction.execute("delete from alert where key = ?1", [key])?;
+                    }
+                    Some(_) => {}
+                    None => {
+                        let gone = params![key, now.to_string()];
+                        transaction.execute("update alert set gone_at = ?2 where key = ?1", gone)?;
+                    }
+                }
             }
-            for key in keys {
+            for one in standing {
                 transaction.execute(
-                    "insert into alert (key, since) values (?1, ?2) on conflict (key) do nothing",
-                    params![key, now.to_string()],
+                    "insert into alert (key, since, grade) values (?1, ?2, ?3)
+                     on conflict (key) do update set grade = ?3, gone_at = null",
+                    params![one.key, now.to_string(), one.grade],
+                )?;
+                transaction.execute(
+                    "update alert set seen_at = null, seen_by = null, seen_grade = null, told_at = null
+                     where key = ?1 and seen_at is not null and ?2 >= coalesce(seen_grade, 0) + ?3",
+                    params![one.key, one.grade, one.step],
                 )?;
             }
             transaction.commit()
@@ -620,7 +661,8 @@ impl PeopleFile {
         self.with(|connection| {
             connection
                 .prepare_cached(
-                    "update alert set seen_at = coalesce(seen_at, ?2), seen_by = coalesce(seen_by, ?3) where key = ?1",
+                    "update alert set seen_at = coalesce(seen_at, ?2), seen_by = coalesce(seen_by, ?3),
+                     seen_grade = coalesce(seen_grade, grade) where key = ?1",
                 )?
                 .execute(params![key, now.to_string(), by])
                 .map(|changed| changed == 1)

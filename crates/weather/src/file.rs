@@ -125,6 +125,21 @@ pub struct PrecipitationTotal {
 }
 
 impl WeatherFile {
+    /// A forecast that holds nothing: stands where a file could not be read yet.
+    pub fn nothing() -> Self {
+        Self {
+            format: Format::PlainCsv,
+            kind: Kind::Forecast,
+            station: None,
+            issued: None,
+            latest: None,
+            elevation: None,
+            samples: Samples::default(),
+            members: Vec::new(),
+            notices: Vec::new(),
+        }
+    }
+
     /// Lays the values on `hours` whole hours from the hour that holds `start`.
     pub fn hourly(&self, start: Timestamp, hours: usize, options: GridOptions) -> HourlyGrid {
         HourlyGrid::lay(&self.samples, start, hours, self.pressure(options), options.use_suspect)

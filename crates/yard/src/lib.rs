@@ -5,7 +5,7 @@
 //! - [`event`]: what can happen, as versioned ledger events.
 //! - [`bench_log`]: what the bench remembers of trims, instruments and what is due.
 //! - [`points`]: what can be read over the network.
-//! - [`run_log`]: guided runs, step by step; [`batch`]: what one of them made; [`release`]: whether it may go to the tanks.
+//! - [`run_log`]: guided runs, step by step; [`batch`]: what one of them made; [`release`]: whether it may go out.
 //! - [`stock`]: what the events add up to, by mass.
 //! - [`estimate`]: what each tank holds, by the book's flows and all evidence together, with its interval.
 //! - [`put_right`]: what brings a tank to its strength.

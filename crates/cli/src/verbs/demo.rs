@@ -108,6 +108,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
         plant: None,
         people: None,
         is_secure: false,
+        is_behind_proxy: false,
         authority: None,
         backup: None,
         folder: std::path::PathBuf::new(),

@@ -38,7 +38,15 @@ pub fn run(args: &args::Serve) -> Outcome {
     let shared_yard = Arc::new(yard.clone());
     for path in &args.forecast {
         let source = FileSource::new(path, &args.reading, &shared_yard);
-        let (weather, issued) = input::forecast(path, &args.reading, &yard, Timestamp::now())?;
+        // A forecast that cannot be read is said on the pages and as an alert; the console starts all the same, and
+        // takes the file once it is good. A replay with a given time is typed by hand: that is refused at once.
+        let (weather, issued, trouble) = match input::forecast(path, &args.reading, &yard, Timestamp::now()) {
+            Ok((weather, issued)) => (weather, issued, None),
+            Err(failure) if args.reading.issued.is_some() => return Err(failure),
+            Err(Failure::No(text) | Failure::Input(text) | Failure::Machine(text)) => {
+                (WeatherFile::nothing(), Timestamp::now(), Some(text))
+            }
+        };
         let label =
             path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
         forecasts.push(NamedForecast {
@@ -49,7 +57,7 @@ pub fn run(args: &args::Serve) -> Outcome {
             hours: args.hours,
             // With a given issue time this is a replay, and stands still.
             source: args.reading.issued.is_none().then(|| Arc::new(source) as Arc<dyn ForecastSource>),
-            trouble: None,
+            trouble,
         });
     }
     let procedures = input::procedures(&args.procedure)?;
@@ -104,6 +112,7 @@ pub fn run(args: &args::Serve) -> Outcome {
         plant: None,
         people: Some(Arc::clone(&people)),
         is_secure: tls.is_some() || args.behind_proxy,
+        is_behind_proxy: args.behind_proxy,
         authority,
         backup: args.backup.as_ref().map(|folder| Backup::new(args.database.clone(), folder.clone())),
         folder: args.yard.parent().map_or_else(PathBuf::new, Path::to_path_buf),

@@ -108,8 +108,7 @@ pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<SeenForm>) -> Result
     let now = visitor.app.clock.now();
     // What stands may have risen since the last look.
     let standing = standing(&visitor.app, &visitor.words, &visitor.display).map_err(store)?;
-    let keys: Vec<String> = standing.into_iter().map(|alert| alert.key).collect();
-    people.file().keep_alerts(&keys, now).map_err(store)?;
+    crate::alerts::keep(people, &standing, now).map_err(store)?;
     if !people.file().alert_seen(&form.key, form.author.trim(), now).map_err(store)? {
         let page = page(&visitor, vec![visitor.words.say("alerts.gone").to_owned()])?;
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());

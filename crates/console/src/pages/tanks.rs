@@ -170,7 +170,7 @@ fn page(
     let stock = tank_stock(&app.yard, &books);
     let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, &books).ok());
     let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
-    let coldest = parts::air_ahead(hours).map(|[low, _]| low);
+    let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
     let teller = visitor.teller();
     let needing = stock.iter().filter(|tank| teller.tank_needs_act(tank, coldest)).count();
     let words = visitor.words;

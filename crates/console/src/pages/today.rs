@@ -48,7 +48,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     };
     let stock = tank_stock(&app.yard, &books);
     let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
-    let coldest = parts::air_ahead(hours).map(|[low, _]| low);
+    let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
     let (act, why, urgent) = match (&plan, trouble) {
         (Some(plan), _) => {
             let next = teller.next_act(plan);

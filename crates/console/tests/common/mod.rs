@@ -126,6 +126,19 @@ impl TestApp {
         Later { app: Arc::new(later), test: self }
     }
 
+    /// The same ledger, so many minutes after the beginning, with other forecasts.
+    pub fn with_forecasts(
+        &self,
+        minutes: i64,
+        change: impl FnOnce(Vec<NamedForecast>) -> Vec<NamedForecast>,
+    ) -> Later<'_> {
+        let start: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+        let now = start + jiff::SignedDuration::from_mins(minutes);
+        let mut options = options_of(YARD, &self.ledger, "", now, (&self.folder, 0));
+        options.forecasts = change(options.forecasts);
+        Later { app: Arc::new(App::new(options).unwrap()), test: self }
+    }
+
     pub async fn send(&self, peer: &str, request: Request<Body>) -> Answer {
         let mut request = request;
         request.extensions_mut().insert(ConnectInfo(peer.parse::<SocketAddr>().unwrap()));
@@ -208,6 +221,7 @@ fn options_of(
         plant: None,
         people: None,
         is_secure: false,
+        is_behind_proxy: false,
         authority: None,
         backup: None,
         folder: std::path::PathBuf::new(),

@@ -10,6 +10,9 @@ use crate::outlook::{RoadHour, road_hours};
 /// So many hours in a row with temperatures make a stretch dense.
 const DENSE_HOURS: usize = 3;
 
+/// So many hours may be missing at the start: as long as a gap that is filled later on.
+const MOST_MISSING_AT_START: usize = 2;
+
 /// The forecast's hours in the window, checked for gaps.
 pub(super) struct Window {
     pub(super) from: Timestamp,
@@ -18,7 +21,7 @@ pub(super) struct Window {
 }
 
 pub(super) fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Window, PlanError> {
-    let from = hour_floor(request.issued);
+    let mut from = hour_floor(request.issued);
     let options = grid_options(request.yard, use_suspect);
     let mut grid = request.weather.hourly(from, request.hours, options);
     let covered = hours_between(from, grid.covers_until).min(request.hours);
@@ -32,6 +35,13 @@ pub(super) fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Win
     grid.hours.truncate(covered);
     let no_temperature = |hour: &weather::Hour| hour.air.is_none() && hour.pavement.is_none();
     let mut covered = covered;
+    // An hour or two missing right at the start are left out, as such a gap later on would be filled.
+    let missing = grid.hours.iter().take_while(|hour| no_temperature(hour)).count();
+    if (1..=MOST_MISSING_AT_START).contains(&missing) && missing < grid.hours.len() {
+        grid.hours.drain(..missing);
+        from += SignedDuration::from_hours(missing as i64);
+        covered -= missing;
+    }
     if let Some([start, end]) = open_gap(&grid, no_temperature, 1) {
         // A forecast that only grows sparse toward its end is planned as far as it is dense; a hole is refused.
         let rest = &grid.hours[hours_between(from, end).min(grid.hours.len())..];

@@ -43,8 +43,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         Err(error) => (None, Some(words.retell(&error.to_string()))),
     };
     let stock = tank_stock(&app.yard, &books);
-    let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
-    let coldest = parts::air_ahead(hours).map(|[low, _]| low);
+    let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
     let mut tanks = Table::new(
         "stock",
         words.say("night.stock"),
