@@ -598,7 +598,8 @@ impl PeopleFile {
     }
 
     /// Keeps these alerts: new ones rise; those gone are let go of once they have been gone for `hold_off`, so that
-    /// what comes and goes is one alert; those that have become worse by their step since somebody saw them are as not seen.
+    /// what comes and goes is one alert; those that have become worse by their step since somebody saw them are as not
+    /// seen.
     ///
     /// # Errors
     /// [`StoreError`].
