@@ -320,10 +320,9 @@ impl State {
         self.gaussian.observe(&row, MOVING);
         self.settle_below_zero();
         let rest = self.gaussian.mean[1];
-        if let ProductKind::Declared { .. } = product.kind {
-            if self.declared.is_empty() || rest_before <= NOTHING_KG {
-                self.declared = BTreeMap::from([(product.id.clone(), kilograms(rest))]);
-            }
+        let is_new = self.declared.is_empty() || rest_before <= NOTHING_KG;
+        if !is_brine(product) && is_new {
+            self.declared = BTreeMap::from([(product.id.clone(), kilograms(rest))]);
         }
         if rest_before > NOTHING_KG {
             self.declared.values_mut().for_each(|mass| *mass *= rest / rest_before);
@@ -372,10 +371,8 @@ impl State {
                 other.widen(ACROSS, mass * strength_deviation);
                 (other.gaussian.mean[0], other.gaussian.mean[1]) = (mass * fraction, mass * (1.0 - fraction));
                 let rest = self.gaussian.mean[1];
-                if let ProductKind::Declared { .. } = product.kind {
-                    if self.declared.is_empty() {
-                        other.declared = BTreeMap::from([(product.id.clone(), kilograms(mass))]);
-                    }
+                if !is_brine(product) && self.declared.is_empty() {
+                    other.declared = BTreeMap::from([(product.id.clone(), kilograms(mass))]);
                 }
                 if rest > NOTHING_KG {
                     let share = mass * (1.0 - fraction) / rest;
