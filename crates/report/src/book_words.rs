@@ -680,6 +680,11 @@ impl Teller<'_> {
 
     /// Whether an event is a ticket that can be printed.
     pub fn is_ticket(body: &Body) -> bool {
-        matches!(body, Body::LoadOut(_) | Body::ReturnToTank(_) | Body::IssueOut(_))
+        match body {
+            Body::LoadOut(_) | Body::IssueOut(_) => true,
+            // A truck that came home empty brought nothing.
+            Body::ReturnToTank(back) => back.volume_m3 > 0.0,
+            _ => false,
+        }
     }
 }

@@ -548,6 +548,7 @@ impl Teller<'_> {
                     ("route", b.route.as_deref().unwrap_or("-")),
                 ],
             ),
+            Body::ReturnToTank(b) if b.volume_m3 <= 0.0 => fill("line.home-empty", &[("truck", &b.truck)]),
             Body::ReturnToTank(b) => fill(
                 "line.return_to_tank",
                 &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("truck", &b.truck)],

@@ -521,10 +521,16 @@ impl Estimates {
     }
 
     fn come_back(&mut self, yard: &Yard, back: &ReturnToTank) {
+        // It came home empty: nothing went into a tank.
+        if back.volume_m3 <= 0.0 {
+            self.trucks.remove(&back.truck);
+            return;
+        }
         let (Some(product), Some(one)) = (product_of(yard, &back.tank), self.tank(&back.tank)) else {
             return;
         };
         let is_own = |load: &&Load| load.product == product.id && in_kilograms(load.mass) > NOTHING_KG;
+        let is_other = self.trucks.get(&back.truck).is_some_and(|load| load.product != product.id);
         let load = self.trucks.get(&back.truck).filter(is_own);
         let strength = load.and_then(Load::strength).or(one.last_strength());
         let held = load.map_or_else(|| one.content(), Load::content);
@@ -532,7 +538,10 @@ impl Estimates {
         let mass = in_kilograms(liquid.mass);
         let known = Known { strength: FLOW_PCT / 100.0, ..by(back.how.as_deref(), "marks", mass) };
         self.put(&back.tank, &liquid, known);
-        if let Some(load) = self.trucks.get_mut(&back.truck) {
+        // What is left of another product is a residue: the book counts it off, too.
+        if is_other {
+            self.trucks.remove(&back.truck);
+        } else if let Some(load) = self.trucks.get_mut(&back.truck) {
             load.lose(liquid.mass);
         }
     }

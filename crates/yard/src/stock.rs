@@ -9,6 +9,7 @@
 
 mod content;
 mod flow;
+mod truck;
 
 use std::collections::{BTreeMap, HashSet};
 
@@ -30,6 +31,8 @@ use crate::site::{Product, Tank, Yard};
 
 pub use content::{Content, Liquid, Part};
 pub use flow::{End, Flow, SaltEnd, SaltFlow, Walk};
+use truck::Taken;
+pub use truck::{RESIDUE_GALLONS, RESIDUE_SHARE, Rest, residue};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
 const ROUNDING_KG: f64 = 1e-3;
@@ -85,6 +88,8 @@ pub struct Ticketed {
     pub reading: Option<ReadingEvidence>,
     /// Liquid that was on the truck before, by the ledger.
     pub aboard: Mass,
+    /// What of another product was counted off the truck with it.
+    pub emptied: Option<Rest>,
 }
 
 /// Tickets kept at hand; up to twice as many.
@@ -224,6 +229,8 @@ pub struct Load {
     pub sodium_chloride: Mass,
     /// Declared liquids in it, by product; the rest of the mass is brine or water.
     pub declared: BTreeMap<String, Mass>,
+    /// Where it came from.
+    taken: Vec<Taken>,
 }
 
 impl Load {
@@ -256,13 +263,18 @@ impl Load {
 
     fn of(product: String, content: Content) -> Self {
         let Content { mass, sodium_chloride, declared } = content;
-        Self { product, mass, sodium_chloride, declared }
+        Self { product, mass, sodium_chloride, declared, taken: Vec::new() }
+    }
+
+    fn hold(&mut self, content: Content) {
+        let Content { mass, sodium_chloride, declared } = content;
+        (self.mass, self.sodium_chloride, self.declared) = (mass, sodium_chloride, declared);
     }
 
     pub(crate) fn add(&mut self, more: &Content) {
         let mut content = self.content();
         content.add(more);
-        *self = Self::of(std::mem::take(&mut self.product), content);
+        self.hold(content);
     }
 
     /// Takes a volume off, at what it holds; nothing off an empty one.
@@ -277,7 +289,8 @@ impl Load {
     pub(crate) fn lose(&mut self, mass: Mass) {
         let held = in_kilograms(self.mass);
         let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
-        *self = Self::of(std::mem::take(&mut self.product), self.content().times(left));
+        self.hold(self.content().times(left));
+        self.scale_taken(left);
     }
 }
 
@@ -407,6 +420,7 @@ impl TankBook {
 struct Before {
     lots: Vec<Lot>,
     aboard: Mass,
+    emptied: Option<Rest>,
 }
 
 impl Books {
@@ -633,26 +647,26 @@ impl Books {
             }
             Body::Correction(b) => self.correction(yard, id, at, b)?,
             Body::LoadOut(b) => {
-                let before = self.before(&b.tank, Some(&b.truck));
+                let mut before = self.before(&b.tank, Some(&b.truck));
+                let under = self.tank(&b.tank).and_then(|book| book.reading);
                 let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.loaded += liquid.mass;
                 let (_, product) = place(yard, &b.tank)?;
-                self.remember(recorded, &b.tank, &liquid, Some(before));
-                let truck = || End::Truck(b.truck.clone());
-                let carried = self.trucks.get(&b.truck);
                 // A truck that takes another product was emptied first.
-                if let Some(load) = carried.filter(|load| load.product != product.id) {
-                    let rest = load.content();
-                    self.trucks.remove(&b.truck);
-                    self.note(truck(), End::Road(None), rest);
-                }
-                self.note(End::Tank(b.tank.clone()), truck(), liquid.clone());
+                before.emptied = self.empty_of_other(&b.truck, &product.id);
+                self.remember(recorded, &b.tank, &liquid, before);
+                self.note(End::Tank(b.tank.clone()), End::Truck(b.truck.clone()), liquid.clone());
                 let empty = || Load::empty(product.id.clone());
-                self.trucks.entry(b.truck.clone()).or_insert_with(empty).add(&liquid);
+                self.trucks.entry(b.truck.clone()).or_insert_with(empty).take(&liquid, &b.tank, under);
+            }
+            // Nothing came back: it came home empty, and the rest is where it was loaded for.
+            Body::ReturnToTank(b) if b.volume_m3 <= 0.0 => {
+                place(yard, &b.tank)?;
+                self.empty_truck(&b.truck);
             }
             Body::ReturnToTank(b) => {
-                let liquid = self.come_back(yard, id, at, b)?;
-                self.remember(recorded, &b.tank, &liquid, None);
+                let (liquid, emptied) = self.come_back(yard, id, at, b)?;
+                self.remember(recorded, &b.tank, &liquid, Before { emptied, ..Before::default() });
             }
             Body::Application(b) => {
                 // What a route got is on the road; the truck carries it no more.
@@ -668,7 +682,7 @@ impl Books {
                 let before = self.before(&b.tank, None);
                 let liquid = self.draw(yard, id, at, &b.tank, b.volume_m3, b.temp_c)?;
                 self.totals.issued += liquid.mass;
-                self.remember(recorded, &b.tank, &liquid, Some(before));
+                self.remember(recorded, &b.tank, &liquid, before);
                 self.note(End::Tank(b.tank.clone()), End::Agency(b.agency.clone()), liquid);
             }
             Body::Loss(crate::event::Loss { tank, volume_m3, .. })
@@ -756,34 +770,41 @@ impl Books {
         Ok(())
     }
 
+    /// Puts back what a truck brings: the answer is that, and what of another product was counted off the truck first.
     fn come_back(
         &mut self,
         yard: &Yard,
         id: EventId,
         at: Timestamp,
         back: &crate::event::ReturnToTank,
-    ) -> Result<Content, String> {
+    ) -> Result<(Content, Option<Rest>), String> {
         let (tank, product) = place(yard, &back.tank)?;
-        // What comes back is what the truck took; without a load on the books it counts as what is in the tank.
-        let load = self.trucks.get(&back.truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG);
-        if let Some(load) = load.filter(|load| load.product != product.id) {
+        if self.carries_other(yard, &back.truck, &product.id) {
+            let carried = self.trucks.get(&back.truck).map_or("", |load| load.product.as_str());
             return Err(format!(
-                "truck \"{}\" carries {}, tank \"{}\" holds {}",
-                back.truck, load.product, tank.id, product.id
+                "truck \"{}\" carries {carried}, tank \"{}\" holds {}",
+                back.truck, tank.id, product.id
             ));
         }
-        let (held, carried) = (load.map(Load::content), load.and_then(Load::strength));
+        let emptied = self.empty_of_other(&back.truck, &product.id);
+        // What comes back is what the truck took; without a load on the books it counts as what is in the tank.
+        let load = self.trucks.get(&back.truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG).cloned();
+        let carried = load.as_ref().and_then(Load::strength);
         let book = self.book(tank)?;
         let strength = carried.or(book.strength()).or(book.last_strength);
-        let held = held.unwrap_or_else(|| book.content());
+        let held = load.as_ref().map_or_else(|| book.content(), Load::content);
         let liquid = held.drawn(yard, product, cubic_metres(back.volume_m3), back.temp_c, strength);
+        let last = book.reading;
+        let measured = load.map_or(kilograms(0.0), |load| load.measured_part(liquid.mass, &tank.id, last));
         book.put(&liquid, id, at);
+        // What left this tank after its reading and comes back is what was measured.
+        book.put_since_reading -= measured;
         if let Some(load) = self.trucks.get_mut(&back.truck) {
             load.lose(liquid.mass);
         }
         self.totals.returned += liquid.mass;
         self.note(End::Truck(back.truck.clone()), End::Tank(back.tank.clone()), liquid.clone());
-        Ok(liquid)
+        Ok((liquid, emptied))
     }
 
     fn settle(
@@ -858,21 +879,21 @@ impl Books {
     }
 
     /// Remembers a ticket for a while.
-    fn remember(&mut self, recorded: &Recorded, tank: &str, liquid: &Content, before: Option<Before>) {
+    fn remember(&mut self, recorded: &Recorded, tank: &str, liquid: &Content, before: Before) {
         if self.tickets.len() == 2 * MOST_TICKETS {
             self.tickets.drain(..MOST_TICKETS);
         }
         let reading = self.tank(tank).and_then(|book| book.reading);
-        let Before { lots, aboard } = before.unwrap_or_default();
+        let Before { lots, aboard, emptied } = before;
         let (recorded, liquid) = (recorded.clone(), liquid.clone());
-        self.tickets.push(Ticketed { recorded, liquid, lots, reading, aboard });
+        self.tickets.push(Ticketed { recorded, liquid, lots, reading, aboard, emptied });
     }
 
     /// How a tank and a truck stand before a load.
     fn before(&self, tank: &str, truck: Option<&str>) -> Before {
         let lots = self.tank(tank).map_or_else(Vec::new, |book| book.lots.clone());
         let aboard = truck.and_then(|truck| self.trucks.get(truck)).map_or(kilograms(0.0), |load| load.mass);
-        Before { lots, aboard }
+        Before { lots, aboard, emptied: None }
     }
 
     fn use_salt(&mut self, id: EventId, salt: Mass) {

@@ -217,7 +217,8 @@ impl Found {
     fn nothing_moved(&mut self, body: &Body) {
         let volume = match body {
             Body::LoadOut(b) => b.volume_m3,
-            Body::ReturnToTank(b) => b.volume_m3,
+            // Nothing at all: it came home empty.
+            Body::ReturnToTank(b) if b.volume_m3 < 0.0 => b.volume_m3,
             Body::IssueOut(b) => b.volume_m3,
             Body::MeterCheck(b) => b.shown_m3.min(b.weighed_kg),
             Body::BucketCount(b) => b.buckets_number,

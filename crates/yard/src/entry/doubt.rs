@@ -236,16 +236,20 @@ impl<'a> Look<'a> {
                 })
             });
         };
+        if back.volume_m3 <= 0.0 {
+            return truck;
+        }
         let product = self.site(&back.tank)?.1;
-        let is_loaded = in_kilograms(load.mass) > 1.0;
-        let other = (is_loaded && load.product != product.id).then(|| EntryProblem {
+        let is_other = self.books.carries_other(self.yard, &back.truck, &product.id);
+        let other = is_other.then(|| EntryProblem {
             field: "tank".into(),
             value: back.tank.clone(),
             problem: format!("holds {}, and truck {} took {}", product.id, back.truck, load.product),
             accepted: "a tank of what the truck carries".into(),
         });
-        // A hundredth for the difference of two strengths.
-        let took = load.volume(self.yard) * 1.01;
+        // A hundredth for the difference of two strengths; of a residue of another product nothing comes back.
+        let is_own = load.product == product.id;
+        let took = if is_own { load.volume(self.yard) * 1.01 } else { cubic_metres(0.0) };
         other.or(truck).or_else(|| over(back.volume_m3, took, "what the truck took and has left"))
     }
 
@@ -324,6 +328,9 @@ impl<'a> Look<'a> {
 
     /// A return of a mix, or into one. A truck that carries another product is doubted by [`Look::load`].
     fn return_mix(&self, back: &crate::event::ReturnToTank) -> Option<EntryProblem> {
+        if back.volume_m3 <= 0.0 {
+            return None;
+        }
         let product = self.site(&back.tank)?.1;
         let load = self.books.trucks.get(&back.truck).filter(|load| load.product == product.id)?;
         let comes = liquids_of(load.content().parts());
@@ -350,7 +357,7 @@ impl<'a> Look<'a> {
     fn other_product(&self, load: &crate::event::LoadOut) -> Option<EntryProblem> {
         let product = &self.site(&load.tank)?.1.id;
         let held = self.books.trucks.get(&load.truck)?;
-        (held.product != *product && in_kilograms(held.mass) > 1.0).then(|| EntryProblem {
+        self.books.carries_other(self.yard, &load.truck, product).then(|| EntryProblem {
             field: "truck".into(),
             value: load.truck.clone(),
             problem: format!(

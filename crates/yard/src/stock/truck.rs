@@ -1,0 +1,84 @@
+//! What is left on a truck, and where it came from.
+
+use chemistry::quantity::{Mass, Volume, cubic_metres, gallons, in_kilograms, kilograms};
+
+use super::{Books, Content, End, Load, ROUNDING_KG, ReadingEvidence};
+use crate::Yard;
+
+/// Of another product, so much on a truck is a residue, or so large a share of its tank, whichever is more: what pump
+/// and hoses keep back. Our own figures.
+pub const RESIDUE_GALLONS: f64 = 5.0;
+/// See [`RESIDUE_GALLONS`].
+pub const RESIDUE_SHARE: f64 = 0.01;
+
+/// Part of what a truck carries: from which tank, and by which reading of it.
+#[derive(Debug, Clone)]
+pub(super) struct Taken {
+    tank: String,
+    under: Option<ReadingEvidence>,
+    mass: Mass,
+}
+
+/// What was counted off a truck because it took, or brought back, another product.
+#[derive(Debug, Clone)]
+pub struct Rest {
+    /// Id of the product.
+    pub product: String,
+    /// How much of what.
+    pub liquid: Content,
+}
+
+impl Load {
+    /// Takes liquid from a tank, whose last reading was this.
+    pub(super) fn take(&mut self, liquid: &Content, tank: &str, under: Option<ReadingEvidence>) {
+        self.add(liquid);
+        self.taken.push(Taken { tank: tank.to_owned(), under, mass: liquid.mass });
+    }
+
+    /// What a mass of this load holds that left a tank after the reading that is its last now.
+    pub(super) fn measured_part(&self, mass: Mass, tank: &str, last: Option<ReadingEvidence>) -> Mass {
+        let is_of_it = |part: &&Taken| part.tank == tank && last.is_some() && part.under == last;
+        let known: f64 = self.taken.iter().filter(is_of_it).map(|part| in_kilograms(part.mass)).sum();
+        let held = in_kilograms(self.mass);
+        if held <= ROUNDING_KG {
+            return kilograms(0.0);
+        }
+        kilograms(known.min(held) * (in_kilograms(mass) / held).min(1.0))
+    }
+
+    pub(super) fn scale_taken(&mut self, left: f64) {
+        for part in &mut self.taken {
+            part.mass *= left;
+        }
+        self.taken.retain(|part| in_kilograms(part.mass) > ROUNDING_KG);
+    }
+}
+
+/// The most of another product that is a residue on a truck.
+pub fn residue(yard: &Yard, truck: &str) -> Volume {
+    let least = gallons(RESIDUE_GALLONS);
+    let share = yard.truck(truck).map_or(cubic_metres(0.0), |truck| truck.tank * RESIDUE_SHARE);
+    if least < share { share } else { least }
+}
+
+impl Books {
+    /// Whether a truck carries another product than this, and more of it than a residue.
+    pub(crate) fn carries_other(&self, yard: &Yard, truck: &str, product: &str) -> bool {
+        let load = self.trucks.get(truck).filter(|load| load.product != product);
+        load.is_some_and(|load| in_kilograms(load.mass) > 1.0 && residue(yard, truck) < load.volume(yard))
+    }
+
+    /// Counts what a truck still carries as put down where it was loaded for.
+    pub(super) fn empty_truck(&mut self, truck: &str) -> Option<Rest> {
+        let load = self.trucks.remove(truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG)?;
+        let liquid = load.content();
+        self.note(End::Truck(truck.to_owned()), End::Road(None), liquid.clone());
+        Some(Rest { product: load.product, liquid })
+    }
+
+    /// The same, where it is another product than this.
+    pub(super) fn empty_of_other(&mut self, truck: &str, product: &str) -> Option<Rest> {
+        let is_other = self.trucks.get(truck).is_some_and(|load| load.product != product);
+        is_other.then(|| self.empty_truck(truck)).flatten()
+    }
+}
