@@ -47,7 +47,7 @@ fn counted(tank: &str, gal: f64, pct: Option<f64>) -> Body {
 
 fn read(tank: &str, pct: f64) -> Body {
     Body::Reading(Reading {
-        tank: tank.into(),
+        tank: Some(tank.into()),
         strength_pct: pct,
         uncertainty_pct: Some(0.3),
         ..Reading::default()
