@@ -83,14 +83,16 @@ async fn from_out_of_spec_to_the_record() {
         waiting.contains("from before the number was set") && !waiting.contains("trim-look"),
         "{waiting}"
     );
-    let soon = tapped(&early, "1.1752").await;
+    let soon = id();
+    early.post("/bench", &tap(&soon, "hydrometer", "1.1752", "60")).await.location.unwrap();
     let answer = early.post("/bench/trim", &look(&id(), &next, "23.25", &soon)).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "too early");
     assert!(answer.body.contains("13:30") && answer.body.contains("value=\"23.25\""), "nothing is lost");
 
     let later = test.after_minutes(31);
     assert!(later.get("/bench/trim").await.body.contains("Take the second sample now."));
-    let again = tapped(&later, "1.1778").await;
+    let again = id();
+    later.post("/bench", &tap(&again, "hydrometer", "1.1778", "60")).await.location.unwrap();
     assert_eq!(field(&later.get("/bench/trim").await.body, "reading"), again);
     let answer = later.post("/bench/trim", &look(&id(), &next, "23.3", &again)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
@@ -154,7 +156,7 @@ async fn a_trim_is_not_set_without_ado() {
     assert_eq!(confirmed.status, StatusCode::SEE_OTHER);
 }
 
-/// The panel is held against a sample from the plant's tap, by all its instruments together; else the page says why not.
+/// The panel is held against a sample from the plant's tap, by all its instruments; else the page says why not.
 #[tokio::test]
 async fn the_panel_is_held_against_the_tap_alone() {
     let test = TestApp::new();
@@ -192,7 +194,8 @@ async fn the_panel_is_held_against_the_tap_alone() {
     assert!(test.get("/bench/record").await.body.contains("Refractometer, °Brix"));
 
     let apart = test.after_minutes(20);
-    let third = tapped(&apart, "1.1720").await;
+    let third = id();
+    apart.post("/bench", &tap(&third, "hydrometer", "1.1720", "60")).await.location.unwrap();
     let other = tap(&id(), "refractometer", "27.9", "") + &format!("&sample={third}");
     assert_eq!(apart.post("/bench", &other).await.status, StatusCode::SEE_OTHER);
     let page = apart.get("/bench/trim").await.body;

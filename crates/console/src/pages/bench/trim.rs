@@ -334,7 +334,7 @@ fn freshest(visitor: &Visitor, books: &Books) -> Result<SampleVerdict, String> {
         return Err(words.fill("trim.tap-old", &[("at", &at)]));
     }
     if let Some(TrimEntry { at: set_at, act: TrimAct::Set(_), .. }) = books.bench.trims.last()
-        && newest.at < *set_at
+        && newest.at <= *set_at
     {
         return Err(words.fill("trim.tap-before", &[("at", &at)]));
     }
