@@ -82,9 +82,9 @@ pub struct Rules {
 }
 
 impl Rules {
-    /// Neutral rules for a product: 2 % of the number, 5 % risk, whole units, 10 minutes.
+    /// Neutral rules for a product: 2 % of the number, 5 % risk, thousandths, 10 minutes.
     pub fn neutral(target: f64, top: f64) -> Self {
-        Self { target, top, largest_step: 0.02, risk: 0.05, resolution: 1.0, lag_minutes: 10.0 }
+        Self { target, top, largest_step: 0.02, risk: 0.05, resolution: 0.001, lag_minutes: 10.0 }
     }
 
     /// Minutes to wait after a step.
@@ -151,9 +151,14 @@ pub enum Advice {
     },
     /// Set another number.
     Step(Step),
-    /// The brine is likelier above the top of its band than the yard allows, whatever is done: the step that helps
-    /// most. Nothing goes to storage meanwhile.
-    StepWhileOver(Step),
+    /// The brine is likelier above the top of its band than the yard allows, as it stands and after every step: the
+    /// step that helps most. Nothing goes to storage meanwhile.
+    StepWhileOver {
+        /// The step, with the chance that the brine is still above after it.
+        step: Step,
+        /// Chance that it is above as it stands.
+        over_now: f64,
+    },
     /// The readings are too unsure to trim by.
     Unsure {
         /// What they leave open, panel and bench together: half of the interval, per cent by mass.
@@ -188,7 +193,8 @@ struct Belief {
 /// Panel − bench = d + s·(number/number now − 1), s one of many possible pulls; d and its variance by Bayes
 /// for each, and its chance by how well it foretold the pairs. The step is the one of least mean square of the
 /// difference to come, among those whose chance of brine above the top is within the risk; while the sign of s
-/// is not known, a trial that can just be seen.
+/// is not known, a trial that can just be seen. No step goes against what the last two numbers showed: where all
+/// pairs together make the other direction likely, a trial finds out.
 ///
 /// # Range
 /// One pair or more, in order of time; a number above zero.
@@ -234,19 +240,26 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     }
     let beliefs = beliefs(pairs, rules);
     let over_now = over_strength(&beliefs, 0.0, room);
-    // Above the risk already, a step must at least not make it much likelier; it is then advised as such.
-    let is_over = rules.risk < over_now;
-    let allowed = if is_over { (over_now + rules.risk).min(1.0) } else { rules.risk };
-    let wanted = wanted_direction(pairs, rules);
+    let shown = direction_shown(pairs, rules);
     let raising: f64 = beliefs.iter().filter(|belief| 0.0 < belief.pull).map(|belief| belief.chance).sum();
-    let is_known = SIGN_KNOWN <= raising.max(1.0 - raising);
+    // The change that would help, were the pull of its likelier sign.
+    let likely = -now.difference() * (raising - 0.5);
+    let is_at_odds = shown.is_some_and(|shown| shown * likely < 0.0);
+    let is_known = !is_at_odds && SIGN_KNOWN <= raising.max(1.0 - raising);
+    // Above the risk already, a step must not make it likelier, nor a trial much likelier.
+    let is_over = rules.risk < over_now;
+    let allowed = match (is_over, is_known) {
+        (false, _) => rules.risk,
+        (true, true) => over_now,
+        (true, false) => (over_now + rules.risk).min(1.0),
+    };
     let weigh = |change: f64| {
         let square = mean_square(&beliefs, change);
         // Of two trials alike to either side, the one that is likelier to help.
         if is_known { (square, 0.0) } else { (to_be_seen(&beliefs, change, now), square) }
     };
     let chosen = candidates(now.trim, rules)
-        .filter(|change| wanted.is_none_or(|wanted| 0.0 < change * wanted))
+        .filter(|change| shown.is_none_or(|shown| 0.0 < change * shown))
         .filter(|change| over_strength(&beliefs, *change, room) <= allowed)
         .map(|change| (change, weigh(change)))
         .min_by(|(_, a), (_, b)| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
@@ -256,34 +269,33 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     }
     let difference: f64 =
         beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.pull * change)).sum();
-    let over = over_strength(&beliefs, change, room);
     let step = Step {
         next: now.trim * (1.0 + change),
         difference,
         difference_interval: 1.96 * (mean_square(&beliefs, change) - difference * difference).max(0.0).sqrt(),
-        over_strength: over,
+        over_strength: over_strength(&beliefs, change, room),
         wait_minutes: rules.wait_minutes(),
         purpose: if is_known { Purpose::Approach } else { Purpose::Trial },
     };
-    Ok(if over <= rules.risk { Advice::Step(step) } else { Advice::StepWhileOver(step) })
+    let is_within = step.over_strength <= rules.risk;
+    Ok(if is_within { Advice::Step(step) } else { Advice::StepWhileOver { step, over_now } })
 }
 
-/// Which way the last two numbers that came through say to go, by the sign of a change; none where they say nothing. No
-/// advice goes against what was just seen, whatever all pairs together make likely: a person would not follow it.
-fn wanted_direction(pairs: &[Pair], rules: &Rules) -> Option<f64> {
-    let settled: Vec<&Pair> = (1..=pairs.len())
+/// Which way the last two numbers that came through say to go, by the sign of a change: from the last look at the one
+/// before to the last look at this. None where they say nothing.
+///
+/// All pairs weighed together may make the other direction likely, and while the sign is not known the risk alone may
+/// leave only steps to the other side. A person who has just seen it get better would not follow either, and rightly.
+fn direction_shown(pairs: &[Pair], rules: &Rules) -> Option<f64> {
+    let mut settled = (1..=pairs.len())
+        .rev()
         .filter(|end| still_to_wait(&pairs[..*end], rules).is_none())
-        .map(|end| &pairs[end - 1])
-        .collect();
-    let now = *settled.last()?;
-    let mean = |some: &[&Pair]| some.iter().map(|pair| pair.difference()).sum::<f64>() / some.len() as f64;
-    let began = settled.iter().rposition(|pair| differs(pair.trim, now.trim))?;
-    let (before, after) = settled.split_at(began + 1);
-    let last = before.last()?.trim;
-    let first = before.iter().rposition(|pair| differs(pair.trim, last)).map_or(0, |place| place + 1);
-    let pull = (mean(after) - mean(&before[first..])) / (now.trim - last);
-    let wanted = -now.difference() * pull;
-    (wanted.abs() > 0.0).then(|| wanted.signum())
+        .map(|end| &pairs[end - 1]);
+    let now = settled.next()?;
+    let before = settled.find(|pair| differs(pair.trim, now.trim))?;
+    let pull = (now.difference() - before.difference()) / (now.trim - before.trim);
+    let shown = -now.difference() * pull;
+    (0.0 < shown.abs()).then(|| shown.signum())
 }
 
 fn checked(pairs: &[Pair]) -> Result<(), Error> {

@@ -542,8 +542,8 @@ pub struct Trim {
     /// Chance of over-strength that a step may bring, per cent.
     #[arg(long, default_value_t = 5.0)]
     pub risk_pct: f64,
-    /// Smallest step the controller takes.
-    #[arg(long, default_value_t = 1.0)]
+    /// Smallest step the controller takes, in units of the number.
+    #[arg(long, default_value_t = 0.001)]
     pub resolution: f64,
     /// Minutes in which a change comes through by 63 %, as seen on the build-up.
     #[arg(long, default_value_t = 10.0)]

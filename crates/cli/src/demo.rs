@@ -563,9 +563,9 @@ fn at_the_bench(season: &mut Season) {
     season.add(day(80.15), "Lou", check("refractometer", "water", 0.0, 0.1, 19.0));
     let known = "it pulls the other way, known from last winter";
     let looks = [
-        (0.0, 512.0, 22.61, None),
-        (42.0, 503.0, 22.94, Some((512.0, 515.0, Some(known.to_string())))),
-        (85.0, 494.0, 23.26, Some((503.0, 494.0, None))),
+        (0.0, 1.04, 22.61, None),
+        (42.0, 1.02, 22.94, Some((1.04, 1.045, Some(known.to_string())))),
+        (85.0, 1.0, 23.26, Some((1.02, 1.0, None))),
     ];
     for (minutes, number, bench, set) in looks {
         let at = day(80.05) + minutes / 60.0;

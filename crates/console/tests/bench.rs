@@ -26,11 +26,16 @@ fn tap(id: &str, instrument: &str, reading: &str, temp_f: &str) -> String {
     sample(id, instrument, reading, temp_f).replace("tank=1", "tank=tap")
 }
 
-fn look(id: &str, number: &str, panel: &str, bench: &str, reading: &str) -> String {
-    format!(
-        "entry_id={id}&author=Pat&trim_number={number}&panel_pct={panel}&bench_pct={bench}&uncertainty_pct=0.28&\
-         reading={reading}"
-    )
+fn look(id: &str, number: &str, panel: &str, reading: &str) -> String {
+    format!("entry_id={id}&author=Pat&trim_number={number}&panel_pct={panel}&reading={reading}")
+}
+
+/// Logs a hydrometer's reading at 60 °F of a sample from the plant's tap: its id.
+async fn tapped(test: &TestApp, reading: &str) -> String {
+    let entry = id();
+    let answer = test.post("/bench", &tap(&entry, "hydrometer", reading, "60")).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    entry
 }
 
 /// The value of a field of a page's form.
@@ -53,16 +58,17 @@ async fn from_out_of_spec_to_the_record() {
     assert!(after.contains(&format!("/bench/trim?reading={reading}")), "{after}");
 
     let offered = test.get(&format!("/bench/trim?reading={reading}")).await.body;
-    let bench = field(&offered, "bench_pct");
-    assert!((bench.parse::<f64>().unwrap() - 22.44).abs() < 0.1, "{bench}");
+    let named = offered.split("id=\"sample\">").nth(1).unwrap().split('<').next().unwrap();
+    assert!(named.contains("22.4") && named.contains("±") && named.contains("Hydrometer 60/60"), "{named}");
     let first = id();
-    let answer = test.post("/bench/trim", &look(&first, "500", "23.3", &bench, &reading)).await;
+    let answer = test.post("/bench/trim", &look(&first, "1", "23.3", &reading)).await;
     assert_eq!(answer.location.as_deref(), Some("/bench/trim?saved=4"), "{}", answer.body);
     let advised = test.get("/bench/trim").await.body;
     let next = field(&advised, "to_number");
     let value: f64 = next.parse().unwrap();
-    assert!(advised.contains(&format!("Set slope to {next}.")), "{advised}");
-    assert!((value - 500.0).abs() > 0.5 && (490.0..=510.0).contains(&value), "never more than 2 %: {value}");
+    assert!(advised.contains(&format!("Set trim to {next}.")), "{advised}");
+    assert!(0.004 < (value - 1.0).abs() && (0.97..=1.03).contains(&value), "never more than 3 %: {value}");
+    assert!(advised.contains("has its look already"), "a sample is held against one look: {advised}");
 
     let set = id();
     let form = format!("entry_id={set}&author=Pat&to_number={next}&reason=");
@@ -70,11 +76,16 @@ async fn from_out_of_spec_to_the_record() {
         let answer = test.post("/bench/trim/set", &form).await;
         assert_eq!(answer.location.as_deref(), Some("/bench/trim?saved=5"), "{}", answer.body);
     }
-    let waiting = test.after_minutes(10).get("/bench/trim").await.body;
-    assert!(waiting.contains("Wait until 13:30, then sample again."), "{waiting}");
     let early = test.after_minutes(10);
-    let second = look(&id(), &next, "23.3", "23.25", "");
-    let answer = early.post("/bench/trim", &second).await;
+    let waiting = early.get("/bench/trim").await.body;
+    assert!(waiting.contains("Wait until 13:30, then sample again."), "{waiting}");
+    assert!(
+        waiting.contains("from before the number was set") && !waiting.contains("trim-look"),
+        "{waiting}"
+    );
+    let soon = id();
+    early.post("/bench", &tap(&soon, "hydrometer", "1.1752", "60")).await.location.unwrap();
+    let answer = early.post("/bench/trim", &look(&id(), &next, "23.25", &soon)).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "too early");
     assert!(answer.body.contains("13:30") && answer.body.contains("value=\"23.25\""), "nothing is lost");
 
@@ -82,8 +93,8 @@ async fn from_out_of_spec_to_the_record() {
     assert!(later.get("/bench/trim").await.body.contains("Take the second sample now."));
     let again = id();
     later.post("/bench", &tap(&again, "hydrometer", "1.1778", "60")).await.location.unwrap();
-    let bench = field(&later.get("/bench/trim").await.body, "bench_pct");
-    let answer = later.post("/bench/trim", &look(&id(), &next, "23.3", &bench, &again)).await;
+    assert_eq!(field(&later.get("/bench/trim").await.body, "reading"), again);
+    let answer = later.post("/bench/trim", &look(&id(), &next, "23.3", &again)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
     let agreed = later.get("/bench/trim").await.body;
     assert!(agreed.contains("Panel and bench agree") && agreed.contains("/bench/record"), "{agreed}");
@@ -91,7 +102,7 @@ async fn from_out_of_spec_to_the_record() {
     let record = later.get("/bench/record").await.body;
     for part in [
         "Calibration record, ",
-        "slope 500",
+        "trim 1.000",
         "Hydrometer 60/60",
         "Checked by",
         "last hash",
@@ -100,15 +111,15 @@ async fn from_out_of_spec_to_the_record() {
     ] {
         assert!(record.to_lowercase().contains(&part.to_lowercase()), "{part}: {record}");
     }
-    assert!(record.contains(&format!("slope {next}, panel less bench 0.")), "{record}");
+    assert!(record.contains(&format!("trim {next}, panel less bench 0.")), "{record}");
     let kept = test.ledger.events_after(3).unwrap();
     let kinds: Vec<&str> = kept.iter().map(|one| one.event.body.kind()).collect();
-    assert_eq!(kinds, ["panel_check", "trim_set", "reading", "panel_check"]);
+    assert_eq!(kinds, ["panel_check", "trim_set", "reading", "reading", "panel_check"]);
     let Body::PanelCheck(look) = &kept[0].event.body else { panic!("{kept:?}") };
     assert_eq!(look.reading.as_deref(), Some(reading.as_str()));
     assert_eq!(look.instrument.as_deref(), Some("hydrometer"));
     let Body::TrimSet(set) = &kept[1].event.body else { panic!("{kept:?}") };
-    assert!((set.from_number - 500.0).abs() < 1e-9 && set.advised_number == Some(value));
+    assert!((set.from_number - 1.0).abs() < 1e-9 && set.advised_number == Some(value));
 }
 
 /// What the trim page does not take without a reason, a confirmation or a name.
@@ -116,31 +127,81 @@ async fn from_out_of_spec_to_the_record() {
 async fn a_trim_is_not_set_without_ado() {
     let test = TestApp::new();
     let set = |to: &str, reason: &str| format!("entry_id={}&author=Pat&to_number={to}&reason={reason}", id());
-    let nothing = test.post("/bench/trim/set", &set("505", "")).await;
+    let nothing = test.post("/bench/trim/set", &set("1.005", "")).await;
     assert!(nothing.status == StatusCode::UNPROCESSABLE_ENTITY && nothing.body.contains("Log a look"));
-    test.post("/bench/trim", &look(&id(), "500", "23.3", "22.5", "")).await;
-    let unreasoned = test.post("/bench/trim/set", &set("501", "")).await;
+    let reading = tapped(&test, "1.1712").await;
+    test.post("/bench/trim", &look(&id(), "1", "23.3", &reading)).await;
+    let unreasoned = test.post("/bench/trim/set", &set("0.96", "")).await;
     assert!(unreasoned.body.contains("say why") && unreasoned.status == StatusCode::UNPROCESSABLE_ENTITY);
-    let far = test.post("/bench/trim/set", &set("540", "told+so")).await;
+    let far = test.post("/bench/trim/set", &set("1.08", "told+so")).await;
     assert!(
-        far.body.contains("largest step is 2.0 %") && far.body.contains("name=\"confirm\""),
+        far.body.contains("largest step is 3.0 %") && far.body.contains("name=\"confirm\""),
         "{}",
         far.body
     );
     for bad in [
-        look(&id(), "0", "23.3", "22.5", ""),
-        look(&id(), "500", "0.233", "22.5", ""),
-        look(&id(), "500", "23.3", "55", ""),
-        look(&id(), "500", "", "22.5", ""),
-        look(&id(), "500", "23.3", "22.5", "") + "&at=25:70",
-        look(&id(), "500", "23.3", "22.5", "").replace("author=Pat", "author="),
+        look(&id(), "0", "23.3", &reading),
+        look(&id(), "1", "0.233", &reading),
+        look(&id(), "1", "55", &reading),
+        look(&id(), "1", "", &reading),
+        look(&id(), "1", "23.3", &reading) + "&at=25:70",
+        look(&id(), "1", "23.3", &reading) + "&at=9:00",
+        look(&id(), "1", "23.3", &reading).replace("author=Pat", "author="),
     ] {
         let answer = test.post("/bench/trim", &bad).await;
         assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{bad}: {}", answer.body);
     }
-    assert_eq!(test.ledger.head().unwrap().seq, 3, "one look was logged and no setting");
-    let confirmed = test.post("/bench/trim/set", &(set("540", "told+so") + &tick_of(&far.body))).await;
+    assert_eq!(test.ledger.head().unwrap().seq, 4, "one look was logged and no setting");
+    let confirmed = test.post("/bench/trim/set", &(set("1.08", "told+so") + &tick_of(&far.body))).await;
     assert_eq!(confirmed.status, StatusCode::SEE_OTHER);
+}
+
+/// The panel is held against a sample from the plant's tap, by all its instruments; else the page says why not.
+#[tokio::test]
+async fn the_panel_is_held_against_the_tap_alone() {
+    let test = TestApp::new();
+    let bare = test.get("/bench/trim").await.body;
+    assert!(bare.contains("none is logged") && !bare.contains("trim-look"), "{bare}");
+    let of_tank = id();
+    test.post("/bench", &sample(&of_tank, "hydrometer", "1.1712", "60")).await;
+    let why = test.get(&format!("/bench/trim?reading={of_tank}")).await.body;
+    assert!(why.contains("is of tank 1") && !why.contains("trim-look"), "{why}");
+    for (reading, why) in
+        [(of_tank.as_str(), "is of tank 1"), ("", "none is logged"), (&id(), "none is logged")]
+    {
+        let answer = test.post("/bench/trim", &look(&id(), "1", "23.3", reading)).await;
+        assert!(answer.status == StatusCode::UNPROCESSABLE_ENTITY && answer.body.contains(why), "{why}");
+    }
+    let first = tapped(&test, "1.1712").await;
+    let second = tap(&id(), "refractometer", "25.3", "") + &format!("&sample={first}");
+    assert_eq!(test.post("/bench", &second).await.status, StatusCode::SEE_OTHER);
+    let both = test.get("/bench/trim").await.body;
+    let named = both.split("id=\"sample\">").nth(1).unwrap().split('<').next().unwrap();
+    assert!(named.contains("Hydrometer") && named.contains("Refractometer"), "{named}");
+    assert_eq!(
+        test.post("/bench/trim", &look(&id(), "1", "23.3", &first)).await.status,
+        StatusCode::SEE_OTHER
+    );
+    let kept = test.ledger.events_after(test.ledger.head().unwrap().seq - 1).unwrap();
+    let Body::PanelCheck(kept) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!(kept.instrument.is_none() && kept.reading.as_deref() == Some(first.as_str()), "{kept:?}");
+    let told = named.split("±").nth(1).unwrap().split(',').next().unwrap().trim().parse::<f64>().unwrap();
+    assert!(
+        (kept.uncertainty_pct - told).abs() < 0.006 && (22.3..22.7).contains(&kept.bench_pct),
+        "{kept:?}"
+    );
+    assert!(kept.uncertainty_pct < 0.27, "two are better than either: {kept:?}");
+    assert!(test.get("/bench/record").await.body.contains("Refractometer, °Brix"));
+
+    let apart = test.after_minutes(20);
+    let third = id();
+    apart.post("/bench", &tap(&third, "hydrometer", "1.1720", "60")).await.location.unwrap();
+    let other = tap(&id(), "refractometer", "27.9", "") + &format!("&sample={third}");
+    assert_eq!(apart.post("/bench", &other).await.status, StatusCode::SEE_OTHER);
+    let page = apart.get("/bench/trim").await.body;
+    assert!(page.contains("instruments do not agree") && !page.contains("trim-look"), "{page}");
+    let old = test.after_minutes(145).get("/bench/trim").await.body;
+    assert!(old.contains("more than two hours ago") && !old.contains("trim-look"), "{old}");
 }
 
 /// Two instruments in one sample stand together; a third that does not belong is found.

@@ -32,7 +32,7 @@ const KEPT_EVERY: f64 = 60.0;
 /// Longest step between two countings of what has left the plant, s.
 const STEP: f64 = 30.0;
 /// The number on the controller that trims its panel, at the start.
-pub const FIRST_TRIM: f64 = 500.0;
+pub const FIRST_TRIM: f64 = 1.0;
 
 /// What is to be played.
 #[derive(Debug, Clone, Deserialize)]

@@ -143,15 +143,15 @@ fn the_trim_moves_the_panel_and_nothing_else() {
     session.advance_to(5400.0).expect("goes on");
     let panel = session.plant().layout().control.panel;
     let before = (session.plant().expects()[panel], session.plant().holds(0).strength);
-    session.act(Act::Trim { number: 510.0 }).expect("is set");
+    session.act(Act::Trim { number: 1.02 }).expect("is set");
     let after = (session.plant().expects()[panel], session.plant().holds(0).strength);
     assert!((after.0 / before.0 - 1.02).abs() < 1e-9 && (after.1 - before.1).abs() < 1e-12);
     // Set back, and set again: one number, not a chain of them.
-    session.act(Act::Trim { number: 490.0 }).expect("is set");
+    session.act(Act::Trim { number: 0.98 }).expect("is set");
     assert!((session.plant().expects()[panel] / before.0 - 0.98).abs() < 1e-9);
-    session.act(Act::Trim { number: 500.0 }).expect("is set");
+    session.act(Act::Trim { number: 1.0 }).expect("is set");
     assert!((session.plant().expects()[panel] - before.0).abs() < 1e-9);
-    assert!(session.act(Act::Trim { number: 50.0 }).is_err());
+    assert!(session.act(Act::Trim { number: 0.1 }).is_err());
     // The sample shows that the refractometer is off, as the bench will.
     let drawn = session.sample(0).expect("a sample");
     assert!((drawn.not_zeroed - 0.6).abs() < 1e-12 && (0.2..0.26).contains(&drawn.strength));

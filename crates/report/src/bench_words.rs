@@ -1,7 +1,7 @@
 //! What the bench says: due checks, an instrument's word, trims, and why a band is where it is.
 
 use bench::drift::Word;
-use bench::trim::{Advice, Purpose};
+use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
 use yard::event::{InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
@@ -115,24 +115,15 @@ impl Teller<'_> {
                 self.words.fill("trim.wait", &[("minutes", &number(minutes.ceil(), 0))]),
                 self.words.say("trim.wait-why").to_string(),
             ),
-            Advice::Step(step) | Advice::StepWhileOver(step) => {
-                let key = match (advice, step.purpose) {
-                    (Advice::StepWhileOver(_), _) => "trim.while-over-why",
-                    (_, Purpose::Trial) => "trim.trial-why",
-                    (_, Purpose::Approach) => "trim.approach-why",
+            Advice::Step(step) => {
+                let key = match step.purpose {
+                    Purpose::Trial => "trim.trial-why",
+                    Purpose::Approach => "trim.approach-why",
                 };
-                let next = self.trim_number(step.next);
-                let values = [
-                    ("difference", pct(step.difference)),
-                    ("interval", pct(step.difference_interval)),
-                    ("over", number(100.0 * step.over_strength, 0)),
-                    ("minutes", number(step.wait_minutes.ceil(), 0)),
-                ];
-                let why = self.words.fill_with(key, &values);
-                TrimWords {
-                    next: Some(step.next),
-                    ..plain(self.words.fill("trim.set", &[("name", name), ("next", &next)]), why)
-                }
+                self.trim_step(&step, key, None)
+            }
+            Advice::StepWhileOver { step, over_now } => {
+                self.trim_step(&step, "trim.while-over-why", Some(over_now))
             }
             Advice::Unsure { within, needed, by_bench } => {
                 let key = if by_bench { "trim.unsure-bench" } else { "trim.unsure-panel" };
@@ -145,6 +136,24 @@ impl Teller<'_> {
                 self.words.fill("trim.hold", &[("name", name)]),
                 self.words.fill("trim.hold-why", &[("over", &number(100.0 * over_strength, 0))]),
             ),
+        }
+    }
+
+    fn trim_step(&self, step: &Step, why: &str, over_now: Option<f64>) -> TrimWords {
+        let share = |chance: f64| number(100.0 * chance, 0);
+        let mut values = vec![
+            ("difference", number(step.difference, 2)),
+            ("interval", number(step.difference_interval, 2)),
+            ("over", share(step.over_strength)),
+            ("minutes", number(step.wait_minutes.ceil(), 0)),
+        ];
+        values.extend(over_now.map(|now| ("now", share(now))));
+        let (name, next) = (self.yard.trim.name.as_str(), self.trim_number(step.next));
+        TrimWords {
+            headline: self.words.fill("trim.set", &[("name", name), ("next", &next)]),
+            why: self.words.fill_with(why, &values),
+            next: Some(step.next),
+            is_agreed: false,
         }
     }
 

@@ -17,6 +17,7 @@ mod state;
 use std::collections::BTreeMap;
 
 use bench::Conformity;
+use bench::consensus::{Said, consensus};
 use chemistry::MassFraction;
 use chemistry::quantity::{
     Estimate, Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_cubic_metres, in_kilograms,
@@ -72,12 +73,16 @@ pub struct TankEstimate {
 /// What all instruments that were read in one sample say together.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SampleVerdict {
+    /// The sample, by the id of its first reading.
+    pub sample: EventId,
     /// When the last of them was read.
     pub at: Timestamp,
     /// Strength with half of its 95 % interval (k = 1.96).
     pub strength: Estimate<MassFraction>,
     /// How many readings.
     pub readings: usize,
+    /// Whether they agree as well as their intervals say; the strength's interval is wider where they do not.
+    pub agree: bool,
 }
 
 /// What people act on: the estimate, and while evidence waits for a second look, the worse of the two.
@@ -580,7 +585,7 @@ impl Estimates {
         let Some(seen) = together(&read) else { return };
         *one = before.clone();
         one.corrected_at = None;
-        one.verdict = verdict(&seen, at, read.len());
+        one.verdict = verdict(sample, at, &read);
         one.see(yard, product, &Seen::Strength(seen), at);
         one.sample = Some(Box::new(Sample { id: sample, before, read }));
     }
@@ -610,35 +615,45 @@ fn strength_of(reading: &Reading) -> Option<(f64, f64)> {
     Some((strength, stated.hypot(if is_layer { LAYERS_PCT } else { 0.0 }) / 100.0))
 }
 
-/// With what all readings share put back in.
-fn verdict(seen: &SeenStrength, at: Timestamp, readings: usize) -> Option<SampleVerdict> {
+/// What all instruments that were read in a sample say together: strengths and standard deviations, as fractions.
+fn verdict(sample: EventId, at: Timestamp, read: &[(f64, f64)]) -> Option<SampleVerdict> {
+    let seen = together(read)?;
+    // With what all readings share put back in.
     let within = K95 * seen.deviation.hypot(READINGS_ALIKE_PCT / 100.0);
     let uncertainty = MassFraction::from_fraction(within.min(1.0)).ok()?;
-    Some(SampleVerdict { at, strength: Estimate { value: seen.strength, uncertainty }, readings })
+    let strength = Estimate { value: seen.strength, uncertainty };
+    let agree = consensus(&said(read)).map_or(true, |found| found.is_consistent && found.outlier.is_none());
+    Some(SampleVerdict { sample, at, strength, readings: read.len(), agree })
 }
 
-/// What several instruments say of one sample: their mean by weight, and the part of its deviation that a sample taken
-/// anew would not share.
+/// What several instruments say of one sample, without the one that does not belong, and the part of its deviation that
+/// a sample taken anew would not share.
 ///
 /// # Equation
-/// w = Σ(wᵢ/uᵢ²)/Σ(1/uᵢ²), u² = 1/Σ(1/uᵢ²), times χ²/(n − 1) where that is above one.
+/// Of one reading its own; of several [`bench::consensus`], as the bench's page says it.
 ///
 /// # Range
-/// One reading or more, each with an uncertainty above zero.
+/// One reading or more.
 ///
 /// # Error
 /// What all readings of a yard share is left to the state, at least a fiftieth per cent stays.
 ///
 /// # Source
-/// Birge, Phys. Rev. 40 (1932) 207 (pages from memory), for the widening.
+/// As of [`bench::consensus`].
 fn together(read: &[(f64, f64)]) -> Option<SeenStrength> {
-    let weights: f64 = read.iter().map(|(_, u)| u.max(1e-6).powi(-2)).sum();
-    let mean = read.iter().map(|(w, u)| w * u.max(1e-6).powi(-2)).sum::<f64>() / weights;
-    let scatter: f64 = read.iter().map(|(w, u)| ((w - mean) / u.max(1e-6)).powi(2)).sum();
-    let widened = (scatter / (read.len().max(2) - 1) as f64).max(1.0);
-    let shared = READINGS_ALIKE_PCT / 100.0;
-    let alone = (widened / weights - shared * shared).max(4e-8);
-    Some(SeenStrength { strength: MassFraction::from_fraction(mean).ok()?, deviation: alone.sqrt() })
+    let said = said(read);
+    let (mean, u) = match said.as_slice() {
+        [one] => (one.strength, one.uncertainty),
+        several => consensus(several).map(|found| (found.strength, found.uncertainty)).ok()?,
+    };
+    let alone = ((u * u - READINGS_ALIKE_PCT * READINGS_ALIKE_PCT) / 1e4).max(4e-8);
+    Some(SeenStrength { strength: MassFraction::from_percent(mean).ok()?, deviation: alone.sqrt() })
+}
+
+fn said(read: &[(f64, f64)]) -> Vec<Said> {
+    let one =
+        |(strength, u): &(f64, f64)| Said { strength: 100.0 * strength, uncertainty: 100.0 * u.max(1e-6) };
+    read.iter().map(one).collect()
 }
 
 fn percent(value: Option<f64>) -> Option<MassFraction> {
@@ -650,13 +665,15 @@ impl crate::stock::Books {
     /// was logged that can be trusted.
     pub fn tap_verdict(&self) -> Option<SampleVerdict> {
         let sound = self.tap.iter().filter(|one| one.reading.doubt.is_none());
-        let newest = sound.clone().max_by_key(|one| one.at)?;
-        let sample = |one: &crate::stock::LoggedReading| {
-            one.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(one.event)
-        };
-        let of_it = sound.filter(|one| sample(one) == sample(newest));
+        self.tap_sample(sound.max_by_key(|one| one.at)?.sample())
+    }
+
+    /// The same of one sample from the plant's tap, while its readings are at hand.
+    pub fn tap_sample(&self, sample: EventId) -> Option<SampleVerdict> {
+        let of_it = self.tap.iter().filter(|one| one.reading.doubt.is_none() && one.sample() == sample);
+        let at = of_it.clone().map(|one| one.at).max()?;
         let read: Vec<(f64, f64)> = of_it.filter_map(|one| strength_of(&one.reading)).collect();
-        verdict(&together(&read)?, newest.at, read.len())
+        verdict(sample, at, &read)
     }
 
     /// What a tank is thought to hold.

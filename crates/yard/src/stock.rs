@@ -197,6 +197,13 @@ pub struct LoggedReading {
     pub reading: crate::event::Reading,
 }
 
+impl LoggedReading {
+    /// The sample it was read in, by the id of its first reading.
+    pub fn sample(&self) -> EventId {
+        self.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(self.event)
+    }
+}
+
 /// A jar test, as evidence.
 #[derive(Debug, Clone)]
 pub struct JarTestEvidence {

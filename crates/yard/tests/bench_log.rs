@@ -86,21 +86,21 @@ fn reading(instrument: &str, percent: f64, sample: Option<u64>) -> Body {
 fn trimming_goes_its_way() {
     let (yard, empty) = (yard(), fold(&[]));
     assert!(matches!(empty.bench.trim_state(&yard, at(0.0)), TrimState::NeverLooked));
-    let mut so_far = vec![(0.0, look(500.0, 22.5))];
+    let mut so_far = vec![(0.0, look(1.0, 22.5))];
     let TrimState::Looked { advice: Ok(Advice::Step(step)), .. } =
         fold(&so_far).bench.trim_state(&yard, at(1.0))
     else {
         panic!("a step");
     };
-    assert!((490.0..=510.0).contains(&step.next));
-    so_far.push((20.0, set(500.0, 491.0)));
+    assert!((0.97..=1.03).contains(&step.next));
+    so_far.push((20.0, set(1.0, 0.98)));
     let waiting = fold(&so_far);
     let TrimState::Waiting { until, .. } = waiting.bench.trim_state(&yard, at(49.9)) else {
         panic!("a wait")
     };
     assert_eq!(until, at(50.0), "from the setting, not from the look");
     assert!(matches!(waiting.bench.trim_state(&yard, at(50.0)), TrimState::SampleAgain { .. }));
-    so_far.push((51.0, look(491.0, 23.2)));
+    so_far.push((51.0, look(0.98, 23.2)));
     let done = fold(&so_far);
     assert!(matches!(
         done.bench.trim_state(&yard, at(52.0)),
@@ -109,12 +109,12 @@ fn trimming_goes_its_way() {
     let episodes = done.bench.episodes(&yard);
     assert!(episodes.len() == 1 && episodes[0].entries.len() == 3 && episodes[0].agreed.is_some());
     // A further difference opens another; a new season forgets the looks of the last.
-    so_far.push((500.0, look(491.0, 22.4)));
+    so_far.push((500.0, look(0.98, 22.4)));
     let open = fold(&so_far);
     let episodes = open.bench.episodes(&yard);
     assert!(episodes.len() == 2 && episodes[1].agreed.is_none() && episodes[1].entries.len() == 1);
     so_far.push((600.0, Body::SeasonStart(SeasonStart { season: "next".into() })));
-    so_far.push((700.0, look(491.0, 22.4)));
+    so_far.push((700.0, look(0.98, 22.4)));
     let TrimState::Looked { advice: Ok(Advice::Step(step)), .. } =
         fold(&so_far).bench.trim_state(&yard, at(700.0))
     else {
@@ -129,7 +129,7 @@ fn trimming_goes_its_way() {
 fn a_look_from_before_new_salt_no_longer_counts() {
     let yard = yard();
     let salt = Body::SaltDelivery(SaltDelivery { mass_kg: 20_000.0, ..SaltDelivery::default() });
-    let mut so_far = vec![(0.0, look(500.0, 23.2)), (10.0, salt)];
+    let mut so_far = vec![(0.0, look(1.0, 23.2)), (10.0, salt)];
     let TrimState::Outdated { at: looked, due } = fold(&so_far).bench.trim_state(&yard, at(11.0)) else {
         panic!("outdated");
     };
@@ -137,7 +137,7 @@ fn a_look_from_before_new_salt_no_longer_counts() {
     let seen = Body::CheckSeen(CheckSeen { check: due.key, done: "held side by side".into() });
     let signed_off: Vec<_> = so_far.iter().cloned().chain([(12.0, seen)]).collect();
     assert!(matches!(fold(&signed_off).bench.trim_state(&yard, at(13.0)), TrimState::Looked { .. }));
-    so_far.push((20.0, look(500.0, 23.2)));
+    so_far.push((20.0, look(1.0, 23.2)));
     assert!(matches!(fold(&so_far).bench.trim_state(&yard, at(21.0)), TrimState::Looked { .. }));
 }
 

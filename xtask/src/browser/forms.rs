@@ -17,10 +17,9 @@ use crate::scratch::Scratch;
 use crate::served::Served;
 
 /// Pages with forms whose entries are kept, each asked so that all its forms show.
-const PAGES: [&str; 21] = [
+const PAGES: [&str; 20] = [
     "/tanks",
     "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
-    "/bench/trim",
     "/bench/instruments",
     "/bench/lab?method=drying&tank=1&sample_g=50&residue_g=11.65",
     "/put-right?tank=1&strength_pct=25&with=water",
@@ -42,7 +41,8 @@ const PAGES: [&str; 21] = [
 ];
 
 /// Forms an entry is made with that do not stand on a fresh page: they come after an act that itself needs the machine.
-const COME_LATER: [(&str, &str); 5] = [
+const COME_LATER: [(&str, &str); 6] = [
+    ("trim-look", "after a sample from the plant's tap"),
     ("trim-set", "after a look that advises a step"),
     ("run-step", "while a run goes on"),
     ("run-end", "when a run is through"),
@@ -51,11 +51,8 @@ const COME_LATER: [(&str, &str); 5] = [
 ];
 
 /// What is typed into a field that must be filled and is not.
-const TYPED: [(&str, &str); 28] = [
+const TYPED: [(&str, &str); 25] = [
     ("depth_ft", "4.2"),
-    ("panel_pct", "23.2"),
-    ("bench_pct", "23.3"),
-    ("uncertainty_pct", "0.3"),
     ("done", "held side by side"),
     ("shown", "0.1"),
     ("what", "a new hose on the meter"),

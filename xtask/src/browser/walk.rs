@@ -187,7 +187,7 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
     if script == Script::Off {
         tab.turn_script_off()?;
     }
-    tab.go_to(&format!("{origin}/bench"))?;
+    tab.go_to(&format!("{origin}/bench?tank=tap"))?;
     let says = |tab: &mut Tab, what: &str, wanted: &str| -> Result<(), String> {
         let answer = tab.ask("document.querySelector('#answer')?.textContent ?? ''")?;
         let answer = answer.as_str().unwrap_or_default().replace('\u{a0}', " ");
@@ -212,7 +212,7 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
         says(tab, "panel against bench", wanted)
     };
     sample(&mut tab, "1.1690", "Too weak: 22.2 %")?;
-    look(&mut tab, Some("500"), "Set slope to")?;
+    look(&mut tab, Some("1"), "Set trim to")?;
     hand.fill(&mut tab, "[data-form=trim-set] [name=author]", AUTHOR)?;
     hand.push(&mut tab, "[data-form=trim-set] [type=submit]")?;
     says(&mut tab, "right after the setting", "Wait until")?;
@@ -224,13 +224,13 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
         std::thread::sleep(Duration::from_secs(1));
         tab.go_to(&format!("{origin}/bench/trim"))?;
     }
-    hand.push(&mut tab, "main .go[href$='/bench']")?;
+    hand.push(&mut tab, "main .go[href$='/bench?tank=tap']")?;
     sample(&mut tab, "1.1782", "In spec: 23.3 %")?;
     look(&mut tab, None, "Panel and bench agree")?;
     hand.push(&mut tab, "main a[href$='/bench/record']")?;
     says(&mut tab, "the record", "Panel and bench agree")?;
     let record = main_text(&mut tab)?;
-    for part in [AUTHOR, "Hydrometer 60/60", "slope 500", "Checked by"] {
+    for part in [AUTHOR, "Hydrometer 60/60", "trim 1.000", "Checked by"] {
         if !record.contains(part) {
             return Err(format!("the record does not hold \"{part}\""));
         }

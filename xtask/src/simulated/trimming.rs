@@ -126,7 +126,8 @@ impl Trims<'_> {
     }
 
     fn by_advice(&mut self) -> Result<bool, String> {
-        let rules = Rules { lag_minutes: self.plant.lag_minutes, ..Rules::neutral(TARGET, BAND.1) };
+        let rules =
+            Rules { resolution: 1.0, lag_minutes: self.plant.lag_minutes, ..Rules::neutral(TARGET, BAND.1) };
         let mut pairs = Vec::new();
         for _ in 0..MOST_LOOKS {
             let look = self.plant.look();
@@ -136,7 +137,7 @@ impl Trims<'_> {
                 Advice::Wait { minutes } => self.plant.run(minutes),
                 // Nothing to set: another sample may say more.
                 Advice::Hold { .. } | Advice::Unsure { .. } => self.plant.run(rules.wait_minutes()),
-                Advice::Step(step) | Advice::StepWhileOver(step) => {
+                Advice::Step(step) | Advice::StepWhileOver { step, .. } => {
                     self.plant.set(step.next);
                     self.plant.run(step.wait_minutes);
                     self.count()?;

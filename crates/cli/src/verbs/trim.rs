@@ -1,6 +1,6 @@
 //! `trim`: what to set a controller's number to next, from logged pairs. It advises; a person sets the number.
 
-use bench::trim::{Advice, Pair, Purpose, Rules, advise};
+use bench::trim::{Advice, Pair, Purpose, Rules, Step, advise};
 use jiff::Timestamp;
 use serde_json::{Value, json};
 use yard::entry::{did_you_mean, parse_number};
@@ -12,15 +12,19 @@ use crate::outcome::{Done, Failure, Outcome, print};
 /// Columns read, of which the last two may be absent.
 const READ: [&str; 6] = ["time", "trim", "panel", "bench", "panel_u_pct", "bench_u_pct"];
 /// Columns added.
-const ADDED: [&str; 7] = [
+const ADDED: [&str; 9] = [
     "advice",
     "next_trim",
     "wait_min",
     "expected_difference_pct",
     "expected_u_pct",
     "over_strength_pct",
+    "over_now_pct",
+    "still_over_pct",
     "error",
 ];
+/// Place of the last.
+const ERROR: usize = ADDED.len() - 1;
 /// A 95 % interval over its standard uncertainty, normal.
 const K95: f64 = 1.96;
 
@@ -96,8 +100,8 @@ impl Table {
             let added = match advice {
                 Ok(advice) => cells(advice),
                 Err(error) => {
-                    let mut cells: [String; 7] = Default::default();
-                    cells[6].clone_from(error);
+                    let mut cells: [String; ADDED.len()] = Default::default();
+                    cells[ERROR].clone_from(error);
                     cells
                 }
             };
@@ -146,38 +150,43 @@ fn key(advice: &Advice) -> &'static str {
         Advice::Wait { .. } => "wait",
         Advice::Step(step) if step.purpose == Purpose::Trial => "try",
         Advice::Step(_) => "set",
-        Advice::StepWhileOver(_) => "set_while_over",
+        Advice::StepWhileOver { .. } => "set_while_over",
         Advice::Unsure { .. } => "unsure",
         Advice::Hold { .. } => "hold",
     }
 }
 
-fn cells(advice: &Advice) -> [String; 7] {
-    let mut cells: [String; 7] = Default::default();
+fn cells(advice: &Advice) -> [String; ADDED.len()] {
+    let mut cells: [String; ADDED.len()] = Default::default();
+    let share = |chance: f64| format!("{:.2}", 100.0 * chance);
     cells[0] = key(advice).to_string();
+    if let Advice::Step(step) | Advice::StepWhileOver { step, .. } = advice {
+        cells[1] = format!("{:.6}", step.next).trim_end_matches('0').trim_end_matches('.').to_string();
+        cells[2] = format!("{:.1}", step.wait_minutes);
+        cells[3] = format!("{:.3}", step.difference);
+        cells[4] = format!("{:.3}", step.difference_interval);
+    }
     match advice {
         Advice::Agreed { difference, within } => {
             cells[3] = format!("{difference:.3}");
             cells[4] = format!("{within:.3}");
         }
         Advice::Wait { minutes } => cells[2] = format!("{minutes:.1}"),
-        Advice::Step(step) | Advice::StepWhileOver(step) => {
-            cells[1] = format!("{:.6}", step.next).trim_end_matches('0').trim_end_matches('.').to_string();
-            cells[2] = format!("{:.1}", step.wait_minutes);
-            cells[3] = format!("{:.3}", step.difference);
-            cells[4] = format!("{:.3}", step.difference_interval);
-            cells[5] = format!("{:.2}", 100.0 * step.over_strength);
+        Advice::Step(step) => cells[5] = share(step.over_strength),
+        Advice::StepWhileOver { step, over_now } => {
+            cells[6] = share(*over_now);
+            cells[7] = share(step.over_strength);
         }
         Advice::Unsure { within, needed, by_bench } => {
             cells[4] = format!("{within:.3}");
             let which = if *by_bench { "bench" } else { "panel" };
-            cells[6] = format!(
+            cells[ERROR] = format!(
                 "too unsure: panel and bench leave ± {within:.2} % open, {needed:.2} % is needed; a better {which} reading would settle it"
             );
         }
         Advice::Hold { over_strength } => {
-            cells[5] = format!("{:.2}", 100.0 * over_strength);
-            cells[6] =
+            cells[6] = share(*over_strength);
+            cells[ERROR] =
                 "no step within the rules helps: sample again, or lower the product's target for the trial"
                     .into();
         }
@@ -192,14 +201,17 @@ fn document(advice: &Advice) -> Value {
             json!({ "advice": key, "difference_pct": difference, "within_pct": within })
         }
         Advice::Wait { minutes } => json!({ "advice": key, "wait_min": minutes }),
-        Advice::Step(step) | Advice::StepWhileOver(step) => json!({
-            "advice": key,
-            "next_trim": step.next,
-            "wait_min": step.wait_minutes,
-            "expected_difference_pct": step.difference,
-            "expected_u_pct": step.difference_interval,
-            "over_strength_pct": 100.0 * step.over_strength,
-        }),
+        Advice::Step(step) => {
+            let mut found = step_document(key, step);
+            found["over_strength_pct"] = json!(100.0 * step.over_strength);
+            found
+        }
+        Advice::StepWhileOver { step, over_now } => {
+            let mut found = step_document(key, step);
+            found["over_now_pct"] = json!(100.0 * over_now);
+            found["still_over_pct"] = json!(100.0 * step.over_strength);
+            found
+        }
         Advice::Unsure { within, needed, by_bench } => json!({
             "advice": key,
             "within_pct": within,
@@ -207,7 +219,17 @@ fn document(advice: &Advice) -> Value {
             "better": if *by_bench { "bench" } else { "panel" },
         }),
         Advice::Hold { over_strength } => {
-            json!({ "advice": key, "over_strength_pct": 100.0 * over_strength })
+            json!({ "advice": key, "over_now_pct": 100.0 * over_strength })
         }
     }
+}
+
+fn step_document(key: &str, step: &Step) -> Value {
+    json!({
+        "advice": key,
+        "next_trim": step.next,
+        "wait_min": step.wait_minutes,
+        "expected_difference_pct": step.difference,
+        "expected_u_pct": step.difference_interval,
+    })
 }

@@ -354,7 +354,7 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
             .into_iter()
             .map(|mend| Choice { value: mend_name(mend), label: teller.mend(mend) })
             .collect(),
-        trim: number(session.trim(), 0),
+        trim: number(session.trim(), 3),
         url: app.url("/plant"),
         run_url: app.url("/run"),
     }

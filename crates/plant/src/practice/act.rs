@@ -289,7 +289,7 @@ impl Session {
         Err(Error::Layout {
             part: "act".into(),
             problem: format!("{act:?}"),
-            accepted: "a part of the plant; a share from 0 to 1; a number from 250 to 1000".into(),
+            accepted: "a part of the plant; a share from 0 to 1; a number from 0.5 to 2".into(),
         })
     }
 

@@ -386,9 +386,9 @@ pub(super) static TABLES: &[Table] = &[
         field("thermometer", Quantity(units::STEP), Def(2.0), "How far off the thermometer of a sample may be, either way.", "common practice, no source", &["2"]).within(0.05, 20.0),
     ] },
     Table { name: "trim", many: false, required: false, meaning: "The one adjustable number of the plant's controller, and its panel.", fields: &[
-        field("name", Text, Word("trim"), "What the number is called on the controller.", "neutral", &["\"slope\""]),
-        field("largest_step", Share, Def(0.02), "Largest step that is ever advised, as a share of the number.", "neutral, from no machine", &["0.02"]).within(0.0005, 0.1),
-        field("smallest_step", Number, Def(1.0), "Smallest step the controller takes, in units of the number.", "whole units", &["1"]).within(1e-6, 1000.0),
+        field("name", Text, Word("trim"), "What the number is called on the controller.", "neutral", &["\"trim\""]),
+        field("largest_step", Share, Def(0.02), "Largest step that is ever advised, as a share of the number.", "neutral, from no machine", &["0.03"]).within(0.0005, 0.1),
+        field("smallest_step", Number, Def(0.001), "Smallest step the controller takes, in units of the number.", "for a number about 1", &["0.005"]).within(1e-6, 1000.0),
         field("lag", Quantity(units::SHORT_TIME), Def(10.0), "From setting the number until the strength at the sample tap has moved by two thirds, as you observed it. The wait is three times this.", "neutral; observe your own", &["10"]).within(0.0, 240.0),
         field("panel_uncertainty_pct", Number, Def(0.1), "Standard uncertainty of the strength on the panel from one look to the next, per cent by mass.", PROPOSAL, &["0.1"]).within(0.001, 5.0),
     ] },

@@ -7,6 +7,7 @@ use report::bench_words::reading_decimals;
 use report::display::number;
 use serde::Deserialize;
 use yard::bench_log::{Episode, TrimAct, TrimEntry, rules};
+use yard::event::{EventId, PanelCheck};
 use yard::site::Instrument;
 use yard::stock::Books;
 
@@ -122,7 +123,7 @@ fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> 
         facts.push(fact("record.when", if from == to { to } else { format!("{from}, {to}") }));
     }
     if let (Some(before), Some(after)) = (looks().next(), looks().next_back()) {
-        let values = |look: &yard::event::PanelCheck| {
+        let values = |look: &PanelCheck| {
             words.fill(
                 "record.state",
                 &[
@@ -135,10 +136,10 @@ fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> 
         facts.push(fact("record.before", values(before)));
         facts.push(fact("record.after", values(after)));
     }
-    let mut used: Vec<&str> = looks().filter_map(|look| look.instrument.as_deref()).collect();
+    let mut used: Vec<String> = looks().flat_map(|look| read_with(books, look)).collect();
     used.sort_unstable();
     used.dedup();
-    let used: Vec<&Instrument> = used.into_iter().filter_map(|id| yard.instrument(id)).collect();
+    let used: Vec<&Instrument> = used.iter().filter_map(|id| yard.instrument(id)).collect();
     Shown {
         outcome,
         is_open: episode.agreed.is_none(),
@@ -148,6 +149,16 @@ fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> 
         rules: rule_lines(visitor),
         chain: words.fill("record.chain", &[("seq", &books.last_seq.to_string()), ("hash", &hash[..16])]),
     }
+}
+
+/// What the sample of a look was read with: one, or those of its readings.
+fn read_with(books: &Books, look: &PanelCheck) -> Vec<String> {
+    if let Some(one) = &look.instrument {
+        return vec![one.clone()];
+    }
+    let sample = look.reading.as_ref().and_then(|id| id.parse::<EventId>().ok());
+    let of_it = sample.map(|sample| books.bench.of_sample(sample)).unwrap_or_default();
+    of_it.into_iter().map(|(instrument, ..)| instrument).collect()
 }
 
 fn row(visitor: &Visitor, entry: &TrimEntry) -> Row {

@@ -409,7 +409,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     }
     let logged = parts::given(query.logged.as_ref()).and_then(|id| id.parse::<EventId>().ok());
     let logged = logged.and_then(|id| readings.iter().find(|one| one.event == id));
-    let sample = logged.map(sample_of).or(query.sample.as_ref().and_then(|id| id.parse().ok()));
+    let sample = logged.map(LoggedReading::sample).or(query.sample.as_ref().and_then(|id| id.parse().ok()));
     // Remembered: the instrument of the last reading of this tank.
     let last = readings.iter().find_map(|one| one.reading.instrument.clone());
     let known = |id: &String| app.yard.instruments.iter().any(|one| one.id == *id);
@@ -518,11 +518,6 @@ fn chart(visitor: &Visitor, spec: &Spec, readings: &[LoggedReading]) -> Option<C
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key })
 }
 
-/// The sample a reading belongs to: its first reading's id.
-fn sample_of(logged: &LoggedReading) -> EventId {
-    logged.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(logged.event)
-}
-
 fn word_of(visitor: &Visitor, books: &Books, instrument: &Instrument) -> String {
     let word = books.bench.drift(instrument).map(|drift| drift.word).filter(|word| *word != Word::Steady);
     word.map_or_else(String::new, |word| visitor.teller().drift_word(word).to_string())
@@ -544,7 +539,7 @@ fn blend_line(visitor: &Visitor, books: &Books, tank: &str) -> Option<String> {
 /// What may be done with a reading that was logged.
 fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
     let reading = &logged.reading;
-    let mut another = format!("/bench?tank={}&sample={}", parts::form_encoded(tank), sample_of(logged));
+    let mut another = format!("/bench?tank={}&sample={}", parts::form_encoded(tank), logged.sample());
     for (name, value) in [("level", &reading.level), ("occasion", &reading.occasion)] {
         if let Some(value) = value.as_ref().filter(|value| *value != PLANT_TAP) {
             another = format!("{another}&{name}={}", parts::form_encoded(value));

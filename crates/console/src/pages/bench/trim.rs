@@ -8,8 +8,9 @@ use jiff::Timestamp;
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
-use yard::bench_log::{DueWhy, TrimAct, TrimState};
+use yard::bench_log::{DueWhy, TrimAct, TrimEntry, TrimState};
 use yard::entry::EntryProblem;
+use yard::estimate::SampleVerdict;
 use yard::event::{Body, EventId};
 use yard::stock::{Books, LoggedReading};
 
@@ -41,10 +42,6 @@ pub(crate) struct LookForm {
     trim_number: String,
     #[serde(default)]
     panel_pct: String,
-    #[serde(default)]
-    bench_pct: String,
-    #[serde(default)]
-    uncertainty_pct: String,
     #[serde(default)]
     at: String,
     #[serde(default)]
@@ -91,8 +88,9 @@ struct TrimPage {
     number_label: String,
     has_looked: bool,
     look: LookForm,
-    /// The sample that the look is taken from, or that there is none.
-    sample: String,
+    /// The sample that the panel is held against, or why there is none.
+    sample: Result<String, String>,
+    sample_url: String,
     look_problems: Vec<String>,
     look_confirm: Option<String>,
     set: SetForm,
@@ -119,7 +117,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let again = |problems: Vec<String>, ask: Option<String>| {
-        let mut page = page(&visitor, &books, None);
+        let mut page = page(&visitor, &books, Some(&form.reading));
         page.look_problems = problems;
         page.look_confirm = ask;
         page.look = form.clone();
@@ -130,29 +128,22 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
     if let Some(done) = recorded(&visitor, &books, id) {
         return Ok(done);
     }
-    let taken_from = reading(&books, &form.reading);
-    // Where the console names a sample, a look is taken from one of the plant's tap and from no other.
-    if taken_from.is_none() && !form.reading.trim().is_empty() {
-        return again(vec![visitor.words.say("trim.no-tap").to_string()], None);
-    }
-    // A strength that was typed over is no longer the sample's.
-    let of_sample = taken_from.map(|from| {
-        let joint = books.tap_verdict().filter(|joint| joint.at == from.at);
-        joint.map_or(from.reading.strength_pct, |joint| joint.strength.value.percent())
-    });
-    let untouched = taken_from.zip(of_sample).filter(|(_, percent)| {
-        yard::entry::parse_number(&form.bench_pct).is_ok_and(|typed| (typed - percent).abs() < 0.006)
-    });
-    let untouched = untouched.map(|(from, _)| from);
-    let from = untouched.map(|from| from.event.to_string()).unwrap_or_default();
-    let instrument = untouched.and_then(|from| from.reading.instrument.clone()).unwrap_or_default();
+    let sample = match sample(&visitor, &books, &form.reading) {
+        Ok(sample) => sample,
+        Err(why) => return again(vec![why], None),
+    };
+    let (bench, within) = (sample.strength.value.percent(), sample.strength.uncertainty.percent());
+    let (bench, within) = (format!("{bench:.3}"), format!("{within:.3}"));
+    let (from, read_with) = (sample.sample.to_string(), instruments(&books, &sample));
+    // Of several the readings themselves tell.
+    let instrument = if let [only] = read_with.as_slice() { only.as_str() } else { "" };
     let fields = [
         ("trim_number", form.trim_number.as_str()),
         ("panel_pct", form.panel_pct.as_str()),
-        ("bench_pct", form.bench_pct.as_str()),
-        ("uncertainty_pct", form.uncertainty_pct.as_str()),
+        ("bench_pct", bench.as_str()),
+        ("uncertainty_pct", within.as_str()),
         ("reading", from.as_str()),
-        ("instrument", instrument.as_str()),
+        ("instrument", instrument),
     ];
     let body = match parts::read_entry(&visitor, "panel_check", (&[], &fields), &form.author) {
         Ok(body) => Some(body),
@@ -163,7 +154,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
     };
     let at = match parts::moment(&visitor, &form.at) {
         // A look is as old as the sample it was held against.
-        Ok(at) if form.at.trim().is_empty() => untouched.map_or(at, |from| from.at),
+        Ok(_) if form.at.trim().is_empty() => sample.at,
         Ok(at) => at,
         Err(wrong) => {
             problems.push(wrong);
@@ -174,6 +165,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
     let mut doubts =
         yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     doubts.extend(too_early(&visitor, &books, at));
+    doubts.extend(far_from_sample(&visitor, &sample, at));
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
         return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
     }
@@ -200,7 +192,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         return again(vec![visitor.words.say("trim.look-first").to_string()], None);
     };
     let advised = match books.bench.trim_state(&visitor.app.yard, visitor.app.clock.now()) {
-        TrimState::Looked { advice: Ok(Advice::Step(step) | Advice::StepWhileOver(step)), .. } => {
+        TrimState::Looked { advice: Ok(Advice::Step(step) | Advice::StepWhileOver { step, .. }), .. } => {
             Some(step.next)
         }
         _ => None,
@@ -291,23 +283,87 @@ fn too_early(visitor: &Visitor, books: &Books, at: Timestamp) -> Option<EntryPro
     })
 }
 
-/// A logged reading of the plant's tap by id.
-fn reading<'a>(books: &'a Books, id: &str) -> Option<&'a LoggedReading> {
-    let id: EventId = id.parse().ok()?;
-    books.tap.iter().find(|one| one.event == id)
+/// The time typed for a look lies far from its sample: the panel and the sample are to be of one moment.
+fn far_from_sample(visitor: &Visitor, sample: &SampleVerdict, at: Timestamp) -> Option<EntryProblem> {
+    let apart = at.duration_since(sample.at).as_secs().abs();
+    (FRESH_SECONDS < apart).then(|| EntryProblem {
+        field: "at".into(),
+        value: visitor.display.time(at),
+        problem: visitor.words.fill("trim.far-from-sample", &[("at", &visitor.display.time(sample.at))]),
+        accepted: visitor.words.say("trim.far-from-sample-accepted").to_string(),
+    })
 }
 
-/// The last reading of the plant's tap, while it is fresh.
-fn freshest<'a>(visitor: &Visitor, books: &'a Books) -> Option<&'a LoggedReading> {
-    let newest = books.tap.iter().filter(|one| one.reading.doubt.is_none()).max_by_key(|one| one.at)?;
-    let age = visitor.app.clock.now().duration_since(newest.at).as_secs();
-    // One that a look was taken from already is not offered again.
+/// The sample from the plant's tap that a logged reading belongs to, with what all its instruments say together.
+///
+/// # Errors
+/// Why the panel cannot be held against it.
+fn sample(visitor: &Visitor, books: &Books, reading: &str) -> Result<SampleVerdict, String> {
+    let words = visitor.words;
+    let Ok(id) = reading.parse::<EventId>() else { return Err(words.say("trim.no-tap").to_owned()) };
+    let is_it = |one: &&LoggedReading| one.event == id || one.sample() == id;
+    let Some(one) = books.tap.iter().find(is_it) else {
+        let of_tank = books.tanks.iter().find(|book| book.readings.iter().any(|one| is_it(&one)));
+        return Err(match of_tank {
+            Some(book) => words.fill("trim.of-tank", &[("tank", &book.tank)]),
+            None => words.say("trim.no-tap").to_owned(),
+        });
+    };
+    let at = visitor.display.time(one.at);
+    let Some(sample) = books.tap_sample(one.sample()) else {
+        return Err(words.fill("trim.tap-doubted", &[("at", &at)]));
+    };
+    if sample.agree {
+        return Ok(sample);
+    }
+    let values = [("at", at), ("instruments", called(visitor, books, &sample))];
+    Err(words.fill_with("trim.tap-apart", &values))
+}
+
+/// The newest sample from the plant's tap, while it is fresh and no look was taken from it.
+///
+/// # Errors
+/// Why the panel cannot be held against it.
+fn freshest(visitor: &Visitor, books: &Books) -> Result<SampleVerdict, String> {
+    let words = visitor.words;
+    let Some(newest) = books.tap.iter().max_by_key(|one| one.at) else {
+        return Err(words.say("trim.no-tap").to_owned());
+    };
+    let at = visitor.display.time(newest.at);
+    if FRESH_SECONDS < visitor.app.clock.now().duration_since(newest.at).as_secs() {
+        return Err(words.fill("trim.tap-old", &[("at", &at)]));
+    }
+    if let Some(TrimEntry { at: set_at, act: TrimAct::Set(_), .. }) = books.bench.trims.last()
+        && newest.at <= *set_at
+    {
+        return Err(words.fill("trim.tap-before", &[("at", &at)]));
+    }
     let used = books.bench.trims.iter().rev().find_map(|entry| match &entry.act {
-        TrimAct::Look(look) => Some(look.reading.clone()),
+        TrimAct::Look(look) => Some(look.reading.as_ref().and_then(|id| id.parse::<EventId>().ok())),
         TrimAct::Set(_) => None,
     });
-    let is_used = used.flatten() == Some(newest.event.to_string());
-    (age <= FRESH_SECONDS && !is_used).then_some(newest)
+    let used = used.flatten();
+    if used == Some(newest.sample()) || used == Some(newest.event) {
+        return Err(words.fill("trim.tap-used", &[("at", &at)]));
+    }
+    sample(visitor, books, &newest.event.to_string())
+}
+
+/// What a sample was read with, each once.
+fn instruments(books: &Books, sample: &SampleVerdict) -> Vec<String> {
+    let of_it = books.tap.iter().filter(|one| one.sample() == sample.sample && one.reading.doubt.is_none());
+    let mut found: Vec<String> = of_it.filter_map(|one| one.reading.instrument.clone()).collect();
+    found.sort_unstable();
+    found.dedup();
+    found
+}
+
+/// The same by name.
+fn called(visitor: &Visitor, books: &Books, sample: &SampleVerdict) -> String {
+    let teller = visitor.teller();
+    let names: Vec<String> =
+        instruments(books, sample).iter().map(|id| teller.instrument_called(id)).collect();
+    if names.is_empty() { visitor.words.say("trim.no-instrument").to_owned() } else { names.join(", ") }
 }
 
 fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
@@ -317,33 +373,32 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
     if let TrimState::Looked { at, advice: Ok(Advice::Agreed { .. }), .. } = &state {
         ask_of_change(visitor, books, *at, &mut told);
     }
-    let from = asked.and_then(|id| reading(books, id)).or_else(|| freshest(visitor, books));
-    // All instruments of the newest sample together.
-    let joint = from.and_then(|from| books.tap_verdict().filter(|joint| joint.at == from.at));
-    let sample = match joint {
-        Some(joint) => {
-            let d = &visitor.display;
-            let values = [
-                ("at", d.clock(joint.at)),
-                ("strength", d.strength(joint.strength.value)),
-                ("within", d.strength(joint.strength.uncertainty)),
-                ("count", joint.readings.to_string()),
-            ];
-            words.fill_with("trim.from-tap", &values)
-        }
-        None => words.say("trim.no-tap").to_owned(),
+    let found = match asked.filter(|id| !id.trim().is_empty()) {
+        Some(id) => sample(visitor, books, id),
+        None => freshest(visitor, books),
     };
-    let (of_joint, within_joint) =
-        joint.map(|joint| (joint.strength.value.percent(), joint.strength.uncertainty.percent())).unzip();
+    let sample_url = app.url("/bench?tank=tap");
+    let is_waiting = matches!(state, TrimState::Waiting { .. });
+    if found.is_err() && told.next.is_none() && told.go.is_none() && !is_waiting {
+        told.go = Some((sample_url.clone(), words.say("trim.go-sample").to_string()));
+    }
     let number_now = number_now(books);
     let look = LookForm {
         entry_id: parts::entry_id(),
-        trim_number: number_now.map(|value| value.to_string()).unwrap_or_default(),
-        bench_pct: of_joint.map(|percent| format!("{percent:.2}")).unwrap_or_default(),
-        uncertainty_pct: within_joint.map(|within| format!("{within:.2}")).unwrap_or_default(),
-        reading: from.map(|one| one.event.to_string()).unwrap_or_default(),
+        trim_number: number_now.map(|value| teller.trim_number(value).replace(',', "")).unwrap_or_default(),
+        reading: found.as_ref().map(|sample| sample.sample.to_string()).unwrap_or_default(),
         ..LookForm::default()
     };
+    let sample = found.map(|sample| {
+        let d = &visitor.display;
+        let values = [
+            ("at", d.time(sample.at)),
+            ("strength", number(sample.strength.value.percent(), 2)),
+            ("within", number(sample.strength.uncertainty.percent(), 2)),
+            ("instruments", called(visitor, books, &sample)),
+        ];
+        words.fill_with("trim.from-tap", &values)
+    });
     let set = SetForm {
         entry_id: parts::entry_id(),
         to_number: told.next.clone().unwrap_or_default(),
@@ -351,7 +406,7 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
     };
     let last = books.bench.episodes(&app.yard).pop();
     let log = last.map_or_else(Vec::new, |episode| {
-        let line = |entry: &yard::bench_log::TrimEntry| {
+        let line = |entry: &TrimEntry| {
             format!("{}, {}: {}", visitor.display.time(entry.at), entry.author, teller.trim_entry(entry))
         };
         episode.entries.iter().rev().map(line).collect()
@@ -363,6 +418,7 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         due: due_lines(visitor, books).into_iter().filter(|line| !told.why.contains(line)).collect(),
         due_url: app.url("/bench/instruments#due"),
         sample,
+        sample_url,
         look_url: app.url("/bench/trim"),
         set_url: app.url("/bench/trim/set"),
         number_label: words.fill("trim.number", &[("name", &app.yard.trim.name)]),
@@ -380,7 +436,7 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
 
 fn tell(visitor: &Visitor, state: &TrimState) -> Told {
     let (app, words, teller) = (&visitor.app, visitor.words, visitor.teller());
-    let sample = || Some((app.url("/bench"), words.say("trim.go-sample").to_string()));
+    let sample = || Some((app.url("/bench?tank=tap"), words.say("trim.go-sample").to_string()));
     let plain = |mark, headline: String, why: String| Told {
         mark,
         headline,
