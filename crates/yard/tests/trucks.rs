@@ -1,4 +1,5 @@
-//! What is left on a truck: brine that goes back where it was measured, a residue of another product, a truck that comes
+//! What is left on a truck: brine that goes back where it was measured, a residue of another product, a truck that
+//! comes
 //! home empty.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
