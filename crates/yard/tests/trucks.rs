@@ -1,6 +1,5 @@
 //! What is left on a truck: brine that goes back where it was measured, a residue of another product, a truck that
-//! comes
-//! home empty.
+//! comes home empty.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -182,7 +181,8 @@ fn a_truck_that_comes_home_empty_leaves_all_on_its_route() {
     let books = fold(&after);
     assert!(!books.trucks.contains_key("T1") && books.problems.is_empty());
     let (book, was) = (books.tank("1").unwrap(), fold(&day));
-    assert_eq!(in_kilograms(book.mass), in_kilograms(was.tank("1").unwrap().mass), "no tank is moved");
+    let before = in_kilograms(was.tank("1").unwrap().mass);
+    assert!((in_kilograms(book.mass) - before).abs() < 1e-9, "no tank is moved");
     assert_eq!(book.lots.len(), was.tank("1").unwrap().lots.len());
     let (one, two) = (books.estimate("1").unwrap().volume(&yard), was.estimate("1").unwrap().volume(&yard));
     assert_eq!((one.value, one.uncertainty), (two.value, two.uncertainty), "nor what is thought to be in it");
