@@ -247,7 +247,7 @@ pub fn by_dips(
     let densities = (of_density(&before) * first).hypot(of_density(&after) * v2 * rho2);
     let table = TABLE_ALIKE * (v2 - v1).abs() * rho2;
     // What a tank's strength may differ by moves its density: 0.75 kg/m³ for a tenth of a per cent.
-    let of_strength = 0.0075 * FLOW_PCT / rho2 * 100.0 * (first + v2 * rho2);
+    let of_strength = 0.75 * (FLOW_PCT / 0.1) / rho2 * (first + v2 * rho2);
     Ok(Made::new(Way::Dips, kg, of_dips.hypot(densities).hypot(table).hypot(of_strength)))
 }
 

@@ -158,8 +158,11 @@ fn fill(visitor: &Visitor, books: &Books, run: &Run, typed: &mut Typed) -> Vec<S
         None => lines.push(words.say("batch.no-sample").to_owned()),
     }
     if let Some((salt, is_counted)) = known.salt {
-        let plain = if us { in_pounds(salt) } else { in_kilograms(salt) };
-        put(["salt_lb", "salt_kg"], format!("{plain:.0}"));
+        // Salt that was worked out is no evidence: left blank, it is counted by mass and not held against itself.
+        if is_counted {
+            let plain = if us { in_pounds(salt) } else { in_kilograms(salt) };
+            put(["salt_lb", "salt_kg"], format!("{plain:.0}"));
+        }
         let key = if is_counted { "batch.salt-counted" } else { "batch.salt-by-mass" };
         lines.push(words.fill(key, &[("salt", &d.mass(salt))]));
     }
