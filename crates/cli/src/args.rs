@@ -1,6 +1,7 @@
 //! The command line.
 
 mod blends;
+mod ledger;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -8,6 +9,10 @@ use std::path::PathBuf;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use blends::{Blend, PhaseDiagram};
+pub use ledger::{
+    ExportFormat, Ledger, LedgerAct, LedgerAdd, LedgerBalance, LedgerExport, LedgerImport, LedgerList, LedgerVerify,
+    LedgerVoid,
+};
 
 /// Plans, keeps and shows a winter yard's brine. It advises and records; it never commands a machine.
 #[derive(Debug, Parser)]
@@ -670,100 +675,6 @@ pub struct Doctor {
     pub json: bool,
 }
 
-/// Arguments of `ledger`.
-#[derive(Debug, Args)]
-pub struct Ledger {
-    /// What to do.
-    #[command(subcommand)]
-    pub act: LedgerAct,
-}
-
-/// What to do with a ledger.
-#[derive(Debug, Subcommand)]
-pub enum LedgerAct {
-    /// Record an event: its kind, then its fields as name=value, with a US or SI unit in the name.
-    #[command(
-        after_help = "Example:\n  brinewright ledger add --author Pat making_run tank=1 volume_gal=2000 strength_pct=23.3\n\n\
-        Kinds and fields: brinewright ledger kinds"
-    )]
-    Add(LedgerAdd),
-    /// List events, newest last.
-    #[command(after_help = "Example:\n  brinewright ledger list --tank 1 --limit 20")]
-    List(LedgerList),
-    /// What the events add up to.
-    #[command(after_help = "Example:\n  brinewright ledger balance --yard yard.toml --database ledger.db")]
-    Balance(LedgerBalance),
-    /// Recompute the chain; exit code 1 when it is broken.
-    #[command(after_help = "Example:\n  brinewright ledger verify --database ledger.db")]
-    Verify(LedgerVerify),
-    /// Write every event out.
-    #[command(after_help = "Example:\n  brinewright ledger export --format jsonl --output ledger.jsonl")]
-    Export(LedgerExport),
-    /// Record a table of events of one kind: all of its rows, or none.
-    #[command(after_help = "Example:\n  brinewright ledger import application treated.csv --author Lou\n\n\
-        The first line names the fields of the kind, with their units, as `ledger kinds` lists them; at says when\n\
-        (2027-01-14 05:40 in the yard's time, or UTC with a Z), author who. The same file read twice is\n\
-            recorded once.")]
-    Import(LedgerImport),
-    /// List the kinds of event and their fields.
-    #[command(after_help = "Example:\n  brinewright ledger kinds")]
-    Kinds,
-}
-
-/// Arguments of `ledger add`.
-#[derive(Debug, Args)]
-pub struct LedgerAdd {
-    /// Yard file.
-    #[arg(long, default_value = "yard.toml")]
-    pub yard: PathBuf,
-    /// Ledger; made when it is not there.
-    #[arg(long, default_value = "ledger.db")]
-    pub database: PathBuf,
-    /// Who says so.
-    #[arg(long)]
-    pub author: String,
-    /// On which device.
-    #[arg(long, default_value = "command line")]
-    pub device: String,
-    /// When it happened (UTC like 2026-01-14T06:00Z, or yard time like 2026-01-14T01:00); now when not given.
-    #[arg(long)]
-    pub at: Option<String>,
-    /// Id of the event, to send it twice and record it once; a new one when not given.
-    #[arg(long)]
-    pub id: Option<String>,
-    /// Record it although it looks unlikely.
-    #[arg(long)]
-    pub confirm: bool,
-    /// Kind of event.
-    pub kind: String,
-    /// Fields as name=value.
-    pub fields: Vec<String>,
-}
-
-/// Arguments of `ledger import`.
-#[derive(Debug, Args)]
-pub struct LedgerImport {
-    /// Yard file.
-    #[arg(long, default_value = "yard.toml")]
-    pub yard: PathBuf,
-    /// Ledger; made when it is not there.
-    #[arg(long, default_value = "ledger.db")]
-    pub database: PathBuf,
-    /// Who says so, where the table does not.
-    #[arg(long)]
-    pub author: Option<String>,
-    /// On which device.
-    #[arg(long, default_value = "command line")]
-    pub device: String,
-    /// Record it although some of it looks unlikely.
-    #[arg(long)]
-    pub confirm: bool,
-    /// Kind of event.
-    pub kind: String,
-    /// The table, CSV.
-    pub file: PathBuf,
-}
-
 /// Arguments of `report`.
 #[derive(Debug, Args)]
 pub struct Report {
@@ -890,78 +801,4 @@ pub struct CalibrateSpreader {
     /// Turns a minute at that setting.
     #[arg(long)]
     pub per_minute: String,
-}
-
-/// Arguments of `ledger list`.
-#[derive(Debug, Args)]
-pub struct LedgerList {
-    /// Yard file.
-    #[arg(long, default_value = "yard.toml")]
-    pub yard: PathBuf,
-    /// Ledger.
-    #[arg(long, default_value = "ledger.db")]
-    pub database: PathBuf,
-    /// Only what touched this tank.
-    #[arg(long)]
-    pub tank: Option<String>,
-    /// The last so many.
-    #[arg(long, default_value_t = 50)]
-    pub limit: usize,
-    /// Print as JSON.
-    #[arg(long, conflicts_with = "table")]
-    pub json: bool,
-    /// Print as a table.
-    #[arg(long, value_enum)]
-    pub table: Option<Table>,
-}
-
-/// Arguments of `ledger balance`.
-#[derive(Debug, Args)]
-pub struct LedgerBalance {
-    /// Yard file.
-    #[arg(long, default_value = "yard.toml")]
-    pub yard: PathBuf,
-    /// Ledger.
-    #[arg(long, default_value = "ledger.db")]
-    pub database: PathBuf,
-    /// Print as JSON.
-    #[arg(long, conflicts_with = "table")]
-    pub json: bool,
-    /// Print as a table.
-    #[arg(long, value_enum)]
-    pub table: Option<Table>,
-}
-
-/// Arguments of `ledger verify`.
-#[derive(Debug, Args)]
-pub struct LedgerVerify {
-    /// Ledger.
-    #[arg(long, default_value = "ledger.db")]
-    pub database: PathBuf,
-    /// Print as JSON.
-    #[arg(long)]
-    pub json: bool,
-}
-
-/// Arguments of `ledger export`.
-#[derive(Debug, Args)]
-pub struct LedgerExport {
-    /// Ledger.
-    #[arg(long, default_value = "ledger.db")]
-    pub database: PathBuf,
-    /// Format.
-    #[arg(long, value_enum, default_value_t = ExportFormat::Jsonl)]
-    pub format: ExportFormat,
-    /// File, written whole or not at all; standard output when not given.
-    #[arg(long)]
-    pub output: Option<PathBuf>,
-}
-
-/// Format of an export.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub enum ExportFormat {
-    /// One JSON object a line.
-    Jsonl,
-    /// Comma-separated values.
-    Csv,
 }

@@ -10,6 +10,9 @@ use crate::chrome::Visitor;
 use crate::error::PageError;
 use crate::state::App;
 
+/// What a form's address says before the row whose figures it is to hold.
+const AGAIN: &str = "again=";
+
 /// The part of an address after the question mark.
 pub(crate) struct Asked<T>(pub(crate) T);
 
@@ -18,8 +21,11 @@ impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
 
     async fn from_request_parts(parts: &mut Parts, app: &Arc<App>) -> Result<Self, Self::Rejection> {
         let Ok(visitor) = Visitor::from_request_parts(parts, app).await;
-        Query::<T>::from_request_parts(parts, app)
-            .await
+        // Every form takes the row whose figures it is to hold, and reads it itself.
+        let pairs = parts.uri.query().unwrap_or_default().split('&');
+        let rest: Vec<&str> = pairs.filter(|pair| !pair.starts_with(AGAIN)).collect();
+        let uri = format!("/?{}", rest.join("&")).parse().unwrap_or_else(|_| parts.uri.clone());
+        Query::<T>::try_from_uri(&uri)
             .map(|Query(asked)| Self(asked))
             .map_err(|error| PageError::bad_form(&visitor, error.body_text()))
     }

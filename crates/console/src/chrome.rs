@@ -1,7 +1,7 @@
 //! What stands around every page: head, navigation, notices; and the reader it is made for.
 
 use std::net::SocketAddr;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::extract::{ConnectInfo, FromRequestParts};
 use axum::http::header;
@@ -14,7 +14,7 @@ use yard::site::UnitSystem;
 
 use crate::access::{Act, Caller, authorise, cookie};
 use crate::error::PageError;
-use crate::people::Who;
+use crate::people::{OnShift, Who};
 use crate::signing;
 use crate::state::App;
 use crate::tongue;
@@ -33,9 +33,31 @@ pub(crate) struct Visitor {
     pub(crate) words: Words,
     /// What was asked after the question mark, with it; empty for nothing.
     pub(crate) search: String,
+    /// The name this device last entered under, while nobody is enrolled.
+    pub(crate) name: String,
+    /// Who signed at this shared device and need not again.
+    pub(crate) on_shift: Option<OnShift>,
+    /// Fields that were refused while this request was answered: their page marks them.
+    wrong: Mutex<Vec<String>>,
 }
 
 impl Visitor {
+    /// Remembers that a field was refused.
+    pub(crate) fn note_wrong(&self, field: &str) {
+        self.wrong.lock().unwrap_or_else(PoisonError::into_inner).push(field.to_owned());
+    }
+
+    /// Fields that were refused.
+    pub(crate) fn wrong(&self) -> Vec<String> {
+        self.wrong.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    /// A number that stands in the address under a name.
+    pub(crate) fn asked_number(&self, name: &str) -> Option<u64> {
+        let pairs = self.search.trim_start_matches('?').split('&').filter_map(|pair| pair.split_once('='));
+        pairs.filter(|(known, _)| *known == name).find_map(|(_, value)| value.parse().ok())
+    }
+
     /// The one authorisation call of a handler.
     pub(crate) fn may(&self, act: Act) -> Result<(), PageError> {
         authorise(self.caller.role, act).map_err(|_| PageError::refused(self))
@@ -60,12 +82,19 @@ impl Visitor {
             .or_else(|| wished.and_then(Language::wished))
             .unwrap_or_default();
         let words = Words::of(language);
+        let on_shift = match &caller.who {
+            Who::Device(device) => signing::on_shift(app, device, &parts.headers),
+            Who::Nobody | Who::Person(_) => None,
+        };
         Self {
             app: Arc::clone(app),
             caller,
             display: Display::new(units, app.zone.clone()).in_words(words),
             words,
             search: parts.uri.query().map_or_else(String::new, |query| format!("?{query}")),
+            name: signing::kept_name(&parts.headers),
+            on_shift,
+            wrong: Mutex::default(),
         }
     }
 
@@ -169,6 +198,13 @@ pub(crate) struct Chrome {
     pub(crate) banners: Vec<String>,
     /// What the last act did.
     pub(crate) saved: Option<String>,
+    /// What of it can be taken back here and now.
+    pub(crate) undo: Option<Undo>,
+    pub(crate) void_url: String,
+    /// The name that this device last entered under.
+    pub(crate) name: String,
+    /// Where somebody else signs at a shared device.
+    pub(crate) over_url: String,
     /// The visitor may make entries.
     pub(crate) may_enter: bool,
     /// How an entry is signed.
@@ -183,6 +219,15 @@ pub(crate) struct Chrome {
 }
 
 impl Chrome {
+    /// Whether an act asks for nobody's name or PIN.
+    pub(crate) fn is_quick(&self) -> bool {
+        match &self.sign {
+            signing::Ask::Known(_) | signing::Ask::Shift(..) => true,
+            signing::Ask::Name => !self.name.is_empty(),
+            signing::Ask::Pin(_) => false,
+        }
+    }
+
     /// Around a page with a title, at a path.
     pub(crate) fn new(visitor: &Visitor, place: Place, title: &str, path: &str) -> Self {
         let (app, words) = (&visitor.app, &visitor.words);
@@ -271,6 +316,10 @@ impl Chrome {
             run: run_that_goes_on(visitor, place),
             banners,
             saved: None,
+            undo: undo(visitor),
+            void_url: app.url("/ledger/void"),
+            name: visitor.name.clone(),
+            over_url: app.url("/sign-over"),
             may_enter: visitor.may_enter(),
             sign: signing::ask(visitor, None),
             people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
@@ -283,6 +332,31 @@ impl Chrome {
             sign_in_url: matches!(visitor.caller.who, Who::Device(_)).then(|| app.url("/sign-in")),
         }
     }
+}
+
+/// The entry that was just made, where it can be taken back.
+pub(crate) struct Undo {
+    pub(crate) event: String,
+    pub(crate) entry_id: String,
+    pub(crate) row: u64,
+}
+
+/// Rows after an entry that may follow it, and it still counts as just made.
+const JUST_MADE_ROWS: u64 = 20;
+
+/// The entry that the address says was saved.
+fn undo(visitor: &Visitor) -> Option<Undo> {
+    let row = visitor.asked_number("saved").filter(|row| *row > 0 && visitor.may_enter())?;
+    let head = visitor.app.ledger.head().ok()?.seq;
+    if head.saturating_sub(row) > JUST_MADE_ROWS {
+        return None;
+    }
+    let events = visitor.app.ledger.events_after(row - 1).ok()?;
+    let first = events.first().filter(|recorded| recorded.seq == row)?;
+    let is_void = first.event.body.voids().is_some();
+    let is_voided = events.iter().any(|recorded| recorded.event.body.voids() == Some(first.event.id));
+    let entry_id = uuid::Uuid::now_v7().to_string();
+    (!is_void && !is_voided).then(|| Undo { event: first.event.id.to_string(), entry_id, row })
 }
 
 /// The way back to a run that goes on, on the pages that its steps speak of.

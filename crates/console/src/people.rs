@@ -84,6 +84,23 @@ pub struct Change {
     pub is_active: Option<bool>,
 }
 
+/// Somebody whose PIN holds at a device.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct OnShift {
+    pub(crate) person: Person,
+    pub(crate) since: Timestamp,
+    pub(crate) until: Timestamp,
+}
+
+/// A PIN that holds: where, whose, since and until when. In memory alone: a restart asks anew.
+#[derive(Debug, Clone, Copy)]
+struct Held {
+    device: Uuid,
+    person: Uuid,
+    since: Timestamp,
+    until: Timestamp,
+}
+
 /// Where a wrong try was made.
 type Place = (String, String);
 
@@ -92,6 +109,7 @@ pub struct People {
     file: PeopleFile,
     held: Mutex<(i64, Arc<Roster>)>,
     tries: Mutex<HashMap<Place, Tries>>,
+    holding: Mutex<HashMap<TokenHash, Held>>,
 }
 
 impl People {
@@ -103,7 +121,12 @@ impl People {
         file.tidy(now, now - SESSION_LONGEST)?;
         let roster = Arc::new(file.roster()?);
         let version = file.version()?;
-        Ok(Self { file, held: Mutex::new((version, roster)), tries: Mutex::default() })
+        Ok(Self {
+            file,
+            held: Mutex::new((version, roster)),
+            tries: Mutex::default(),
+            holding: Mutex::default(),
+        })
     }
 
     /// The file, for what is held for a decision and for what was done.
@@ -284,6 +307,10 @@ impl People {
         if change.password.is_some() || !after.is_active {
             self.file.end_all_of(after.id)?;
         }
+        if change.pin.is_some() || change.role.is_some() {
+            let mut holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
+            holding.retain(|_, held| held.person != after.id);
+        }
         self.again()?;
         let what = [
             change.role.map(|role| format!("role {}", role.name())),
@@ -359,6 +386,28 @@ impl People {
         }
         self.right(&place);
         found.ok_or(Refused::Wrong)
+    }
+
+    /// Lets a PIN hold at a device; the answer is the token of the cookie that says so. One a device: the last.
+    pub(crate) fn hold(&self, device: Uuid, person: Uuid, now: Timestamp, until: Timestamp) -> String {
+        let token = token();
+        let mut holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
+        holding.retain(|_, held| held.device != device && now < held.until);
+        holding.insert(hash_of(&token), Held { device, person, since: now, until });
+        token
+    }
+
+    /// Whose PIN holds at a device by its token; nobody's who may not sign any more.
+    pub(crate) fn held(&self, token: &str, device: Uuid, now: Timestamp) -> Option<OnShift> {
+        let holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
+        let held = holding.get(&hash_of(token)).filter(|held| held.device == device && now < held.until)?;
+        let person = self.signers().ok()?.into_iter().find(|one| one.id == held.person)?;
+        Some(OnShift { person, since: held.since, until: held.until })
+    }
+
+    /// Ends it.
+    pub(crate) fn let_go(&self, token: &str) {
+        self.holding.lock().unwrap_or_else(PoisonError::into_inner).remove(&hash_of(token));
     }
 
     /// How many wrong PINs stand against a device's people, for the supervisor's eye.

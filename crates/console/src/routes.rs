@@ -101,6 +101,7 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/sign-in", Act::Enter),
     ("POST", "/sign-in", Act::Enter),
     ("POST", "/sign-out", Act::Enter),
+    ("POST", "/sign-over", Act::Enter),
     ("GET", "/enrol", Act::Enter),
     ("POST", "/enrol", Act::Enter),
     ("GET", "/trust", Act::Enter),
@@ -198,6 +199,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/first", get(pages::people::show_first).post(pages::people::make_first))
         .route("/sign-in", get(pages::people::show_sign_in).post(pages::people::sign_in))
         .route("/sign-out", post(pages::people::sign_out))
+        .route("/sign-over", post(crate::signing::over))
         .route("/enrol", get(pages::people::show_enrol).post(pages::people::enrol))
         .route("/trust", get(pages::trust::show))
         .route("/trust/authority.crt", get(pages::trust::certificate))
@@ -221,6 +223,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/static/{version}/{name}", get(statics::serve))
         .route("/health", get(async || "ok"))
         .fallback(pages::device::missing)
+        .method_not_allowed_fallback(pages::device::back_to_page)
         .with_state(app);
     let pages = if base.is_empty() {
         pages

@@ -2,24 +2,28 @@
 //!
 //! Forms know nothing of it. What a signature adds to a form is taken off here, and who signed is put in the place of
 //! the name that was typed; so is who came in with a password. A wrong PIN is asked again with everything that was
-//! typed kept.
+//! typed kept. Where the yard says so, a PIN holds for the shift or the guided run; acts of a supervisor ask anew.
 
 use std::sync::Arc;
 
 use askama::Template;
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{Request, State};
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::middleware::Next;
-use axum::response::{Html, IntoResponse, Response};
+use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::quantity::in_hours;
+use jiff::SignedDuration;
 use report::Words;
 use uuid::Uuid;
 use yard::people::{Device, Person};
+use yard::site::PinHolds;
 
-use crate::access::{Caller, Signed, path_below};
+use crate::access::{Act, Caller, Signed, cookie, path_below};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::PageError;
-use crate::people::{Refused, Who};
+use crate::pages::parts::form_encoded;
+use crate::people::{OnShift, Refused, Who};
 use crate::routes::{LARGEST_FORM, act_of};
 use crate::state::App;
 
@@ -29,6 +33,15 @@ pub(crate) const WHO: &str = "sign_who";
 pub(crate) const PIN: &str = "sign_pin";
 /// Field of a form: who made the entry, by name.
 const AUTHOR: &str = "author";
+
+/// Cookie of the one whose PIN holds on a shared device.
+const SHIFT_COOKIE: &str = "brine_shift";
+/// Cookie of the name that was last entered under on a device, while nobody is enrolled.
+const NAME_COOKIE: &str = "brine_name";
+/// That name is kept for a shift.
+const NAME_KEPT: SignedDuration = SignedDuration::from_hours(12);
+/// A PIN given for starting a run holds in it: the run begins when that act is recorded.
+const RUN_BEGINS: SignedDuration = SignedDuration::from_mins(1);
 
 /// A form's fields in order.
 pub(crate) type Fields = Vec<(String, String)>;
@@ -48,6 +61,15 @@ pub(crate) enum Ask {
     Known(String),
     /// By a name from a list, and a PIN.
     Pin(Vec<Signer>),
+    /// Not while somebody's PIN holds; with the list, for what asks anew.
+    Shift(Holder, Vec<Signer>),
+}
+
+/// Whose PIN holds, as a page says it.
+pub(crate) struct Holder {
+    pub(crate) id: String,
+    pub(crate) name: String,
+    pub(crate) until: String,
 }
 
 impl Ask {
@@ -55,14 +77,22 @@ impl Ask {
     pub(crate) fn known(&self) -> Option<&str> {
         match self {
             Ask::Known(name) => Some(name),
-            Ask::Name | Ask::Pin(_) => None,
+            Ask::Name | Ask::Pin(_) | Ask::Shift(..) => None,
+        }
+    }
+
+    /// Whose PIN holds.
+    pub(crate) fn on_shift(&self) -> Option<&Holder> {
+        match self {
+            Ask::Shift(holder, _) => Some(holder),
+            Ask::Name | Ask::Known(_) | Ask::Pin(_) => None,
         }
     }
 
     /// Who may sign, where a PIN is asked.
     pub(crate) fn signers(&self) -> Option<&[Signer]> {
         match self {
-            Ask::Pin(signers) => Some(signers),
+            Ask::Pin(signers) | Ask::Shift(_, signers) => Some(signers),
             Ask::Name | Ask::Known(_) => None,
         }
     }
@@ -82,7 +112,15 @@ pub(crate) fn ask(visitor: &Visitor, chosen: Option<&str>) -> Ask {
                 id: person.id.to_string(),
                 name: person.name,
             };
-            Ask::Pin(all.into_iter().map(signer).collect())
+            let all = all.into_iter().map(signer).collect();
+            match &visitor.on_shift {
+                // Asked for again, a PIN is what is wanted.
+                Some(held) if chosen.is_none() => {
+                    let (id, name) = (held.person.id.to_string(), held.person.name.clone());
+                    Ask::Shift(Holder { id, name, until: visitor.display.time(held.until) }, all)
+                }
+                _ => Ask::Pin(all),
+            }
         }
     }
 }
@@ -109,9 +147,13 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
     let is_due = is_signed && request.method() == "POST";
     // An entry made without network was signed by a key.
     let unsigned = caller.filter(|caller| caller.signed.is_none());
-    let (Some(caller), Some(people), true) = (unsigned, app.people.clone(), is_due) else {
+    let (Some(caller), true) = (unsigned, is_due) else {
         return next.run(request).await;
     };
+    let Some(people) = app.people.clone().filter(|_| caller.who != Who::Nobody) else {
+        return named(&app, request, next).await;
+    };
+    let act = act_of(request.method(), &path);
     let (parts, body) = request.into_parts();
     let visitor = Visitor::of(&parts, &app);
     let Ok(bytes) = to_bytes(body, LARGEST_FORM).await else {
@@ -127,6 +169,19 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
             let pin = take(&mut fields, PIN);
             let now = app.clock.now();
             let id = who.as_deref().and_then(|who| who.parse::<Uuid>().ok());
+            let has_pin = pin.as_ref().is_some_and(|pin| !pin.trim().is_empty());
+            let held = visitor.on_shift.as_ref().filter(|held| {
+                let asks_anew = matches!(act, Some(Act::Close | Act::Settle | Act::Manage));
+                !has_pin && !asks_anew && Some(held.person.id) == id
+            });
+            if let Some(held) = held {
+                let person = held.person.clone();
+                let signed = Caller { role: person.role, signed: Some(Signed { at: None }), ..caller };
+                request.extensions_mut().insert(signed);
+                put(&mut request, authored(fields, &person.name));
+                return next.run(request).await;
+            }
+            let (keeper, at) = (Arc::clone(&people), device.id);
             let found = match (id, pin) {
                 (Some(id), Some(pin)) if !pin.trim().is_empty() => {
                     let device: Device = device.clone();
@@ -142,6 +197,14 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
                     let signed = Caller { role: person.role, signed: Some(Signed { at: None }), ..caller };
                     request.extensions_mut().insert(signed);
                     put(&mut request, authored(fields, &person.name));
+                    let signing = app.yard.signing;
+                    if signing.pin == PinHolds::Entry {
+                        return next.run(request).await;
+                    }
+                    let seconds = (in_hours(signing.shift) * 3600.0) as i64;
+                    let token = keeper.hold(at, person.id, now, now + SignedDuration::from_secs(seconds));
+                    let answer = next.run(request).await;
+                    return with_cookie(&app, answer, SHIFT_COOKIE, &token, seconds);
                 }
                 Ok(Err(Refused::Wait(wait))) => {
                     let seconds = wait.as_secs().max(1).to_string();
@@ -157,6 +220,67 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
         }
     }
     next.run(request).await
+}
+
+/// Takes an entry of somebody whom nobody asked for more than a name: the device remembers it for a shift.
+async fn named(app: &App, request: Request, next: Next) -> Response {
+    let (parts, body) = request.into_parts();
+    let Ok(bytes) = to_bytes(body, LARGEST_FORM).await else {
+        // The handler says that it is too long.
+        return next.run(Request::from_parts(parts, Body::from(vec![b'='; LARGEST_FORM + 1]))).await;
+    };
+    let name = read(&bytes).into_iter().find(|(field, _)| field == AUTHOR).map(|(_, name)| name);
+    let answer = next.run(Request::from_parts(parts, Body::from(bytes))).await;
+    match name.filter(|name| !name.trim().is_empty() && answer.status() == StatusCode::SEE_OTHER) {
+        Some(name) => {
+            let kept = form_encoded(name.trim());
+            with_cookie(app, answer, NAME_COOKIE, &kept, NAME_KEPT.as_secs())
+        }
+        None => answer,
+    }
+}
+
+/// An answer with a cookie of this device.
+fn with_cookie(app: &App, mut answer: Response, name: &str, value: &str, seconds: i64) -> Response {
+    let path = if app.base_path.is_empty() { "/" } else { &app.base_path };
+    let secure = if app.is_secure { "; Secure" } else { "" };
+    let cookie = format!("{name}={value}; Path={path}; Max-Age={seconds}; SameSite=Strict; HttpOnly{secure}");
+    if let Ok(cookie) = HeaderValue::from_str(&cookie) {
+        answer.headers_mut().append(header::SET_COOKIE, cookie);
+    }
+    answer
+}
+
+/// The name that a device last entered under; empty for none.
+pub(crate) fn kept_name(headers: &HeaderMap) -> String {
+    let kept = cookie(headers, NAME_COOKIE).unwrap_or_default();
+    let read: Fields = serde_urlencoded::from_str(&format!("name={kept}")).unwrap_or_default();
+    read.into_iter().map(|(_, name)| name).next().unwrap_or_default()
+}
+
+/// Whose PIN holds at a device, by what the yard has chosen.
+pub(crate) fn on_shift(app: &App, device: &Device, headers: &HeaderMap) -> Option<OnShift> {
+    let held = app.people.as_ref()?.held(cookie(headers, SHIFT_COOKIE)?, device.id, app.clock.now())?;
+    let run = || app.books().ok()?.runs.open().map(|run| run.at);
+    let holds = match app.yard.signing.pin {
+        PinHolds::Entry => false,
+        PinHolds::Shift => true,
+        // Signed in the run that goes on, or for its start.
+        PinHolds::Run => run().is_some_and(|begun| begun - RUN_BEGINS <= held.since),
+    };
+    holds.then_some(held)
+}
+
+/// Somebody else is to sign: the PIN that held holds no more.
+pub(crate) async fn over(visitor: Visitor, headers: HeaderMap) -> Response {
+    if let (Some(people), Some(token)) = (&visitor.app.people, cookie(&headers, SHIFT_COOKIE)) {
+        people.let_go(token);
+    }
+    let back = headers.get(header::REFERER).and_then(|value| value.to_str().ok());
+    let back = back.and_then(|back| back.parse::<Uri>().ok());
+    let path = back.as_ref().and_then(|uri| uri.path_and_query()).map_or("/", |path| path.as_str());
+    let to = if path.starts_with('/') && !path.starts_with("//") { path } else { "/" };
+    with_cookie(&visitor.app, Redirect::to(to).into_response(), SHIFT_COOKIE, "", 0)
 }
 
 /// The fields of a form; what is none has none, and its handler says so.
@@ -199,7 +323,7 @@ fn again(
 ) -> Response {
     let w = visitor.words;
     let title = w.say("sign.again").to_owned();
-    let Ask::Pin(signers) = ask(visitor, who) else {
+    let (Ask::Pin(signers) | Ask::Shift(_, signers)) = ask(visitor, who) else {
         return PageError::refused(visitor).into_response();
     };
     let page = SignAgain {

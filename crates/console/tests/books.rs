@@ -124,7 +124,7 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         ("truck=T1&tank=1&volume_gal=2500&how=meter", "more than the truck"),
         (
             "truck=T1&tank=2&volume_gal=500&how=meter&override_reason=needed+now",
-            "what the book says is in the tank",
+            "what is thought to be in the tank",
         ),
         ("truck=T1&tank=1&volume_gal=500&how=meter&override_reason=.", "is no reason"),
         ("truck=T1&tank=1&volume_gal=0&how=meter", "nothing was moved"),

@@ -820,8 +820,9 @@ impl Parcels {
                 }
                 moved
             }
+            // Put down where it was loaded for: nothing moves between routes.
             (End::Truck(truck), End::Road(None)) => {
-                self.trucks.remove(truck);
+                self.draw(truck, &flow.liquid, None);
                 Vec::new()
             }
             _ => Vec::new(),

@@ -14,7 +14,7 @@ mod check;
 mod doubt;
 mod import;
 
-pub use doubt::{doubts, time_doubts};
+pub use doubt::{asked, doubts, time_doubts};
 pub use import::{ImportProblem, Imported, Judged, import, judge};
 
 /// Litres in a US gallon: two volumes in this ratio are one volume in two units.
@@ -186,6 +186,14 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
         problem,
         accepted,
     };
+    if (field == "depth" || field.starts_with("depth_"))
+        && accepted.contains(&"depth_m")
+        && let Some(metres) = length_in_words(value)
+    {
+        let number = serde_json::Number::from_f64(metres).filter(|_| metres <= ceiling("depth_m"));
+        let wrong = || problem("beyond any yard".into(), format!("at most {} (m)", ceiling("depth_m")));
+        return number.map(|number| ("depth_m".to_owned(), Value::Number(number))).ok_or_else(wrong);
+    }
     let (name, factor, offset) = if accepted.contains(&field) {
         (field.to_string(), 1.0, 0.0)
     } else {
@@ -224,6 +232,49 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
     serde_json::Number::from_f64(kept)
         .map(|number| (name, Value::Number(number)))
         .ok_or_else(|| problem("not a number".into(), "a finite number".into()))
+}
+
+/// A length written with its own unit, whatever the field's: `55 in`, `4'7"`, `4 ft 7 in`, `1.4 m`, `140 cm`; metres.
+/// None for anything else, a plain number too.
+fn length_in_words(text: &str) -> Option<f64> {
+    const LENGTHS: [(&str, f64); 12] = [
+        ("feet", 0.3048),
+        ("foot", 0.3048),
+        ("ft", 0.3048),
+        ("'", 0.3048),
+        ("′", 0.3048),
+        ("’", 0.3048),
+        ("inches", 0.0254),
+        ("in", 0.0254),
+        ("\"", 0.0254),
+        ("″", 0.0254),
+        ("cm", 0.01),
+        ("mm", 0.001),
+    ];
+    let text = text.trim().to_lowercase().replace("''", "\"").replace('”', "\"");
+    let mut rest = text.as_str();
+    let (mut metres, mut last) = (0.0, f64::INFINITY);
+    while !rest.is_empty() {
+        let digits = rest.find(|c: char| !(c.is_ascii_digit() || c == '.' || c == ',')).unwrap_or(rest.len());
+        let number = parse_number(rest.get(..digits)?).ok()?;
+        let unit = rest.get(digits..)?.trim_start();
+        let known = LENGTHS.iter().find(|(name, _)| unit.starts_with(name)).copied();
+        let known = known.or_else(|| unit.starts_with('m').then_some(("m", 1.0)));
+        // `4'7` means inches.
+        let (name, size) = match known {
+            Some(known) => known,
+            None if unit.is_empty() && (last - 0.3048).abs() < 1e-9 => ("", 0.0254),
+            None => return None,
+        };
+        // Feet before inches, each once.
+        if size >= last {
+            return None;
+        }
+        metres += number * size;
+        last = size;
+        rest = unit.strip_prefix(name)?.trim_start_matches(['.', ' ']);
+    }
+    (last < f64::INFINITY).then_some(metres)
 }
 
 /// Several figures in one field, with blanks or semicolons between them.
@@ -277,5 +328,35 @@ fn missing_field(kind: &str, error: &BodyError, accepted: &[&str]) -> EntryProbl
             "fields {} (or with a US unit: _gal, _lb, _tons, _ft, _in, _f)",
             accepted.join(", ")
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::length_in_words;
+
+    #[test]
+    fn depths_are_taken_as_they_are_read_off_a_tape() {
+        let cases = [
+            ("55 in", 55.0 * 0.0254),
+            ("4'7\"", 55.0 * 0.0254),
+            ("4'7", 55.0 * 0.0254),
+            ("4 ft 7 in", 55.0 * 0.0254),
+            ("4ft. 7in.", 55.0 * 0.0254),
+            ("4 feet", 4.0 * 0.3048),
+            ("4' 7.5\"", 55.5 * 0.0254),
+            ("1.4 m", 1.4),
+            ("1,4 m", 1.4),
+            ("140 cm", 1.4),
+            ("1400mm", 1.4),
+            ("4’ 7”", 55.0 * 0.0254),
+        ];
+        for (text, metres) in cases {
+            let read = length_in_words(text).unwrap_or(f64::NAN);
+            assert!((read - metres).abs() < 1e-9, "{text}: {read}");
+        }
+        for text in ["4.5", "", "7 in 4 ft", "4 ft 4 ft", "4 x", "deep", "4 7", "-3 in", "in"] {
+            assert!(length_in_words(text).is_none(), "{text}");
+        }
     }
 }

@@ -51,6 +51,8 @@ pub struct Yard {
     pub trim: Trim,
     /// How the bench judges.
     pub bench: Bench,
+    /// How people sign at a shared device.
+    pub signing: Signing,
     /// How the plant is built, where the file says so.
     pub making: Option<plant::layout::Layout>,
     /// Machines that are read over the network.
@@ -291,6 +293,26 @@ pub struct Trim {
     pub lag: Time,
     /// Standard uncertainty of the panel from look to look, per cent by mass.
     pub panel_uncertainty_percent: f64,
+}
+
+/// How people sign at a shared device.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Signing {
+    /// When the PIN is asked.
+    pub pin: PinHolds,
+    /// How long it holds at most.
+    pub shift: Time,
+}
+
+/// How long a PIN holds on a device.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PinHolds {
+    /// For one entry.
+    Entry,
+    /// For the guided run that goes on.
+    Run,
+    /// For a shift.
+    Shift,
 }
 
 /// Units shown first on pages and in text.

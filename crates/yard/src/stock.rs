@@ -67,8 +67,10 @@ pub struct Books {
     pub chores: ChoreLog,
     /// Closed months and named storms.
     pub calendar: Calendar,
-    /// The last total read of each meter.
-    pub totals_read: BTreeMap<String, Volume>,
+    /// The last totals read of each meter, in order of time.
+    pub totals_read: BTreeMap<String, Vec<(Timestamp, Volume)>>,
+    /// The last entries that could be made twice, oldest first.
+    pub flows: Vec<Flowed>,
     /// The last tickets, oldest first.
     pub tickets: Vec<Ticketed>,
     /// Written down while a walk is made.
@@ -91,6 +93,22 @@ pub struct Ticketed {
     /// What of another product was counted off the truck with it.
     pub emptied: Option<Rest>,
 }
+
+/// An entry as it was made, to know it by when it comes again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Flowed {
+    /// The event.
+    pub event: EventId,
+    /// Row of the ledger.
+    pub seq: u64,
+    /// When it happened.
+    pub at: Timestamp,
+    /// What.
+    pub body: Body,
+}
+
+/// Entries and totals kept at hand; up to twice as many.
+const MOST_FLOWS: usize = 200;
 
 /// Tickets kept at hand; up to twice as many.
 const MOST_TICKETS: usize = 200;
@@ -469,6 +487,7 @@ impl Books {
             chores: ChoreLog::default(),
             calendar: Calendar::default(),
             totals_read: BTreeMap::new(),
+            flows: Vec::new(),
             tickets: Vec::new(),
             walk: None,
         }
@@ -522,6 +541,11 @@ impl Books {
         true
     }
 
+    /// When the last entry happened.
+    pub fn last_occurred_at(&self) -> Option<Timestamp> {
+        self.last_occurred_at
+    }
+
     /// Book of a tank.
     pub fn tank(&self, id: &str) -> Option<&TankBook> {
         self.tanks.iter().find(|tank| tank.tank == id)
@@ -566,6 +590,10 @@ impl Books {
         self.runs.take(recorded);
         self.chores.take(recorded);
         self.calendar.take(recorded);
+        if recorded.event.body.is_of_amounts() {
+            let (seq, body) = (recorded.seq, recorded.event.body.clone());
+            keep_last(&mut self.flows, MOST_FLOWS, Flowed { event: id, seq, at, body });
+        }
         match &recorded.event.body {
             Body::SaltDelivery(b) => {
                 self.rock_salt += kilograms(b.mass_kg);
@@ -593,21 +621,14 @@ impl Books {
                 let author = recorded.event.author.clone();
                 let logged = LoggedReading { event: id, at, author, reading: b.clone() };
                 let Some(tank) = &b.tank else {
-                    if self.tap.len() == 2 * MOST_READINGS {
-                        self.tap.drain(..MOST_READINGS);
-                    }
-                    self.tap.push(logged);
+                    keep_last(&mut self.tap, MOST_READINGS, logged);
                     return Ok(());
                 };
                 let book = self.book(place(yard, tank)?.0)?;
                 book.reading = Some(reading);
                 // A doubted reading speaks for nothing.
                 book.put_since_reading = if b.doubt.is_some() { book.mass } else { kilograms(0.0) };
-                // The older half goes at once: each costs the same, however many there were.
-                if book.readings.len() == 2 * MOST_READINGS {
-                    book.readings.drain(..MOST_READINGS);
-                }
-                book.readings.push(logged);
+                keep_last(&mut book.readings, MOST_READINGS, logged);
             }
             Body::Dip(b) => {
                 let (tank, _) = place(yard, &b.tank)?;
@@ -620,16 +641,14 @@ impl Books {
                     book_volume: book.volume(yard),
                 };
                 book.dip = Some(dip);
-                if book.dips.len() == 2 * MOST_READINGS {
-                    book.dips.drain(..MOST_READINGS);
-                }
-                book.dips.push(DipLook {
+                let look = DipLook {
                     at,
                     depth: metres(b.depth_m),
                     temperature: dip.temperature,
                     mass: book.mass,
                     sodium_chloride: book.sodium_chloride,
-                });
+                };
+                keep_last(&mut book.dips, MOST_READINGS, look);
             }
             Body::JarTest(b) => {
                 if let Some(tank) = &b.tank {
@@ -661,6 +680,7 @@ impl Books {
                 let (_, product) = place(yard, &b.tank)?;
                 // A truck that takes another product was emptied first.
                 before.emptied = self.empty_of_other(&b.truck, &product.id);
+                self.put_down_over(yard, &b.truck, liquid.volume(yard, None));
                 self.remember(recorded, &b.tank, &liquid, before);
                 self.note(End::Tank(b.tank.clone()), End::Truck(b.truck.clone()), liquid.clone());
                 let empty = || Load::empty(product.id.clone());
@@ -702,7 +722,8 @@ impl Books {
             }
             Body::Settlement(b) => self.settle(yard, id, at, b)?,
             Body::MeterReading(b) => {
-                self.totals_read.insert(b.meter.clone(), cubic_metres(b.total_m3));
+                let read = self.totals_read.entry(b.meter.clone()).or_default();
+                keep_last(read, MOST_FLOWS, (at, cubic_metres(b.total_m3)));
             }
             Body::PanelCheck(_)
             | Body::TrimSet(_)
@@ -887,13 +908,11 @@ impl Books {
 
     /// Remembers a ticket for a while.
     fn remember(&mut self, recorded: &Recorded, tank: &str, liquid: &Content, before: Before) {
-        if self.tickets.len() == 2 * MOST_TICKETS {
-            self.tickets.drain(..MOST_TICKETS);
-        }
         let reading = self.tank(tank).and_then(|book| book.reading);
         let Before { lots, aboard, emptied } = before;
         let (recorded, liquid) = (recorded.clone(), liquid.clone());
-        self.tickets.push(Ticketed { recorded, liquid, lots, reading, aboard, emptied });
+        let ticket = Ticketed { recorded, liquid, lots, reading, aboard, emptied };
+        keep_last(&mut self.tickets, MOST_TICKETS, ticket);
     }
 
     /// How a tank and a truck stand before a load.
@@ -914,6 +933,15 @@ impl Books {
     fn book(&mut self, tank: &Tank) -> Result<&mut TankBook, String> {
         self.tanks.iter_mut().find(|book| book.tank == tank.id).ok_or_else(|| no_tank(&tank.id))
     }
+}
+
+/// Adds to a memory of the last few; up to twice as many are held. The older half goes at once, so that each costs the
+/// same, however many there were.
+fn keep_last<T>(memory: &mut Vec<T>, most: usize, new: T) {
+    if memory.len() == 2 * most {
+        memory.drain(..most);
+    }
+    memory.push(new);
 }
 
 /// What a correction puts in.

@@ -18,6 +18,7 @@ use crate::outcome::{Done, Failure, Outcome, print, write_file};
 pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
     match &args.act {
         LedgerAct::Add(args) => add(args),
+        LedgerAct::Void(args) => void(args),
         LedgerAct::Import(args) => import(args),
         LedgerAct::List(args) => list(args, units),
         LedgerAct::Balance(args) => balance(args, units),
@@ -75,8 +76,7 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let is_retry = events.iter().any(|recorded| recorded.event.id == id);
     if !is_retry {
         let books = Books::fold(&yard, &events);
-        let mut doubts = yard::entry::doubts(&body, &yard, &books);
-        doubts.extend(yard::entry::time_doubts((id, &body), (&yard, &books), occurred_at, now));
+        let mut doubts = yard::entry::asked((id, &body), (&yard, &books), occurred_at, now);
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
             let way = if doubts.iter().any(needs_reason) { "" } else { "; --confirm records it" };
@@ -87,6 +87,47 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let answer = ledger.append(&[event], now)?;
     let place = answer.first().map_or(0, |place| place.seq());
     print(&format!("Recorded in row {place} with id {id}."))?;
+    Ok(Done::Yes)
+}
+
+fn void(args: &args::LedgerVoid) -> Outcome {
+    let yard = input::yard(&args.yard)?;
+    let now = Timestamp::now();
+    let author = args.author.trim();
+    if author.is_empty() {
+        return Err(Failure::Input("--author is empty; accepted: the name of who says so".into()));
+    }
+    let ledger = input::sound_ledger(&args.database)?;
+    let events = ledger.events_after(0)?;
+    let target = events.iter().find(|recorded| recorded.seq == args.row).ok_or_else(|| {
+        let head = events.last().map_or(0, |last| last.seq);
+        Failure::Input(format!("row {}: not in the ledger; accepted: 1 to {head}", args.row))
+    })?;
+    let by = events.iter().find(|recorded| recorded.event.body.voids() == Some(target.event.id));
+    if let Some(by) = by {
+        return Err(Failure::Input(format!("row {}: was taken back already, in row {}", args.row, by.seq)));
+    }
+    let fields = [
+        ("event".to_owned(), target.event.id.to_string()),
+        ("reason".to_owned(), args.reason.clone()),
+    ];
+    let lines = |problems: &[yard::entry::EntryProblem]| {
+        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
+    };
+    let body = yard::entry::read_body("void", &fields, &yard).map_err(|p| Failure::Input(lines(&p)))?;
+    let books = Books::fold(&yard, &events);
+    let id = EventId(uuid::Uuid::now_v7());
+    // What is asked is asked of when the event happened that is taken back.
+    let mut doubts = yard::entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
+    doubts.retain(|doubt| !args.confirm && matches!(doubt.field.as_str(), "clock" | "at"));
+    if !doubts.is_empty() {
+        return Err(Failure::Input(format!("{}\n  Nothing was recorded; --confirm records it.", lines(&doubts))));
+    }
+    let device = args.device.clone();
+    let event = Event { id, occurred_at: now, author: author.to_string(), device, body };
+    let answer = ledger.append(&[event], now)?;
+    let place = answer.first().map_or(0, |place| place.seq());
+    print(&format!("Row {} is taken back, by row {place}.", args.row))?;
     Ok(Done::Yes)
 }
 

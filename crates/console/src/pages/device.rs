@@ -1,14 +1,15 @@
 //! How this device shows things, and addresses where nothing is.
 
-use axum::http::header;
+use axum::http::{Method, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use report::Language;
 use serde::Deserialize;
 
-use crate::access::Act;
+use crate::access::{Act, path_below};
 use crate::asked::Sent;
 use crate::chrome::{LANGUAGE_COOKIE, UNITS_COOKIE, Visitor};
 use crate::error::PageError;
+use crate::routes::AUTHORISED;
 
 /// A choice of units, and where to go back to.
 #[derive(Debug, Deserialize)]
@@ -59,6 +60,23 @@ fn kept(visitor: &Visitor, name: &str, value: &str, back: &str) -> Response {
     let secure = if visitor.app.is_secure { "; Secure" } else { "" };
     let cookie = format!("{name}={value}; Path={path}; Max-Age=31536000; SameSite=Strict; HttpOnly{secure}");
     ([(header::SET_COOKIE, cookie)], Redirect::to(&visitor.app.url(back))).into_response()
+}
+
+/// A form's own address, opened or loaded anew: the page that the form stands on.
+pub(crate) async fn back_to_page(visitor: Visitor, method: Method, uri: Uri) -> Response {
+    let path = path_below(&visitor.app, uri.path());
+    let mut parent = path;
+    while let Some((shorter, _)) = parent.rsplit_once('/') {
+        parent = if shorter.is_empty() { "/" } else { shorter };
+        let has_page = AUTHORISED.iter().any(|(known, at, _)| *known == "GET" && *at == parent);
+        if has_page || parent == "/" {
+            break;
+        }
+    }
+    match method {
+        Method::GET => Redirect::to(&visitor.app.url(parent)).into_response(),
+        _ => StatusCode::METHOD_NOT_ALLOWED.into_response(),
+    }
 }
 
 /// Nothing is at this address.

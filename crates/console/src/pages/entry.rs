@@ -184,6 +184,14 @@ pub(crate) fn form(
     refused: Refused,
 ) -> Result<Form, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let with_again;
+    let typed = match parts::to_enter_again(visitor).filter(|_| refused.problems.is_empty()) {
+        Some(body) => {
+            with_again = again(visitor, asks, typed, &body);
+            &with_again
+        }
+        None => typed,
+    };
     let mut fields = Vec::new();
     let mut rare = Vec::new();
     for ask in asks {
@@ -205,6 +213,37 @@ pub(crate) fn form(
         button: visitor.words.say(button).to_owned(),
         asks_time: true,
     })
+}
+
+/// What is typed, with the figures of an entry that was taken back in its place, in the reader's units.
+fn again(visitor: &Visitor, asks: &[Ask], typed: &Typed, body: &Body) -> Typed {
+    let mut typed = typed.clone();
+    let kept: serde_json::Value =
+        body.to_json().ok().and_then(|text| serde_json::from_str(&text).ok()).unwrap_or_default();
+    for ask in asks {
+        let name = ask.names(visitor.is_us()).swap_remove(0);
+        let is_us = visitor.is_us();
+        let (si, per_unit, offset) = match ask.what {
+            What::Volume => ("_m3", if is_us { 0.003_785_411_784 } else { 0.001 }, 0.0),
+            What::Mass => ("_kg", if is_us { 0.453_592_37 } else { 1.0 }, 0.0),
+            What::Tons => ("_kg", if is_us { 907.184_74 } else { 1000.0 }, 0.0),
+            What::Lane => ("_m", if is_us { 1609.344 } else { 1000.0 }, 0.0),
+            What::Temp => ("_c", if is_us { 5.0 / 9.0 } else { 1.0 }, if is_us { 32.0 } else { 0.0 }),
+            What::Pressure => ("_kpa", if is_us { 6.894_757_293_168_361 } else { 1.0 }, 0.0),
+            // Figures of a catch are read off the paper again.
+            What::Caught | What::CaughtMass => continue,
+            _ => ("", 1.0, 0.0),
+        };
+        let value = match &kept[format!("{}{si}", ask.name)] {
+            serde_json::Value::Number(number) => {
+                number.as_f64().map(|kept| parts::plain(kept / per_unit + offset))
+            }
+            serde_json::Value::String(text) => Some(text.clone()),
+            _ => None,
+        };
+        typed.extend(value.map(|value| (name, value)));
+    }
+    typed
 }
 
 fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed) -> Field {
@@ -351,8 +390,7 @@ pub(crate) async fn record_with(
     };
     let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
     let now = visitor.app.clock.now();
-    let mut doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    doubts.extend(yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, now));
+    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, now);
     // A reason is no tick: it must be written.
     let (reasons, others): (Vec<EntryProblem>, Vec<EntryProblem>) =
         doubts.iter().cloned().partition(|doubt| doubt.field == "override_reason");

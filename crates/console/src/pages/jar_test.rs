@@ -7,7 +7,8 @@ use report::Words;
 use serde::Deserialize;
 use yard::event::JAR_RESULTS;
 
-use super::parts;
+use super::entry::Refused;
+use super::parts::{self, Entered};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
@@ -39,6 +40,9 @@ pub(crate) struct JarForm {
     duration_h: String,
     result: Option<String>,
     remark: String,
+    #[serde(default)]
+    at: String,
+    confirm: Option<String>,
 }
 
 /// One of several to choose from.
@@ -56,6 +60,7 @@ struct JarPage {
     page_url: String,
     entry_id: String,
     problems: Vec<String>,
+    ask_confirm: Option<String>,
     tanks: Vec<Choice>,
     first: Vec<Choice>,
     second: Vec<Choice>,
@@ -108,16 +113,27 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
         ("result", form.result.as_deref().unwrap_or_default()),
         ("remark", form.remark.as_str()),
     ];
-    match parts::read_entry(&visitor, "jar_test", (&[], &fields), &form.author) {
-        Ok(body) => {
-            let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    let again = |form: JarForm, problems: Vec<String>, ask_confirm: Option<String>| {
+        let id = form.entry_id.clone();
+        let mut page = page(&visitor, form, id, problems);
+        page.ask_confirm = ask_confirm;
+        Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    };
+    let at = parts::moment(&visitor, &form.at);
+    match (parts::read_entry(&visitor, "jar_test", (&[], &fields), &form.author), at) {
+        (Ok(body), Ok(at)) => {
+            let entered =
+                Entered { entry_id: &form.entry_id, author: &form.author, at, confirm: form.confirm.as_ref() };
+            let seq = match parts::record_asked(&visitor, &entered, body).await? {
+                Ok(seq) => seq,
+                Err(Refused { problems, ask_confirm }) => return again(form, problems, ask_confirm),
+            };
             let tank = parts::form_encoded(&form.tank);
             Ok(Redirect::to(&visitor.app.url(&format!("/jar-test?tank={tank}&saved={seq}"))).into_response())
         }
-        Err(problems) => {
-            let id = form.entry_id.clone();
-            let page = page(&visitor, form, id, problems);
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        (body, at) => {
+            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
+            again(form, problems, None)
         }
     }
 }
@@ -155,6 +171,7 @@ fn page(visitor: &Visitor, form: JarForm, entry_id: String, problems: Vec<String
         page_url: app.url("/jar-test"),
         entry_id,
         problems,
+        ask_confirm: None,
         tanks: std::iter::once(none).chain(tanks).collect(),
         first: liquids(&form.liquid_a),
         second: liquids(&form.liquid_b),

@@ -6,7 +6,7 @@ use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
-use yard::event::{EventId, Recorded};
+use yard::event::{Body, EventId, Recorded};
 use yard::stock::Books;
 
 use super::parts;
@@ -54,6 +54,8 @@ struct EventView {
     line: String,
     voided: bool,
     can_void: bool,
+    /// Where it is entered anew with its figures, once taken back.
+    again_url: Option<String>,
     void_id: String,
     /// What to know before it is taken back.
     warning: Option<String>,
@@ -159,6 +161,45 @@ fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError>
     })
 }
 
+/// Where an entry that was taken back is entered anew with its figures; none for one that has no form of its own.
+fn again_url(visitor: &Visitor, body: &Body, row: u64) -> Option<String> {
+    let kind = body.kind();
+    let page = match body {
+        Body::SaltDelivery(_) | Body::BucketCount(_) | Body::PileSurvey(_) => "/salt",
+        Body::MakingRun(_) => "/run/batch",
+        Body::Dip(_) => "/tanks",
+        Body::LoadOut(_) => "/load",
+        Body::ReturnToTank(_) => "/load/return",
+        Body::IssueOut(_) => "/load/issue",
+        Body::Application(_) => "/load/applied",
+        Body::MeterReading(_) | Body::MeterCheck(_) => "/meters",
+        Body::SprayerCheck(_) | Body::SpreaderCheck(_) => "/sprayers",
+        Body::LiquidDelivery(_)
+        | Body::Transfer(_)
+        | Body::Loss(_)
+        | Body::CleanOut(_)
+        | Body::Settlement(_)
+        | Body::WaterSample(_)
+        | Body::Maintenance(_) => return Some(format!("/load/other?what={kind}&again={row}#form")),
+        Body::Reading(reading) => {
+            let tank = reading.tank.as_deref().unwrap_or(super::bench::sample::TAP);
+            let code = parts::form_encoded;
+            let field = |name: &str, value: Option<&String>| {
+                value.map_or_else(String::new, |value| format!("&{name}={}", code(value)))
+            };
+            let instrument = field("instrument", reading.instrument.as_ref());
+            let shown = field("reading", reading.shown.as_ref());
+            let temp = reading.temp_c.map_or_else(String::new, |celsius| match visitor.is_us() {
+                true => format!("&temp_f={}", parts::plain(celsius * 1.8 + 32.0)),
+                false => format!("&temp_c={}", parts::plain(celsius)),
+            });
+            return Some(format!("/bench?tank={}{instrument}{shown}{temp}", code(tank)));
+        }
+        _ => return None,
+    };
+    Some(format!("{page}?again={row}"))
+}
+
 fn view(
     visitor: &Visitor,
     books: &Books,
@@ -183,6 +224,9 @@ fn view(
         author: event.author.clone(),
         line,
         voided,
+        again_url: again_url(visitor, &event.body, recorded.seq)
+            .filter(|_| voided)
+            .map(|path| visitor.app.url(&path)),
         can_void: !voided && event.body.voids().is_none(),
         void_id: parts::entry_id(),
         warning: is_closed.then(|| visitor.words.fill("ledger.month-closed", &[("month", &month)])),

@@ -190,6 +190,15 @@ struct Planned {
     is_done: bool,
 }
 
+/// Trucks that are out.
+struct Out {
+    url: String,
+    entry_id: String,
+    volume: &'static str,
+    /// Truck and what its button says.
+    trucks: Vec<(String, String)>,
+}
+
 /// A ticket in the list.
 struct Written {
     line: String,
@@ -217,6 +226,8 @@ struct LoadPage {
     /// What each truck may take, in a line.
     takes: Vec<String>,
     form: Form,
+    /// Trucks that are out with a load: one tap when one came home empty.
+    out: Option<Out>,
     cares: Vec<String>,
     written: Vec<Written>,
     kinds: Vec<Link>,
@@ -375,7 +386,10 @@ pub(crate) async fn show_return(
 }
 
 /// Records a return.
-pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn record_return(
+    visitor: Visitor,
+    Sent(mut typed): Sent<Typed>,
+) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let mut more = by_weight(&visitor, RETURN, &typed)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
@@ -385,6 +399,12 @@ pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) ->
         _ => false,
     };
     let load = books.tickets.iter().rev().find(of_truck);
+    // Home empty by one tap: the tank is that of its load.
+    if !typed.contains_key("tank")
+        && let Some(Body::LoadOut(load)) = load.map(|ticket| &ticket.recorded.event.body)
+    {
+        typed.insert("tank".into(), load.tank.clone());
+    }
     more.extend(load.map(|ticket| ("load", ticket.recorded.event.id.to_string())));
     match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &without(&typed, &more)).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response()),
@@ -656,6 +676,7 @@ fn page(
         planned,
         takes: if leaf == Leaf::Load { takes(visitor, &books, typed) } else { Vec::new() },
         form,
+        out: if matches!(leaf, Leaf::Load | Leaf::Return) { out(visitor, &books) } else { None },
         cares: cares.iter().map(|key| words.say(key).to_owned()).collect(),
         written: if loads || leaf == Leaf::Return { written(visitor, &books) } else { Vec::new() },
         kinds: if leaf == Leaf::Other { kinds.collect() } else { Vec::new() },
@@ -666,6 +687,22 @@ fn page(
             problems: Vec::new(),
             ask_confirm: None,
         }),
+    })
+}
+
+/// Trucks that carry something by the ledger; none when none does.
+fn out(visitor: &Visitor, books: &Books) -> Option<Out> {
+    let yard = &visitor.app.yard;
+    let trucks = yard.trucks.iter().filter(|truck| entry::aboard(yard, books, &truck.id).is_some());
+    let button = |truck: &yard::site::Truck| {
+        (truck.id.clone(), visitor.words.fill("load.out", &[("truck", &truck.id)]))
+    };
+    let trucks: Vec<_> = trucks.map(button).collect();
+    (!trucks.is_empty()).then(|| Out {
+        url: visitor.app.url("/load/return"),
+        entry_id: parts::entry_id(),
+        volume: if visitor.is_us() { "volume_gal" } else { "volume_l" },
+        trucks,
     })
 }
 

@@ -75,7 +75,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let title = visitor.words.say("offline.title").to_owned();
     let signers = match crate::signing::ask(&visitor, None) {
-        Ask::Pin(signers) => Some(signers),
+        Ask::Pin(signers) | Ask::Shift(_, signers) => Some(signers),
         Ask::Name | Ask::Known(_) => None,
     };
     let page = OfflinePage {

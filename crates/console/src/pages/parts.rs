@@ -16,7 +16,7 @@ use yard::entry::EntryProblem;
 use yard::event::{Body, Event, EventId};
 use yard::stock::Books;
 
-use super::entry::Ask;
+use super::entry::{Ask, Refused};
 use crate::chrome::Visitor;
 use crate::error::PageError;
 
@@ -390,6 +390,7 @@ pub(crate) fn read_entry(
 /// Problems as sentences, by the names on the form and the yard's clock.
 pub(crate) fn sentences(visitor: &Visitor, asks: &[Ask], problems: &[EntryProblem]) -> Vec<String> {
     let sentence = |problem: &EntryProblem| {
+        visitor.note_wrong(&problem.field);
         let label = asks.iter().find(|ask| ask.is_named(&problem.field)).map(|ask| ask.label);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
         refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted))
@@ -452,7 +453,33 @@ fn mark_of(doubts: &[EntryProblem]) -> String {
 /// What is wrong with a name, if anything.
 pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> {
     let length = author.trim().chars().count();
-    (!(1..=80).contains(&length)).then(|| visitor.words.say("form.author-needed").to_string())
+    (!(1..=80).contains(&length)).then(|| {
+        visitor.note_wrong("author");
+        visitor.words.say("form.author-needed").to_string()
+    })
+}
+
+/// An entry as its form sent it.
+pub(crate) struct Entered<'f> {
+    pub(crate) entry_id: &'f str,
+    pub(crate) author: &'f str,
+    pub(crate) at: Timestamp,
+    pub(crate) confirm: Option<&'f String>,
+}
+
+/// Records one event after everything that must be confirmed was; else what is asked.
+pub(crate) async fn record_asked(
+    visitor: &Visitor,
+    entered: &Entered<'_>,
+    body: Body,
+) -> Result<Result<u64, Refused>, PageError> {
+    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let (id, now) = (event_id(visitor, entered.entry_id)?, visitor.app.clock.now());
+    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), entered.at, now);
+    if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
+        return Ok(Err(Refused { problems: sentences(visitor, &[], &doubts), ask_confirm: Some(mark) }));
+    }
+    record_at(visitor, entered.entry_id, entered.author, body, entered.at).await.map(Ok)
 }
 
 /// Records one event as happening now; the answer is its place.
@@ -517,6 +544,7 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
         return Ok(now);
     }
     let problem = |what: &str| {
+        visitor.note_wrong("at");
         let accepted = "05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
         refusal(visitor, (label, typed), (what, accepted))
     };
@@ -546,6 +574,20 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
     }
     let yesterday = today.yesterday().map_err(|_| problem("not a time here"))?;
     on(yesterday.to_datetime(time))
+}
+
+/// The entry that a form is asked to hold the figures of: `again` in its address, a row that was taken back.
+pub(crate) fn to_enter_again(visitor: &Visitor) -> Option<Body> {
+    let row = visitor.asked_number("again").filter(|row| *row > 0)?;
+    let events = visitor.app.ledger.events_after(row - 1).ok()?;
+    Some(events.into_iter().next().filter(|recorded| recorded.seq == row)?.event.body)
+}
+
+/// A figure as a person would type it: six digits, no more than it has.
+pub(crate) fn plain(value: f64) -> String {
+    let digits = 6_i32.saturating_sub(value.abs().max(1.0).log10().floor() as i32 + 1).clamp(0, 6);
+    let text = format!("{value:.*}", usize::try_from(digits).unwrap_or(0));
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 /// A form field as typed, without blanks around it; none when nothing was.

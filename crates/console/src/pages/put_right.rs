@@ -14,7 +14,8 @@ use yard::put_right::{self, Ask, FIRST_PART, Prefilled, Refusal, StrengthFrom, W
 use yard::site::ProductKind;
 use yard::stock::Books;
 
-use super::parts;
+use super::entry::Refused;
+use super::parts::{self, Entered};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
@@ -40,6 +41,7 @@ pub(crate) struct RightQuery {
     entry_id: Option<String>,
     author: Option<String>,
     part: Option<String>,
+    at: Option<String>,
     confirm: Option<String>,
 }
 
@@ -83,6 +85,7 @@ struct RightPage {
     jar_url: Option<String>,
     entry_id: String,
     author: String,
+    at: String,
     ask_confirm: Option<String>,
     all_of_it: bool,
     record_problems: Vec<String>,
@@ -117,6 +120,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
         page.all_of_it = all_of_it;
         page.entry_id = entry_id.clone();
         page.author = author.clone();
+        page.at = query.at.clone().unwrap_or_default();
         Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
     let body = match read(&visitor, &books, &query) {
@@ -131,11 +135,15 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
     if let Some(problem) = parts::author_problem(&visitor, &author) {
         return again(vec![problem], None);
     }
-    let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    if let Some(mark) = parts::unconfirmed(&doubts, query.confirm.as_ref()) {
-        return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
-    }
-    let seq = parts::record(&visitor, &entry_id, &author, body).await?;
+    let at = match parts::moment(&visitor, query.at.as_deref().unwrap_or_default()) {
+        Ok(at) => at,
+        Err(problem) => return again(vec![problem], None),
+    };
+    let entered = Entered { entry_id: &entry_id, author: &author, at, confirm: query.confirm.as_ref() };
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+        Ok(seq) => seq,
+        Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
+    };
     let tank = parts::form_encoded(&tank);
     Ok(Redirect::to(&visitor.app.url(&format!("/put-right?tank={tank}&saved={seq}"))).into_response())
 }
@@ -241,6 +249,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         jar_url: unpredicted.then(|| app.url(&format!("/jar-test?tank={}", parts::form_encoded(&tank)))),
         entry_id: parts::entry_id(),
         author: String::new(),
+        at: String::new(),
         ask_confirm: None,
         all_of_it: false,
         record_problems: Vec::new(),

@@ -194,7 +194,7 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
     let mut doubts = parts::sentences(
         &visitor,
         &[],
-        &yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), now, now),
+        &yard::entry::asked((id, &body), (&visitor.app.yard, &books), now, now),
     );
     if let Some(early) = too_early(&visitor, &books, &form, now) {
         doubts.push(early);

@@ -1,12 +1,16 @@
 //! Tanks: the freeze map, levels, lots, and a dip taken now.
 
 use askama::Template;
+use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use chemistry::quantity::{celsius, in_celsius, in_fahrenheit, in_feet, in_metres, metres};
 use planner::tank_stock;
 use report::Words;
 use serde::Deserialize;
+use yard::event::Body;
 
-use super::parts::{self, ChartPair, TankView};
+use super::entry::Refused;
+use super::parts::{self, ChartPair, Entered, TankView};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
@@ -31,6 +35,7 @@ pub(crate) struct SetForm {
     tank: String,
     #[serde(default)]
     author: String,
+    confirm: Option<String>,
 }
 
 /// A dip as typed, in either system.
@@ -44,6 +49,8 @@ pub(crate) struct DipForm {
     temp_f: Option<String>,
     temp_c: Option<String>,
     author: String,
+    #[serde(default)]
+    at: String,
     confirm: Option<String>,
 }
 
@@ -54,6 +61,7 @@ struct Typed {
     depth: String,
     temp: String,
     author: String,
+    at: String,
 }
 
 struct FirstView {
@@ -77,6 +85,8 @@ struct TanksPage {
     entry_id: String,
     problems: Vec<String>,
     ask_confirm: Option<String>,
+    /// The same for setting a book: of which tank.
+    set_confirm: Option<(String, String)>,
     form: Typed,
     depth_label: String,
     depth_name: &'static str,
@@ -88,12 +98,26 @@ struct TanksPage {
 pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     // No tank is chosen beforehand: a wet thumb must not book a dip to the wrong one.
-    let mut page = page(&visitor, Typed::default(), parts::entry_id(), Vec::new(), None)?;
+    let mut page = page(&visitor, again(&visitor), parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
     let key = if saved.set.is_some() { "tanks.set-saved" } else { "dip.saved" };
     page.c.saved = recorded.map(|seq| visitor.words.fill(key, &[("seq", &seq.to_string())]));
     render(&visitor, &page)
+}
+
+/// The figures of a dip that was taken back and is to be entered anew; nothing where none is asked for.
+fn again(visitor: &Visitor) -> Typed {
+    let Some(Body::Dip(dip)) = parts::to_enter_again(visitor) else { return Typed::default() };
+    let us = visitor.is_us();
+    let (depth, temp) = (metres(dip.depth_m), dip.temp_c.map(celsius));
+    let temp = temp.map(|temp| if us { in_fahrenheit(temp) } else { in_celsius(temp) });
+    Typed {
+        tank: dip.tank,
+        depth: parts::plain(if us { in_feet(depth) } else { in_metres(depth) }),
+        temp: temp.map(parts::plain).unwrap_or_default(),
+        ..Typed::default()
+    }
 }
 
 /// Records a dip, or shows the form again with what is wrong and everything that was typed.
@@ -114,29 +138,29 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         depth: depth.clone(),
         temp: temp.clone(),
         author: form.author.clone(),
+        at: form.at.clone(),
     };
-    let body = match parts::read_entry(&visitor, "dip", (&[], &fields), &form.author) {
-        Ok(body) => body,
-        Err(problems) => {
+    let at = parts::moment(&visitor, &form.at);
+    let body = match (parts::read_entry(&visitor, "dip", (&[], &fields), &form.author), &at) {
+        (Ok(body), Ok(_)) => body,
+        (body, _) => {
+            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
             let page = page(&visitor, typed(), form.entry_id.clone(), problems, None)?;
             return Ok(
-                (axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response()
+                (StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response()
             );
         }
     };
-    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
-        let page = page(
-            &visitor,
-            typed(),
-            form.entry_id.clone(),
-            parts::sentences(&visitor, &[], &doubts),
-            Some(mark),
-        )?;
-        return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
-    }
-    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    let at = at.unwrap_or_else(|_| visitor.now());
+    let entered =
+        Entered { entry_id: &form.entry_id, author: &form.author, at, confirm: form.confirm.as_ref() };
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+        Ok(seq) => seq,
+        Err(Refused { problems, ask_confirm }) => {
+            let page = page(&visitor, typed(), form.entry_id.clone(), problems, ask_confirm)?;
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+        }
+    };
     Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}#tank-{tank}"))).into_response())
 }
 
@@ -150,10 +174,20 @@ pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Res
     let Some(agreed) = agreed else {
         let problem = words.fill("tanks.set-not", &[("tank", &form.tank)]);
         let page = page(&visitor, Typed::default(), parts::entry_id(), vec![problem], None)?;
-        return Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     };
-    let body = yard::event::Body::Settlement(agreed);
-    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    let body = Body::Settlement(agreed);
+    let at = visitor.now();
+    let entered =
+        Entered { entry_id: &form.entry_id, author: &form.author, at, confirm: form.confirm.as_ref() };
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+        Ok(seq) => seq,
+        Err(Refused { problems, ask_confirm }) => {
+            let mut page = page(&visitor, Typed::default(), parts::entry_id(), problems, None)?;
+            page.set_confirm = ask_confirm.map(|mark| (form.tank.clone(), mark));
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+        }
+    };
     let tank = parts::form_encoded(&form.tank);
     Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}&set={seq}#tank-{tank}"))).into_response())
 }
@@ -201,6 +235,7 @@ fn page(
         entry_id,
         problems,
         ask_confirm,
+        set_confirm: None,
         form,
         depth_label: words.say(if us { "dip.depth-ft" } else { "dip.depth-m" }).to_string(),
         depth_name: if us { "depth_ft" } else { "depth_m" },

@@ -2,37 +2,59 @@
 //! likely but must be known: that a mix with a declared liquid cannot be predicted.
 
 use chemistry::quantity::{
-    Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, in_pounds, in_short_tons, kilograms, metres,
+    Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, in_pounds, kilograms, metres,
 };
 
 use jiff::Timestamp;
 
+/// Names an entry as a whole in what is doubted: made twice just so.
+pub(super) const WHOLE_ENTRY: &str = "entry";
+
+mod figures;
+mod timing;
+
+pub use timing::time_doubts;
+
 use super::{EntryProblem, mix_up, volume_text};
 use crate::event::{Body, EventId};
 use crate::site::{Product, ProductKind, Tank, Yard};
-use crate::stock::{Books, Liquid, LoggedReading, Part};
-
-/// More rock salt than one delivery brings, short tons: a shipload. Our own threshold.
-const MOST_TONS_DELIVERED: f64 = 5000.0;
+use crate::stock::{Books, Liquid, Part};
 
 /// More on a lane than any treatment: 200 gal and 1,500 lb a lane-mile, per metre. Our own thresholds.
 const MOST_M3_PER_M: f64 = 200.0 * 0.003_785_411_784 / 1609.344;
 const MOST_KG_PER_M: f64 = 1500.0 * 0.453_592_37 / 1609.344;
 
-/// What must be confirmed before it is recorded.
+/// Everything that must be confirmed before an entry is recorded: its amounts, and when it is said to have happened.
+/// Whoever takes an entry in asks this and nothing less.
+pub fn asked(
+    (id, body): (EventId, &Body),
+    (yard, books): (&Yard, &Books),
+    at: Timestamp,
+    now: Timestamp,
+) -> Vec<EntryProblem> {
+    // Sent again, it is the same entry: nothing is asked of it twice.
+    if books.flows.iter().rev().any(|old| old.event == id) {
+        return Vec::new();
+    }
+    let amounts = doubts(body, yard, books);
+    amounts.into_iter().chain(time_doubts((id, body), (yard, books), at, now)).collect()
+}
+
+/// What must be confirmed because of its amounts, whenever it happened.
 pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
     let look = Look { yard, books };
-    match body {
+    let amounts = match body {
         Body::MakingRun(b) => {
             let mix = look.mix("tank", &b.tank, &[Liquid::Brine], look.name(&Liquid::Brine));
-            look.room(&b.tank, b.volume_m3).into_iter().chain(mix).collect()
+            let rest = look.room(&b.tank, b.volume_m3).into_iter().chain(mix);
+            rest.chain(look.out_of_proportion(b)).collect()
         }
         Body::LiquidDelivery(b) => {
             look.room(&b.tank, b.volume_m3).into_iter().chain(look.delivery_mix(b)).collect()
         }
         Body::LoadOut(b) => {
             let rest = [
-                look.truck(&b.truck, b.volume_m3),
+                look.truck(&b.truck, b.volume_m3).or_else(|| look.with_aboard(b)),
                 look.other_product(b),
                 look.weight(b),
                 look.held(&b.tank, b.volume_m3),
@@ -59,135 +81,22 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
             look.held(&b.tank, b.volume_m3).into_iter().chain(standing).chain(look.priceless(b)).collect()
         }
         Body::Application(b) => look.treatment(b),
-        Body::MeterReading(b) => look.total(b).into_iter().collect(),
         Body::Loss(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::CleanOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::Correction(b) => {
-            look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().chain(look.correction_mix(b)).collect()
+            let rest = look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().chain(look.correction_mix(b));
+            rest.chain(look.beyond_saturation(b)).collect()
         }
         Body::Settlement(b) => {
             let over = b.tank.as_ref().and_then(|tank| look.capacity(tank, b.volume_m3?));
             [over, look.strengthless(b), look.unmixed(b)].into_iter().flatten().collect()
         }
-        Body::SaltDelivery(b) => shipload(kilograms(b.mass_kg)).into_iter().collect(),
+        Body::SaltDelivery(b) => figures::truckload(kilograms(b.mass_kg)).into_iter().collect(),
+        Body::PileSurvey(b) => look.survey(b).into_iter().collect(),
         Body::Dip(b) => look.dip(b).into_iter().collect(),
         _ => Vec::new(),
-    }
-}
-
-/// Two like readings within this are one, logged twice: minutes. Our own threshold.
-const TWICE_MINUTES: i64 = 15;
-
-/// What must be confirmed because of when it is recorded: a clock that runs backwards, an entry made twice.
-pub fn time_doubts(
-    (id, body): (EventId, &Body),
-    (yard, books): (&Yard, &Books),
-    at: Timestamp,
-    now: Timestamp,
-) -> Vec<EntryProblem> {
-    let mut found = Vec::new();
-    if let Some(last) = books.last_recorded_at.filter(|last| now < *last) {
-        found.push(EntryProblem {
-            field: "clock".into(),
-            value: now.to_string(),
-            problem: format!(
-                "is before the last entry of the ledger, recorded {last}: one of the two clocks is wrong"
-            ),
-            accepted: "set this machine's clock first; or confirm it if the clock is right now".into(),
-        });
-    }
-    let zone = jiff::tz::TimeZone::get(&yard.time_zone).unwrap_or(jiff::tz::TimeZone::UTC);
-    let month = crate::calendar::month_of(at, &zone);
-    if let Some(closed) = books.calendar.closed_at(&month).filter(|_| body.moves_books()) {
-        found.push(EntryProblem {
-            field: "at".into(),
-            value: at.to_string(),
-            problem: format!("lies in {month}, whose books were closed on {closed}"),
-            accepted: "confirm it if it happened then: it is recorded, and flagged".into(),
-        });
-    }
-    if let Body::MonthClose(close) = body
-        && crate::calendar::month_span(&close.month, &zone).is_some_and(|(_, until)| at < until)
-    {
-        found.push(EntryProblem {
-            field: "month".into(),
-            value: close.month.clone(),
-            problem: "is not over yet: every entry for the rest of it would be asked about".into(),
-            accepted: "a month that is over; or confirm it".into(),
-        });
-    }
-    if let Body::Storm(storm) = body
-        && storm.until.parse::<Timestamp>().is_ok_and(|until| until <= at)
-    {
-        found.push(EntryProblem {
-            field: "until".into(),
-            value: storm.until.clone(),
-            problem: format!("is not after its beginning, {at}"),
-            accepted: "a storm ends after it begins".into(),
-        });
-    }
-    found.extend(twice((id, body), books, at));
-    if let Body::Reading(new) = body {
-        let readings = books.readings_from(new.tank.as_deref());
-        // A reading without the number as shown is compared by its strength. Sent again, it is the same event.
-        let is_same = |old: &crate::event::Reading| {
-            let same_number = new.shown.is_some() || (old.strength_pct - new.strength_pct).abs() < 1e-9;
-            old.instrument == new.instrument && old.shown == new.shown && same_number
-        };
-        let twin = readings.iter().rev().find(|old| {
-            let apart = at.duration_since(old.at).as_secs().abs();
-            old.event != id && apart <= 60 * TWICE_MINUTES && is_same(&old.reading)
-        });
-        if let Some(LoggedReading { at: then, .. }) = twin {
-            found.push(EntryProblem {
-                field: "reading".into(),
-                value: new.shown.clone().unwrap_or_else(|| format!("{} %", new.strength_pct)),
-                problem: format!("was logged for this tank and instrument at {then} already"),
-                accepted: "confirm it if it is another sample".into(),
-            });
-        }
-    }
-    found
-}
-
-/// A load or an issue that stands in the ledger already, by its paper ticket or by everything else.
-fn twice((id, body): (EventId, &Body), books: &Books, at: Timestamp) -> Option<EntryProblem> {
-    let (ticket, to, tank, volume_m3) = match body {
-        Body::LoadOut(b) => (&b.ticket, &b.truck, &b.tank, b.volume_m3),
-        Body::IssueOut(b) => (&b.ticket, &b.agency, &b.tank, b.volume_m3),
-        _ => return None,
     };
-    let others = || {
-        books.tickets.iter().rev().filter(|old| old.recorded.event.id != id).filter_map(|old| {
-            let (seq, at) = (old.recorded.seq, old.recorded.event.occurred_at);
-            match &old.recorded.event.body {
-                Body::LoadOut(b) => Some((seq, at, &b.ticket, &b.truck, &b.tank, b.volume_m3)),
-                Body::IssueOut(b) => Some((seq, at, &b.ticket, &b.agency, &b.tank, b.volume_m3)),
-                _ => None,
-            }
-        })
-    };
-    if let Some(number) = ticket
-        && let Some((seq, then, ..)) = others().find(|(_, _, old, ..)| old.as_ref() == Some(number))
-    {
-        return Some(EntryProblem {
-            field: "ticket".into(),
-            value: number.clone(),
-            problem: format!("is the paper ticket of row {seq} already, of {then}"),
-            accepted: "the number as printed; or confirm it if two tickets bear the same".into(),
-        });
-    }
-    let is_same = |(_, then, _, old_to, old_tank, old_m3): &(u64, Timestamp, _, &String, &String, f64)| {
-        let apart = at.duration_since(*then).as_secs().abs();
-        let like = (old_m3 - volume_m3).abs() < 1e-6;
-        apart <= 60 * TWICE_MINUTES && *old_to == to && *old_tank == tank && like
-    };
-    others().find(is_same).map(|(seq, then, ..)| EntryProblem {
-        field: "volume".into(),
-        value: volume_text(volume_m3),
-        problem: format!("was recorded for {to} from tank {tank} at {then} already, in row {seq}"),
-        accepted: "confirm it if it is another load".into(),
-    })
+    amounts.into_iter().chain(look.temperature(body)).collect()
 }
 
 struct Look<'a> {
@@ -201,17 +110,19 @@ impl<'a> Look<'a> {
         Some((site, self.yard.product(&site.product)?))
     }
 
-    fn book(&self, tank: &str) -> Option<Volume> {
-        Some(self.books.tank(tank)?.volume(self.yard))
+    /// What is thought to be in a tank, the least and the most of it while a dip is in doubt.
+    fn there(&self, tank: &str) -> Option<[Volume; 2]> {
+        let standing = self.books.standing(self.yard, tank)?;
+        Some([standing.least, standing.most])
     }
 
     fn room(&self, tank: &str, given: f64) -> Option<EntryProblem> {
-        let room = self.site(tank)?.0.working_capacity() - self.book(tank)?;
+        let room = self.site(tank)?.0.working_capacity() - self.there(tank)?[0];
         over(given, room, "the room left in the tank")
     }
 
     fn held(&self, tank: &str, given: f64) -> Option<EntryProblem> {
-        over(given, self.book(tank)?, "what the book says is in the tank")
+        over(given, self.there(tank)?[1], "what is thought to be in the tank")
     }
 
     fn capacity(&self, tank: &str, given: f64) -> Option<EntryProblem> {
@@ -489,39 +400,19 @@ impl<'a> Look<'a> {
             doubt("treated", "liquid".into(), "but no liquid was put down".into());
         }
         let truck = done.truck.as_ref().and_then(|truck| self.truck(truck, volume));
-        found.extend(truck);
+        found.extend(truck.or_else(|| self.sprayed(done)));
         found
-    }
-
-    /// A total below the last one of a meter that does not begin again.
-    fn total(&self, reading: &crate::event::MeterReading) -> Option<EntryProblem> {
-        let meter = self.yard.meter(&reading.meter)?;
-        let last = self.books.totals_read.get(&reading.meter)?;
-        let now = cubic_metres(reading.total_m3);
-        let counted = crate::metering::counted(*last, now, meter.rolls_over_at);
-        // A turn that counts much is likelier a misread total.
-        let counted = match (counted, meter.rolls_over_at) {
-            (Ok(volume), Some(limit)) if now < *last && volume > limit * 0.1 => {
-                Err("went backward, unless it began again at nought and counted on for long".to_owned())
-            }
-            (counted, _) => counted,
-        };
-        counted.err().map(|problem| EntryProblem {
-            field: "total".into(),
-            value: volume_text(reading.total_m3),
-            problem: format!("{problem}; the last was {}", volume_text(in_cubic_metres(*last))),
-            accepted: "confirm it if the meter was changed or set to nought".into(),
-        })
     }
 
     fn dip(&self, dip: &crate::event::Dip) -> Option<EntryProblem> {
         let dipped = self.yard.tank(&dip.tank)?.shape.volume_at(metres(dip.depth_m)).ok()?;
-        let (dipped, held) = (in_cubic_metres(dipped), in_cubic_metres(self.book(&dip.tank)?));
+        let held = self.books.standing(self.yard, &dip.tank)?.volume.value;
+        let (dipped, held) = (in_cubic_metres(dipped), in_cubic_metres(held));
         let hint = mix_up(dipped, held);
         (!hint.is_empty()).then(|| EntryProblem {
             field: "depth".into(),
             value: volume_text(dipped),
-            problem: format!("the book says {}{hint}", volume_text(held)),
+            problem: format!("{} is thought to be in it{hint}", volume_text(held)),
             accepted: "confirm it if it is right".into(),
         })
     }
@@ -537,15 +428,6 @@ fn over(given: f64, limit: Volume, limit_name: &str) -> Option<EntryProblem> {
         field: "volume".into(),
         value: volume_text(given),
         problem: format!("more than {limit_name}, {}{}", volume_text(limit), mix_up(given, limit)),
-        accepted: "confirm it if it is right".into(),
-    })
-}
-
-fn shipload(mass: Mass) -> Option<EntryProblem> {
-    (in_short_tons(mass) > MOST_TONS_DELIVERED).then(|| EntryProblem {
-        field: "mass".into(),
-        value: format!("{:.0} tons", in_short_tons(mass)),
-        problem: format!("more than {MOST_TONS_DELIVERED:.0} tons in one delivery"),
         accepted: "confirm it if it is right".into(),
     })
 }

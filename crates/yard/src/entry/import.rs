@@ -150,7 +150,10 @@ pub fn judge(
 ) -> Vec<Judged> {
     let known: HashSet<EventId> = ledger.iter().map(|recorded| recorded.event.id).collect();
     let voided: HashSet<EventId> = ledger.iter().filter_map(|r| r.event.body.voids()).collect();
+    // The same row twice in a table is two entries.
+    let mut earlier: HashSet<(Timestamp, String)> = HashSet::new();
     let judged = |mut row: Imported| {
+        let is_twin = !earlier.insert((row.at, format!("{:?}", row.body)));
         let taken_back = voided.contains(&row.id);
         while voided.contains(&row.id) {
             row.id = EventId(Uuid::new_v5(&NAMESPACE, row.id.0.as_bytes()));
@@ -166,8 +169,8 @@ pub fn judge(
         });
         let doubts = again
             .into_iter()
-            .chain(super::doubts(&row.body, yard, &books))
-            .chain(super::time_doubts((row.id, &row.body), (yard, &books), row.at, now))
+            .chain(super::asked((row.id, &row.body), (yard, &books), row.at, now))
+            .filter(|doubt| !(is_twin && doubt.field == super::doubt::WHOLE_ENTRY))
             .collect();
         let author = row.author.clone().unwrap_or_default();
         let (id, body) = (row.id, row.body.clone());

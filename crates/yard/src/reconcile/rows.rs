@@ -201,7 +201,10 @@ impl Rows {
             }
             let known = journal.event(flow.event);
             // What goes onto a truck runs through the loading meter, whatever its ticket was written by.
-            if let Some(body) = known.map(|recorded| &recorded.event.body).filter(|body| is_loaded(body)) {
+            // What was counted off the truck with the same entry does not.
+            let leaves = matches!(flow.from, End::Tank(_));
+            let body = known.map(|recorded| &recorded.event.body).filter(|body| leaves && is_loaded(body));
+            if let Some(body) = body {
                 let of = loaded_by(journal, body);
                 for (row, from, until, id) in &totals {
                     if of.is_some_and(|of| of == id) && *from <= flow.at && flow.at < *until {
@@ -535,7 +538,8 @@ fn density(strength: f64, temp_c: Option<f64>) -> f64 {
 /// Mean density of what was loaded in a time, kg/m³; brine of the plant's target where nothing was.
 fn mean_density(journal: &Journal<'_>, from: Timestamp, until: Timestamp) -> f64 {
     let (mut mass, mut volume) = (0.0, 0.0);
-    for flow in journal.walk.liquids.iter().filter(|flow| from <= flow.at && flow.at < until) {
+    let within = |flow: &&Flow| from <= flow.at && flow.at < until && matches!(flow.from, End::Tank(_));
+    for flow in journal.walk.liquids.iter().filter(within) {
         let stated = match journal.event(flow.event).map(|recorded| &recorded.event.body) {
             Some(Body::LoadOut(load)) => load.volume_m3,
             Some(Body::IssueOut(issue)) => issue.volume_m3,

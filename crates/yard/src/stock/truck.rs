@@ -11,6 +11,9 @@ pub const RESIDUE_GALLONS: f64 = 5.0;
 /// See [`RESIDUE_GALLONS`].
 pub const RESIDUE_SHARE: f64 = 0.01;
 
+/// A truck's tank may be filled by this factor of what the yard file says: warm liquid fills more than at 60 °F.
+const OVERFULL: f64 = 1.02;
+
 /// Part of what a truck carries: from which tank, and by which reading of it.
 #[derive(Debug, Clone)]
 pub(super) struct Taken {
@@ -74,6 +77,23 @@ impl Books {
         let liquid = load.content();
         self.note(End::Truck(truck.to_owned()), End::Road(None), liquid.clone());
         Some(Rest { product: load.product, liquid })
+    }
+
+    /// Before a truck is loaded again: what of its content would go over its tank with the new load was put down,
+    /// without an entry.
+    pub(super) fn put_down_over(&mut self, yard: &Yard, truck: &str, comes: Volume) {
+        let Some(tank) = yard.truck(truck).map(|truck| truck.tank * OVERFULL) else { return };
+        let Some(load) = self.trucks.get_mut(truck) else { return };
+        let aboard = load.volume(yard);
+        let over = aboard + comes - tank;
+        let over = if aboard < over { aboard } else { over };
+        if over <= cubic_metres(0.0) {
+            return;
+        }
+        let mut put_down = load.content();
+        load.lose_volume(yard, over);
+        put_down.add(&load.content().times(-1.0));
+        self.note(End::Truck(truck.to_owned()), End::Road(None), put_down);
     }
 
     /// The same, where it is another product than this.

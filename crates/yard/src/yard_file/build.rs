@@ -79,6 +79,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         printed: all("printed_scale"),
         specs: all("spec"),
         trim: all("trim"),
+        signing: all("signing"),
         bench: all("bench"),
         making: all("making"),
         vessels: all("vessel"),
@@ -147,6 +148,7 @@ struct Found<'a> {
     printed: Vec<Section<'a>>,
     specs: Vec<Section<'a>>,
     trim: Vec<Section<'a>>,
+    signing: Vec<Section<'a>>,
     bench: Vec<Section<'a>>,
     making: Vec<Section<'a>>,
     vessels: Vec<Section<'a>>,
@@ -217,6 +219,7 @@ impl Found<'_> {
         let specs = instruments::specs(context, &self.specs, &tank_ids, &product_ids, &brines);
         let trim = or_defaults(context, &self.trim, "trim", instruments::trim);
         let bench = or_defaults(context, &self.bench, "bench", instruments::bench);
+        let signing = or_defaults(context, &self.signing, "signing", places::signing);
         let parts = making::Parts {
             vessels: (&self.vessels, known(context, &self.vessels, "vessel")),
             lines: (&self.lines, known(context, &self.lines, "line")),
@@ -259,6 +262,7 @@ impl Found<'_> {
             specs,
             trim: trim?,
             bench: bench?,
+            signing: signing?,
             making,
             machines,
             points,

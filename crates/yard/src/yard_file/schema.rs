@@ -392,6 +392,10 @@ pub(super) static TABLES: &[Table] = &[
         field("lag", Quantity(units::SHORT_TIME), Def(10.0), "From setting the number until the strength at the sample tap has moved by two thirds, as you observed it. The wait is three times this.", "neutral; observe your own", &["10"]).within(0.0, 240.0),
         field("panel_uncertainty_pct", Number, Def(0.1), "Standard uncertainty of the strength on the panel from one look to the next, per cent by mass.", PROPOSAL, &["0.1"]).within(0.001, 5.0),
     ] },
+    Table { name: "signing", many: false, required: false, meaning: "How people sign at a shared device, once they are enrolled.", fields: &[
+        field("pin", Choice(&["entry", "run", "shift"]), Word("shift"), "When the PIN is asked: at every entry, once a guided run, or once a shift. Acts of a supervisor ask for it every time.", "common practice, no source", &["\"shift\""]),
+        field("shift", Quantity(units::LONG_TIME), Def(8.0), "How long a PIN holds on a device.", "a shift", &["8"]).within(0.25, 12.0),
+    ] },
     Table { name: "put_right", many: false, required: false, meaning: "What a tank can be put right with.", fields: &[
         field("bucket", Quantity(units::BUCKET), Otherwise("not known"), "Rock salt as delivered in one bucket of the loader: weigh a few.", "", &["5400"]).within(20.0, 40_000.0),
         field("circulation", Quantity(units::MINUTELY_RATE), Otherwise("not known"), "Rate of the pump that circulates a tank.", "", &["150"]).within(1.0, 5000.0),

@@ -21,7 +21,8 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts::{self, ChartPair};
+use crate::pages::entry::Refused;
+use crate::pages::parts::{self, ChartPair, Entered};
 
 /// Checks from which a chart is drawn.
 const CHARTED_FROM: usize = 3;
@@ -50,6 +51,9 @@ pub(crate) struct CheckForm {
     temp_f: Option<String>,
     temp_c: Option<String>,
     adjusted: Option<String>,
+    #[serde(default)]
+    at: String,
+    confirm: Option<String>,
 }
 
 /// Something seen to, or something that changed, as typed.
@@ -74,6 +78,9 @@ pub(crate) struct ChangeForm {
     kind: String,
     #[serde(default)]
     what: String,
+    #[serde(default)]
+    at: String,
+    confirm: Option<String>,
 }
 
 struct InstrumentView {
@@ -110,6 +117,8 @@ struct InstrumentsPage {
     temp_name: &'static str,
     temp_label: String,
     check_problems: Vec<String>,
+    check_confirm: Option<String>,
+    change_confirm: Option<String>,
     change_url: String,
     change: ChangeForm,
     change_problems: Vec<String>,
@@ -130,16 +139,26 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
 pub(crate) async fn check(visitor: Visitor, Sent(form): Sent<CheckForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    match read_check(&visitor, &form) {
-        Ok(body) => recorded(&visitor, &form.entry_id, &form.author, body).await,
-        Err(problems) => {
-            let mut page = page(&visitor, &books);
-            page.check_problems = problems;
-            page.temp = form.temp_f.clone().or(form.temp_c.clone()).unwrap_or_default();
-            page.check = form;
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    let refused = match (read_check(&visitor, &form), parts::moment(&visitor, &form.at)) {
+        (Ok(body), Ok(at)) => {
+            let confirm = form.confirm.as_ref();
+            let entered = Entered { entry_id: &form.entry_id, author: &form.author, at, confirm };
+            match parts::record_asked(&visitor, &entered, body).await? {
+                Ok(seq) => return Ok(back(&visitor, seq)),
+                Err(refused) => refused,
+            }
         }
-    }
+        (body, at) => {
+            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
+            Refused { problems, ask_confirm: None }
+        }
+    };
+    let mut page = page(&visitor, &books);
+    page.check_problems = refused.problems;
+    page.check_confirm = refused.ask_confirm;
+    page.temp = form.temp_f.clone().or(form.temp_c.clone()).unwrap_or_default();
+    page.check = form;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
 }
 
 /// Logs that a person has seen to what was due.
@@ -160,7 +179,8 @@ pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<DueForm>) -> Result<
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     }
     let body = Body::CheckSeen(CheckSeen { check: form.check.clone(), done: form.done.trim().to_string() });
-    recorded(&visitor, &form.entry_id, &form.author, body).await
+    let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
+    Ok(back(&visitor, seq))
 }
 
 /// Logs a change of water, or the start of a season: both raise a check.
@@ -171,20 +191,30 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Re
         "season_start" => ("season_start", "season"),
         _ => ("water_change", "what"),
     };
-    match parts::read_entry(&visitor, kind, (&[], &[(field, &form.what)]), &form.author) {
-        Ok(body) => recorded(&visitor, &form.entry_id, &form.author, body).await,
-        Err(problems) => {
-            let mut page = page(&visitor, &books);
-            page.change_problems = problems;
-            page.change = form;
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    let body = parts::read_entry(&visitor, kind, (&[], &[(field, &form.what)]), &form.author);
+    let refused = match (body, parts::moment(&visitor, &form.at)) {
+        (Ok(body), Ok(at)) => {
+            let confirm = form.confirm.as_ref();
+            let entered = Entered { entry_id: &form.entry_id, author: &form.author, at, confirm };
+            match parts::record_asked(&visitor, &entered, body).await? {
+                Ok(seq) => return Ok(back(&visitor, seq)),
+                Err(refused) => refused,
+            }
         }
-    }
+        (body, at) => {
+            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
+            Refused { problems, ask_confirm: None }
+        }
+    };
+    let mut page = page(&visitor, &books);
+    page.change_problems = refused.problems;
+    page.change_confirm = refused.ask_confirm;
+    page.change = form;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
 }
 
-async fn recorded(visitor: &Visitor, id: &str, author: &str, body: Body) -> Result<Response, PageError> {
-    let seq = parts::record(visitor, id, author, body).await?;
-    Ok(Redirect::to(&visitor.app.url(&format!("/bench/instruments?saved={seq}"))).into_response())
+fn back(visitor: &Visitor, seq: u64) -> Response {
+    Redirect::to(&visitor.app.url(&format!("/bench/instruments?saved={seq}"))).into_response()
 }
 
 fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> {
@@ -192,6 +222,7 @@ fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> 
     let mut parse = |name: &str, text: &str| {
         yard::entry::parse_number(text)
             .map_err(|(what, accepted)| {
+                visitor.note_wrong(name);
                 problems.push(parts::refusal(visitor, (name, text), (&what, &accepted)))
             })
             .ok()
@@ -284,6 +315,8 @@ fn page(visitor: &Visitor, books: &Books) -> InstrumentsPage {
         temp_name: if us { "temp_f" } else { "temp_c" },
         temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
         check_problems: Vec::new(),
+        check_confirm: None,
+        change_confirm: None,
         change_url: app.url("/bench/change"),
         change: ChangeForm {
             entry_id: parts::entry_id(),

@@ -16,7 +16,8 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts;
+use crate::pages::entry::Refused;
+use crate::pages::parts::{self, Entered};
 
 /// Smallest steps of a balance, g, and a burette, mL, when nothing else is said.
 const BALANCE_GRAMS: &str = "0.01";
@@ -45,6 +46,8 @@ pub(crate) struct LabQuery {
     saved: Option<u64>,
     entry_id: Option<String>,
     author: Option<String>,
+    at: Option<String>,
+    confirm: Option<String>,
 }
 
 struct FieldView {
@@ -81,8 +84,10 @@ struct LabPage {
     answer: Option<String>,
     problems: Vec<String>,
     record_problems: Vec<String>,
+    ask_confirm: Option<String>,
     entry_id: String,
     author: String,
+    at: String,
 }
 
 /// Shows the form, and what follows from what was typed.
@@ -99,17 +104,22 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<LabQuery>) -> Res
 pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let (id, author) = (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
-    let again = |problems: Vec<String>| {
+    let again = |problems: Vec<String>, ask_confirm: Option<String>| {
         let mut page = page(&visitor, &query);
         page.record_problems = problems;
+        page.ask_confirm = ask_confirm;
         page.entry_id.clone_from(&id);
         page.author.clone_from(&author);
         Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
-    let Ok(Some(found)) = found(&visitor, &query) else { return again(Vec::new()) };
+    let Ok(Some(found)) = found(&visitor, &query) else { return again(Vec::new(), None) };
     if let Some(problem) = parts::author_problem(&visitor, &author) {
-        return again(vec![problem]);
+        return again(vec![problem], None);
     }
+    let at = match parts::moment(&visitor, query.at.as_deref().unwrap_or_default()) {
+        Ok(at) => at,
+        Err(problem) => return again(vec![problem], None),
+    };
     let (method, tank) = (method(&query).0, tank(&visitor, &query));
     let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
     let body = match &found {
@@ -128,7 +138,11 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
         }),
         Found::Moisture(_) => Body::Note(Note { text: told(&visitor, &query, &found) }),
     };
-    let seq = parts::record(&visitor, &id, &author, body).await?;
+    let entered = Entered { entry_id: &id, author: &author, at, confirm: query.confirm.as_ref() };
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+        Ok(seq) => seq,
+        Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
+    };
     let url = format!("/bench/lab?method={method}&tank={}&saved={seq}", parts::form_encoded(&tank));
     Ok(Redirect::to(&visitor.app.url(&url)).into_response())
 }
@@ -272,7 +286,9 @@ fn page(visitor: &Visitor, query: &LabQuery) -> LabPage {
         answer,
         problems,
         record_problems: Vec::new(),
+        ask_confirm: None,
         entry_id: parts::entry_id(),
         author: String::new(),
+        at: query.at.clone().unwrap_or_default(),
     }
 }

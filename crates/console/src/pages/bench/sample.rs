@@ -26,7 +26,8 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts::{self, ChartPair};
+use crate::pages::entry::Refused;
+use crate::pages::parts::{self, ChartPair, Entered};
 
 /// Readings in the chart, as many as a phone shows apart; and listed below it.
 const CHARTED: usize = 24;
@@ -204,18 +205,13 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         Err(error) if query.as_note.as_deref() == Some("yes") => note(&visitor, &read, &error),
         Err(_) => return again(Vec::new(), None),
     };
-    let mut doubts = yard::entry::doubts(&body, &visitor.app.yard, &books);
-    doubts.extend(yard::entry::time_doubts(
-        (id, &body),
-        (&visitor.app.yard, &books),
-        read.at,
-        visitor.app.clock.now(),
-    ));
-    if let Some(mark) = parts::unconfirmed(&doubts, query.confirm.as_ref()) {
-        return again(parts::sentences(&visitor, &[], &doubts), Some(mark));
-    }
     let is_reading = matches!(body, Body::Reading(_));
-    let seq = parts::record_at(&visitor, &entry_id, &author, body, read.at).await?;
+    let entered =
+        Entered { entry_id: &entry_id, author: &author, at: read.at, confirm: query.confirm.as_ref() };
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+        Ok(seq) => seq,
+        Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
+    };
     let tank = parts::form_encoded(&read.tank);
     let logged = if is_reading { format!("&logged={id}") } else { String::new() };
     Ok(Redirect::to(&visitor.app.url(&format!("/bench?tank={tank}&saved={seq}{logged}"))).into_response())
@@ -304,6 +300,7 @@ fn read<'a>(
     let mut parse = |name: &str, text: &str| {
         yard::entry::parse_number(text)
             .map_err(|(problem, accepted)| {
+                visitor.note_wrong(name);
                 problems.push(parts::refusal(visitor, (name, text), (&problem, &accepted)))
             })
             .ok()

@@ -163,7 +163,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
     };
     let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, None) };
     let mut doubts =
-        yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
+        yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     doubts.extend(too_early(&visitor, &books, at));
     doubts.extend(far_from_sample(&visitor, &sample, at));
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
@@ -216,7 +216,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         return again(vec![visitor.words.say("trim.reason-needed").to_string()], None);
     }
     let at = visitor.now();
-    let mut doubts = yard::entry::time_doubts((id, &body), (&visitor.app.yard, &books), at, at);
+    let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, at);
     let step = (setting.to_number / from - 1.0).abs();
     if trim.largest_step * (1.0 + 1e-9) < step {
         doubts.push(EntryProblem {

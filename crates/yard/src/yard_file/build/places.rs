@@ -2,8 +2,8 @@
 
 use super::{Known, SUPPLIED_PRODUCT, each, strength};
 use crate::site::{
-    CoverFor, Crew, LiquidBase, Loading, Plant, Policy, Product, ProductKind, PutRight, Route, RouteClass,
-    Salt, Truck, UnitSystem,
+    CoverFor, Crew, LiquidBase, Loading, PinHolds, Plant, Policy, Product, ProductKind, PutRight, Route, RouteClass,
+    Salt, Signing, Truck, UnitSystem,
 };
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::yard_file::units::{rate, show};
@@ -382,6 +382,17 @@ pub(super) fn put_right(context: &mut Context<'_>, section: &Section<'_>) -> Opt
     let turnovers = section.number(context, "turnovers");
     let transfer_rate = section.number(context, "transfer").map(rate);
     Some(PutRight { bucket, circulation_rate, turnovers: turnovers?, transfer_rate })
+}
+
+/// How people sign.
+pub(super) fn signing(context: &mut Context<'_>, section: &Section<'_>) -> Option<Signing> {
+    let pin = match section.text(context, "pin")?.as_str() {
+        "entry" => PinHolds::Entry,
+        "run" => PinHolds::Run,
+        _ => PinHolds::Shift,
+    };
+    let shift = section.number(context, "shift").map(hours);
+    Some(Signing { pin, shift: shift? })
 }
 
 /// Two values of which the first may not be above the second, defaults included.
