@@ -10,8 +10,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 pub use blends::{Blend, PhaseDiagram};
 pub use ledger::{
-    ExportFormat, Ledger, LedgerAct, LedgerAdd, LedgerBalance, LedgerExport, LedgerImport, LedgerList, LedgerVerify,
-    LedgerVoid,
+    ExportFormat, Ledger, LedgerAct, LedgerAdd, LedgerBalance, LedgerExport, LedgerImport, LedgerList,
+    LedgerVerify, LedgerVoid,
 };
 
 /// Plans, keeps and shows a winter yard's brine. It advises and records; it never commands a machine.

@@ -109,8 +109,8 @@ pub(crate) fn render(visitor: &Visitor, page: &impl Template) -> Result<Html<Str
 
 /// Units that end the name of a field.
 const UNITS: [&str; 24] = [
-    "gal", "l", "m3", "lb", "kg", "tons", "t", "ft", "in", "m", "mm", "f", "c", "mi", "km", "psi", "kpa", "floz",
-    "ml", "pct", "h", "min", "number", "usd",
+    "gal", "l", "m3", "lb", "kg", "tons", "t", "ft", "in", "m", "mm", "f", "c", "mi", "km", "psi", "kpa",
+    "floz", "ml", "pct", "h", "min", "number", "usd",
 ];
 
 /// A field's name without its unit.
@@ -134,7 +134,8 @@ fn marked(html: String, wrong: &[String]) -> String {
         out.push_str(&rest[..at]);
         let tag = out.rfind('<').map_or("", |start| &out[start..]);
         let is_radio = tag.contains("type=\"radio\"");
-        let is_plain = !["type=\"hidden\"", "type=\"checkbox\"", "<button", "<meta"].iter().any(|no| tag.contains(no));
+        let is_plain =
+            !["type=\"hidden\"", "type=\"checkbox\"", "<button", "<meta"].iter().any(|no| tag.contains(no));
         if is_plain && is_radio && is_wrong(name) {
             const FRAME: &str = "<fieldset class=\"choice";
             if let Some(start) = out.rfind(FRAME).filter(|start| !out[*start..].contains("</fieldset")) {
@@ -166,6 +167,9 @@ mod tests {
         assert!(shown.contains(r#"<fieldset class="wrong choice""#), "{shown}");
         assert_eq!(shown.matches("aria-invalid").count(), 1, "{shown}");
         assert_eq!(marked(html.to_owned(), &[]), html);
-        assert_eq!((stem("volume_gal"), stem("override_reason"), stem("at")), ("volume", "override_reason", "at"));
+        assert_eq!(
+            (stem("volume_gal"), stem("override_reason"), stem("at")),
+            ("volume", "override_reason", "at")
+        );
     }
 }

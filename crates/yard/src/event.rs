@@ -767,7 +767,8 @@ impl Body {
 
     /// Whether it holds amounts that somebody might enter twice: not what is said, answered or looked after.
     pub fn is_of_amounts(&self) -> bool {
-        let is_look = matches!(self, Body::Dip(_) | Body::MeterReading(_) | Body::MeterCheck(_) | Body::PileSurvey(_));
+        let is_look =
+            matches!(self, Body::Dip(_) | Body::MeterReading(_) | Body::MeterCheck(_) | Body::PileSurvey(_));
         let is_test = matches!(self, Body::JarTest(_) | Body::WaterSample(_));
         is_look || is_test || (self.moves_books() && !matches!(self, Body::Void(_)))
     }

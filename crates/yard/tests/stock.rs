@@ -441,7 +441,10 @@ fn litres_taken_for_gallons_are_doubted() {
         })
     };
     let issue = |gal: f64| issue_to("School district", gal);
-    assert!(doubts(&issue(11_000.0)).contains("what is thought to be in the tank") && doubts(&issue(100.0)).is_empty());
+    assert!(
+        doubts(&issue(11_000.0)).contains("what is thought to be in the tank")
+            && doubts(&issue(100.0)).is_empty()
+    );
     assert!(doubts(&issue_to("Scool district", 100.0)).contains("has no price in the yard file"));
     let book = in_gallons(volume(&books, "1"));
     let shape = &yard.tanks[0].shape;

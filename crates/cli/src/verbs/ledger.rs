@@ -107,10 +107,8 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     if let Some(by) = by {
         return Err(Failure::Input(format!("row {}: was taken back already, in row {}", args.row, by.seq)));
     }
-    let fields = [
-        ("event".to_owned(), target.event.id.to_string()),
-        ("reason".to_owned(), args.reason.clone()),
-    ];
+    let fields =
+        [("event".to_owned(), target.event.id.to_string()), ("reason".to_owned(), args.reason.clone())];
     let lines = |problems: &[yard::entry::EntryProblem]| {
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
     };
@@ -121,7 +119,10 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     let mut doubts = yard::entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
     doubts.retain(|doubt| !args.confirm && matches!(doubt.field.as_str(), "clock" | "at"));
     if !doubts.is_empty() {
-        return Err(Failure::Input(format!("{}\n  Nothing was recorded; --confirm records it.", lines(&doubts))));
+        return Err(Failure::Input(format!(
+            "{}\n  Nothing was recorded; --confirm records it.",
+            lines(&doubts)
+        )));
     }
     let device = args.device.clone();
     let event = Event { id, occurred_at: now, author: author.to_string(), device, body };

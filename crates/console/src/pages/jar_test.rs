@@ -122,8 +122,13 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
     let at = parts::moment(&visitor, &form.at);
     match (parts::read_entry(&visitor, "jar_test", (&[], &fields), &form.author), at) {
         (Ok(body), Ok(at)) => {
-            let entered =
-                Entered { entry_id: &form.entry_id, author: &form.author, at, confirm: form.confirm.as_ref() };
+            let entered = Entered {
+                entry_id: &form.entry_id,
+                author: &form.author,
+                at,
+                confirm: form.confirm.as_ref(),
+                also: Vec::new(),
+            };
             let seq = match parts::record_asked(&visitor, &entered, body).await? {
                 Ok(seq) => seq,
                 Err(Refused { problems, ask_confirm }) => return again(form, problems, ask_confirm),

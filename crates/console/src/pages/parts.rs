@@ -465,6 +465,8 @@ pub(crate) struct Entered<'f> {
     pub(crate) author: &'f str,
     pub(crate) at: Timestamp,
     pub(crate) confirm: Option<&'f String>,
+    /// What its page asks besides.
+    pub(crate) also: Vec<EntryProblem>,
 }
 
 /// Records one event after everything that must be confirmed was; else what is asked.
@@ -475,7 +477,8 @@ pub(crate) async fn record_asked(
 ) -> Result<Result<u64, Refused>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
     let (id, now) = (event_id(visitor, entered.entry_id)?, visitor.app.clock.now());
-    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), entered.at, now);
+    let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), entered.at, now);
+    doubts.extend(entered.also.iter().cloned());
     if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
         return Ok(Err(Refused { problems: sentences(visitor, &[], &doubts), ask_confirm: Some(mark) }));
     }

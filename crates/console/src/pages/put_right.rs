@@ -139,7 +139,13 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
         Ok(at) => at,
         Err(problem) => return again(vec![problem], None),
     };
-    let entered = Entered { entry_id: &entry_id, author: &author, at, confirm: query.confirm.as_ref() };
+    let entered = Entered {
+        entry_id: &entry_id,
+        author: &author,
+        at,
+        confirm: query.confirm.as_ref(),
+        also: Vec::new(),
+    };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),

@@ -146,14 +146,17 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         (body, _) => {
             let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
             let page = page(&visitor, typed(), form.entry_id.clone(), problems, None)?;
-            return Ok(
-                (StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response()
-            );
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
         }
     };
     let at = at.unwrap_or_else(|_| visitor.now());
-    let entered =
-        Entered { entry_id: &form.entry_id, author: &form.author, at, confirm: form.confirm.as_ref() };
+    let entered = Entered {
+        entry_id: &form.entry_id,
+        author: &form.author,
+        at,
+        confirm: form.confirm.as_ref(),
+        also: Vec::new(),
+    };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {
@@ -178,8 +181,13 @@ pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Res
     };
     let body = Body::Settlement(agreed);
     let at = visitor.now();
-    let entered =
-        Entered { entry_id: &form.entry_id, author: &form.author, at, confirm: form.confirm.as_ref() };
+    let entered = Entered {
+        entry_id: &form.entry_id,
+        author: &form.author,
+        at,
+        confirm: form.confirm.as_ref(),
+        also: Vec::new(),
+    };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {

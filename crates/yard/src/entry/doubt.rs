@@ -84,7 +84,8 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
         Body::Loss(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::CleanOut(b) => look.held(&b.tank, b.volume_m3).into_iter().collect(),
         Body::Correction(b) => {
-            let rest = look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().chain(look.correction_mix(b));
+            let rest =
+                look.room(&b.tank, b.water_m3.unwrap_or(0.0)).into_iter().chain(look.correction_mix(b));
             rest.chain(look.beyond_saturation(b)).collect()
         }
         Body::Settlement(b) => {

@@ -8,7 +8,6 @@ use bench::conformity::Known;
 use bench::consensus::{Said, consensus};
 use bench::drift::Word;
 use bench::measure::{Measured, Sample, measure};
-use bench::register;
 use bench::solute::Solute;
 use chemistry::Salt;
 use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
@@ -21,6 +20,8 @@ use yard::event::{Body, EventId, LEVELS, Note, OCCASIONS, PLANT_TAP, Reading};
 use yard::site::{Instrument, ProductKind, Spec};
 use yard::stock::{Books, LoggedReading};
 
+mod meant;
+
 use super::{K95, Leaf, due_lines, leaves};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -28,6 +29,7 @@ use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
 use crate::pages::entry::Refused;
 use crate::pages::parts::{self, ChartPair, Entered};
+use meant::{Meant, is_senseless, meant_otherwise, or_meant};
 
 /// Readings in the chart, as many as a phone shows apart; and listed below it.
 const CHARTED: usize = 24;
@@ -127,7 +129,7 @@ struct BenchPage {
     told: Option<Told>,
     /// Why no strength can be given; empty when it can.
     refusal: String,
-    meant: Option<String>,
+    meant: Option<Meant>,
     together: Option<Together>,
     after: Option<After>,
     leaves: Vec<Link>,
@@ -200,14 +202,21 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         return again(vec![problem], None);
     }
     let id = parts::event_id(&visitor, &entry_id)?;
-    let body = match measured(&visitor, &read) {
+    let found = measured(&visitor, &read);
+    let also = found.as_ref().ok().and_then(|found| meant_otherwise(&visitor, &read, found));
+    let body = match found {
         Ok(found) => event(&read, &found),
         Err(error) if query.as_note.as_deref() == Some("yes") => note(&visitor, &read, &error),
         Err(_) => return again(Vec::new(), None),
     };
     let is_reading = matches!(body, Body::Reading(_));
-    let entered =
-        Entered { entry_id: &entry_id, author: &author, at: read.at, confirm: query.confirm.as_ref() };
+    let entered = Entered {
+        entry_id: &entry_id,
+        author: &author,
+        at: read.at,
+        confirm: query.confirm.as_ref(),
+        also: also.into_iter().collect(),
+    };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
@@ -388,14 +397,9 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     match read(visitor, &books, query) {
         Ok(Some(read)) => {
             let found = measured(visitor, &read);
-            let is_senseless = match &found {
-                Ok(found) => {
-                    let (low, high) = (spec.low.percent(), spec.high.percent());
-                    !(low - SENSELESS..=high + SENSELESS).contains(&found.brine.strength().percent())
-                }
-                Err(_) => true,
-            };
-            meant = if is_senseless && read.is_plain { or_meant(visitor, &read) } else { None };
+            let is_senseless = found.as_ref().map_or(true, |found| is_senseless(visitor, &read, found));
+            let is_asked = is_senseless && read.is_plain;
+            meant = is_asked.then(|| or_meant(visitor, &read, found.is_err())).flatten();
             match found.and_then(|found| tell(visitor, &read, &found)) {
                 Ok(verdict) => told = Some(verdict),
                 Err(error) => refusal = format!("{error}."),
@@ -601,17 +605,6 @@ pub(super) fn in_a_word(
         Conformity::TooStrong => "bench.word-strong",
         Conformity::CannotTell => "bench.word-cannot",
     }))
-}
-
-/// The scales on which a number that makes no sense would make sense.
-fn or_meant(visitor: &Visitor, read: &Read<'_>) -> Option<String> {
-    let target = visitor.app.yard.spec(&read.tank).target.percent();
-    let solute = Solute::of(Salt::SodiumChloride);
-    let scales =
-        register::meant_on(read.mean(), &read.instrument.card.scale, &solute, read.temperature, target);
-    let named: Vec<String> =
-        scales.iter().map(|scale| visitor.words.say(&format!("scale.{scale}")).to_string()).collect();
-    (!named.is_empty()).then(|| visitor.words.fill("bench.meant", &[("scales", &named.join(", "))]))
 }
 
 /// Further from what a tank is thought to hold than this, and than its own interval, a reading is taken once more. Our

@@ -1,8 +1,8 @@
 //! Amounts that do not fit each other: salt and gallons of a batch, a load and its truck, a temperature and a liquid.
 
 use chemistry::quantity::{
-    Mass, celsius, cubic_metres, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_kilograms, in_pounds,
-    in_short_tons, kilograms,
+    Mass, celsius, cubic_metres, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_kilograms,
+    in_pounds, in_short_tons, kilograms,
 };
 use chemistry::{Brine, freezing};
 
@@ -90,7 +90,9 @@ impl Look<'_> {
         (mass > 0.0 && !held.has_declared() && pct > Brine::STRONGEST_PERCENT).then(|| EntryProblem {
             field: "salt".into(),
             value: pounds(salt),
-            problem: format!("would make {pct:.1} % of what is thought to be in the tank: it cannot dissolve"),
+            problem: format!(
+                "would make {pct:.1} % of what is thought to be in the tank: it cannot dissolve"
+            ),
             accepted: "confirm it if it is right".into(),
         })
     }
@@ -119,16 +121,15 @@ impl Look<'_> {
     /// A treatment of more than its truck carries, where the ledger knows its load.
     pub(super) fn sprayed(&self, done: &Application) -> Option<EntryProblem> {
         let (truck, volume) = (done.truck.as_ref()?, done.volume_m3.filter(|m3| *m3 > 0.0)?);
-        let of_it = |ticket: &&crate::stock::Ticketed| {
-            matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == *truck)
-        };
+        let of_it = |ticket: &&crate::stock::Ticketed| matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == *truck);
         // A truck that was never loaded by this ledger is loaded elsewhere.
         let last = self.books.tickets.iter().rev().find(of_it)?;
         // Come home empty, it may be booked late: what bounds it is the load it was taken from.
-        let carries = self.books.trucks.get(truck).map_or_else(
-            || last.liquid.volume(self.yard, None),
-            |load| load.volume(self.yard),
-        );
+        let carries = self
+            .books
+            .trucks
+            .get(truck)
+            .map_or_else(|| last.liquid.volume(self.yard, None), |load| load.volume(self.yard));
         let most = carries * SPRAYED_OVER + gallons(SPRAYED_OVER_GALLONS);
         over(volume, most, "what the truck carries by the ledger")
     }

@@ -190,10 +190,7 @@ fn twice((id, body): (EventId, &Body), books: &Books, at: Timestamp) -> Option<E
     books.flows.iter().rev().find(is_same).map(|old| EntryProblem {
         field: "volume".into(),
         value: volume_text(volume_m3),
-        problem: format!(
-            "was recorded for {to} from tank {tank} at {} already, in row {}",
-            old.at, old.seq
-        ),
+        problem: format!("was recorded for {to} from tank {tank} at {} already, in row {}", old.at, old.seq),
         accepted: "confirm it if it is another load".into(),
     })
 }

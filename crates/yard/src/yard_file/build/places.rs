@@ -2,8 +2,8 @@
 
 use super::{Known, SUPPLIED_PRODUCT, each, strength};
 use crate::site::{
-    CoverFor, Crew, LiquidBase, Loading, PinHolds, Plant, Policy, Product, ProductKind, PutRight, Route, RouteClass,
-    Salt, Signing, Truck, UnitSystem,
+    CoverFor, Crew, LiquidBase, Loading, PinHolds, Plant, Policy, Product, ProductKind, PutRight, Route,
+    RouteClass, Salt, Signing, Truck, UnitSystem,
 };
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::yard_file::units::{rate, show};

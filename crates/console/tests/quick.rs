@@ -1,0 +1,280 @@
+//! Entering is quick: what was refused comes back marked and at an address that can be opened, a name and a PIN are
+//! asked once, an entry is undone and done again by one button.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+mod common;
+
+use std::sync::Arc;
+
+use axum::http::StatusCode;
+use common::{ELSEWHERE, TestApp, get, post, text_of, tick_of, with_cookie};
+use console::people::{Change, People};
+use store::Ledger;
+use uuid::Uuid;
+use yard::event::Body;
+use yard::people::Role;
+
+fn id() -> Uuid {
+    Uuid::now_v7()
+}
+
+fn last(test: &TestApp) -> yard::event::Recorded {
+    let head = test.ledger.head().unwrap().seq;
+    test.ledger.events_after(head - 1).unwrap().remove(0)
+}
+
+#[tokio::test]
+async fn a_refused_entry_stands_first_with_its_fields_marked() {
+    let test = TestApp::new();
+    let page = test.get("/tanks").await;
+    assert!(page.body.contains("action=\"/tanks/dip#refused\""), "the form goes back to its message");
+    let answer = test.post("/tanks/dip", &format!("entry_id={}&tank=1&depth_ft=deep&author=Pat", id())).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(answer.body.contains("id=\"refused\" tabindex=\"-1\""), "the message takes the focus");
+    assert!(answer.body.contains("name=\"depth_ft\" aria-invalid=\"true\""), "{}", answer.body);
+    assert_eq!(answer.body.matches("aria-invalid").count(), 1, "no other field is blamed");
+    // Every form's own address can be opened again: it leads to the page of the form.
+    for (form, page) in [
+        ("/tanks/dip", "/tanks"),
+        ("/tanks/set-book", "/tanks"),
+        ("/ledger/note", "/ledger"),
+        ("/bench/trim/set", "/bench/trim"),
+        ("/bench/instruments/check", "/bench/instruments"),
+        ("/salt/buckets", "/salt"),
+        ("/run/end", "/run"),
+        ("/load/import", "/load"),
+    ] {
+        let answer = test.get(form).await;
+        assert_eq!(
+            (answer.status, answer.location.as_deref()),
+            (StatusCode::SEE_OTHER, Some(page)),
+            "{form}"
+        );
+    }
+    // A name that is missing is marked; a choice is marked by its frame.
+    let load = format!("entry_id={}&truck=T9&tank=1&volume_gal=500&how=meter&author=", id());
+    let answer = test.post("/load", &load).await;
+    assert!(answer.body.contains("<fieldset class=\"wrong choice"), "{}", answer.body);
+    assert!(answer.body.contains("name=\"author\" aria-invalid=\"true\""), "{}", answer.body);
+}
+
+#[tokio::test]
+async fn a_depth_is_taken_as_it_is_read_off_the_tape() {
+    let test = TestApp::new();
+    for depth in ["4+ft+7+in", "55+in", "4%277%22", "1.397+m", "4.58333333"] {
+        let form = format!("entry_id={}&tank=3&depth_ft={depth}&author=Pat", id());
+        let answer = test.post("/tanks/dip", &form).await;
+        // Two alike within minutes are asked about: the tick says that both were made.
+        let answer = match answer.status {
+            StatusCode::UNPROCESSABLE_ENTITY => {
+                test.post("/tanks/dip", &format!("{form}{}", tick_of(&answer.body))).await
+            }
+            _ => answer,
+        };
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{depth}: {}", text_of(&answer.body));
+        let Body::Dip(dip) = last(&test).event.body else { panic!("{depth}") };
+        assert!((dip.depth_m - 55.0 * 0.0254).abs() < 1e-6, "{depth}: {}", dip.depth_m);
+    }
+}
+
+#[tokio::test]
+async fn evidence_may_be_of_earlier_today() {
+    let test = TestApp::new();
+    let form = format!("entry_id={}&tank=3&depth_ft=4.5&author=Pat&at=12:10", id());
+    assert_eq!(test.post("/tanks/dip", &form).await.status, StatusCode::SEE_OTHER);
+    // 12:10 in the yard, five hours behind UTC.
+    assert_eq!(last(&test).event.occurred_at.to_string(), "2013-01-24T17:10:00Z");
+    let ahead = format!("entry_id={}&tank=3&depth_ft=4.4&author=Pat&at=2013-01-24+15:00", id());
+    let answer = test.post("/tanks/dip", &ahead).await;
+    assert!(answer.body.contains("still to come") && answer.body.contains("name=\"at\""), "{}", answer.body);
+    for (path, form) in [
+        (
+            "/jar-test",
+            "liquid_a=brine&liquid_b=mag&share_a_pct=50&temp_f=0&duration_h=24&result=clear&remark=&tank=",
+        ),
+        ("/bench/instruments/check", "instrument=hydrometer&against=water&shown=1.000&temp_f=60"),
+        ("/bench/change", "kind=water_change&what=well"),
+    ] {
+        let answer = test.post(path, &format!("entry_id={}&author=Pat&at=11:30&{form}", id())).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{path}: {}", text_of(&answer.body));
+        assert_eq!(last(&test).event.occurred_at.to_string(), "2013-01-24T16:30:00Z", "{path}");
+    }
+}
+
+#[tokio::test]
+async fn the_name_is_asked_once_a_device() {
+    let test = TestApp::new();
+    let note = format!("entry_id={}&text=hello&author=Pat+O%27Hara", id());
+    let answer = test.post("/ledger/note", &note).await;
+    let kept = answer.cookie.as_deref().unwrap().split(';').next().unwrap().to_owned();
+    assert!(answer.cookie.unwrap().contains("Max-Age=43200"), "a shift at most");
+    let page = test.send(common::HERE, with_cookie(get("/tanks"), &kept)).await;
+    assert!(page.body.contains("name=\"author\" value=\"Pat O&#39;Hara\""), "{}", page.body);
+    // Nothing refused is remembered.
+    let answer = test.post("/ledger/note", &format!("entry_id={}&text=&author=Lou", id())).await;
+    assert!(answer.cookie.is_none());
+}
+
+#[tokio::test]
+async fn an_entry_is_undone_by_one_button_and_done_again_with_its_figures() {
+    let test = TestApp::new();
+    let form = format!("entry_id={}&tank=3&depth_ft=4.5&temp_f=30&author=Pat", id());
+    let answer = test.post("/tanks/dip", &form).await;
+    let (to, kept) = (answer.location.unwrap(), answer.cookie.unwrap());
+    let to = to.split('#').next().unwrap();
+    let kept = kept.split(';').next().unwrap();
+    let page = test.send(common::HERE, with_cookie(get(to), kept)).await;
+    let row = last(&test);
+    let (_, undo) = page.body.split_once("data-form=\"undo\"").expect("undo stands beside the confirmation");
+    let undo = undo.split("</form>").next().unwrap();
+    assert!(undo.contains(&row.event.id.to_string()) && !undo.contains("<label>"), "one tap: {undo}");
+    let field = |name: &str| {
+        let (_, rest) = undo.split_once(&format!("name=\"{name}\" value=\"")).unwrap();
+        rest.split('"').next().unwrap().replace(' ', "+")
+    };
+    let form =
+        ["entry_id", "event", "reason", "author"].map(|name| format!("{name}={}", field(name))).join("&");
+    let answer = test.post("/ledger/void", &form).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    assert_eq!(last(&test).event.body.voids(), Some(row.event.id));
+    // Undone, it is not undone again; and its figures are a tap away.
+    let page = test.get(to).await;
+    assert!(!page.body.contains("data-form=\"undo\""));
+    let ledger = test.get("/ledger").await;
+    assert!(ledger.body.contains(&format!("/tanks?again={}", row.seq)), "{}", ledger.body);
+    let again = test.get(&format!("/tanks?again={}", row.seq)).await;
+    assert!(again.body.contains("name=\"depth_ft\" value=\"4.5\""), "{}", again.body);
+    assert!(again.body.contains("name=\"temp_f\" value=\"30\""), "{}", again.body);
+    // So for a form of the common kind, in the reader's units.
+    let salt = format!("entry_id={}&author=Lou&mass_tons=25.5&ticket=S-4", id());
+    assert_eq!(test.post("/salt", &salt).await.status, StatusCode::SEE_OTHER);
+    let page = test.get(&format!("/salt?again={}", last(&test).seq)).await;
+    assert!(page.body.contains("name=\"mass_tons\" value=\"25.5\"") && page.body.contains("value=\"S-4\""));
+}
+
+#[tokio::test]
+async fn a_truck_that_came_home_empty_is_one_tap() {
+    let test = TestApp::new();
+    let load = format!(
+        "entry_id={}&author=Pat&truck=T1&tank=1&volume_gal=1000&how=meter&override_reason=needed",
+        id()
+    );
+    let answer = test.post("/load", &load).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text_of(&answer.body));
+    let kept = answer.cookie.unwrap().split(';').next().unwrap().to_owned();
+    let page = test.send(common::HERE, with_cookie(get("/load"), &kept)).await;
+    let (_, form) = page.body.split_once("data-form=\"home-empty\"").expect("the truck is out");
+    let form = form.split("</form>").next().unwrap();
+    assert!(form.contains("name=\"truck\" value=\"T1\"") && !form.contains("<label>"), "{form}");
+    let sent = format!("entry_id={}&author=Pat&volume_gal=0&truck=T1", id());
+    let answer = test.post("/load/return", &sent).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text_of(&answer.body));
+    let Body::ReturnToTank(back) = last(&test).event.body else { panic!("no return") };
+    assert_eq!((back.truck.as_str(), back.tank.as_str(), back.volume_m3.abs() < 1e-9), ("T1", "1", true));
+    assert!(!test.get("/load").await.body.contains("data-form=\"home-empty\""), "it is out no more");
+}
+
+/// A yard with a supervisor, an operator with a PIN, and a tablet: the operator's id and the tablet's cookie.
+async fn shared(test: &TestApp) -> (String, String) {
+    let people: Arc<People> = Arc::clone(test.app.people.as_ref().unwrap());
+    let now = test.app.clock.now();
+    people.first("Ines", "a quiet winter", Some("7193"), now).unwrap();
+    let lou = Change {
+        name: Some("Lou".into()),
+        role: Some(Role::Operator),
+        pin: Some("4071".into()),
+        ..Change::default()
+    };
+    let lou = people.add(&lou, "Ines", now).unwrap().id.to_string();
+    let code = people.give_code("device", "Ines", now).unwrap();
+    let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Loader"))).await;
+    (lou, answer.cookie.unwrap().split(';').next().unwrap().to_owned())
+}
+
+#[tokio::test]
+async fn a_pin_holds_for_a_shift_and_not_for_a_supervisors_acts() {
+    let test = TestApp::peopled();
+    let (lou, device) = shared(&test).await;
+    let note =
+        |who: &str, pin: &str| format!("entry_id={}&text=hello&author=&sign_who={who}&sign_pin={pin}", id());
+    let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "4071")), &device)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let shift = answer.cookie.expect("the PIN holds").split(';').next().unwrap().to_owned();
+    let both = format!("{device}; {shift}");
+    // The page names who signs, and asks for no PIN; the entry is theirs.
+    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await;
+    assert!(page.body.contains("As Lou, who signed here") && !page.body.contains("name=\"sign_pin\""));
+    let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "")), &both)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    assert_eq!(last(&test).event.author, "Lou");
+    // Neither the cookie alone at another device, nor another's name under it.
+    let other = {
+        let people = test.app.people.as_ref().unwrap();
+        let code = people.give_code("device", "Ines", test.app.clock.now()).unwrap();
+        let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Bench"))).await;
+        answer.cookie.unwrap().split(';').next().unwrap().to_owned()
+    };
+    let stolen = format!("{other}; {shift}");
+    let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "")), &stolen)).await;
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let ines = test.app.people.as_ref().unwrap().roster().unwrap();
+    let ines = ines.people.iter().find(|one| one.name == "Ines").unwrap().id.to_string();
+    let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&ines, "")), &both)).await;
+    assert!(answer.body.contains("PIN is missing"), "{}", answer.body);
+    // A supervisor's act asks anew, and says so.
+    let close = format!("entry_id={}&month=2012-12&author=&sign_who={lou}", id());
+    let answer = test.send(ELSEWHERE, with_cookie(post("/books/close", &close), &both)).await;
+    assert!(answer.body.contains("PIN is missing"), "{}", answer.body);
+    // Eight hours on it holds no more; nor after somebody else was asked for.
+    let later = test.after_minutes(8 * 60 + 1);
+    let page = later.send(with_cookie(get("/ledger"), &both)).await;
+    assert!(page.body.contains("name=\"sign_pin\""));
+    test.send(ELSEWHERE, with_cookie(post("/sign-over", ""), &both)).await;
+    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await;
+    assert!(page.body.contains("name=\"sign_pin\""), "given over");
+}
+
+#[tokio::test]
+async fn a_yard_may_ask_for_the_pin_at_every_entry_or_once_a_run() {
+    let test = TestApp::peopled();
+    let (lou, device) = shared(&test).await;
+    let with = |pin: &str| {
+        let mut later = test.in_yard(|yard| format!("{yard}\n[signing]\npin = \"{pin}\"\n"));
+        Arc::get_mut(&mut later.app).unwrap().people.clone_from(&test.app.people);
+        later
+    };
+    let note = |pin: &str| format!("entry_id={}&text=hello&author=&sign_who={lou}&sign_pin={pin}", id());
+    let each = with("entry");
+    let answer = each.send(with_cookie(post("/ledger/note", &note("4071")), &device)).await;
+    assert!(answer.status == StatusCode::SEE_OTHER && answer.cookie.is_none(), "every entry asks");
+    // Once a run: it holds from the start of the run to its end.
+    let run = with("run");
+    let start = format!("entry_id={}&author=&sign_who={lou}&sign_pin=4071", id());
+    let answer = run.send(with_cookie(post("/run", &start), &device)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let both = format!("{device}; {}", answer.cookie.unwrap().split(';').next().unwrap());
+    let answer = run.send(with_cookie(post("/ledger/note", &note("")), &both)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let of_run = run.app.books().unwrap().runs.open().unwrap().event.to_string();
+    let end = format!("entry_id={}&run={of_run}&remark=rain&author=&sign_who={lou}", id());
+    assert_eq!(run.send(with_cookie(post("/run/end", &end), &both)).await.status, StatusCode::SEE_OTHER);
+    let answer = run.send(with_cookie(post("/ledger/note", &note("")), &both)).await;
+    assert!(answer.body.contains("PIN is missing"), "the run is over: {}", answer.body);
+}
+
+#[tokio::test]
+async fn a_number_without_its_mark_or_of_another_instrument_is_asked_about() {
+    let test = TestApp::new();
+    // 1150 off a hydrometer: 1.150, and the answer is a button.
+    let page = test.get("/bench?tank=1&instrument=hydrometer&reading=1150&temp_f=60").await;
+    assert!(text_of(&page.body).contains("Was it 1.150, with"), "{}", text_of(&page.body));
+    let (_, link) = page.body.split_once("<a class=\"go alt\" href=\"/bench?").expect("a button");
+    let link = format!("/bench?{}", link.split('"').next().unwrap().replace("&amp;", "&").replace("&#38;", "&"));
+    let meant = test.get(&link).await;
+    assert!(meant.body.contains("name=\"reading\" value=\"1.150\""), "{link}: {}", text_of(&meant.body));
+    assert!(meant.body.contains("Too weak") || meant.body.contains("too weak"), "1.150 is near 19 %");
+    // A number of the other instrument, typed under this one, is not logged without being asked.
+    let page = test.get("/bench?tank=1&instrument=refractometer&reading=1.1775&temp_f=60").await;
+    assert!(page.body.contains("instrument=hydrometer&") || page.body.contains("instrument=hydrometer&#38;"));
+}
