@@ -27,7 +27,7 @@ impl Served {
     /// The demo yard, in a fresh folder.
     pub fn demo(folder: &Path) -> Result<Self, String> {
         let mut command = Command::new(workspace::program());
-        command.args(["demo", "--address", "127.0.0.1:0", "--folder"]).arg(folder);
+        command.args(["demo", "--standing-clock", "--address", "127.0.0.1:0", "--folder"]).arg(folder);
         Self::start(command)
     }
 

@@ -147,6 +147,12 @@ pub struct Demo {
     /// Folder for the demo yard; a temporary one, removed at the end, when not given.
     #[arg(long)]
     pub folder: Option<PathBuf>,
+    /// Make people with passwords and PINs, to try signing in and signing at a shared tablet.
+    #[arg(long)]
+    pub people: bool,
+    /// Let the demo's clock stand at its first moment, for pictures.
+    #[arg(long)]
+    pub standing_clock: bool,
 }
 
 /// Arguments of `serve`.

@@ -1079,3 +1079,59 @@ fn a_blend_is_worked_out_from_numbers_and_from_a_yard() {
     let much = ["--volume-gal", "900000", "--ice-f", "-9"];
     folder.expect(&[&yard[..], &much].concat(), 2, &["no more than"]);
 }
+
+#[test]
+fn an_event_is_taken_back_by_its_row() {
+    let folder = Folder::new();
+    folder.write("yard.toml", include_str!("../../../examples/alder_fork.toml"));
+    let add = ["ledger", "add", "--author", "Pat", "salt_delivery", "mass_tons=24", "ticket=S-1"];
+    assert!(folder.expect(&add, 0, &[]).contains("row 1"));
+    let void = |row: &'static str, reason: &'static str| {
+        ["ledger", "void", row, "--author", "Lou", "--reason", reason]
+    };
+    folder.expect(&void("2", "x y z"), 2, &["row 2: not in the ledger; accepted: 1 to 1"]);
+    let said = folder.expect(&void("1", "wrong ticket"), 0, &[]);
+    assert!(said.contains("Row 1 is taken back, by row 2"), "{said}");
+    folder.expect(&void("1", "again"), 2, &["was taken back already, in row 2"]);
+    let balance = folder.expect(&["ledger", "balance", "--json"], 0, &[]);
+    let balance: serde_json::Value = serde_json::from_str(&balance).unwrap();
+    assert!(balance["rock_salt_kg"].as_f64().unwrap().abs() < 1e-9, "{balance}");
+}
+
+#[test]
+fn the_demos_clock_runs_and_its_people_can_be_tried() {
+    let folder = Folder::new();
+    let mut child = Command::new(env!("CARGO_BIN_EXE_brinewright"))
+        .current_dir(&folder.0)
+        .args(["demo", "--people", "--folder", "demo", "--address", "127.0.0.1:0"])
+        .stdout(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut said = String::new();
+    let mut lines = BufReader::new(child.stdout.take().unwrap());
+    let address = loop {
+        let mut line = String::new();
+        assert!(lines.read_line(&mut line).unwrap() > 0, "{said}");
+        said.push_str(&line);
+        if let Some(address) = line.trim().strip_prefix("console: http://") {
+            break address.trim_end_matches('/').to_owned();
+        }
+    };
+    let console = Console { child, address };
+    assert!(said.contains("Lou, ") && said.contains("PIN 4071") && said.contains("/enrol"), "{said}");
+    let now = || -> i64 {
+        let mut stream = std::net::TcpStream::connect(&console.address).unwrap();
+        let ask = "GET /offline/clock HTTP/1.1\r\nhost: localhost\r\nconnection: close\r\n\r\n";
+        std::io::Write::write_all(&mut stream, ask.as_bytes()).unwrap();
+        let mut answer = String::new();
+        std::io::Read::read_to_string(&mut stream, &mut answer).unwrap();
+        let (_, rest) = answer.split_once("\"now_ms\":").unwrap_or_else(|| panic!("{answer}"));
+        rest.split([',', '}']).next().unwrap().trim().parse().unwrap()
+    };
+    // 2013-01-24T18:00:00Z.
+    let start = 1_359_050_400_000;
+    let first = now();
+    assert!((start..start + 120_000).contains(&first), "{first}");
+    std::thread::sleep(std::time::Duration::from_millis(1100));
+    assert!(now() - first >= 1000, "the clock runs");
+}

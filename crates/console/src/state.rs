@@ -37,8 +37,15 @@ const PLANS_KEPT: usize = 16;
 pub enum Clock {
     /// The machine.
     System,
-    /// Stands still: the demo replays a day of the past.
+    /// Stands still, for pictures and tests.
     Fixed(Timestamp),
+    /// Runs from a moment of the past: the demo's day, whose waits end as they do in a yard.
+    From {
+        /// That moment.
+        at: Timestamp,
+        /// When it was, by the machine.
+        begun: Timestamp,
+    },
     /// The practice plant's.
     Plant(Arc<PlantClock>),
 }
@@ -49,6 +56,7 @@ impl Clock {
         match self {
             Clock::System => Timestamp::now(),
             Clock::Fixed(at) => *at,
+            Clock::From { at, begun } => *at + Timestamp::now().duration_since(*begun),
             Clock::Plant(clock) => clock.now(),
         }
     }
@@ -293,8 +301,9 @@ impl App {
         let now = self.clock.now();
         let step = now.as_second().rem_euclid(PLAN_STEP_SECONDS);
         let quarter = Timestamp::from_second(now.as_second() - step).unwrap_or(now);
-        // A forecast that stands still, as in the demo or a replay, is planned from its own time.
-        let issued = if forecast.source.is_some() { forecast.issued.max(quarter) } else { forecast.issued };
+        // A forecast that stands still, as of a replay, is planned from its own time; the demo's goes on with its day.
+        let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
+        let issued = if goes_on { forecast.issued.max(quarter) } else { forecast.issued };
         let key = (forecast.key.clone(), books.last_seq, issued);
         if let Some(plan) = hold(&self.plans).get(&key) {
             return Ok(Arc::clone(plan));
@@ -306,10 +315,10 @@ impl App {
             weather: &forecast.weather,
             issued,
             hours: forecast.hours,
-            // A replay is told as of its own time; the demo's standing clock is its now.
+            // A replay is told as of its own time; the demo's clock is its now.
             now: match self.clock {
                 Clock::System | Clock::Plant(_) if forecast.source.is_none() => issued,
-                Clock::System | Clock::Fixed(_) | Clock::Plant(_) => now,
+                Clock::System | Clock::Fixed(_) | Clock::From { .. } | Clock::Plant(_) => now,
             },
         })?);
         let mut plans = hold(&self.plans);
@@ -333,7 +342,8 @@ impl App {
         }
         let forecast = self.forecast(None)?;
         let now = self.clock.now();
-        let from = if forecast.source.is_some() { forecast.issued.max(now) } else { forecast.issued };
+        let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
+        let from = if goes_on { forecast.issued.max(now) } else { forecast.issued };
         let grid = forecast.weather.hourly(from, forecast.hours, weather::GridOptions::default());
         spread(grid.hours.iter().filter_map(|hour| hour.air).collect())
     }

@@ -270,7 +270,8 @@ async fn a_number_without_its_mark_or_of_another_instrument_is_asked_about() {
     let page = test.get("/bench?tank=1&instrument=hydrometer&reading=1150&temp_f=60").await;
     assert!(text_of(&page.body).contains("Was it 1.150, with"), "{}", text_of(&page.body));
     let (_, link) = page.body.split_once("<a class=\"go alt\" href=\"/bench?").expect("a button");
-    let link = format!("/bench?{}", link.split('"').next().unwrap().replace("&amp;", "&").replace("&#38;", "&"));
+    let link =
+        format!("/bench?{}", link.split('"').next().unwrap().replace("&amp;", "&").replace("&#38;", "&"));
     let meant = test.get(&link).await;
     assert!(meant.body.contains("name=\"reading\" value=\"1.150\""), "{link}: {}", text_of(&meant.body));
     assert!(meant.body.contains("Too weak") || meant.body.contains("too weak"), "1.150 is near 19 %");

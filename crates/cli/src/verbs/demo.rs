@@ -4,12 +4,17 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use console::people::{Change, People};
 use console::practice::PracticeOptions;
 use console::{App, AppOptions, Clock, NamedForecast};
+use jiff::Timestamp;
 use planner::PlanRequest;
+use report::Words;
 use report::plan_text::plan_text;
 use report::plan_words::Teller;
+use store::people::PeopleFile;
 use store::{Ledger, ServingLock, SqliteLedger};
+use yard::people::Role;
 use yard::stock::Books;
 
 use crate::args::{self, Units};
@@ -33,6 +38,49 @@ impl Drop for Folder {
             let _ = std::fs::remove_dir_all(&self.path);
         }
     }
+}
+
+/// People of the demo: name, role, password, PIN. Invented, and known to everybody.
+const PEOPLE: [(&str, Role, Option<&str>, Option<&str>); 4] = [
+    ("Ines", Role::Supervisor, Some("a quiet winter"), Some("7193")),
+    ("Lou", Role::Operator, None, Some("4071")),
+    ("Pat", Role::Operator, None, Some("2864")),
+    ("Vic", Role::Viewer, Some("only looking 3"), None),
+];
+
+/// Makes them, where nobody is there yet, and says who they are and how a tablet is enrolled.
+fn make_people(people: &People, now: Timestamp, words: &Words) -> Result<(), Failure> {
+    let refused = |error: console::people::Refused| Failure::Input(error.to_string());
+    let is_new = !people.is_set_up()?;
+    for (name, role, password, pin) in PEOPLE {
+        if is_new {
+            match (role, password) {
+                (Role::Supervisor, Some(password)) => {
+                    people.first(name, password, pin, now).map_err(refused)?;
+                }
+                _ => {
+                    let change = Change {
+                        name: Some(name.into()),
+                        role: Some(role),
+                        password: password.map(str::to_owned),
+                        pin: pin.map(str::to_owned),
+                        is_active: None,
+                    };
+                    people.add(&change, PEOPLE[0].0, now).map_err(refused)?;
+                }
+            }
+        }
+        let role = words.say(&format!("role.{}", role.name())).to_owned();
+        let values = [
+            ("name", name),
+            ("role", role.as_str()),
+            ("password", password.unwrap_or("–")),
+            ("pin", pin.unwrap_or("–")),
+        ];
+        print(&words.fill("demo.person", &values))?;
+    }
+    let code = people.give_code("device", PEOPLE[0].0, now)?;
+    print(&words.fill("demo.tablet", &[("code", &code)]))
 }
 
 /// Runs the verb.
@@ -87,7 +135,16 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
     if args.print_only {
         return Ok(Done::Yes);
     }
-    let clock = Clock::Fixed(demo::NOW.parse().map_err(|e| Failure::Input(format!("{e}")))?);
+    let first: Timestamp = demo::NOW.parse().map_err(|e| Failure::Input(format!("{e}")))?;
+    // Opened again, the demo's day goes on after its last entry.
+    let at = books.last_recorded_at.map_or(first, |last| last.max(first));
+    let clock =
+        if args.standing_clock { Clock::Fixed(first) } else { Clock::From { at, begun: Timestamp::now() } };
+    let file = PeopleFile::open(&folder.path.join("people.db"))?;
+    let people = Arc::new(People::new(file, clock.now())?);
+    if args.people {
+        make_people(&people, clock.now(), &words)?;
+    }
     let app = App::new(AppOptions {
         yard,
         rates,
@@ -106,7 +163,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
             speed: 10,
         }),
         plant: None,
-        people: None,
+        people: Some(people),
         is_secure: false,
         is_behind_proxy: false,
         authority: None,

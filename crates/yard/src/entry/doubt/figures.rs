@@ -121,7 +121,10 @@ impl Look<'_> {
     /// A treatment of more than its truck carries, where the ledger knows its load.
     pub(super) fn sprayed(&self, done: &Application) -> Option<EntryProblem> {
         let (truck, volume) = (done.truck.as_ref()?, done.volume_m3.filter(|m3| *m3 > 0.0)?);
-        let of_it = |ticket: &&crate::stock::Ticketed| matches!(&ticket.recorded.event.body, Body::LoadOut(load) if load.truck == *truck);
+        let of_it = |ticket: &&crate::stock::Ticketed| match &ticket.recorded.event.body {
+            Body::LoadOut(load) => load.truck == *truck,
+            _ => false,
+        };
         // A truck that was never loaded by this ledger is loaded elsewhere.
         let last = self.books.tickets.iter().rev().find(of_it)?;
         // Come home empty, it may be booked late: what bounds it is the load it was taken from.

@@ -23,7 +23,7 @@ pub(super) struct Meant {
 }
 
 /// Weakest and strongest brine that a slip of the decimal mark is taken to mean, per cent by mass. Our own figures.
-const SLIP: std::ops::RangeInclusive<f64> = 5.0..=26.4;
+const SLIP: std::ops::RangeInclusive<f64> = 15.0..=26.4;
 
 /// What it was perhaps meant to be; nothing where no other reading of it makes sense.
 pub(super) fn or_meant(visitor: &Visitor, read: &Read<'_>, is_off_scale: bool) -> Option<Meant> {
