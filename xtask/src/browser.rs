@@ -7,6 +7,7 @@ mod access;
 mod base64;
 mod checks;
 mod chromium;
+mod day;
 mod forms;
 mod offline;
 mod protocol;
@@ -233,7 +234,33 @@ fn walks(chromium: &mut Chromium, origin: &str) -> Vec<String> {
         println!("{name:<24} {}", if found.is_ok() { "ok" } else { "FAILED" });
         problems.extend(found.err().map(|why| format!("{name}: {why}")));
     }
+    problems.extend(day(chromium));
     problems
+}
+
+/// The walks of a day in a yard of one's own.
+fn day(chromium: &mut Chromium) -> Vec<String> {
+    let mut problems = Vec::new();
+    for (hand, script) in [
+        (walk::Hand::Pointer, walk::Script::On),
+        (walk::Hand::Keyboard, walk::Script::On),
+        (walk::Hand::Keyboard, walk::Script::Off),
+    ] {
+        for (what, found) in [
+            ("weak tank", day::weak_tank(chromium, hand, script)),
+            ("run to booked", day::run_to_booked(chromium, hand, script)),
+        ] {
+            let name = format!("{}, {what}, {}", script.name(), hand.name());
+            println!("{name:<56} {}", found.as_deref().unwrap_or("FAILED"));
+            problems.extend(found.err().map(|why| format!("{name}: {why}")));
+        }
+    }
+    problems
+}
+
+/// The day's walks alone, on the release program that is already built.
+pub fn day_alone() -> Result<(), String> {
+    verdict(&day(&mut Chromium::start()?))
 }
 
 /// The bench's walk, each on a fresh yard whose plant answers within seconds.

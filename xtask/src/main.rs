@@ -67,6 +67,8 @@ fn main() -> ExitCode {
             .map(|said| println!("{said}")),
         ["browser", "--walks"] => running::pass_through(workspace::cargo(&["build", "--release"]))
             .and_then(|()| browser::walks_alone()),
+        ["browser", "--day"] => running::pass_through(workspace::cargo(&["build", "--release"]))
+            .and_then(|()| browser::day_alone()),
         ["browser", "--offline"] => running::pass_through(workspace::cargo(&["build", "--release"]))
             .and_then(|()| browser::without_network())
             .map(|said| println!("{said}"))

@@ -228,6 +228,27 @@ impl<'c> Tab<'c> {
         if now.as_str() == Some(text) { Ok(()) } else { Err(format!("typed {text:?}, it holds {now}")) }
     }
 
+    /// Chooses one of a group of radio buttons by Tab and arrow keys alone.
+    pub fn choose_by_key(&mut self, selector: &str) -> Result<(), String> {
+        let group = format!(
+            "(() => {{ const one = document.querySelector({}); return one ? '[name=' + CSS.escape(one.name) + ']' : ''; }})()",
+            Value::from(selector)
+        );
+        let group = self.ask(&group)?.as_str().unwrap_or_default().to_owned();
+        if group.is_empty() {
+            return Err(format!("nothing to choose at {selector}"));
+        }
+        self.tab_to(&group)?;
+        let is_chosen = format!("document.querySelector({}).checked", Value::from(selector));
+        for _ in 0..MOST_TABS {
+            if self.ask(&is_chosen)? == Value::Bool(true) {
+                return Ok(());
+            }
+            self.press_key(Key::Down)?;
+        }
+        Err(format!("arrow keys do not choose {selector}"))
+    }
+
     /// Clicks the middle of the first element of a selector; fails if something lies over it.
     pub fn click(&mut self, selector: &str) -> Result<(), String> {
         let place = self.ask(&format!(

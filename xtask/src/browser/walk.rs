@@ -146,7 +146,8 @@ impl Hand {
         }
     }
 
-    fn fill(self, tab: &mut Tab, selector: &str, text: &str) -> Result<(), String> {
+    /// Types into a field, in place of what it held.
+    pub fn fill(self, tab: &mut Tab, selector: &str, text: &str) -> Result<(), String> {
         match self {
             Self::Pointer => tab.type_into(selector, text),
             Self::Keyboard => {
@@ -157,7 +158,7 @@ impl Hand {
     }
 
     /// Presses a button or follows a link, and waits for the page that answers.
-    fn push(self, tab: &mut Tab, selector: &str) -> Result<(), String> {
+    pub fn push(self, tab: &mut Tab, selector: &str) -> Result<(), String> {
         tab.ask("(document.documentElement.dataset.sent = 'yes', true)")?;
         match self {
             Self::Pointer => tab.click(selector)?,
@@ -388,7 +389,8 @@ fn entries(tab: &mut Tab, origin: &str, author: &str) -> Result<u64, String> {
     count.as_u64().ok_or_else(|| format!("counting entries gave {count}"))
 }
 
-fn main_text(tab: &mut Tab) -> Result<String, String> {
+/// What the page's own part says.
+pub fn main_text(tab: &mut Tab) -> Result<String, String> {
     let text = tab.ask("document.querySelector('main')?.innerText ?? ''")?;
     Ok(text.as_str().unwrap_or_default().to_string())
 }
