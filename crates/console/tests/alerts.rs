@@ -377,3 +377,141 @@ async fn an_alert_is_of_a_tank_or_a_liquid() {
     let of_cover: Vec<&&str> = keys.iter().filter(|key| key.starts_with("cover:")).collect();
     assert!(of_cover.iter().all(|key| !key.ends_with(|c: char| c.is_ascii_digit())), "{keys:?}");
 }
+
+/// Keys of the alerts that stand on the page.
+async fn keys(later: &mut Later<'_>, people: &Arc<People>) -> Vec<String> {
+    Arc::get_mut(&mut later.app).unwrap().people = Some(Arc::clone(people));
+    let page = later.send(get("/alerts")).await.body;
+    let parts = page.split("name=\"key\" value=\"").skip(1);
+    parts.map(|rest| rest.split('"').next().unwrap().to_owned()).collect()
+}
+
+fn entry(more: &str) -> String {
+    format!("entry_id={}&author=Pat&{more}", uuid::Uuid::now_v7())
+}
+
+/// Answers every reading of registers with a number, as a machine that is well does.
+fn machine() -> u16 {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    std::thread::spawn(move || {
+        for mut stream in listener.incoming().map_while(Result::ok) {
+            std::thread::spawn(move || {
+                let mut asked = [0_u8; 12];
+                while stream.read_exact(&mut asked).is_ok() {
+                    let count = usize::from(u16::from_be_bytes([asked[10], asked[11]]));
+                    let length = u16::try_from(3 + 2 * count).unwrap().to_be_bytes();
+                    let mut answer = vec![asked[0], asked[1], 0, 0, length[0], length[1], asked[6], asked[7]];
+                    answer.push(u8::try_from(2 * count).unwrap());
+                    answer.extend((0..count).flat_map(|_| [0_u8, 7]));
+                    if stream.write_all(&answer).is_err() {
+                        break;
+                    }
+                }
+            });
+        }
+    });
+    port
+}
+
+/// Every kind of alarm stands with its cause, and is gone when its cause is.
+#[tokio::test]
+async fn each_alarm_stands_with_its_cause_and_ends_without_it() {
+    let test = TestApp::new();
+    let people = people(&test);
+    let has = |keys: &[String], key: &str| keys.iter().any(|one| one == key);
+    // Freezing: cold air, mild air; with a plan and without one is tested above.
+    let air = |celsius: f64, issued_hours_ago: i64, hours: i64| {
+        let now = test.app.clock.now();
+        let issued = now - SignedDuration::from_hours(issued_hours_ago);
+        let head = "# times are the START of the hour\ntime_utc,air_temp_c,dew_point_c,precip_mm\n";
+        let rows: String = (0..hours)
+            .map(|hour| {
+                let at = issued + SignedDuration::from_hours(hour);
+                format!("{},{celsius},{},0\n", at.strftime("%Y-%m-%dT%H:%M:%SZ"), celsius - 2.0)
+            })
+            .collect();
+        let file = weather::read(&format!("{head}{rows}"), &weather::ReadOptions::default()).unwrap();
+        let file = file.as_perfect_forecast(issued);
+        with_forecast(&test, 0, move |forecast| {
+            forecast.weather = Arc::new(file.clone());
+            forecast.source = Some(Arc::new(Looked));
+        })
+    };
+    let cold = keys(&mut air(-22.0, 1, 80), &people).await;
+    assert!(has(&cold, "freeze:1") && has(&cold, "freeze:3"), "{cold:?}");
+    let mild = keys(&mut air(6.0, 1, 80), &people).await;
+    assert!(!mild.iter().any(|key| key.starts_with("freeze:")), "{mild:?}");
+    // The forecast: fresh and long there is nothing to say; old, short, missing there is.
+    assert!(!mild.iter().any(|key| key.starts_with("forecast:")), "{mild:?}");
+    let old = keys(&mut air(6.0, 13, 80), &people).await;
+    assert!(has(&old, "forecast:old:january"), "{old:?}");
+    let ends = keys(&mut air(6.0, 1, 8), &people).await;
+    assert!(has(&ends, "forecast:ends:january"), "{ends:?}");
+    let missing = keys(&mut test.with_forecasts(0, |_| Vec::new()), &people).await;
+    assert!(has(&missing, "forecast:missing"), "{missing:?}");
+    // Cover: a storm and little brine, a storm and full tanks.
+    let short = keys(&mut test.after_minutes(0), &people).await;
+    assert!(has(&short, "cover:brine") && has(&short, "cover:rock-salt"), "{short:?}");
+    for settled in [
+        "tank=1&volume_gal=7500&strength_pct=23.3",
+        "tank=2&volume_gal=4500&strength_pct=23.3",
+        "salt_tons=900",
+    ] {
+        let form = entry(&format!("{settled}&reason=counted"));
+        let answer = test.post("/load/other?what=settlement", &form).await;
+        let answer = match answer.status {
+            StatusCode::SEE_OTHER => answer,
+            _ => {
+                test.post("/load/other?what=settlement", &format!("{form}{}", common::tick_of(&answer.body)))
+                    .await
+            }
+        };
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    }
+    let full = keys(&mut test.after_minutes(0), &people).await;
+    assert!(!has(&full, "cover:rock-salt") && !has(&full, "cover:brine"), "{full:?}");
+    // What is due: an instrument that was never checked, and one that was.
+    let due: Vec<&String> = full.iter().filter(|key| key.starts_with("due:")).collect();
+    assert!(!due.is_empty(), "{full:?}");
+    for instrument in ["hydrometer&shown=1.000", "refractometer&shown=0"] {
+        let form = entry(&format!("against=water&temp_f=60&instrument={instrument}"));
+        let answer = test.post("/bench/instruments/check", &form).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    }
+    let checked = keys(&mut test.after_minutes(0), &people).await;
+    let still = due.iter().filter(|key| has(&checked, key)).count();
+    assert!(still + 2 <= due.len(), "{due:?}: {checked:?}");
+    // A machine that answers nothing, and one that answers.
+    let read = |port: u16| {
+        let lines = format!(
+            "[[machine]]\nid = \"plc\"\nname = \"Plant controller\"\nprotocol = \"modbus\"\naddress = \"127.0.0.1:{port}\"\n\
+             [[point]]\nid = \"flow\"\nmachine = \"plc\"\nregister = 0\n"
+        );
+        test.in_read_yard(move |yard| format!("{yard}\n{lines}"))
+    };
+    let silent = keys(&mut read(9), &people).await;
+    assert!(has(&silent, "telemetry:plc"), "{silent:?}");
+    let mut well = read(machine());
+    let _asking = well.app.following.as_ref().unwrap().begin();
+    let begun = std::time::Instant::now();
+    loop {
+        let now = keys(&mut well, &people).await;
+        if !has(&now, "telemetry:plc") {
+            break;
+        }
+        assert!(begun.elapsed() < WAIT, "the machine answers, and is called silent: {now:?}");
+        tokio::time::sleep(Duration::from_millis(100)).await;
+    }
+    // A backup that was never made or fails, and one that was made.
+    let mut backed = test.after_minutes(0);
+    let with_backup = |later: &mut Later<'_>, folder: std::path::PathBuf| {
+        let backup = console::Backup::new(test.folder.join("ledger.db"), folder);
+        backup.run_when_due(test.app.clock.now());
+        Arc::get_mut(&mut later.app).unwrap().backup = Some(backup);
+    };
+    with_backup(&mut backed, test.folder.join("ledger.db"));
+    assert!(has(&keys(&mut backed, &people).await, "backup:ledger"));
+    with_backup(&mut backed, test.folder.join("copies"));
+    assert!(!has(&keys(&mut backed, &people).await, "backup:ledger"));
+}
