@@ -152,6 +152,7 @@ fn at_full_speed() -> Result<Vec<Figure>, String> {
             unit: PointUnit::Plain,
             age_limit: hours(1.0),
             shows: None,
+            tank: None,
         };
         let machine = Machine {
             id: "practice".into(),

@@ -8,6 +8,8 @@ use store::StoreError;
 use store::telemetry::{Channel, Column, SAVE_EVERY, Sample, Telemetry};
 use tokio::task::JoinSet;
 use yard::Yard;
+use yard::estimate::Level;
+use yard::points::Point;
 
 use crate::state::Clock;
 
@@ -97,6 +99,18 @@ impl Following {
     /// Why what is read cannot be kept, if so.
     pub fn trouble(&self) -> Option<String> {
         self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone()
+    }
+
+    /// What level sensors of storage tanks show now, where that is good.
+    pub(crate) fn levels(&self, yard: &Yard) -> Vec<(String, Level)> {
+        let at = self.clock.now();
+        let level = |(place, point): (usize, &Point)| {
+            let shown = self.live.shown(place).filter(|shown| shown.quality.is_good())?;
+            let tank = yard.tank(point.tank.as_ref()?)?;
+            let volume = point.volume_in(tank, shown.value?)?;
+            Some((tank.id.clone(), Level { at, volume, temperature: None }))
+        };
+        self.live.points().iter().enumerate().filter_map(level).collect()
     }
 
     fn place(&self, part: &str) -> Option<usize> {

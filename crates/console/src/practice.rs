@@ -560,6 +560,7 @@ fn practice_points(layout: &plant::layout::Layout) -> Vec<Point> {
         .map(|(place, (id, unit))| Point {
             name: id.clone(),
             shows: Some(id.clone()),
+            tank: None,
             id,
             machine: 0,
             at: At::Register { table: Table::Input, number: 2 * place, form: Form::F32, low_first: false },

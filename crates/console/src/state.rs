@@ -6,6 +6,7 @@
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
 
 use chemistry::quantity::{ThermodynamicTemperature, in_celsius};
 use jiff::Timestamp;
@@ -31,6 +32,9 @@ use crate::watch::Watch;
 const PLAN_STEP_SECONDS: i64 = 900;
 /// Plans kept: one a forecast and state of the ledger is all that pages ask for.
 const PLANS_KEPT: usize = 16;
+
+/// Level sensors are looked at no more often: a tank takes minutes to change.
+const LEVELS_EVERY: Duration = Duration::from_secs(10);
 
 /// Where the time comes from.
 #[derive(Debug, Clone)]
@@ -175,6 +179,7 @@ pub struct App {
     pub(crate) outbox: Outbox,
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
+    levelled: Mutex<Option<(Instant, Arc<Books>)>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
     damage: Mutex<Option<String>>,
     verified: AtomicBool,
@@ -209,6 +214,7 @@ impl App {
             yard: options.yard,
             forecasts: Mutex::new(options.forecasts),
             books: Mutex::new(None),
+            levelled: Mutex::new(None),
             plans: Mutex::new(HashMap::new()),
             damage: Mutex::new(None),
             verified: AtomicBool::new(false),
@@ -260,7 +266,28 @@ impl App {
             None => self.fold()?,
         };
         *held = Some(Arc::clone(&current));
-        Ok(current)
+        drop(held);
+        Ok(self.with_levels(current))
+    }
+
+    /// The books with what level sensors show of the tanks beside the ledger's evidence. Looked at anew once a while:
+    /// each look costs a copy of the books.
+    fn with_levels(&self, books: Arc<Books>) -> Arc<Books> {
+        let Some(following) = &self.following else { return books };
+        if self.yard.points.iter().all(|point| point.tank.is_none()) {
+            return books;
+        }
+        let mut held = hold(&self.levelled);
+        if let Some((looked, known)) = &*held
+            && looked.elapsed() < LEVELS_EVERY
+            && known.last_seq == books.last_seq
+        {
+            return Arc::clone(known);
+        }
+        let levels = following.levels(&self.yard);
+        let levelled = Arc::new(books.with_levels(&self.yard, &levels));
+        *held = Some((Instant::now(), Arc::clone(&levelled)));
+        levelled
     }
 
     fn fold(&self) -> Result<Arc<Books>, StoreError> {

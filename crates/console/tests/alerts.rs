@@ -390,30 +390,6 @@ fn entry(more: &str) -> String {
     format!("entry_id={}&author=Pat&{more}", uuid::Uuid::now_v7())
 }
 
-/// Answers every reading of registers with a number, as a machine that is well does.
-fn machine() -> u16 {
-    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
-    let port = listener.local_addr().unwrap().port();
-    std::thread::spawn(move || {
-        for mut stream in listener.incoming().map_while(Result::ok) {
-            std::thread::spawn(move || {
-                let mut asked = [0_u8; 12];
-                while stream.read_exact(&mut asked).is_ok() {
-                    let count = usize::from(u16::from_be_bytes([asked[10], asked[11]]));
-                    let length = u16::try_from(3 + 2 * count).unwrap().to_be_bytes();
-                    let mut answer = vec![asked[0], asked[1], 0, 0, length[0], length[1], asked[6], asked[7]];
-                    answer.push(u8::try_from(2 * count).unwrap());
-                    answer.extend((0..count).flat_map(|_| [0_u8, 7]));
-                    if stream.write_all(&answer).is_err() {
-                        break;
-                    }
-                }
-            });
-        }
-    });
-    port
-}
-
 /// Every kind of alarm stands with its cause, and is gone when its cause is.
 #[tokio::test]
 async fn each_alarm_stands_with_its_cause_and_ends_without_it() {
@@ -492,7 +468,7 @@ async fn each_alarm_stands_with_its_cause_and_ends_without_it() {
     };
     let silent = keys(&mut read(9), &people).await;
     assert!(has(&silent, "telemetry:plc"), "{silent:?}");
-    let mut well = read(machine());
+    let mut well = read(common::machine(7));
     let _asking = well.app.following.as_ref().unwrap().begin();
     let begun = std::time::Instant::now();
     loop {

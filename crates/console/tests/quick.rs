@@ -279,3 +279,33 @@ async fn a_number_without_its_mark_or_of_another_instrument_is_asked_about() {
     let page = test.get("/bench?tank=1&instrument=refractometer&reading=1.1775&temp_f=60").await;
     assert!(page.body.contains("instrument=hydrometer&") || page.body.contains("instrument=hydrometer&#38;"));
 }
+
+/// A level sensor of a storage tank is evidence as a dip is: pages show it, and the ledger is as it was.
+#[tokio::test]
+async fn a_level_sensor_speaks_for_its_tank() {
+    let test = TestApp::new();
+    let port = common::machine(50);
+    let lines = format!(
+        "[[machine]]\nid = \"plc\"\nprotocol = \"modbus\"\naddress = \"127.0.0.1:{port}\"\n\
+         [[point]]\nid = \"level 2\"\nmachine = \"plc\"\nregister = 0\ntank = \"2\"\nunit = \"pct_full\"\n"
+    );
+    let read = test.in_read_yard(move |yard| format!("{yard}\n{lines}"));
+    let _asking = read.app.following.as_ref().unwrap().begin();
+    let full = chemistry::quantity::in_gallons(read.app.yard.tank("2").unwrap().shape.full_volume());
+    let head = test.ledger.head().unwrap().seq;
+    let begun = std::time::Instant::now();
+    let (volume, book) = loop {
+        let books = read.app.books().unwrap();
+        let gallons = |volume| chemistry::quantity::in_gallons(volume);
+        let volume = gallons(books.standing(&read.app.yard, "2").unwrap().volume.value);
+        let book = gallons(books.tank("2").unwrap().volume(&read.app.yard));
+        if volume > 1.0 || begun.elapsed() > std::time::Duration::from_secs(40) {
+            break (volume, book);
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(500)).await;
+    };
+    assert!((volume / (0.5 * full) - 1.0).abs() < 0.02, "{volume} of {full} gal");
+    assert!(book.abs() < 1e-9 && test.ledger.head().unwrap().seq == head, "the book is what was entered");
+    let page = text_of(&read.get("/tanks").await.body);
+    assert!(page.contains("Set the book to what is there"), "{page}");
+}

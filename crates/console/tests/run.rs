@@ -165,6 +165,12 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
             // A weak one does not open it, and one before a change does not.
             later.post("/bench", &tap("1.1650")).await.location.unwrap();
             assert!(later.post("/run", &tick).await.body.contains("the last sample reads"));
+            // One so near a limit that its interval passes it is no verdict of "in spec": 1.1809 is 23.7 %, the limit
+            // is 23.8 %.
+            minutes += 5;
+            test.after_minutes(minutes).post("/bench", &tap("1.1809")).await.location.unwrap();
+            let near = test.after_minutes(minutes).post("/run", &tick).await;
+            assert!(near.status == StatusCode::UNPROCESSABLE_ENTITY, "{}", near.body);
             minutes += 20;
             test.after_minutes(minutes).post("/bench", &tap("1.1778")).await.location.unwrap();
             minutes += 5;

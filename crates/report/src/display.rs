@@ -244,6 +244,7 @@ impl Display {
             PointKind::Strength => format!("{} %", number(value, 2)),
             PointKind::Temperature => self.temperature(celsius(value)),
             PointKind::Share => format!("{} %", number(100.0 * value, 0)),
+            PointKind::Depth => self.depth(chemistry::quantity::metres(value)),
             PointKind::Flow => self.pipe_flow(value),
             PointKind::Mass => self.mass(kilograms(value)),
             PointKind::Plain => number(value, 3),

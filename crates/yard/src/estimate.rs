@@ -31,7 +31,7 @@ use crate::site::{Product, Tank};
 use crate::stock::{Content, Liquid, Load};
 use crate::uncertain::{
     BY_MARKS, BY_METER, BY_WEIGHT_KG, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, LAYERS_PCT,
-    LEVEL_SENSOR, MAKING, OTHER, READING_PCT, READINGS_ALIKE_PCT, SALT_ALIKE, SLUDGE, SPILL, TRANSFER,
+    LEVEL_SENSOR, OTHER, READING_PCT, READINGS_ALIKE_PCT, SALT_ALIKE, SLUDGE, SPILL, TRANSFER,
 };
 use state::{Alike, K95, Known, Seen, SeenStrength, SeenVolume, State, is_brine};
 
@@ -502,7 +502,7 @@ impl Estimates {
         let Some(product) = yard.product(&yard.plant.product).or(own) else { return };
         let strength = percent(Some(run.strength_pct));
         let liquid = Content::of_product(product, cubic_metres(run.volume_m3), run.temp_c, strength);
-        let mass_kg = MAKING * in_kilograms(liquid.mass);
+        let mass_kg = crate::uncertain::batch(run) * in_kilograms(liquid.mass);
         let known = Known { mass_kg, strength: FLOW_PCT / 100.0, alike: Some(Alike::Runs) };
         self.put(&run.tank, &liquid, known);
     }

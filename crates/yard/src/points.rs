@@ -3,9 +3,11 @@
 use std::path::PathBuf;
 
 use chemistry::quantity::{
-    Time, fahrenheit, gallons, hours, in_celsius, in_cubic_metres, in_hours, in_kilograms, litres, minutes,
-    pounds,
+    Time, Volume, fahrenheit, feet, gallons, hours, in_celsius, in_cubic_metres, in_hours, in_kilograms,
+    in_metres, litres, metres, minutes, pounds,
 };
+
+use crate::site::Tank;
 
 /// A controller, gateway or broker that is read.
 #[derive(Debug, Clone, PartialEq)]
@@ -62,6 +64,8 @@ pub struct Point {
     pub age_limit: Time,
     /// Sensor, line or feeder of the plant's layout that it stands for.
     pub shows: Option<String>,
+    /// Storage tank whose level it is: a depth, or a share of its full volume.
+    pub tank: Option<String>,
 }
 
 /// Where a point is found.
@@ -161,6 +165,10 @@ pub enum PointUnit {
     PercentFull,
     /// Share 0…1 of full or wide open.
     Share,
+    /// ft.
+    Feet,
+    /// m.
+    Metres,
     /// gal/min.
     GallonsPerMinute,
     /// L/min.
@@ -177,12 +185,14 @@ pub enum PointUnit {
 
 impl PointUnit {
     /// All units with their names in the yard file.
-    pub const ALL: [(&'static str, PointUnit); 11] = [
+    pub const ALL: [(&'static str, PointUnit); 13] = [
         ("pct", PointUnit::Percent),
         ("c", PointUnit::Celsius),
         ("f", PointUnit::Fahrenheit),
         ("pct_full", PointUnit::PercentFull),
         ("share", PointUnit::Share),
+        ("ft", PointUnit::Feet),
+        ("m", PointUnit::Metres),
         ("gpm", PointUnit::GallonsPerMinute),
         ("l_min", PointUnit::LitresPerMinute),
         ("m3_h", PointUnit::CubicMetresPerHour),
@@ -195,7 +205,12 @@ impl PointUnit {
     pub fn kept(self, value: f64) -> f64 {
         let per_second = |rate: chemistry::quantity::VolumeRate| in_cubic_metres(rate * hours(1.0)) / 3600.0;
         match self {
-            PointUnit::Percent | PointUnit::Celsius | PointUnit::Share | PointUnit::Plain => value,
+            PointUnit::Percent
+            | PointUnit::Celsius
+            | PointUnit::Share
+            | PointUnit::Metres
+            | PointUnit::Plain => value,
+            PointUnit::Feet => in_metres(feet(value)),
             PointUnit::Fahrenheit => in_celsius(fahrenheit(value)),
             PointUnit::PercentFull => value / 100.0,
             PointUnit::GallonsPerMinute => per_second(gallons(value) / minutes(1.0)),
@@ -212,6 +227,7 @@ impl PointUnit {
             PointUnit::Percent => PointKind::Strength,
             PointUnit::Celsius | PointUnit::Fahrenheit => PointKind::Temperature,
             PointUnit::PercentFull | PointUnit::Share => PointKind::Share,
+            PointUnit::Feet | PointUnit::Metres => PointKind::Depth,
             PointUnit::GallonsPerMinute | PointUnit::LitresPerMinute | PointUnit::CubicMetresPerHour => {
                 PointKind::Flow
             }
@@ -230,6 +246,8 @@ pub enum PointKind {
     Temperature,
     /// 0…1.
     Share,
+    /// m.
+    Depth,
     /// m³/s.
     Flow,
     /// kg.
@@ -242,6 +260,18 @@ impl Point {
     /// A number as it was read, in the unit it is kept in.
     pub fn value(&self, read: f64) -> f64 {
         self.unit.kept(read * self.scale + self.offset)
+    }
+
+    /// Volume in its tank by a value in the unit it is kept in; none for a point of no tank, or a level that cannot be.
+    pub fn volume_in(&self, tank: &Tank, value: f64) -> Option<Volume> {
+        if self.tank.as_ref() != Some(&tank.id) {
+            return None;
+        }
+        match self.unit.kind() {
+            PointKind::Depth => tank.shape.volume_at(metres(value)).ok(),
+            PointKind::Share if (0.0..=1.0).contains(&value) => Some(tank.shape.full_volume() * value),
+            _ => None,
+        }
     }
 
     /// Age after which it is stale, s.

@@ -541,6 +541,12 @@ impl Books {
         true
     }
 
+    /// The same with what level sensors of storage tanks show beside the ledger's evidence. The book is as it was.
+    #[must_use]
+    pub fn with_levels(&self, yard: &Yard, levels: &[(String, crate::estimate::Level)]) -> Self {
+        Self { estimates: self.estimates.with_levels(yard, levels), ..self.clone() }
+    }
+
     /// When the last entry happened.
     pub fn last_occurred_at(&self) -> Option<Timestamp> {
         self.last_occurred_at

@@ -15,6 +15,8 @@ pub(crate) const BY_WEIGHT_KG: f64 = 14.0;
 pub(crate) const BY_MARKS: (f64, f64) = (0.03, 20.0);
 /// A making run's volume, each time, as a share.
 pub(crate) const MAKING: f64 = 0.01;
+/// The least that a batch's own interval is believed, as a share.
+const BATCH_LEAST: f64 = 0.003;
 /// A transfer, each time, as a share.
 pub(crate) const TRANSFER: f64 = 0.015;
 /// Something spilled, each time, as a share.
@@ -55,3 +57,8 @@ pub(crate) const AGREED_PCT: f64 = 0.15;
 /// A tank that was never counted: its volume, as a share of what it may hold, and its strength, per cent by mass.
 pub(crate) const UNCOUNTED: f64 = 0.5;
 pub(crate) const UNCOUNTED_PCT: f64 = 3.0;
+
+/// A making run's volume each time, as a share: as its entry says of itself, else [`MAKING`].
+pub(crate) fn batch(run: &crate::event::MakingRun) -> f64 {
+    run.volume_uncertainty_pct.map_or(MAKING, |interval| (interval / 196.0).max(BATCH_LEAST))
+}

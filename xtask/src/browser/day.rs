@@ -133,8 +133,8 @@ fn name(tab: &mut Tab, hand: Hand, form: &str) -> Result<(), String> {
     }
 }
 
-/// A tank measured weak: every page says so, the advised salt goes in, the second sample says in spec, and so does every
-/// page; nobody had to settle anything.
+/// A tank measured weak: every page says so, the advised salt goes in, the second sample says in spec, and so does
+/// every page; nobody had to settle anything.
 ///
 /// 1.1467 on a 60/60 °F hydrometer is 19.5 %, 1.1782 is 23.3 % (the CRC table in chemistry/tests/data, at 60 °F).
 pub fn weak_tank(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<String, String> {

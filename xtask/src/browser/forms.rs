@@ -51,7 +51,8 @@ const COME_LATER: [(&str, &str); 6] = [
 ];
 
 /// What is typed into a field that must be filled and is not.
-const TYPED: [(&str, &str); 25] = [
+const TYPED: [(&str, &str); 26] = [
+    ("uncertainty_pct", "6"),
     ("depth_ft", "4.2"),
     ("done", "held side by side"),
     ("shown", "0.1"),

@@ -82,6 +82,7 @@ fn point(at: At) -> Point {
         unit: PointUnit::Plain,
         age_limit: hours(3.0 / 3600.0),
         shows: None,
+        tank: None,
     }
 }
 

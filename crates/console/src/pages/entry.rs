@@ -155,6 +155,8 @@ pub(crate) struct Form {
     pub(crate) url: String,
     pub(crate) key: &'static str,
     pub(crate) entry_id: String,
+    /// What its page adds unseen: name and value.
+    pub(crate) hidden: Vec<(&'static str, String)>,
     pub(crate) fields: Vec<Field>,
     pub(crate) rare: Vec<Field>,
     /// What is seldom given was given, or is asked for now.
@@ -204,6 +206,7 @@ pub(crate) fn form(
         key,
         entry_id: typed.get("entry_id").cloned().unwrap_or_else(parts::entry_id),
         is_open: rare.iter().any(|field| !field.value.is_empty()) || !refused.problems.is_empty(),
+        hidden: Vec::new(),
         fields,
         rare,
         author: given("author"),

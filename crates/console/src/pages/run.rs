@@ -337,8 +337,7 @@ pub(crate) fn tap_sample(books: &Books) -> Option<SampleVerdict> {
 
 /// Why a step that needs evidence is not open; the sample that opens it else. None for a step that needs none.
 fn needed(visitor: &Visitor, books: &Books, run: &Run, step: &Step) -> Option<Result<SampleVerdict, NotYet>> {
-    step.needs
-        .map(|Needs::InSpec| evidence(&visitor.app.yard, run, tap_sample(books), visitor.app.clock.now()))
+    step.needs.map(|Needs::InSpec| evidence(&visitor.app.yard, books, run, visitor.app.clock.now()))
 }
 
 /// The same in words.
@@ -346,6 +345,7 @@ fn not_yet(visitor: &Visitor, why: &NotYet) -> String {
     let (words, d) = (visitor.words, &visitor.display);
     match why {
         NotYet::NoSample => words.say("run.needs-sample").to_owned(),
+        NotYet::Doubted(at) => words.fill("run.needs-sound", &[("at", &d.clock(*at))]),
         NotYet::Changed(changed) => {
             let what = words.say(match changed.what {
                 Change::Trim => "run.changed-trim",

@@ -292,3 +292,27 @@ pub fn tick_of(page: &str) -> String {
     let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
     format!("&confirm={}", rest.split('"').next().unwrap())
 }
+
+/// Answers every reading of registers with a number, as a machine that is well does.
+pub fn machine(number: u8) -> u16 {
+    let listener = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let port = listener.local_addr().unwrap().port();
+    std::thread::spawn(move || {
+        for mut stream in listener.incoming().map_while(Result::ok) {
+            std::thread::spawn(move || {
+                let mut asked = [0_u8; 12];
+                while std::io::Read::read_exact(&mut stream, &mut asked).is_ok() {
+                    let count = usize::from(u16::from_be_bytes([asked[10], asked[11]]));
+                    let length = u16::try_from(3 + 2 * count).unwrap().to_be_bytes();
+                    let mut answer = vec![asked[0], asked[1], 0, 0, length[0], length[1], asked[6], asked[7]];
+                    answer.push(u8::try_from(2 * count).unwrap());
+                    answer.extend((0..count).flat_map(|_| [0_u8, number]));
+                    if std::io::Write::write_all(&mut stream, &answer).is_err() {
+                        break;
+                    }
+                }
+            });
+        }
+    });
+    port
+}

@@ -46,6 +46,7 @@ fn point(id: &str, at: At) -> Point {
         unit: PointUnit::Plain,
         age_limit: hours(0.4 / 3600.0),
         shows: None,
+        tank: None,
     }
 }
 

@@ -14,7 +14,7 @@ use crate::site::{Metered, ProductKind, Tank};
 use crate::stock::{Content, End, Flow, SaltEnd};
 use crate::uncertain::{
     BY_MARKS, BY_METER, BY_WEIGHT_KG, DENSITY, DIP_M, FLOW_PCT, MAKING, MARKS_ALIKE, OTHER, READING_PCT,
-    ROUNDING_KG, RUNS_ALIKE, SALT_ALIKE, SLUDGE, SPILL, TABLE_ALIKE, TOTAL_KG, TRANSFER,
+    ROUNDING_KG, RUNS_ALIKE, SALT_ALIKE, SLUDGE, SPILL, TABLE_ALIKE, TOTAL_KG, TRANSFER, batch,
 };
 
 /// Dips nearer than this are one look.
@@ -298,7 +298,9 @@ impl Rows {
                     let is_run = flow.from == End::Plant;
                     if is_run || flow.from == End::Added {
                         self.list[row].residual -= water;
-                        squares += (MAKING * water).powi(2);
+                        let known = journal.event(flow.event).map(|recorded| &recorded.event.body);
+                        let share = if let Some(Body::MakingRun(run)) = known { batch(run) } else { MAKING };
+                        squares += (share * water).powi(2);
                         runs += if is_run { water } else { 0.0 };
                     }
                 }
@@ -385,7 +387,7 @@ impl Rows {
             entry.3 += stated;
             entry.4 += in_brine;
             let strength = FLOW_PCT / 100.0 * in_kilograms(put.liquid.mass);
-            entry.5 = entry.5.hypot(0.02 * stated).hypot(MAKING * in_brine).hypot(strength);
+            entry.5 = entry.5.hypot(0.02 * stated).hypot(batch(run) * in_brine).hypot(strength);
         }
         for (from, until, residual, stated, in_brine, own) in months.into_values() {
             let row = self.push(Balance::SaltMade, (from, until), residual);
@@ -622,6 +624,7 @@ fn uncertainty(
         (Some(Body::IssueOut(issue)), ..) => by(issue.how.as_deref(), &issue.agency),
         // What comes back is seldom metered: the marks, where nothing is said.
         (Some(Body::ReturnToTank(back)), ..) => by(Some(back.how.as_deref().unwrap_or("marks")), &back.truck),
+        (Some(Body::MakingRun(run)), End::Plant, _) => (batch(run) * mass, Some((Alike::Runs, RUNS_ALIKE))),
         (_, End::Plant, _) => (MAKING * mass, Some((Alike::Runs, RUNS_ALIKE))),
         (_, End::Tank(_), End::Tank(_)) => (TRANSFER * mass, None),
         (_, _, End::Lost) => (SPILL * mass, None),

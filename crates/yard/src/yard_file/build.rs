@@ -238,7 +238,7 @@ impl Found<'_> {
         let machines = each(context, &self.machines, &machine_ids, machines::machine);
         let point_ids = known(context, &self.points, "point");
         let points = each(context, &self.points, &point_ids, |context, section, id| {
-            machines::point(context, section, id, &machine_ids, &self.machines, making.as_ref())
+            machines::point(context, section, id, &machine_ids, &self.machines, making.as_ref(), &tank_ids)
         });
         let site = site?;
         Some(Yard {

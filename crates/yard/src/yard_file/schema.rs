@@ -468,6 +468,7 @@ pub(super) static TABLES: &[Table] = &[
         field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Panel\"", "\"Mixing tank level\""]),
         field("machine", Reference, Required, "Id of the machine.", "", &["\"controller\"", "\"broker\""]),
         field("shows", Text, Otherwise("nothing of the layout"), "Sensor, line or feeder of the plant's layout that it stands for: lines and feeders as how far they are open, 0 to 1.", "", &["\"panel\"", "\"level\""]),
+        field("tank", Reference, Otherwise("of no storage tank"), "Id of the storage tank whose level it is: unit ft or m is the depth from its lowest inside point, pct_full or share the part of its full volume.", "", &["", ""]),
         field("table", Choice(&["input", "holding", "discrete", "coil"]), Word("input"), "modbus: which table.", "measured values usually stand there", &["\"input\"", "#\"input\""]),
         field("register", Count, Otherwise("required over modbus"), "modbus: its number, as in the maker's list.", "", &["100", "#0"]).within(0.0, 65_535.0),
         field("type", Choice(&["u16", "i16", "u32", "i32", "f32", "f64", "bit"]), Otherwise("u16; bit in tables of bits"), "modbus: how it is written there.", "", &["\"f32\"", "#\"u16\""]),
@@ -476,7 +477,7 @@ pub(super) static TABLES: &[Table] = &[
         field("json", Text, Otherwise("the message is the number"), "mqtt: where in a JSON message the number stands, as a JSON pointer (RFC 6901).", "", &["#\"/value\"", "\"/value\""]),
         field("scale", Number, Def(1.0), "Factor on what is read.", "as it is", &["1", "1"]).within(-1e9, 1e9),
         field("offset", Number, Def(0.0), "Added after that.", "none", &["0", "0"]).within(-1e9, 1e9),
-        field("unit", Choice(&["pct", "c", "f", "pct_full", "share", "gpm", "l_min", "m3_h", "kg", "lb", "none"]), Word("none"), "Unit it comes in then. pct: per cent salt by mass. pct_full: level. share: 0 to 1.", "a plain number", &["\"pct\"", "\"pct_full\""]),
+        field("unit", Choice(&["pct", "c", "f", "pct_full", "share", "ft", "m", "gpm", "l_min", "m3_h", "kg", "lb", "none"]), Word("none"), "Unit it comes in then. pct: per cent salt by mass. pct_full: level. share: 0 to 1.", "a plain number", &["\"pct\"", "\"pct_full\""]),
         field("age_limit", Quantity(units::SECONDS), Def(10.0), "Older than this it is shown as stale and not used.", PROPOSAL, &["10", "30"]).within(0.1, 86_400.0),
     ] },
     Table { name: "meter", many: true, required: false, meaning: "A meter of liquid: what it counts, and how true it is.", fields: &[

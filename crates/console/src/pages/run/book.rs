@@ -69,11 +69,13 @@ pub(crate) async fn show(
 pub(crate) async fn record(
     visitor: Visitor,
     Asked(query): Asked<BatchQuery>,
-    Sent(typed): Sent<Typed>,
+    Sent(mut typed): Sent<Typed>,
 ) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let run = query.run.as_deref().and_then(|id| books.runs.run(id.parse().ok()?));
+    // In the form itself: an entry that waited on a device without network comes without its address.
+    let of = typed.remove("run").or(query.run);
+    let run = of.as_deref().and_then(|id| books.runs.run(id.parse().ok()?));
     let more = run.map_or_else(Vec::new, |run| found(&visitor, &books, run, &typed));
     match entry::record_with(&visitor, "making_run", BATCH, &more, &typed).await? {
         Ok(seq) if run.is_some() => {
@@ -81,7 +83,7 @@ pub(crate) async fn record(
         }
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/run/batch?saved={seq}"))).into_response()),
         Err(refused) => {
-            let page = page(&visitor, &books, query.run.as_deref(), typed, refused)?;
+            let page = page(&visitor, &books, of.as_deref(), typed, refused)?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
         }
     }
@@ -192,13 +194,14 @@ fn page(
             words.fill("batch.booked-before", &[("seq", &one.seq.to_string()), ("tank", &one.tank)])
         }));
     }
-    let path = run.map_or_else(|| "/run/batch".to_owned(), |run| format!("/run/batch?run={}", run.event));
+    let mut form = entry::form(visitor, ("/run/batch", "batch", "batch.record"), BATCH, &typed, refused)?;
+    form.hidden.extend(run.map(|run| ("run", run.event.to_string())));
     Ok(BatchPage {
         c: Chrome::new(visitor, Place::Run, words.say("batch.title"), "/run/batch"),
         w: words,
         title: words.say("batch.title").to_owned(),
         lines,
-        form: entry::form(visitor, (&path, "batch", "batch.record"), BATCH, &typed, refused)?,
+        form,
         run_url: app.url("/run"),
     })
 }

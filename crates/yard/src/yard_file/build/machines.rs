@@ -4,7 +4,7 @@ use chemistry::quantity::hours;
 use plant::layout::Layout;
 
 use super::Known;
-use crate::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
+use crate::points::{At, Form, Machine, Point, PointKind, PointUnit, Protocol, Table};
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 
 pub(super) fn machine(context: &mut Context<'_>, section: &Section<'_>, id: String) -> Option<Machine> {
@@ -39,10 +39,12 @@ pub(super) fn point(
     machines: &Known,
     machine_sections: &[Section<'_>],
     layout: Option<&Layout>,
+    tanks: &Known,
 ) -> Option<Point> {
     let name = section.text(context, "name").unwrap_or_else(|| id.clone());
     let machine = section.text(context, "machine");
     let shows = section.text(context, "shows");
+    let tank = section.text(context, "tank");
     let table = section.text(context, "table");
     let number = section.number(context, "register");
     let form = section.text(context, "type");
@@ -132,5 +134,15 @@ pub(super) fn point(
     let unit = PointUnit::ALL.iter().find(|(known, _)| *known == unit).map(|(_, unit)| *unit)?;
     let offset = offset?;
     let age_limit = hours(age_limit?);
-    Some(Point { id, name, machine: place, at, scale, offset, unit, age_limit, shows })
+    if let Some(tank) = &tank {
+        if !tanks.check(context, section, "tank", "tank", tank) {
+            return None;
+        }
+        if !matches!(unit.kind(), PointKind::Depth | PointKind::Share) {
+            let wrong = complaint("is no level, and a level of a tank is wanted");
+            section.blame(context, "unit", wrong.accepted("ft, m, pct_full, share"));
+            return None;
+        }
+    }
+    Some(Point { id, name, machine: place, at, scale, offset, unit, age_limit, shows, tank })
 }
