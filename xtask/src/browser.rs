@@ -249,6 +249,7 @@ fn day(chromium: &mut Chromium) -> Vec<String> {
         for (what, found) in [
             ("weak tank", day::weak_tank(chromium, hand, script)),
             ("run to booked", day::run_to_booked(chromium, hand, script)),
+            ("slips", day::slips(chromium, hand, script)),
         ] {
             let name = format!("{}, {what}, {}", script.name(), hand.name());
             println!("{name:<56} {}", found.as_deref().unwrap_or("FAILED"));

@@ -140,7 +140,8 @@ pub fn suite() -> Result<String, String> {
     }
 }
 
-fn picture(tab: &mut Tab, name: &str) -> Result<PathBuf, String> {
+/// Keeps a picture of a page under a name.
+pub fn picture(tab: &mut Tab, name: &str) -> Result<PathBuf, String> {
     let folder = workspace::target().join("shots");
     std::fs::create_dir_all(&folder).map_err(|error| error.to_string())?;
     let path = folder.join(format!("{}.png", name.replace(['/', '?', '=', '&'], "-")));

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use serde_json::Value;
 
+use super::access::picture;
 use super::chromium::Chromium;
 use super::tab::Tab;
 use super::walk::{Hand, Script, main_text};
@@ -276,4 +277,72 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
     }
     tab.close()?;
     Ok(format!("{} steps, {pile:.0} lb off the pile, {mass:.0} lb into the tank", steps - 1))
+}
+
+/// What is refused comes back with its message first and focused; what was entered is undone by one button, and done
+/// again with its figures; a truck that came home empty is one tap.
+pub fn slips(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<String, String> {
+    let yard = Yard::new()?;
+    let origin = yard.server.origin.clone();
+    let mut tab = chromium.open(PHONE_WIDTH, Scheme::Light)?;
+    if script == Script::Off {
+        tab.turn_script_off()?;
+    }
+    tab.go_to(&format!("{origin}/tanks"))?;
+    choose(&mut tab, hand, "[data-form=dip] [name=tank][value='1']")?;
+    hand.fill(&mut tab, "[data-form=dip] [name=depth_ft]", "four")?;
+    name(&mut tab, hand, "[data-form=dip]")?;
+    if hand.push(&mut tab, "[data-form=dip] [type=submit]").is_ok() {
+        return Err("a depth of \"four\" was taken".to_owned());
+    }
+    let stands = tab.ask(
+        "(() => { const said = document.querySelector('#refused'); const at = said?.getBoundingClientRect(); \
+         return !!said && document.activeElement === said && at.top >= -1 && at.top < innerHeight / 3; })()",
+    )?;
+    picture(&mut tab, "day-refused")?;
+    if stands != Value::Bool(true) {
+        let where_is = tab.ask("[document.activeElement?.id, document.querySelector('#refused')?.getBoundingClientRect().top, scrollY]")?;
+        return Err(format!("the message is not first on the screen and focused: {where_is}"));
+    }
+    let marked = tab.ask("document.querySelector('[aria-invalid=true]')?.name ?? ''")?;
+    if marked != "depth_ft" {
+        return Err(format!("the field that is marked is {marked}"));
+    }
+    hand.fill(&mut tab, "[data-form=dip] [name=depth_ft]", "4 ft 7 in")?;
+    hand.push(&mut tab, "[data-form=dip] [type=submit]")?;
+    picture(&mut tab, "day-undo")?;
+    hand.push(&mut tab, "[data-form=undo] [type=submit]")?;
+    picture(&mut tab, "day-undone")?;
+    hand.push(&mut tab, "main li.voided a.step")?;
+    let depth = tab.ask("document.querySelector('[data-form=dip] [name=depth_ft]')?.value ?? ''")?;
+    if depth
+        .as_str()
+        .and_then(|depth| depth.parse::<f64>().ok())
+        .is_none_or(|ft| (ft - 4.583_33).abs() > 1e-3)
+    {
+        return Err(format!("to do it again the depth stands as {depth}"));
+    }
+    tab.go_to(&format!("{origin}/load"))?;
+    choose(&mut tab, hand, "[data-form=load] [name=truck][value=T1]")?;
+    choose(&mut tab, hand, "[data-form=load] [name=tank][value='1']")?;
+    hand.fill(&mut tab, "[data-form=load] [name=volume_gal]", "800")?;
+    if hand == Hand::Pointer && script == Script::On {
+        tab.ask("(document.querySelectorAll('details').forEach((one) => { one.open = true; }), true)")?;
+    } else {
+        tab.tab_to("[data-form=load] summary")?;
+        tab.press_key(super::tab::Key::Enter)?;
+    }
+    hand.fill(&mut tab, "[data-form=load] [name=override_reason]", "needed for the bridge")?;
+    name(&mut tab, hand, "[data-form=load]")?;
+    hand.push(&mut tab, "[data-form=load] [type=submit]")?;
+    tab.go_to(&format!("{origin}/load"))?;
+    picture(&mut tab, "day-out")?;
+    hand.push(&mut tab, "[data-form=home-empty] button[value=T1]")?;
+    let kinds: Vec<String> =
+        yard.listed()?.iter().filter_map(|row| row["kind"].as_str().map(str::to_owned)).collect();
+    if kinds[2..] != ["dip", "void", "load_out", "return_to_tank"] {
+        return Err(format!("the ledger lists {kinds:?}"));
+    }
+    tab.close()?;
+    Ok("message first, undone by one button, home by one tap".to_owned())
 }

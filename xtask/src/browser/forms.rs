@@ -276,7 +276,7 @@ fn untrusted() -> Result<(), String> {
     let folder = Scratch::new("untrusted")?;
     let home = folder.path();
     drop(Served::demo(home)?);
-    let serve = ["serve", "--address", "127.0.0.1:0", "--behind-proxy", "--host", NAME];
+    let serve = ["serve", "--address", "127.0.0.1:0", "--host", NAME];
     let server = Served::by(program(home, &serve))?;
     let mut browser = Chromium::on_device(home, NAME)?;
     let mut tab = browser.open(PHONE_WIDTH, Scheme::Light)?;
