@@ -219,7 +219,10 @@ fn read_field(field: &str, value: &str, accepted: &[&str]) -> Result<(String, Va
     if !is_number_field(&name) {
         return Ok((name, Value::String(value.trim().to_string())));
     }
-    let number = parse_number(value).map_err(|(what, accepted)| problem(what, accepted))?;
+    let number = parse_number(value).map_err(|(what, accepted)| match name.as_str() {
+        "depth_m" => problem(what, "a depth such as 4.58, 4 ft 7 in, 55 in or 1.4 m".into()),
+        _ => problem(what, accepted),
+    })?;
     let kept = number * factor + offset;
     let ceiling = ceiling(&name);
     if kept > ceiling {

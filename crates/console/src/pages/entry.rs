@@ -42,6 +42,8 @@ pub(crate) enum What {
     Tons,
     /// A length of lane.
     Lane,
+    /// A depth, in feet or metres, or written with its own unit.
+    Depth,
     /// A temperature.
     Temp,
     /// A pressure.
@@ -94,6 +96,7 @@ impl Ask {
             What::Mass | What::CaughtMass => ("_lb", "_kg"),
             What::Tons => ("_tons", "_t"),
             What::Lane => ("_mi", "_km"),
+            What::Depth => ("_ft", "_m"),
             What::Temp => ("_f", "_c"),
             What::Pressure => ("_psi", "_kpa"),
             What::Caught => ("_floz", "_ml"),
@@ -116,6 +119,7 @@ impl Ask {
             What::Mass | What::CaughtMass => ("lb", "kg"),
             What::Tons => ("short tons", "t"),
             What::Lane => ("lane-mi", "lane-km"),
+            What::Depth => ("ft", "m"),
             What::Temp => ("°F", "°C"),
             What::Pressure => ("psi", "kPa"),
             What::Caught => ("fl oz", "mL"),
@@ -230,6 +234,7 @@ fn again(visitor: &Visitor, asks: &[Ask], typed: &Typed, body: &Body) -> Typed {
             What::Volume => ("_m3", if is_us { 0.003_785_411_784 } else { 0.001 }, 0.0),
             What::Mass => ("_kg", if is_us { 0.453_592_37 } else { 1.0 }, 0.0),
             What::Tons => ("_kg", if is_us { 907.184_74 } else { 1000.0 }, 0.0),
+            What::Depth => ("_m", if is_us { 0.3048 } else { 1.0 }, 0.0),
             What::Lane => ("_m", if is_us { 1609.344 } else { 1000.0 }, 0.0),
             What::Temp => ("_c", if is_us { 5.0 / 9.0 } else { 1.0 }, if is_us { 32.0 } else { 0.0 }),
             What::Pressure => ("_kpa", if is_us { 6.894_757_293_168_361 } else { 1.0 }, 0.0),

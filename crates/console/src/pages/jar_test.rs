@@ -7,7 +7,7 @@ use report::Words;
 use serde::Deserialize;
 use yard::event::JAR_RESULTS;
 
-use super::entry::Refused;
+use super::entry::{Ask, Refused, What, need};
 use super::parts::{self, Entered};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -16,6 +16,16 @@ use crate::error::{PageError, render};
 
 /// Hours a jar is kept at least: common practice, no source.
 const USUAL_HOURS: &str = "24";
+
+/// What a jar test asks, by the labels of its form.
+const JAR: &[Ask] = &[
+    need("liquid_a", What::Product, "jar.first"),
+    need("liquid_b", What::Product, "jar.second"),
+    need("share_a_pct", What::Number, "jar.share"),
+    need("temp", What::Temp, "ask.temp"),
+    need("duration_h", What::Number, "jar.hours"),
+    need("result", What::Text, "jar.result"),
+];
 
 /// For which tank, and what the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -120,7 +130,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
         Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
     let at = parts::moment(&visitor, &form.at);
-    match (parts::read_entry(&visitor, "jar_test", (&[], &fields), &form.author), at) {
+    match (parts::read_entry(&visitor, "jar_test", (JAR, &fields), &form.author), at) {
         (Ok(body), Ok(at)) => {
             let entered = Entered {
                 entry_id: &form.entry_id,
@@ -128,6 +138,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
                 at,
                 confirm: form.confirm.as_ref(),
                 also: Vec::new(),
+                asks: JAR,
             };
             let seq = match parts::record_asked(&visitor, &entered, body).await? {
                 Ok(seq) => seq,

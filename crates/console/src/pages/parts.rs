@@ -467,6 +467,8 @@ pub(crate) struct Entered<'f> {
     pub(crate) confirm: Option<&'f String>,
     /// What its page asks besides.
     pub(crate) also: Vec<EntryProblem>,
+    /// Labels of its fields, where it has any.
+    pub(crate) asks: &'static [Ask],
 }
 
 /// Records one event after everything that must be confirmed was; else what is asked.
@@ -480,7 +482,10 @@ pub(crate) async fn record_asked(
     let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), entered.at, now);
     doubts.extend(entered.also.iter().cloned());
     if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
-        return Ok(Err(Refused { problems: sentences(visitor, &[], &doubts), ask_confirm: Some(mark) }));
+        return Ok(Err(Refused {
+            problems: sentences(visitor, entered.asks, &doubts),
+            ask_confirm: Some(mark),
+        }));
     }
     record_at(visitor, entered.entry_id, entered.author, body, entered.at).await.map(Ok)
 }

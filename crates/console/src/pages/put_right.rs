@@ -145,6 +145,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
         at,
         confirm: query.confirm.as_ref(),
         also: Vec::new(),
+        asks: &[],
     };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,

@@ -9,12 +9,19 @@ use report::Words;
 use serde::Deserialize;
 use yard::event::Body;
 
-use super::entry::Refused;
+use super::entry::{Ask, Refused, What, may, need};
 use super::parts::{self, ChartPair, Entered, TankView};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+
+/// What a dip asks, by the labels of its form.
+const DIP: &[Ask] = &[
+    need("tank", What::Tank, "dip.tank"),
+    need("depth", What::Depth, "dip.depth"),
+    may("temp", What::Temp, "ask.temp"),
+];
 
 /// What the last act recorded.
 #[derive(Debug, Deserialize)]
@@ -141,7 +148,7 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         at: form.at.clone(),
     };
     let at = parts::moment(&visitor, &form.at);
-    let body = match (parts::read_entry(&visitor, "dip", (&[], &fields), &form.author), &at) {
+    let body = match (parts::read_entry(&visitor, "dip", (DIP, &fields), &form.author), &at) {
         (Ok(body), Ok(_)) => body,
         (body, _) => {
             let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
@@ -156,6 +163,7 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         at,
         confirm: form.confirm.as_ref(),
         also: Vec::new(),
+        asks: DIP,
     };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
@@ -187,6 +195,7 @@ pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Res
         at,
         confirm: form.confirm.as_ref(),
         also: Vec::new(),
+        asks: &[],
     };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,

@@ -142,8 +142,14 @@ pub(crate) async fn check(visitor: Visitor, Sent(form): Sent<CheckForm>) -> Resu
     let refused = match (read_check(&visitor, &form), parts::moment(&visitor, &form.at)) {
         (Ok(body), Ok(at)) => {
             let confirm = form.confirm.as_ref();
-            let entered =
-                Entered { entry_id: &form.entry_id, author: &form.author, at, confirm, also: Vec::new() };
+            let entered = Entered {
+                entry_id: &form.entry_id,
+                author: &form.author,
+                at,
+                confirm,
+                also: Vec::new(),
+                asks: &[],
+            };
             match parts::record_asked(&visitor, &entered, body).await? {
                 Ok(seq) => return Ok(back(&visitor, seq)),
                 Err(refused) => refused,
@@ -196,8 +202,14 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Re
     let refused = match (body, parts::moment(&visitor, &form.at)) {
         (Ok(body), Ok(at)) => {
             let confirm = form.confirm.as_ref();
-            let entered =
-                Entered { entry_id: &form.entry_id, author: &form.author, at, confirm, also: Vec::new() };
+            let entered = Entered {
+                entry_id: &form.entry_id,
+                author: &form.author,
+                at,
+                confirm,
+                also: Vec::new(),
+                asks: &[],
+            };
             match parts::record_asked(&visitor, &entered, body).await? {
                 Ok(seq) => return Ok(back(&visitor, seq)),
                 Err(refused) => refused,

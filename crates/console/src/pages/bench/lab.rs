@@ -138,8 +138,14 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
         }),
         Found::Moisture(_) => Body::Note(Note { text: told(&visitor, &query, &found) }),
     };
-    let entered =
-        Entered { entry_id: &id, author: &author, at, confirm: query.confirm.as_ref(), also: Vec::new() };
+    let entered = Entered {
+        entry_id: &id,
+        author: &author,
+        at,
+        confirm: query.confirm.as_ref(),
+        also: Vec::new(),
+        asks: &[],
+    };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),

@@ -216,6 +216,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         at: read.at,
         confirm: query.confirm.as_ref(),
         also: also.into_iter().collect(),
+        asks: &[],
     };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
@@ -310,7 +311,8 @@ fn read<'a>(
         yard::entry::parse_number(text)
             .map_err(|(problem, accepted)| {
                 visitor.note_wrong(name);
-                problems.push(parts::refusal(visitor, (name, text), (&problem, &accepted)))
+                let label = visitor.words.say(if name == "reading" { "bench.reading" } else { "ask.temp" });
+                problems.push(parts::refusal(visitor, (label, text), (&problem, &accepted)))
             })
             .ok()
     };
