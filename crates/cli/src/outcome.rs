@@ -39,7 +39,9 @@ impl From<StoreError> for Failure {
             | StoreError::InUse { .. }
             | StoreError::Access { .. }
             | StoreError::Database(_) => Failure::Machine(text),
-            StoreError::Damaged { .. } | StoreError::Unreadable { .. } => Failure::No(text),
+            StoreError::Damaged { .. } | StoreError::Unreadable { .. } | StoreError::Replaced { .. } => {
+                Failure::No(text)
+            }
             _ => Failure::Input(text),
         }
     }

@@ -75,9 +75,10 @@ impl PageError {
         let (status, key) = match error {
             StoreError::DiskFull => (StatusCode::INSUFFICIENT_STORAGE, "disk-full"),
             StoreError::InUse { .. } => (StatusCode::SERVICE_UNAVAILABLE, "busy"),
-            StoreError::Damaged { .. } | StoreError::Unreadable { .. } | StoreError::NotALedger { .. } => {
-                (StatusCode::CONFLICT, "damaged")
-            }
+            StoreError::Damaged { .. }
+            | StoreError::Unreadable { .. }
+            | StoreError::Replaced { .. }
+            | StoreError::NotALedger { .. } => (StatusCode::CONFLICT, "damaged"),
             StoreError::Conflict { .. } => (StatusCode::CONFLICT, "conflict"),
             StoreError::Void { .. } => (StatusCode::CONFLICT, "void"),
             StoreError::Taken { .. } => (StatusCode::CONFLICT, "taken"),

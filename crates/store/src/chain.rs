@@ -14,6 +14,21 @@ impl Hash {
     pub const ORIGIN: Hash = Hash([0; 32]);
 }
 
+impl Hash {
+    /// Reads it as it is shown: 64 hexadecimal digits.
+    pub fn read(text: &str) -> Option<Hash> {
+        let digits = text.as_bytes();
+        if digits.len() != 64 || !digits.is_ascii() {
+            return None;
+        }
+        let mut bytes = [0; 32];
+        for (place, byte) in bytes.iter_mut().enumerate() {
+            *byte = u8::from_str_radix(text.get(2 * place..2 * place + 2)?, 16).ok()?;
+        }
+        Some(Hash(bytes))
+    }
+}
+
 impl std::fmt::Display for Hash {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         self.0.iter().try_for_each(|byte| write!(f, "{byte:02x}"))

@@ -92,7 +92,7 @@ pub enum Verification {
     Sound(Head),
     /// The first row that does not.
     Damaged {
-        /// Place at which the damage was found.
+        /// Place at which the damage was found; zero where it is of the file as a whole.
         seq: u64,
         /// What is wrong with it.
         reason: String,
@@ -180,6 +180,11 @@ impl RowText<'_> {
     }
 }
 
+/// " at row 7"; nothing where the damage is of no row.
+fn at_row(seq: u64) -> String {
+    if seq == 0 { String::new() } else { format!(" at row {seq}") }
+}
+
 /// Why the ledger could not do what was asked.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -232,12 +237,23 @@ pub enum StoreError {
     },
     /// The chain is broken.
     #[error(
-        "the ledger is damaged at row {seq} ({reason}): nothing more is recorded in it; restore a backup"
+        "the ledger is damaged{} ({reason}): nothing more is recorded in it; restore a backup", at_row(*seq)
     )]
     Damaged {
         /// Place.
         seq: u64,
         /// What is wrong.
+        reason: String,
+    },
+    /// The file that is there is not the one that was opened.
+    #[error(
+        "{path} is not the ledger that was opened ({reason}): nothing more is recorded; stop the console, put the \
+         right file back, and start it again"
+    )]
+    Replaced {
+        /// Database.
+        path: String,
+        /// How that shows.
         reason: String,
     },
     /// A name or a place that only one may have.

@@ -1,8 +1,10 @@
 //! The ledger on embedded SQLite: one writing connection, one reading, write-ahead log, full synchronisation.
 
+mod beside;
+mod check;
+
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{SyncSender, sync_channel};
 
 use jiff::Timestamp;
@@ -11,6 +13,8 @@ use yard::event::{EVENT_VERSION, Event, Recorded};
 
 use crate::chain::{self, Hash};
 use crate::{Appended, Head, Ledger, Row, RowText, StoreError, Verification};
+use beside::Identity;
+pub(crate) use check::is_damage;
 
 /// Marks the file as ours: "brin" in ASCII.
 const APPLICATION_ID: i64 = 0x6272_696e;
@@ -20,8 +24,6 @@ const BUSY_MS: u64 = 5000;
 const BATCH_ROWS: usize = 2048;
 /// Batches that may wait: reading may run ahead by so much and no more.
 const BATCHES_WAITING: usize = 8;
-/// No damage known.
-const SOUND: u64 = 0;
 
 /// Steps from one layout to the next, forward only, never edited once released.
 const MIGRATIONS: &[&str] = &[
@@ -55,8 +57,9 @@ pub struct SqliteLedger {
     // Fields are dropped in this order: the writer goes last, so that what is in the write-ahead log ends in the file.
     reader: Mutex<Connection>,
     writer: Mutex<Connection>,
-    /// Place at which damage was found, or [`SOUND`].
-    damaged_at: AtomicU64,
+    /// Damage that was found: from then on nothing more is recorded.
+    damage: Mutex<Option<(u64, String)>>,
+    identity: Identity,
 }
 
 impl SqliteLedger {
@@ -87,12 +90,70 @@ impl SqliteLedger {
 
     fn with_reader(path: &Path, writer: Connection) -> Result<Self, StoreError> {
         let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-        Ok(Self {
+        let ledger = Self {
             path: path.to_path_buf(),
             reader: Mutex::new(reader),
             writer: Mutex::new(writer),
-            damaged_at: AtomicU64::new(SOUND),
-        })
+            damage: Mutex::new(None),
+            identity: Identity::of(path),
+        };
+        if let Some(end) = beside::kept_end(path) {
+            // What stands against it is remembered as damage; whatever else is wrong, reading says.
+            let _ = ledger.holds(end);
+        }
+        Ok(ledger)
+    }
+
+    /// Holds the ledger against its end as it was kept elsewhere. A row that is gone, or is another, is damage.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`]; as [`Ledger::head`].
+    pub fn holds(&self, end: Head) -> Result<(), StoreError> {
+        let found = {
+            let reader = lock(&self.reader);
+            let head = read_head(&reader).map_err(|error| self.say(error))?;
+            let there = read_row(&reader, "seq = ?1", end.seq).map_err(|error| self.say(error))?;
+            match there {
+                _ if end.seq == 0 => None,
+                Some(row) if row.hash == end.hash => None,
+                Some(row) => Some((row.seq, "it is not the row that was recorded there".to_owned())),
+                None => Some((
+                    head.seq + 1,
+                    format!("row {} was recorded and is not there: the end was cut off", end.seq),
+                )),
+            }
+        };
+        found.map_or(Ok(()), |(seq, reason)| Err(self.remember(seq, reason)))
+    }
+
+    /// Takes the ledger's end as it is now for the one to hold it against: after an older copy was put back on purpose.
+    ///
+    /// # Errors
+    /// As [`Ledger::head`].
+    pub fn accept_end(&self) -> Result<Head, StoreError> {
+        let head = self.head()?;
+        beside::set_end(&self.path, head);
+        *hold(&self.damage) = None;
+        Ok(head)
+    }
+
+    /// Every row that is sound by itself, and what is wrong with the others, by row: for saving what can be saved.
+    ///
+    /// # Errors
+    /// [`StoreError`] when the file cannot be reached at all.
+    pub fn salvage(path: &Path) -> Result<(Vec<Row>, Vec<(u64, String)>), StoreError> {
+        check::salvage(path)
+    }
+
+    /// Remembers damage: nothing more is recorded.
+    fn remember(&self, seq: u64, reason: String) -> StoreError {
+        hold(&self.damage).get_or_insert_with(|| (seq, reason.clone()));
+        StoreError::Damaged { seq, reason }
+    }
+
+    /// What the engine said; what it could not read is damage, and remembered.
+    fn say(&self, error: rusqlite::Error) -> StoreError {
+        if is_damage(&error) { self.remember(0, error.to_string()) } else { translate(&error, &self.path) }
     }
 
     /// Limits the file to so many pages: a stand-in for a full disk in tests, answered by SQLite as one.
@@ -126,27 +187,29 @@ impl SqliteLedger {
         let reader = connect(from, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
         let target = draft.display().to_string();
         reader.execute("vacuum into ?1", [&target]).map_err(|error| translate(&error, from))?;
-        if let Verification::Damaged { seq, reason } = checked(&draft)? {
+        if let Verification::Damaged { seq, reason } = check::checked(&draft)? {
             std::fs::remove_file(&draft).map_err(access)?;
             return Err(StoreError::Damaged { seq, reason });
         }
         std::fs::rename(&draft, to).map_err(access)
     }
 
-    fn damage(&self) -> Option<StoreError> {
-        match self.damaged_at.load(Ordering::Acquire) {
-            SOUND => None,
-            seq => Some(StoreError::Damaged { seq, reason: "found by an earlier check".into() }),
-        }
+    fn stop(&self) -> Option<StoreError> {
+        let damage = hold(&self.damage).clone();
+        let damaged = damage.map(|(seq, reason)| StoreError::Damaged { seq, reason });
+        damaged.or_else(|| {
+            let reason = self.identity.fault()?;
+            Some(StoreError::Replaced { path: self.path.display().to_string(), reason })
+        })
     }
 }
 
 impl Ledger for SqliteLedger {
     fn append(&self, events: &[Event], recorded_at: Timestamp) -> Result<Vec<Appended>, StoreError> {
-        if let Some(damage) = self.damage() {
-            return Err(damage);
+        if let Some(stopped) = self.stop() {
+            return Err(stopped);
         }
-        let say = |e: rusqlite::Error| translate(&e, &self.path);
+        let say = |e: rusqlite::Error| self.say(e);
         let mut writer = lock(&self.writer);
         // A deferred transaction that reads and then writes may be refused at once when another wrote in between.
         let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
@@ -154,8 +217,7 @@ impl Ledger for SqliteLedger {
         if let Some(last) = read_row(&transaction, "seq = ?1", head.seq).map_err(say)?
             && chain::hash_of(&last) != last.hash
         {
-            self.damaged_at.store(last.seq, Ordering::Release);
-            return Err(StoreError::Damaged { seq: last.seq, reason: "its content was changed".into() });
+            return Err(self.remember(last.seq, "its content was changed".into()));
         }
         let mut answers = Vec::with_capacity(events.len());
         {
@@ -173,7 +235,10 @@ impl Ledger for SqliteLedger {
                     answers.push(Appended::Already { seq: there.seq });
                     continue;
                 }
-                check_void(&transaction, event).map_err(|e| e.or_say(&self.path))?;
+                check_void(&transaction, event).map_err(|fault| match fault {
+                    VoidFault::Store(error) => error,
+                    VoidFault::Sql(error) => say(error),
+                })?;
                 let row = next_row(event, body, recorded_at, head);
                 insert
                     .execute(params![
@@ -195,11 +260,14 @@ impl Ledger for SqliteLedger {
             }
         }
         transaction.commit().map_err(say)?;
+        if answers.iter().any(|answer| matches!(answer, Appended::New { .. })) {
+            beside::keep_end(&self.path, head);
+        }
         Ok(answers)
     }
 
     fn head(&self) -> Result<Head, StoreError> {
-        read_head(&lock(&self.reader)).map_err(|e| translate(&e, &self.path))
+        read_head(&lock(&self.reader)).map_err(|error| self.say(error))
     }
 
     fn rows_after(&self, seq: u64) -> Result<Vec<Row>, StoreError> {
@@ -209,7 +277,7 @@ impl Ledger for SqliteLedger {
             rows.push(row);
             true
         })
-        .map_err(|e| translate(&e, &self.path))?;
+        .map_err(|error| self.say(error))?;
         Ok(rows)
     }
 
@@ -228,19 +296,26 @@ impl Ledger for SqliteLedger {
                 }
                 Ok(events)
             });
-            let read = read_batches(&reader, seq, &send).map_err(|e| translate(&e, &self.path));
+            let read = read_batches(&reader, seq, &send).map_err(|error| self.say(error));
             drop(send);
             let events = decoder.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-            read.and(events)
+            let read = read.and(events);
+            if let Err(StoreError::Unreadable { seq, reason }) = &read {
+                self.remember(*seq, reason.clone());
+            }
+            read
         })
     }
 
     fn verify(&self) -> Result<Verification, StoreError> {
-        let found = checked(&self.path)?;
-        if let Verification::Damaged { seq, .. } = &found {
-            self.damaged_at.store((*seq).max(1), Ordering::Release);
+        let found = check::checked(&self.path)?;
+        if let Verification::Damaged { seq, reason } = &found {
+            self.remember(*seq, reason.clone());
+            return Ok(found);
         }
-        Ok(found)
+        // A file that is sound by itself may still have lost its end.
+        let remembered = hold(&self.damage).clone();
+        Ok(remembered.map_or(found, |(seq, reason)| Verification::Damaged { seq, reason }))
     }
 }
 
@@ -311,15 +386,6 @@ enum VoidFault {
     Sql(rusqlite::Error),
 }
 
-impl VoidFault {
-    fn or_say(self, path: &Path) -> StoreError {
-        match self {
-            VoidFault::Store(error) => error,
-            VoidFault::Sql(error) => translate(&error, path),
-        }
-    }
-}
-
 /// A void must name an event that is there, is no void itself, and was not taken back before.
 fn check_void(connection: &Connection, event: &Event) -> Result<(), VoidFault> {
     let yard::event::Body::Void(void) = &event.body else { return Ok(()) };
@@ -359,27 +425,8 @@ fn next_row(event: &Event, body: String, recorded_at: Timestamp, head: Head) -> 
     row
 }
 
-/// The whole chain of a file, recomputed.
-fn checked(path: &Path) -> Result<Verification, StoreError> {
-    // Its own connection: a check of a long ledger must not keep the pages waiting.
-    let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
-    let mut head = Head { seq: 0, hash: Hash::ORIGIN };
-    let mut damage = None;
-    visit_rows(&reader, 0, |row| {
-        let fault = chain::fault(&row, head.seq + 1, head.hash)
-            .map(str::to_string)
-            .or_else(|| row.decode().err().map(|e| e.to_string()));
-        head = Head { seq: row.seq, hash: row.hash };
-        if let Some(reason) = fault {
-            damage = Some((row.seq, reason));
-        }
-        damage.is_none()
-    })
-    .map_err(|e| translate(&e, path))?;
-    Ok(match damage {
-        None => Verification::Sound(head),
-        Some((seq, reason)) => Verification::Damaged { seq, reason },
-    })
+fn hold<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
 fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection> {

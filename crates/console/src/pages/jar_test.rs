@@ -123,35 +123,19 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
         ("result", form.result.as_deref().unwrap_or_default()),
         ("remark", form.remark.as_str()),
     ];
-    let again = |form: JarForm, problems: Vec<String>, ask_confirm: Option<String>| {
-        let id = form.entry_id.clone();
-        let mut page = page(&visitor, form, id, problems);
-        page.ask_confirm = ask_confirm;
-        Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+    let body = parts::read_entry(&visitor, "jar_test", (JAR, &fields), &form.author);
+    let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
+    let seq = match parts::record_asked(&visitor, &Entered { asks: JAR, ..entered }, body).await? {
+        Ok(seq) => seq,
+        Err(Refused { problems, ask_confirm }) => {
+            let id = form.entry_id.clone();
+            let mut page = page(&visitor, form, id, problems);
+            page.ask_confirm = ask_confirm;
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+        }
     };
-    let at = parts::moment(&visitor, &form.at);
-    match (parts::read_entry(&visitor, "jar_test", (JAR, &fields), &form.author), at) {
-        (Ok(body), Ok(at)) => {
-            let entered = Entered {
-                entry_id: &form.entry_id,
-                author: &form.author,
-                at,
-                confirm: form.confirm.as_ref(),
-                also: Vec::new(),
-                asks: JAR,
-            };
-            let seq = match parts::record_asked(&visitor, &entered, body).await? {
-                Ok(seq) => seq,
-                Err(Refused { problems, ask_confirm }) => return again(form, problems, ask_confirm),
-            };
-            let tank = parts::form_encoded(&form.tank);
-            Ok(Redirect::to(&visitor.app.url(&format!("/jar-test?tank={tank}&saved={seq}"))).into_response())
-        }
-        (body, at) => {
-            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
-            again(form, problems, None)
-        }
-    }
+    let tank = parts::form_encoded(&form.tank);
+    Ok(Redirect::to(&visitor.app.url(&format!("/jar-test?tank={tank}&saved={seq}"))).into_response())
 }
 
 fn page(visitor: &Visitor, form: JarForm, entry_id: String, problems: Vec<String>) -> JarPage {

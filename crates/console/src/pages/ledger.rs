@@ -88,8 +88,28 @@ pub(crate) async fn show(
     let mut page = page(&visitor, query.before)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("ledger.saved", &[("seq", &seq.to_string())]));
+    page.c.saved = recorded.map(|seq| saved(&visitor, seq)).transpose()?;
     render(&visitor, &page)
+}
+
+/// What was taken back is looked for among so many rows before.
+const NEAR_ROWS: u64 = 400;
+
+/// What was just recorded; of what was taken back, that it counts no more.
+fn saved(visitor: &Visitor, seq: u64) -> Result<String, PageError> {
+    let say = |error| PageError::store(visitor, &error);
+    // What is taken back was mostly made shortly before.
+    let events = visitor.app.ledger.events_after(seq.saturating_sub(NEAR_ROWS)).map_err(say)?;
+    let of =
+        |id: EventId| events.iter().find(|recorded| recorded.event.id == id).map(|recorded| recorded.seq);
+    let made = events.iter().find(|recorded| recorded.seq == seq);
+    let row = seq.to_string();
+    Ok(match made.and_then(|recorded| recorded.event.body.voids()).and_then(of) {
+        Some(target) => {
+            visitor.words.fill("ledger.undone", &[("target", &target.to_string()), ("seq", &row)])
+        }
+        None => visitor.words.fill("ledger.saved", &[("seq", &row)]),
+    })
 }
 
 /// Records a note.

@@ -463,7 +463,8 @@ pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> 
 pub(crate) struct Entered<'f> {
     pub(crate) entry_id: &'f str,
     pub(crate) author: &'f str,
-    pub(crate) at: Timestamp,
+    /// When, as typed; blank is now.
+    pub(crate) at: &'f str,
     pub(crate) confirm: Option<&'f String>,
     /// What its page asks besides.
     pub(crate) also: Vec<EntryProblem>,
@@ -471,15 +472,29 @@ pub(crate) struct Entered<'f> {
     pub(crate) asks: &'static [Ask],
 }
 
-/// Records one event after everything that must be confirmed was; else what is asked.
+impl<'f> Entered<'f> {
+    /// As its form sent it, with nothing besides.
+    pub(crate) fn new(entry_id: &'f str, author: &'f str, at: &'f str, confirm: Option<&'f String>) -> Self {
+        Self { entry_id, author, at, confirm, also: Vec::new(), asks: &[] }
+    }
+}
+
+/// Records one event after everything that must be confirmed was; else what is wrong, or asked.
 pub(crate) async fn record_asked(
     visitor: &Visitor,
     entered: &Entered<'_>,
-    body: Body,
+    body: Result<Body, Vec<String>>,
 ) -> Result<Result<u64, Refused>, PageError> {
+    let (body, at) = match (body, moment(visitor, entered.at)) {
+        (Ok(body), Ok(at)) => (body, at),
+        (body, at) => {
+            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
+            return Ok(Err(Refused { problems, ask_confirm: None }));
+        }
+    };
     let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
     let (id, now) = (event_id(visitor, entered.entry_id)?, visitor.app.clock.now());
-    let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), entered.at, now);
+    let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, now);
     doubts.extend(entered.also.iter().cloned());
     if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
         return Ok(Err(Refused {
@@ -487,7 +502,7 @@ pub(crate) async fn record_asked(
             ask_confirm: Some(mark),
         }));
     }
-    record_at(visitor, entered.entry_id, entered.author, body, entered.at).await.map(Ok)
+    record_at(visitor, entered.entry_id, entered.author, body, at).await.map(Ok)
 }
 
 /// Records one event as happening now; the answer is its place.

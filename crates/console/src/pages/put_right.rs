@@ -81,6 +81,8 @@ struct RightPage {
     told: Option<RightWords>,
     /// Why it cannot be done so.
     refusal: Option<String>,
+    /// Where the sample is read that should come first.
+    sample_url: Option<String>,
     /// Where a jar test is recorded instead, when a mix is not predicted.
     jar_url: Option<String>,
     entry_id: String,
@@ -135,19 +137,9 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
     if let Some(problem) = parts::author_problem(&visitor, &author) {
         return again(vec![problem], None);
     }
-    let at = match parts::moment(&visitor, query.at.as_deref().unwrap_or_default()) {
-        Ok(at) => at,
-        Err(problem) => return again(vec![problem], None),
-    };
-    let entered = Entered {
-        entry_id: &entry_id,
-        author: &author,
-        at,
-        confirm: query.confirm.as_ref(),
-        also: Vec::new(),
-        asks: &[],
-    };
-    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+    let at = query.at.as_deref().unwrap_or_default();
+    let entered = Entered::new(&entry_id, &author, at, query.confirm.as_ref());
+    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };
@@ -203,6 +195,12 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         },
         Err(refusal) => refused(visitor, refusal),
     };
+    let asks_sample = found.as_ref().is_ok_and(|known| {
+        matches!(
+            known.strength,
+            Some((_, StrengthFrom::Sample { is_doubted: true, .. } | StrengthFrom::Corrected(_)))
+        )
+    });
     let in_spec =
         found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, &tank, *w));
     let asks = query.strength_pct.as_deref().is_some_and(|typed| !typed.trim().is_empty());
@@ -254,6 +252,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         told,
         refusal,
         jar_url: unpredicted.then(|| app.url(&format!("/jar-test?tank={}", parts::form_encoded(&tank)))),
+        sample_url: asks_sample.then(|| app.url(&format!("/bench?tank={}", parts::form_encoded(&tank)))),
         entry_id: parts::entry_id(),
         author: String::new(),
         at: String::new(),

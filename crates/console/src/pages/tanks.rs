@@ -147,24 +147,9 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         author: form.author.clone(),
         at: form.at.clone(),
     };
-    let at = parts::moment(&visitor, &form.at);
-    let body = match (parts::read_entry(&visitor, "dip", (DIP, &fields), &form.author), &at) {
-        (Ok(body), Ok(_)) => body,
-        (body, _) => {
-            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
-            let page = page(&visitor, typed(), form.entry_id.clone(), problems, None)?;
-            return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
-        }
-    };
-    let at = at.unwrap_or_else(|_| visitor.now());
-    let entered = Entered {
-        entry_id: &form.entry_id,
-        author: &form.author,
-        at,
-        confirm: form.confirm.as_ref(),
-        also: Vec::new(),
-        asks: DIP,
-    };
+    let body = parts::read_entry(&visitor, "dip", (DIP, &fields), &form.author);
+    let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
+    let entered = Entered { asks: DIP, ..entered };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {
@@ -188,16 +173,8 @@ pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Res
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     };
     let body = Body::Settlement(agreed);
-    let at = visitor.now();
-    let entered = Entered {
-        entry_id: &form.entry_id,
-        author: &form.author,
-        at,
-        confirm: form.confirm.as_ref(),
-        also: Vec::new(),
-        asks: &[],
-    };
-    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+    let entered = Entered::new(&form.entry_id, &form.author, "", form.confirm.as_ref());
+    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {
             let mut page = page(&visitor, Typed::default(), parts::entry_id(), problems, None)?;
@@ -225,7 +202,10 @@ fn page(
     let teller = visitor.teller();
     let needing = stock.iter().filter(|tank| teller.tank_needs_act(tank, coldest)).count();
     let words = visitor.words;
+    let uncounted: Vec<String> =
+        stock.iter().filter(|tank| !tank.is_counted).map(|tank| tank.tank.clone()).collect();
     let title = match needing {
+        0 if !uncounted.is_empty() => words.fill("tanks.nobody-counted", &[("tanks", &uncounted.join(", "))]),
         0 => words.say("tanks.all-well").to_string(),
         1 => {
             let tank = stock.iter().find(|tank| teller.tank_needs_act(tank, coldest));

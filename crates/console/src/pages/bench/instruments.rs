@@ -21,7 +21,6 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::entry::Refused;
 use crate::pages::parts::{self, ChartPair, Entered};
 
 /// Checks from which a chart is drawn.
@@ -139,26 +138,10 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
 pub(crate) async fn check(visitor: Visitor, Sent(form): Sent<CheckForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let refused = match (read_check(&visitor, &form), parts::moment(&visitor, &form.at)) {
-        (Ok(body), Ok(at)) => {
-            let confirm = form.confirm.as_ref();
-            let entered = Entered {
-                entry_id: &form.entry_id,
-                author: &form.author,
-                at,
-                confirm,
-                also: Vec::new(),
-                asks: &[],
-            };
-            match parts::record_asked(&visitor, &entered, body).await? {
-                Ok(seq) => return Ok(back(&visitor, seq)),
-                Err(refused) => refused,
-            }
-        }
-        (body, at) => {
-            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
-            Refused { problems, ask_confirm: None }
-        }
+    let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
+    let refused = match parts::record_asked(&visitor, &entered, read_check(&visitor, &form)).await? {
+        Ok(seq) => return Ok(back(&visitor, seq)),
+        Err(refused) => refused,
     };
     let mut page = page(&visitor, &books);
     page.check_problems = refused.problems;
@@ -199,26 +182,10 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Re
         _ => ("water_change", "what"),
     };
     let body = parts::read_entry(&visitor, kind, (&[], &[(field, &form.what)]), &form.author);
-    let refused = match (body, parts::moment(&visitor, &form.at)) {
-        (Ok(body), Ok(at)) => {
-            let confirm = form.confirm.as_ref();
-            let entered = Entered {
-                entry_id: &form.entry_id,
-                author: &form.author,
-                at,
-                confirm,
-                also: Vec::new(),
-                asks: &[],
-            };
-            match parts::record_asked(&visitor, &entered, body).await? {
-                Ok(seq) => return Ok(back(&visitor, seq)),
-                Err(refused) => refused,
-            }
-        }
-        (body, at) => {
-            let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
-            Refused { problems, ask_confirm: None }
-        }
+    let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
+    let refused = match parts::record_asked(&visitor, &entered, body).await? {
+        Ok(seq) => return Ok(back(&visitor, seq)),
+        Err(refused) => refused,
     };
     let mut page = page(&visitor, &books);
     page.change_problems = refused.problems;

@@ -116,10 +116,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
     if let Some(problem) = parts::author_problem(&visitor, &author) {
         return again(vec![problem], None);
     }
-    let at = match parts::moment(&visitor, query.at.as_deref().unwrap_or_default()) {
-        Ok(at) => at,
-        Err(problem) => return again(vec![problem], None),
-    };
+    let at = query.at.as_deref().unwrap_or_default();
     let (method, tank) = (method(&query).0, tank(&visitor, &query));
     let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
     let body = match &found {
@@ -138,15 +135,8 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
         }),
         Found::Moisture(_) => Body::Note(Note { text: told(&visitor, &query, &found) }),
     };
-    let entered = Entered {
-        entry_id: &id,
-        author: &author,
-        at,
-        confirm: query.confirm.as_ref(),
-        also: Vec::new(),
-        asks: &[],
-    };
-    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+    let entered = Entered::new(&id, &author, at, query.confirm.as_ref());
+    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };

@@ -210,15 +210,10 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         Err(_) => return again(Vec::new(), None),
     };
     let is_reading = matches!(body, Body::Reading(_));
-    let entered = Entered {
-        entry_id: &entry_id,
-        author: &author,
-        at: read.at,
-        confirm: query.confirm.as_ref(),
-        also: also.into_iter().collect(),
-        asks: &[],
-    };
-    let seq = match parts::record_asked(&visitor, &entered, body).await? {
+    let at = read.at.to_string();
+    let entered = Entered::new(&entry_id, &author, &at, query.confirm.as_ref());
+    let entered = Entered { also: also.into_iter().collect(), ..entered };
+    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };
