@@ -1135,3 +1135,37 @@ fn the_demos_clock_runs_and_its_people_can_be_tried() {
     std::thread::sleep(std::time::Duration::from_millis(1100));
     assert!(now() - first >= 1000, "the clock runs");
 }
+
+/// A bad row is named, the others are saved, and an end that was written down tells what was cut off.
+#[test]
+fn damage_is_named_the_rest_is_saved_and_an_end_is_held_against() {
+    let folder = Folder::new();
+    folder.write("yard.toml", include_str!("../../../examples/alder_fork.toml"));
+    for text in ["one", "two", "three"] {
+        folder.expect(&["ledger", "add", "--author", "Pat", "note", &format!("text={text}")], 0, &[]);
+    }
+    let said = folder.expect(&["ledger", "verify"], 0, &[]);
+    let end = said.lines().last().unwrap().trim().to_owned();
+    assert!(end.starts_with("3:") && end.len() == 66, "{said}");
+    folder.expect(&["ledger", "verify", "--expect", &end], 0, &[]);
+    folder.expect(&["ledger", "verify", "--expect", "3:zz"], 2, &["ROW:HASH"]);
+    let other = format!("3:{}", "0".repeat(64));
+    let said = folder.expect(&["ledger", "verify", "--expect", &other], 1, &[]);
+    assert!(said.contains("not the row that was recorded there"), "{said}");
+    let later = format!("9:{}", "0".repeat(64));
+    let said = folder.expect(&["ledger", "verify", "--expect", &later], 1, &[]);
+    assert!(said.contains("row 9 was recorded and is not there"), "{said}");
+    // One bad letter in a row's text.
+    let path = folder.0.join("ledger.db");
+    let mut bytes = std::fs::read(&path).unwrap();
+    let place = bytes.windows(12).position(|part| part == b"{\"text\":\"two").unwrap();
+    bytes[place + 9] = 0xff;
+    std::fs::write(&path, bytes).unwrap();
+    let said = folder.expect(&["ledger", "verify"], 1, &[]);
+    assert!(said.contains("Damaged at row 2"), "{said}");
+    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=four"], 1, &["damaged at row 2"]);
+    let out = folder.expect(&["ledger", "export", "--output", "kept.jsonl"], 1, &["row 2:", "were left out"]);
+    assert!(out.contains("2 rows written"), "{out}");
+    let kept = std::fs::read_to_string(folder.0.join("kept.jsonl")).unwrap();
+    assert!(kept.contains("one") && kept.contains("three") && !kept.contains("two"), "{kept}");
+}

@@ -92,10 +92,20 @@ impl Outbox {
 /// # Errors
 /// When the ledger cannot be read.
 pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Vec<Alert>, StoreError> {
-    let books = app.books()?;
+    // A ledger that cannot be read, or takes no more entries, is what matters; whatever needs it is not known then.
+    let books = app.books();
+    let mut found: Vec<Alert> = app.damage().into_iter().map(|what| ledger(words, &what)).collect();
+    let books = match books {
+        Ok(books) => books,
+        Err(error) if found.is_empty() => {
+            found.push(ledger(words, &error.to_string()));
+            return Ok(found);
+        }
+        Err(_) => return Ok(found),
+    };
     let now = app.clock.now();
     let teller = Teller { words, display, yard: &app.yard };
-    let mut found = forecasts(app, words, display, &books);
+    found.extend(forecasts(app, words, display, &books));
     let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, &books).ok());
     // Where no plan can be made, the air alone says how cold it gets.
     let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
@@ -141,6 +151,11 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
         Some(Alert { key: "backup:ledger".into(), grade: PLAIN, text, path: "/alerts" })
     }));
     Ok(found)
+}
+
+fn ledger(words: &Words, what: &str) -> Alert {
+    let text = words.fill("alerts.ledger", &[("what", &words.retell(what))]);
+    Alert { key: "ledger:damaged".into(), grade: PLAIN, text, path: "/ledger" }
 }
 
 /// Forecasts that are not there, cannot be planned on, or are old: without one, nothing else here can be trusted.
@@ -273,7 +288,12 @@ pub fn look(app: &App) -> Result<usize, StoreError> {
         count => words.fill("alerts.more", &[("what", &first.text), ("count", &(count - 1).to_string())]),
     };
     let subject = words.fill("alerts.subject", &[("yard", &app.yard.name), ("what", &what)]);
-    let text: String = due.iter().map(|alert| format!("{}\n", alert.text)).collect();
+    let mut text: String = due.iter().map(|alert| format!("{}\n", alert.text)).collect();
+    // Kept in a mailbox, the ledger's end shows later that nothing was cut off.
+    if let Ok(head) = app.ledger.head() {
+        let values = [("seq", head.seq.to_string()), ("hash", head.hash.to_string())];
+        text.push_str(&format!("\n{}\n", words.fill_with("page.end", &values)));
+    }
     let sent = send(app, &subject, &text, &due, now);
     app.outbox.note(sent.as_ref().err().map(ToString::to_string));
     if sent.is_ok() {
@@ -301,6 +321,18 @@ fn send(app: &App, subject: &str, text: &str, due: &[&Alert], now: Timestamp) ->
     Ok(())
 }
 
+/// Tells the mailbox every night where the ledger ends; what does not get through is said on the page.
+fn mail_end(app: &App) {
+    let (Some(mail), Ok(head)) = (&app.yard.alerts.mail, app.ledger.head()) else { return };
+    let words = Words::of(Language::En);
+    let values = [("seq", head.seq.to_string()), ("hash", head.hash.to_string())];
+    let end = words.fill_with("page.end", &values);
+    let subject = words.fill("alerts.subject", &[("yard", &app.yard.name), ("what", &end)]);
+    if let Err(error) = link::post::mail(mail, &app.outbox.folder, &subject, &format!("{end}\n")) {
+        app.outbox.note(Some(error.to_string()));
+    }
+}
+
 /// Looks every minute until it is dropped.
 pub(crate) async fn keep_looking(app: Arc<App>) {
     // Machines that are just being asked for the first time are not silent.
@@ -312,9 +344,12 @@ pub(crate) async fn keep_looking(app: Arc<App>) {
         let app = Arc::clone(&app);
         // A ledger that cannot be read says so on every page; there is nobody else to tell.
         let _ = tokio::task::spawn_blocking(move || {
-            if let Some(backup) = &app.backup {
-                backup.run_when_due(app.clock.now());
+            let made = app.backup.as_ref().is_some_and(|backup| backup.run_when_due(app.clock.now()));
+            if made {
+                mail_end(&app);
             }
+            // What cannot be remembered now is remembered a minute later.
+            let _ = app.remember_end();
             look(&app)
         })
         .await;

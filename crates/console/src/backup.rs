@@ -42,15 +42,15 @@ impl Backup {
         self.state.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    /// Makes a copy when one is due; how it went is remembered.
-    pub fn run_when_due(&self, now: Timestamp) {
+    /// Makes a copy when one is due; how it went is remembered. The answer is whether one was made.
+    pub fn run_when_due(&self, now: Timestamp) -> bool {
         let state = self.state();
         let is_due = state.last.is_none_or(|last| now.duration_since(last) >= EVERY)
             && state
                 .tried
                 .is_none_or(|tried| state.failed.is_none() || now.duration_since(tried) >= TRY_AGAIN);
         if !is_due {
-            return;
+            return false;
         }
         let made = self.run(now);
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
@@ -59,6 +59,7 @@ impl Backup {
             Ok(()) => (state.last, state.failed) = (Some(now), None),
             Err(reason) => state.failed = Some(reason),
         }
+        state.failed.is_none()
     }
 
     fn run(&self, now: Timestamp) -> Result<(), String> {

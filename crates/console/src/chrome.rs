@@ -211,6 +211,8 @@ pub(crate) struct Chrome {
     pub(crate) sign: signing::Ask,
     /// Where people are taken in, for who may.
     pub(crate) people_url: Option<String>,
+    /// The ledger's last row and hash, for what is printed.
+    pub(crate) ledger_end: String,
     /// Who came in with a password.
     pub(crate) signed_in: Option<String>,
     pub(crate) sign_out_url: String,
@@ -238,7 +240,7 @@ impl Chrome {
         };
         let mut banners = Vec::new();
         if let Some(damage) = app.damage() {
-            banners.push(words.fill("banner.damaged", &[("what", &damage)]));
+            banners.push(words.fill("banner.damaged", &[("what", &words.retell(&damage))]));
         }
         banners.extend(app.forecasts().into_iter().filter_map(|forecast| forecast.trouble));
         if let Some(plant) = &app.plant {
@@ -324,6 +326,13 @@ impl Chrome {
             sign: signing::ask(visitor, None),
             people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
                 .then(|| app.url("/people")),
+            ledger_end: app.ledger.head().map_or_else(
+                |error| error.to_string(),
+                |head| {
+                    words
+                        .fill("page.end", &[("seq", &head.seq.to_string()), ("hash", &head.hash.to_string())])
+                },
+            ),
             signed_in: match &visitor.caller.who {
                 Who::Person(person) => Some(person.name.clone()),
                 Who::Device(_) | Who::Nobody => None,

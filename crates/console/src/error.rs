@@ -72,6 +72,7 @@ impl PageError {
 
     /// The one table from the ledger's errors to what a visitor sees.
     pub(crate) fn store(visitor: &Visitor, error: &StoreError) -> Self {
+        visitor.app.note_damage(error);
         let (status, key) = match error {
             StoreError::DiskFull => (StatusCode::INSUFFICIENT_STORAGE, "disk-full"),
             StoreError::InUse { .. } => (StatusCode::SERVICE_UNAVAILABLE, "busy"),

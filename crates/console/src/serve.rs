@@ -47,6 +47,8 @@ where
         following.finish();
     }
     let _ = check.await;
+    // What cannot be remembered now is held against an older end, which is as true.
+    let _ = ends.remember_end();
     Ok(())
 }
 

@@ -15,7 +15,7 @@ use planner::{Plan, PlanError, PlanRequest};
 use plant::procedure::Procedure;
 use road::RateTable;
 use store::telemetry::Telemetry;
-use store::{Ledger, StoreError, Verification};
+use store::{Head, Ledger, StoreError, Verification};
 use weather::WeatherFile;
 use yard::Yard;
 use yard::stock::Books;
@@ -32,6 +32,9 @@ use crate::watch::Watch;
 const PLAN_STEP_SECONDS: i64 = 900;
 /// Plans kept: one a forecast and state of the ledger is all that pages ask for.
 const PLANS_KEPT: usize = 16;
+
+/// Under this key the people's file remembers the ledger's last row and hash.
+pub const LEDGER_END: &str = "ledger_end";
 
 /// Level sensors are looked at no more often: a tank takes minutes to change.
 const LEVELS_EVERY: Duration = Duration::from_secs(10);
@@ -226,13 +229,53 @@ impl App {
     /// # Errors
     /// When the ledger cannot be read at all.
     pub fn verify(&self) -> Result<Verification, StoreError> {
+        // Its end as the people's file remembers it: a ledger that was cut or written anew is told by that alone.
+        let people = self.people.as_ref().map(|people| people.file());
+        let kept = people.and_then(|file| file.remembered(LEDGER_END).ok().flatten());
+        if let Some(end) = kept.and_then(|text| Head::read(&text)) {
+            // What stands against it is remembered as damage, which the check then tells.
+            let _ = self.ledger.holds(end);
+        }
         let found = self.ledger.verify()?;
-        *hold(&self.damage) = match &found {
-            Verification::Sound(_) => None,
-            Verification::Damaged { seq, reason } => Some(format!("{seq}: {reason}")),
-        };
+        match &found {
+            Verification::Sound(_) => *hold(&self.damage) = None,
+            Verification::Damaged { seq, reason } => {
+                self.note_damage(&StoreError::Damaged { seq: *seq, reason: reason.clone() });
+            }
+        }
         self.verified.store(true, Ordering::Release);
         Ok(found)
+    }
+
+    /// Remembers the ledger's end in the people's file.
+    ///
+    /// # Errors
+    /// When one of the two cannot be used.
+    pub fn remember_end(&self) -> Result<(), StoreError> {
+        let Some(people) = &self.people else { return Ok(()) };
+        if self.damage().is_some() {
+            return Ok(());
+        }
+        let head = self.ledger.head()?.to_string();
+        if people.file().remembered(LEDGER_END)?.as_ref() != Some(&head) {
+            people.file().remember(LEDGER_END, &head)?;
+        }
+        Ok(())
+    }
+
+    /// Remembers what an answer of the ledger says of its file, for every page.
+    pub(crate) fn note_damage(&self, error: &StoreError) {
+        let said = match error {
+            // A row that cannot be read is damage, told as such.
+            StoreError::Unreadable { seq, reason } => {
+                StoreError::Damaged { seq: *seq, reason: reason.clone() }.to_string()
+            }
+            StoreError::Damaged { .. } | StoreError::Replaced { .. } | StoreError::NotALedger { .. } => {
+                error.to_string()
+            }
+            _ => return,
+        };
+        hold(&self.damage).get_or_insert(said);
     }
 
     /// Damage that was found, in words; none while it is sound or not yet checked.
@@ -250,6 +293,10 @@ impl App {
     /// # Errors
     /// When the ledger cannot be read.
     pub fn books(&self) -> Result<Arc<Books>, StoreError> {
+        self.current_books().inspect_err(|error| self.note_damage(error))
+    }
+
+    fn current_books(&self) -> Result<Arc<Books>, StoreError> {
         let mut held = hold(&self.books);
         let head = self.ledger.head()?;
         let current = match held.take() {

@@ -284,7 +284,7 @@ async fn a_damaged_ledger_is_said_on_every_page_and_takes_nothing() {
         .unwrap();
     test.app.verify().unwrap();
     for path in ["/", "/storm", "/tanks", "/ledger"] {
-        assert!(test.get(path).await.body.contains("The ledger is damaged"), "{path}");
+        assert!(test.get(path).await.body.contains("the ledger is damaged at row 1"), "{path}");
     }
     let answer = test.post("/ledger/note", &format!("entry_id={}&text=x&author=y", Uuid::now_v7())).await;
     assert_eq!(answer.status, StatusCode::CONFLICT);

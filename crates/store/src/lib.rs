@@ -43,6 +43,12 @@ pub trait Ledger: Send + Sync {
     /// [`StoreError`] when it cannot be read at all; damage that was found is the answer, not an error.
     fn verify(&self) -> Result<Verification, StoreError>;
 
+    /// Holds the ledger against its end as it was kept elsewhere. A row that is gone, or is another, is damage.
+    ///
+    /// # Errors
+    /// [`StoreError::Damaged`]; [`StoreError`].
+    fn holds(&self, end: Head) -> Result<(), StoreError>;
+
     /// Events after a place, in order.
     ///
     /// # Errors

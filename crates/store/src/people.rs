@@ -51,7 +51,9 @@ const MIGRATIONS: &[&str] = &["create table person (
      create trigger act_is_never_deleted before delete on act begin select raise(abort, 'kept for ever'); end;",
     "alter table alert add column grade real not null default 0;
      alter table alert add column seen_grade real;
-     alter table alert add column gone_at text;"];
+     alter table alert add column gone_at text;",
+    // 3: what is remembered of other files.
+    "create table remembered (key text primary key, value text not null) strict;"];
 
 /// SHA-256 of a secret that somebody holds.
 pub type TokenHash = [u8; 32];
@@ -214,6 +216,27 @@ impl PeopleFile {
 
     fn put(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<(), StoreError> {
         self.with(|connection| connection.prepare_cached(sql)?.execute(values).map(|_| ()))
+    }
+
+    /// Remembers something under a key, in place of what was.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn remember(&self, key: &str, value: &str) -> Result<(), StoreError> {
+        let sql = "insert into remembered (key, value) values (?1, ?2)
+            on conflict (key) do update set value = excluded.value";
+        self.put(sql, &[&key, &value])
+    }
+
+    /// What is remembered under a key.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn remembered(&self, key: &str) -> Result<Option<String>, StoreError> {
+        self.with(|connection| {
+            let mut statement = connection.prepare_cached("select value from remembered where key = ?1")?;
+            statement.query_row([key], |row| row.get(0)).optional()
+        })
     }
 
     /// Changes whenever another program changed the file.

@@ -104,28 +104,6 @@ impl SqliteLedger {
         Ok(ledger)
     }
 
-    /// Holds the ledger against its end as it was kept elsewhere. A row that is gone, or is another, is damage.
-    ///
-    /// # Errors
-    /// [`StoreError::Damaged`]; as [`Ledger::head`].
-    pub fn holds(&self, end: Head) -> Result<(), StoreError> {
-        let found = {
-            let reader = lock(&self.reader);
-            let head = read_head(&reader).map_err(|error| self.say(error))?;
-            let there = read_row(&reader, "seq = ?1", end.seq).map_err(|error| self.say(error))?;
-            match there {
-                _ if end.seq == 0 => None,
-                Some(row) if row.hash == end.hash => None,
-                Some(row) => Some((row.seq, "it is not the row that was recorded there".to_owned())),
-                None => Some((
-                    head.seq + 1,
-                    format!("row {} was recorded and is not there: the end was cut off", end.seq),
-                )),
-            }
-        };
-        found.map_or(Ok(()), |(seq, reason)| Err(self.remember(seq, reason)))
-    }
-
     /// Takes the ledger's end as it is now for the one to hold it against: after an older copy was put back on purpose.
     ///
     /// # Errors
@@ -305,6 +283,24 @@ impl Ledger for SqliteLedger {
             }
             read
         })
+    }
+
+    fn holds(&self, end: Head) -> Result<(), StoreError> {
+        let found = {
+            let reader = lock(&self.reader);
+            let head = read_head(&reader).map_err(|error| self.say(error))?;
+            let there = read_row(&reader, "seq = ?1", end.seq).map_err(|error| self.say(error))?;
+            match there {
+                _ if end.seq == 0 => None,
+                Some(row) if row.hash == end.hash => None,
+                Some(row) => Some((row.seq, "it is not the row that was recorded there".to_owned())),
+                None => Some((
+                    head.seq + 1,
+                    format!("row {} was recorded and is not there: the end was cut off", end.seq),
+                )),
+            }
+        };
+        found.map_or(Ok(()), |(seq, reason)| Err(self.remember(seq, reason)))
     }
 
     fn verify(&self) -> Result<Verification, StoreError> {

@@ -33,7 +33,7 @@ pub enum LedgerAct {
     #[command(after_help = "Example:\n  brinewright ledger balance --yard yard.toml --database ledger.db")]
     Balance(LedgerBalance),
     /// Recompute the chain; exit code 1 when it is broken.
-    #[command(after_help = "Example:\n  brinewright ledger verify --database ledger.db")]
+    #[command(after_help = "Example:\n  brinewright ledger verify --database ledger.db --expect 214:9f2c…")]
     Verify(LedgerVerify),
     /// Write every event out.
     #[command(after_help = "Example:\n  brinewright ledger export --format jsonl --output ledger.jsonl")]
@@ -174,6 +174,12 @@ pub struct LedgerVerify {
     /// Ledger.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
+    /// Its end as it was printed or mailed, ROW:HASH: says whether it still is what it was.
+    #[arg(long)]
+    pub expect: Option<String>,
+    /// Take its end as it is now for the right one, after an older copy was put back on purpose.
+    #[arg(long)]
+    pub accept_end: bool,
     /// Print as JSON.
     #[arg(long)]
     pub json: bool,

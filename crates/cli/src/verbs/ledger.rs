@@ -358,18 +358,37 @@ fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Resul
 
 fn verify(args: &args::LedgerVerify) -> Outcome {
     let ledger = input::ledger(&args.database)?;
+    if args.accept_end {
+        let head = ledger.accept_end()?;
+        let people = args.database.with_file_name("people.db");
+        if people.exists() {
+            store::people::PeopleFile::open(&people)?.remember(console::LEDGER_END, &head.to_string())?;
+        }
+    }
+    if let Some(text) = &args.expect {
+        let end = store::Head::read(text).ok_or_else(|| {
+            Failure::Input(format!(
+                "--expect = {text}: accepted: ROW:HASH, as verify and every report print it"
+            ))
+        })?;
+        // What stands against it is remembered, and told below.
+        let _ = ledger.holds(end);
+    }
     let found = ledger.verify()?;
     let (text, document, done) = match &found {
         Verification::Sound(head) => (
             format!(
-                "Sound: {} rows, last hash {}. Keep that hash elsewhere, to show that nothing was cut off.",
-                head.seq, head.hash
+                "Sound: {} rows. Its end, to keep elsewhere, so that nothing can be cut off unseen:\n{head}",
+                head.seq
             ),
             json!({ "sound": true, "rows": head.seq, "hash": head.hash.to_string() }),
             Done::Yes,
         ),
         Verification::Damaged { seq, reason } => (
-            format!("Damaged at row {seq}: {reason}. Rows before it are sound. Restore a backup."),
+            match seq {
+                0 => format!("Damaged: {reason}. Restore a backup."),
+                seq => format!("Damaged at row {seq}: {reason}. Rows before it are sound. Restore a backup."),
+            },
             json!({ "sound": false, "row": seq, "reason": reason }),
             Done::No,
         ),
@@ -379,8 +398,8 @@ fn verify(args: &args::LedgerVerify) -> Outcome {
 }
 
 fn export(args: &args::LedgerExport) -> Outcome {
-    let ledger = input::ledger(&args.database)?;
-    let rows = ledger.rows_after(0)?;
+    drop(input::ledger(&args.database)?);
+    let (rows, lost) = SqliteLedger::salvage(&args.database)?;
     let text = match args.format {
         ExportFormat::Jsonl => rows.iter().map(|row| format!("{}\n", row_document(row))).collect(),
         ExportFormat::Csv => csv_text(&rows.iter().collect::<Vec<_>>())?,
@@ -392,7 +411,15 @@ fn export(args: &args::LedgerExport) -> Outcome {
         }
         None => print(&text)?,
     }
-    Ok(Done::Yes)
+    if lost.is_empty() {
+        return Ok(Done::Yes);
+    }
+    let lines: Vec<String> = lost.iter().map(|(seq, reason)| format!("row {seq}: {reason}")).collect();
+    Err(Failure::No(format!(
+        "{} rows are not sound and were left out:\n  {}",
+        lost.len(),
+        lines.join("\n  ")
+    )))
 }
 
 fn csv_text(rows: &[&Row]) -> Result<String, Failure> {

@@ -1,0 +1,89 @@
+//! A ledger that is damaged, or whose file was taken away, says so on every page, in the alerts, and takes no entry.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+mod common;
+
+use axum::http::StatusCode;
+use common::{TestApp, text_of};
+use store::Ledger;
+use uuid::Uuid;
+
+fn note() -> String {
+    format!("entry_id={}&author=Pat&text=hello", Uuid::now_v7())
+}
+
+#[tokio::test]
+async fn a_damaged_row_is_named_everywhere_and_nothing_is_taken() {
+    let test = TestApp::new();
+    assert_eq!(test.post("/ledger/note", &note()).await.status, StatusCode::SEE_OTHER);
+    let triggers = "drop trigger event_is_never_changed;";
+    let bad = "update event set body = cast(x'7bff7d' as text) where seq = 2;";
+    rusqlite::Connection::open(test.folder.join("ledger.db"))
+        .unwrap()
+        .execute_batch(&format!("{triggers}{bad}"))
+        .unwrap();
+    // Another console on the same file, as after a start.
+    let later = test.after_minutes(1);
+    let page = later.get("/ledger").await;
+    assert_eq!(page.status, StatusCode::CONFLICT);
+    assert!(page.body.contains("row 2"), "{}", text_of(&page.body));
+    assert_eq!(later.post("/ledger/note", &note()).await.status, StatusCode::CONFLICT);
+    // Every page that still stands says so, and the alerts do.
+    for path in ["/live", "/offline", "/alerts"] {
+        let page = text_of(&later.get(path).await.body);
+        assert!(page.contains("damaged") && page.contains("Call your supervisor"), "{path}: {page}");
+    }
+    let alerts = text_of(&later.get("/alerts").await.body);
+    assert!(alerts.contains("nothing more is recorded") || alerts.contains("cannot be read"), "{alerts}");
+    assert!(!alerts.contains("There is no forecast"), "what needs the ledger is not guessed: {alerts}");
+}
+
+#[tokio::test]
+async fn a_ledger_taken_away_takes_no_entry_and_says_so() {
+    let test = TestApp::new();
+    assert_eq!(test.post("/ledger/note", &note()).await.status, StatusCode::SEE_OTHER);
+    std::fs::remove_file(test.folder.join("ledger.db")).unwrap();
+    for _ in 0..8 {
+        let answer = test.post("/ledger/note", &note()).await;
+        assert_eq!(answer.status, StatusCode::CONFLICT, "{}", text_of(&answer.body));
+        assert!(answer.body.contains("is not the ledger that was opened"), "{}", text_of(&answer.body));
+    }
+    let page = text_of(&test.get("/").await.body);
+    assert!(page.contains("is not the ledger that was opened"), "{page}");
+}
+
+/// What the people's file remembers tells of an end that was cut off, even where nothing else does.
+#[tokio::test]
+async fn the_end_that_people_remember_is_held_against_the_ledger() {
+    let test = TestApp::peopled();
+    for _ in 0..3 {
+        assert_eq!(test.post("/ledger/note", &note()).await.status, StatusCode::SEE_OTHER);
+    }
+    test.app.remember_end().unwrap();
+    assert!(test.app.verify().is_ok() && test.app.damage().is_none());
+    let head = test.ledger.head().unwrap();
+    // An older copy in its place, and no end beside it.
+    let connection = rusqlite::Connection::open(test.folder.join("ledger.db")).unwrap();
+    let sql: String = connection
+        .query_row("select sql from sqlite_master where name = 'event_is_never_deleted'", [], |row| {
+            row.get(0)
+        })
+        .unwrap();
+    let cut = format!("drop trigger event_is_never_deleted; delete from event where seq > 3; {sql};");
+    connection.execute_batch(&cut).unwrap();
+    let later = test.after_minutes(1);
+    later.app.verify().unwrap();
+    let said = later.app.damage().unwrap();
+    assert!(said.contains(&format!("row {} was recorded and is not there", head.seq)), "{said}");
+    // It is remembered as it was, so that it is told again after the next start.
+    later.app.remember_end().unwrap();
+    assert!(
+        test.after_minutes(2)
+            .app
+            .verify()
+            .is_ok_and(|found| matches!(found, store::Verification::Damaged { .. }))
+    );
+    let page = text_of(&later.get("/tanks").await.body);
+    assert!(page.contains("was recorded and is not there"), "{page}");
+}
