@@ -22,6 +22,7 @@ pub mod state;
 mod statics;
 pub mod tls;
 mod tongue;
+mod turns;
 mod watch;
 
 pub use backup::Backup;

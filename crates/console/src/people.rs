@@ -3,9 +3,10 @@
 //! Secrets leave as hashes: argon2id for what people choose, SHA-256 for the random tokens of cookies and codes. All
 //! that a request asks is held in memory, and read anew when another program changed the file.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use crate::turns::Turns;
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
@@ -32,6 +33,8 @@ pub const KEY_GOOD: SignedDuration = SignedDuration::from_hours(14);
 const SEEN_EVERY: SignedDuration = SignedDuration::from_mins(5);
 /// Who and where of wrong tries are remembered for so many at once.
 const TRIES_KEPT: usize = 4096;
+/// So many wrong tries from one address, or for one name, make the next ones wait, whatever they are for.
+const MANY_WRONG: u32 = 20;
 /// Letters of a code that is read aloud and typed with gloves: none that look alike.
 const CODE_LETTERS: &[u8] = b"ABCDEFGHJKMNPQRSTUVWXYZ23456789";
 
@@ -52,6 +55,9 @@ pub enum Refused {
     /// Name, PIN or password do not fit together.
     #[error("name and secret do not fit together")]
     Wrong,
+    /// Too many come at once.
+    #[error("too many come in at once")]
+    Busy,
     /// Too many wrong tries: wait.
     #[error("too many wrong tries")]
     Wait(SignedDuration),
@@ -110,6 +116,9 @@ pub struct People {
     held: Mutex<(i64, Arc<Roster>)>,
     tries: Mutex<HashMap<Place, Tries>>,
     holding: Mutex<HashMap<TokenHash, Held>>,
+    turns: Turns,
+    /// Where a name came in from before.
+    known_from: Mutex<HashSet<Place>>,
 }
 
 impl People {
@@ -121,11 +130,15 @@ impl People {
         file.tidy(now, now - SESSION_LONGEST)?;
         let roster = Arc::new(file.roster()?);
         let version = file.version()?;
+        let kept = file.tries()?.into_iter();
+        let tries = kept.map(|(place, who, wrong, last)| ((place, who), Tries::kept(wrong, last))).collect();
         Ok(Self {
             file,
             held: Mutex::new((version, roster)),
-            tries: Mutex::default(),
+            tries: Mutex::new(tries),
             holding: Mutex::default(),
+            turns: Turns::default(),
+            known_from: Mutex::default(),
         })
     }
 
@@ -341,15 +354,27 @@ impl People {
     ) -> Result<String, Refused> {
         let name = name.trim().to_lowercase();
         let place = (format!("from {from}"), name.clone());
-        self.await_turn(&place, now)?;
+        let alone = [(place.0.clone(), String::new()), (String::new(), name.clone())];
+        self.await_many(&alone, from, &place, now)?;
+        let _turn = self.turns.take(&place.0).ok_or(Refused::Busy)?;
+        // Counted before it is looked at: many at once are as many tries.
+        self.count(&place, now)?;
         let roster = self.roster()?;
         let person = roster.people.iter().find(|one| one.is_active && one.name.to_lowercase() == name);
         if !fits(password, person.and_then(|one| one.password.as_deref())) {
-            self.wrong(place, now);
+            for one in alone {
+                self.wrong(one, now);
+            }
+            self.file.note(
+                now,
+                from,
+                &format!("wrong password for {}", name.chars().take(80).collect::<String>()),
+            )?;
             return Err(Refused::Wrong);
         }
         let person = person.ok_or(Refused::Wrong)?;
         self.right(&place);
+        self.known_from.lock().unwrap_or_else(PoisonError::into_inner).insert(place);
         let token = token();
         let session = Session { person: person.id, begun_at: now, seen_at: now };
         self.file.put_session(&hash_of(&token), &session)?;
@@ -378,10 +403,11 @@ impl People {
         now: Timestamp,
     ) -> Result<Person, Refused> {
         let place = (format!("device {}", device.id), person.to_string());
-        self.await_turn(&place, now)?;
+        let _turn = self.turns.take(&place.0).ok_or(Refused::Busy)?;
+        // Counted before it is looked at: many at once are as many tries.
+        self.count(&place, now)?;
         let found = self.signers()?.into_iter().find(|one| one.id == person);
         if !fits(pin.trim(), found.as_ref().and_then(|one| one.pin.as_deref())) {
-            self.wrong(place, now);
             return Err(Refused::Wrong);
         }
         self.right(&place);
@@ -417,6 +443,43 @@ impl People {
         tries.iter().filter(|((place, _), _)| *place == at).map(|(_, tries)| tries.count()).sum()
     }
 
+    /// Counts a try as wrong before its secret is looked at; the right one takes it back.
+    fn count(&self, place: &Place, now: Timestamp) -> Result<(), Refused> {
+        let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
+        match tries.get(place).map_or(SignedDuration::ZERO, |tries| tries.wait(now)) {
+            SignedDuration::ZERO => {
+                Self::make_room(&mut tries, now);
+                let tries = tries.entry(place.clone()).or_default();
+                tries.wrong(now);
+                self.file.put_tries(&place.0, &place.1, tries.count(), now)?;
+                Ok(())
+            }
+            wait => Err(Refused::Wait(wait)),
+        }
+    }
+
+    /// Many wrong tries from one address, whoever they were for, or for one name, wherever they came from, make others
+    /// wait: not at the machine itself, and not from where this name came in before.
+    fn await_many(
+        &self,
+        alone: &[Place; 2],
+        from: &str,
+        place: &Place,
+        now: Timestamp,
+    ) -> Result<(), Refused> {
+        let is_here = from.parse::<std::net::IpAddr>().is_ok_and(|from| from.to_canonical().is_loopback());
+        let is_known = self.known_from.lock().unwrap_or_else(PoisonError::into_inner).contains(place);
+        if is_here || is_known {
+            return Ok(());
+        }
+        let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
+        let many = alone.iter().filter_map(|one| tries.get(one)).filter(|tries| tries.count() >= MANY_WRONG);
+        match many.map(|tries| tries.wait(now)).max() {
+            Some(wait) if wait > SignedDuration::ZERO => Err(Refused::Wait(wait)),
+            _ => Ok(()),
+        }
+    }
+
     fn await_turn(&self, place: &Place, now: Timestamp) -> Result<(), Refused> {
         let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
         match tries.get(place).map_or(SignedDuration::ZERO, |tries| tries.wait(now)) {
@@ -427,14 +490,23 @@ impl People {
 
     fn wrong(&self, place: Place, now: Timestamp) {
         let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
+        Self::make_room(&mut tries, now);
+        tries.entry(place).or_default().wrong(now);
+    }
+
+    fn make_room(tries: &mut HashMap<Place, Tries>, now: Timestamp) {
         if tries.len() >= TRIES_KEPT {
             tries.retain(|_, tries| tries.wait(now) > SignedDuration::ZERO);
         }
-        tries.entry(place).or_default().wrong(now);
+        if tries.len() >= TRIES_KEPT {
+            tries.clear();
+        }
     }
 
     fn right(&self, place: &Place) {
         self.tries.lock().unwrap_or_else(PoisonError::into_inner).remove(place);
+        // What cannot be taken off the file costs a wait after a restart, no more.
+        let _ = self.file.drop_tries(&place.0, &place.1);
     }
 
     /// Gives out a code that is good once, for a device or for the first supervisor.

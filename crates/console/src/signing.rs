@@ -211,6 +211,9 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
                     let values = [("seconds", seconds.as_str())];
                     return again(&visitor, &request, fields, who.as_deref(), "sign.wait", &values);
                 }
+                Ok(Err(Refused::Busy)) => {
+                    return again(&visitor, &request, fields, who.as_deref(), "enter.busy", &[]);
+                }
                 Ok(Err(Refused::Store(error))) => return PageError::store(&visitor, &error).into_response(),
                 Ok(Err(_)) => {
                     return again(&visitor, &request, fields, who.as_deref(), "sign.wrong", &[]);

@@ -298,3 +298,61 @@ async fn nobody_is_local_behind_a_proxy() {
     assert_ne!(made.status, StatusCode::SEE_OTHER, "{}", made.body);
     assert!(test.get("/people").await.location.is_some_and(|to| to.contains("/first")));
 }
+
+/// Sent all at once, wrong PINs are as many tries as one after the other; so are wrong passwords.
+#[tokio::test]
+async fn tries_at_once_are_counted_one_by_one_and_kept_over_a_restart() {
+    let local = tokio::task::LocalSet::new();
+    let test = Arc::new(TestApp::peopled());
+    let lou = yard(&test).to_string();
+    let device = tablet(&test, "Loader").await;
+    let send = |pin: String| {
+        let (test, lou, device) = (Arc::clone(&test), lou.clone(), device.clone());
+        local.spawn_local(async move {
+            test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, &pin)), &device)).await.body
+        })
+    };
+    let all: Vec<_> = (0..60).map(|n| send(format!("{}", 5000 + n))).collect();
+    local.await;
+    let mut looked_at = 0;
+    for one in all {
+        looked_at += usize::from(one.await.unwrap().contains("wrong PIN for Lou"));
+    }
+    assert!((1..=4).contains(&looked_at), "{looked_at} of 60 wrong PINs were looked at");
+    // Another console on the same file, as after a restart, knows of them.
+    let file = store::people::PeopleFile::open(&test.folder.join("people.db")).unwrap();
+    let again = People::new(file, test.app.clock.now()).unwrap();
+    let roster = again.roster().unwrap();
+    let kept: u32 = store::people::PeopleFile::open(&test.folder.join("people.db"))
+        .unwrap()
+        .tries()
+        .unwrap()
+        .iter()
+        .map(|(.., wrong, _)| *wrong)
+        .sum();
+    assert!(kept >= 4 && roster.people.len() == 2, "{kept}");
+}
+
+/// A stranger who tries a supervisor's name from everywhere keeps others from trying it, and not the supervisor from
+/// coming in at the machine, or from where she came in before.
+#[tokio::test]
+async fn a_stranger_locks_nobody_out() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let from = |host: u8| format!("192.0.2.{host}:50000");
+    let form = |password: &str| post("/sign-in", &format!("name=Ines&password={password}&back="));
+    let came_in = test.send(&from(1), form("a+quiet+winter")).await;
+    assert_eq!(came_in.status, StatusCode::SEE_OTHER);
+    let mut waits = 0;
+    for host in 10..60 {
+        let answer = test.send(&from(host), form("not+this+one")).await;
+        waits += usize::from(answer.body.contains("Try again in"));
+    }
+    assert!(waits >= 25, "after twenty from anywhere, the next must wait: {waits}");
+    assert_eq!(
+        test.send(&from(1), form("a+quiet+winter")).await.status,
+        StatusCode::SEE_OTHER,
+        "known before"
+    );
+    assert_eq!(test.send(HERE, form("a+quiet+winter")).await.status, StatusCode::SEE_OTHER, "at the machine");
+}

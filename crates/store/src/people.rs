@@ -53,7 +53,9 @@ const MIGRATIONS: &[&str] = &["create table person (
      alter table alert add column seen_grade real;
      alter table alert add column gone_at text;",
     // 3: what is remembered of other files.
-    "create table remembered (key text primary key, value text not null) strict;"];
+    "create table remembered (key text primary key, value text not null) strict;
+     create table try (place text not null, who text not null, wrong integer not null, last text not null,
+        primary key (place, who)) strict;"];
 
 /// SHA-256 of a secret that somebody holds.
 pub type TokenHash = [u8; 32];
@@ -216,6 +218,36 @@ impl PeopleFile {
 
     fn put(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<(), StoreError> {
         self.with(|connection| connection.prepare_cached(sql)?.execute(values).map(|_| ()))
+    }
+
+    /// Wrong tries as they stand: place, who, how many, the last.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn tries(&self) -> Result<Vec<(String, String, u32, Timestamp)>, StoreError> {
+        self.with(|connection| {
+            all(connection, "select * from try", |row| {
+                Ok((row.get("place")?, row.get("who")?, row.get("wrong")?, at(row, "last")?))
+            })
+        })
+    }
+
+    /// Keeps how many wrong tries stand at a place.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn put_tries(&self, place: &str, who: &str, wrong: u32, last: Timestamp) -> Result<(), StoreError> {
+        let sql = "insert into try (place, who, wrong, last) values (?1, ?2, ?3, ?4)
+            on conflict (place, who) do update set wrong = excluded.wrong, last = excluded.last";
+        self.put(sql, &[&place, &who, &wrong, &last.to_string()])
+    }
+
+    /// Forgets them.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn drop_tries(&self, place: &str, who: &str) -> Result<(), StoreError> {
+        self.put("delete from try where place = ?1 and who = ?2", &[&place, &who])
     }
 
     /// Remembers something under a key, in place of what was.

@@ -187,6 +187,11 @@ impl Tries {
         self.last = Some(now);
     }
 
+    /// As they were kept.
+    pub fn kept(wrong: u32, last: Timestamp) -> Self {
+        Self { wrong, last: Some(last) }
+    }
+
     /// How many stand.
     pub fn count(&self) -> u32 {
         self.wrong

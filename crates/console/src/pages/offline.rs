@@ -171,6 +171,9 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
             let seconds = wait.as_secs().max(1).to_string();
             told(StatusCode::TOO_MANY_REQUESTS, "wait", words.fill("sign.wait", &[("seconds", &seconds)]))
         }
+        Ok(Err(Refused::Busy)) => {
+            told(StatusCode::SERVICE_UNAVAILABLE, "busy", words.say("enter.busy").to_owned())
+        }
         Ok(Err(Refused::Store(error))) => told(StatusCode::INTERNAL_SERVER_ERROR, "store", error.to_string()),
         Ok(Err(_)) => told(StatusCode::UNPROCESSABLE_ENTITY, "wrong", words.say("sign.wrong-pin").to_owned()),
         Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, "broken", error.to_string()),

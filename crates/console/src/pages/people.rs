@@ -189,6 +189,7 @@ fn said(visitor: &Visitor, refused: &Refused) -> String {
     let w = visitor.words;
     match refused {
         Refused::Wrong => w.say("enter.wrong").to_owned(),
+        Refused::Busy => w.say("enter.busy").to_owned(),
         Refused::Wait(wait) => w.fill("sign.wait", &[("seconds", &wait.as_secs().max(1).to_string())]),
         Refused::Code => w.say("enrol.bad-code").to_owned(),
         Refused::Last => w.say("people.last").to_owned(),
