@@ -46,6 +46,17 @@ pub enum Verb {
         after_help = "Example:\n  brinewright serve --yard yard.toml --database ledger.db --forecast grid.json"
     )]
     Serve(Serve),
+    /// Copy everything a yard keeps into a folder of its own, checked by reading it back.
+    #[command(
+        after_help = "Example:\n  brinewright backup /mnt/other-disk/brine --yard yard.toml --database ledger.db\n\n\
+        What was read of the plant is in it only while no console runs on it: the console's own nightly copy has it."
+    )]
+    Backup(BackupArgs),
+    /// Put a backup into an empty folder.
+    #[command(
+        after_help = "Example:\n  brinewright restore /mnt/other-disk/brine/backup-20270114T060000Z --into brine"
+    )]
+    Restore(RestoreArgs),
     /// From a yard file and a forecast: gallons, making runs, loads, what stands in the way.
     #[command(
         after_help = "Example:\n  brinewright plan --yard yard.toml --forecast grid.json --ledger ledger.db --hours 48"
@@ -155,6 +166,35 @@ pub struct Demo {
     pub standing_clock: bool,
 }
 
+/// Arguments of `backup`.
+#[derive(Debug, Args)]
+pub struct BackupArgs {
+    /// Folder that backups go to.
+    pub folder: PathBuf,
+    /// Yard file.
+    #[arg(long, default_value = "yard.toml")]
+    pub yard: PathBuf,
+    /// Ledger; the people's file and the telemetry are looked for beside it.
+    #[arg(long, default_value = "ledger.db")]
+    pub database: PathBuf,
+    /// Copy the keys of the yard's authority too: whoever has them can speak for the console.
+    #[arg(long)]
+    pub keys: bool,
+}
+
+/// Arguments of `restore`.
+#[derive(Debug, Args)]
+pub struct RestoreArgs {
+    /// A backup: the folder whose name says when it was made.
+    pub backup: PathBuf,
+    /// An empty folder, or one that is not there yet.
+    #[arg(long, required_unless_present = "check")]
+    pub into: Option<PathBuf>,
+    /// Check it and put nothing anywhere.
+    #[arg(long)]
+    pub check: bool,
+}
+
 /// Arguments of `serve`.
 #[derive(Debug, Args)]
 pub struct Serve {
@@ -206,7 +246,7 @@ pub struct Serve {
     /// Folder of the practice plant's own ledgers (docs/trainer.md); practice beside the ledger where it is left out.
     #[arg(long)]
     pub practice: Option<PathBuf>,
-    /// Folder for a checked copy of the ledger every night; the newest fourteen are kept. Best on another disk.
+    /// Folder for a checked copy of everything every night; the newest fourteen are kept. Best on another disk.
     #[arg(long)]
     pub backup: Option<PathBuf>,
     /// Where the practice plant is served over Modbus TCP while it runs; it refuses to be written to.

@@ -12,6 +12,7 @@ use road::RateTable;
 use store::{Ledger, SqliteLedger, StoreError, Verification};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
+use yard::event::Recorded;
 use yard::site::UnitSystem;
 
 use crate::args::{HourLabel, Reading, Units};
@@ -133,10 +134,20 @@ pub fn sound_ledger(path: &Path) -> Result<SqliteLedger, Failure> {
     }
 }
 
+/// Every row of a sound ledger, those that lie ahead of now where they can have happened.
+pub fn events(path: &Path) -> Result<Vec<Recorded>, Failure> {
+    let events = sound_ledger(path)?.events_after(0)?;
+    Ok(yard::clock::as_of(events, Timestamp::now()).0)
+}
+
 /// A ledger that must be there.
 pub fn ledger(path: &Path) -> Result<SqliteLedger, Failure> {
     if path.exists() {
-        return Ok(SqliteLedger::open_existing(path)?);
+        return match SqliteLedger::open_existing(path) {
+            // An auditor's copy, or a medium that cannot be written, is read as it is.
+            Err(StoreError::Access { .. }) => Ok(SqliteLedger::open_read_only(path)?),
+            opened => Ok(opened?),
+        };
     }
     let accepted = "accepted: one made by \"ledger add\" or \"serve\"";
     Err(Failure::Input(format!("{}: there is no such ledger; {accepted}", path.display())))

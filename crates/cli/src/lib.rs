@@ -19,6 +19,8 @@ pub fn run() -> ExitCode {
     let outcome = match args.verb {
         args::Verb::Demo(verb) => verbs::demo::run(&verb, args.units),
         args::Verb::Serve(verb) => verbs::serve::run(&verb),
+        args::Verb::Backup(verb) => verbs::backup::run(&verb),
+        args::Verb::Restore(verb) => verbs::backup::restore(&verb),
         args::Verb::Plan(verb) => verbs::plan::run(&verb, args.units),
         args::Verb::Weather(verb) => verbs::weather::run(&verb),
         args::Verb::Correct(verb) => verbs::correct::run(&verb, args.units),

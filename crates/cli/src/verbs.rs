@@ -1,5 +1,6 @@
 //! One module a verb.
 
+pub mod backup;
 pub mod blend;
 pub mod calibrate;
 pub mod correct;

@@ -344,7 +344,9 @@ pub(crate) async fn keep_looking(app: Arc<App>) {
         let app = Arc::clone(&app);
         // A ledger that cannot be read says so on every page; there is nobody else to tell.
         let _ = tokio::task::spawn_blocking(move || {
-            let made = app.backup.as_ref().is_some_and(|backup| backup.run_when_due(app.clock.now()));
+            let telemetry = app.following.as_ref().map(crate::following::Following::telemetry);
+            let now = app.clock.now();
+            let made = app.backup.as_ref().is_some_and(|backup| backup.run_when_due(telemetry, now));
             if made {
                 mail_end(&app);
             }

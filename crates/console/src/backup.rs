@@ -1,12 +1,13 @@
-//! A copy of the ledger and of the people's file every night, checked after it was made.
+//! A copy of everything every night, checked after it was made, and at any time when somebody asks for one.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use chemistry::quantity::in_hours;
 use jiff::{SignedDuration, Timestamp};
 use report::{Display, Words};
-use store::SqliteLedger;
+use store::backup::{self, Made, Sources};
+use store::telemetry::Telemetry;
 use yard::site::Alerts;
 
 /// A new copy is made when the last is so old.
@@ -19,9 +20,11 @@ const KEPT: usize = 14;
 /// Where copies go, and how the last one went.
 #[derive(Debug)]
 pub struct Backup {
-    database: PathBuf,
+    sources: Sources,
     folder: PathBuf,
     state: Mutex<State>,
+    /// One at a time.
+    making: Mutex<()>,
 }
 
 #[derive(Debug, Default, Clone)]
@@ -32,10 +35,21 @@ struct State {
 }
 
 impl Backup {
-    /// Of a database, into a folder; what lies there already counts.
-    pub fn new(database: PathBuf, folder: PathBuf) -> Self {
-        let last = copies(&folder).last().and_then(|(at, _)| *at);
-        Self { database, folder, state: Mutex::new(State { last, ..State::default() }) }
+    /// Of a yard's files, into a folder; what lies there already counts.
+    pub fn new(sources: Sources, folder: PathBuf) -> Self {
+        let last = backup::all(&folder).last().map(|(at, _)| *at);
+        let state = Mutex::new(State { last, ..State::default() });
+        Self { sources, folder, state, making: Mutex::new(()) }
+    }
+
+    /// Where copies go.
+    pub(crate) fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    /// When each copy that is there was made, the newest first.
+    pub(crate) fn made(&self) -> Vec<Timestamp> {
+        backup::all(&self.folder).into_iter().rev().map(|(at, _)| at).collect()
     }
 
     fn state(&self) -> State {
@@ -43,35 +57,31 @@ impl Backup {
     }
 
     /// Makes a copy when one is due; how it went is remembered. The answer is whether one was made.
-    pub fn run_when_due(&self, now: Timestamp) -> bool {
+    pub fn run_when_due(&self, telemetry: Option<&dyn Telemetry>, now: Timestamp) -> bool {
         let state = self.state();
         let is_due = state.last.is_none_or(|last| now.duration_since(last) >= EVERY)
             && state
                 .tried
                 .is_none_or(|tried| state.failed.is_none() || now.duration_since(tried) >= TRY_AGAIN);
-        if !is_due {
-            return false;
-        }
-        let made = self.run(now);
-        let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
-        state.tried = Some(now);
-        match made {
-            Ok(()) => (state.last, state.failed) = (Some(now), None),
-            Err(reason) => state.failed = Some(reason),
-        }
-        state.failed.is_none()
+        is_due && self.run(telemetry, now).is_ok()
     }
 
-    fn run(&self, now: Timestamp) -> Result<(), String> {
-        std::fs::create_dir_all(&self.folder)
-            .map_err(|error| format!("{}: {error}", self.folder.display()))?;
-        let name = format!("ledger-{}.db", now.strftime("%Y%m%dT%H%M%SZ"));
-        SqliteLedger::copy(&self.database, &self.folder.join(name)).map_err(|error| error.to_string())?;
-        let all = copies(&self.folder);
-        for (_, old) in all.iter().rev().skip(KEPT) {
-            std::fs::remove_file(old).map_err(|error| format!("{}: {error}", old.display()))?;
+    /// Makes a copy now; how it went is remembered.
+    ///
+    /// # Errors
+    /// Why not, in words.
+    pub fn run(&self, telemetry: Option<&dyn Telemetry>, now: Timestamp) -> Result<Made, String> {
+        let _one = self.making.lock().unwrap_or_else(PoisonError::into_inner);
+        let made = backup::make(&self.sources, telemetry, &self.folder, now)
+            .and_then(|made| backup::keep_newest(&self.folder, KEPT).map(|()| made))
+            .map_err(|error| error.to_string());
+        let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
+        state.tried = Some(now);
+        match &made {
+            Ok(_) => (state.last, state.failed) = (Some(now), None),
+            Err(reason) => state.failed = Some(reason.clone()),
         }
-        Ok(())
+        made
     }
 
     /// What is wrong with it, in words.
@@ -95,18 +105,4 @@ impl Backup {
             None => Some(words.say("alerts.backup-never").to_owned()),
         }
     }
-}
-
-/// Copies in a folder, oldest first, with when they were made.
-fn copies(folder: &std::path::Path) -> Vec<(Option<Timestamp>, PathBuf)> {
-    let entries = std::fs::read_dir(folder).into_iter().flatten().filter_map(Result::ok);
-    let copy = |entry: std::fs::DirEntry| {
-        let name = entry.file_name().into_string().ok()?;
-        let at = name.strip_prefix("ledger-")?.strip_suffix(".db")?;
-        let at = jiff::civil::DateTime::strptime("%Y%m%dT%H%M%SZ", at).ok()?;
-        Some((jiff::tz::TimeZone::UTC.to_timestamp(at).ok(), entry.path()))
-    };
-    let mut all: Vec<(Option<Timestamp>, PathBuf)> = entries.filter_map(copy).collect();
-    all.sort();
-    all
 }

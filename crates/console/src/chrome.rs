@@ -209,8 +209,9 @@ pub(crate) struct Chrome {
     pub(crate) may_enter: bool,
     /// How an entry is signed.
     pub(crate) sign: signing::Ask,
-    /// Where people are taken in, for who may.
+    /// Where people are taken in, and backups made, for who may.
     pub(crate) people_url: Option<String>,
+    pub(crate) backup_url: Option<String>,
     /// The ledger's last row and hash, for what is printed.
     pub(crate) ledger_end: String,
     /// Who came in with a password.
@@ -241,6 +242,10 @@ impl Chrome {
         let mut banners = Vec::new();
         if let Some(damage) = app.damage() {
             banners.push(words.fill("banner.damaged", &[("what", &words.retell(&damage))]));
+        }
+        if let Some(first) = app.ahead().first() {
+            let values = [("row", first.to_string()), ("count", app.ahead().len().to_string())];
+            banners.push(words.fill_with("banner.ahead", &values));
         }
         banners.extend(app.forecasts().into_iter().filter_map(|forecast| forecast.trouble));
         if let Some(plant) = &app.plant {
@@ -324,6 +329,7 @@ impl Chrome {
             over_url: app.url("/sign-over"),
             may_enter: visitor.may_enter(),
             sign: signing::ask(visitor, None),
+            backup_url: authorise(visitor.caller.role, Act::Manage).is_ok().then(|| app.url("/backup")),
             people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
                 .then(|| app.url("/people")),
             ledger_end: app.ledger.head().map_or_else(

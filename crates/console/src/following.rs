@@ -101,6 +101,11 @@ impl Following {
         self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone()
     }
 
+    /// What is kept of it.
+    pub(crate) fn telemetry(&self) -> &dyn Telemetry {
+        self.telemetry.as_ref()
+    }
+
     /// What level sensors of storage tanks show now, where that is good.
     pub(crate) fn levels(&self, yard: &Yard) -> Vec<(String, Level)> {
         let at = self.clock.now();

@@ -28,4 +28,4 @@ mod watch;
 pub use backup::Backup;
 pub use following::Following;
 pub use serve::{Ready, serve, serve_trust};
-pub use state::{App, AppOptions, Clock, ForecastSource, LEDGER_END, NamedForecast};
+pub use state::{App, AppOptions, Clock, ForecastSource, NamedForecast};

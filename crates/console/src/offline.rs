@@ -30,6 +30,8 @@ use crate::state::App;
 
 /// How far a device's clock may have moved between an entry and its sending.
 const CLOCK_MOVED: SignedDuration = SignedDuration::from_mins(2);
+/// An entry may wait on a device for so long; an older one goes to a person.
+const WAITED: SignedDuration = SignedDuration::from_hours(24 * 14);
 /// How much of an answer is read.
 const LARGEST_ANSWER: usize = 4 * 1024 * 1024;
 
@@ -139,7 +141,8 @@ pub(crate) async fn receive(app: &Arc<App>, from: From, packet: &Packet) -> Resu
             row => Outcome::Recorded(row.to_owned()),
         });
     }
-    let at = packet.at().filter(|at| *at <= now + CLOCK_MOVED).map(|at| at.min(now));
+    let in_time = |at: &Timestamp| *at <= now + CLOCK_MOVED && now - WAITED <= *at;
+    let at = packet.at().filter(in_time).map(|at| at.min(now));
     let moved = packet.sent_ms.saturating_add(packet.offset_ms).saturating_sub(now.as_millisecond());
     let is_clock_good = at.is_some() && moved.saturating_abs() <= CLOCK_MOVED.as_millis() as i64;
     let at = at.unwrap_or(now);

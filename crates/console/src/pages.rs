@@ -1,6 +1,7 @@
 //! One module a page.
 
 pub(crate) mod alerts;
+pub(crate) mod backup;
 pub(crate) mod bench;
 pub(crate) mod blend;
 pub(crate) mod books;

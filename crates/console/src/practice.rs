@@ -298,6 +298,10 @@ impl Rewound {
 }
 
 impl Telemetry for Rewound {
+    fn copy(&self, to: &std::path::Path) -> Result<(), StoreError> {
+        self.now().copy(to)
+    }
+
     fn channel(&self, name: &str) -> Result<Channel, StoreError> {
         let channel = self.now().channel(name)?;
         let mut names = hold(&self.names);

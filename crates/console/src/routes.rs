@@ -114,6 +114,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("GET", "/manifest.webmanifest", Act::Enter),
     ("GET", "/alerts", Act::Look),
     ("POST", "/alerts", Act::Record),
+    ("GET", "/backup", Act::Manage),
+    ("POST", "/backup", Act::Manage),
     ("GET", "/waiting", Act::Look),
     ("POST", "/waiting", Act::Settle),
     ("GET", "/people", Act::Manage),
@@ -210,6 +212,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/worker.js", get(pages::offline::worker))
         .route("/manifest.webmanifest", get(pages::offline::manifest))
         .route("/alerts", get(pages::alerts::show).post(pages::alerts::seen))
+        .route("/backup", get(pages::backup::show).post(pages::backup::now))
         .route("/waiting", get(pages::offline::waiting).post(pages::offline::settle))
         .route("/people", get(pages::people::show).post(pages::people::add))
         .route("/people/change", post(pages::people::change))

@@ -14,10 +14,12 @@ use jiff::tz::TimeZone;
 use planner::{Plan, PlanError, PlanRequest};
 use plant::procedure::Procedure;
 use road::RateTable;
+use store::people::LEDGER_END;
 use store::telemetry::Telemetry;
 use store::{Head, Ledger, StoreError, Verification};
 use weather::WeatherFile;
 use yard::Yard;
+use yard::event::Recorded;
 use yard::stock::Books;
 
 use crate::alerts::Outbox;
@@ -32,9 +34,6 @@ use crate::watch::Watch;
 const PLAN_STEP_SECONDS: i64 = 900;
 /// Plans kept: one a forecast and state of the ledger is all that pages ask for.
 const PLANS_KEPT: usize = 16;
-
-/// Under this key the people's file remembers the ledger's last row and hash.
-pub const LEDGER_END: &str = "ledger_end";
 
 /// Level sensors are looked at no more often: a tank takes minutes to change.
 const LEVELS_EVERY: Duration = Duration::from_secs(10);
@@ -183,6 +182,7 @@ pub struct App {
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
     levelled: Mutex<Option<(Instant, Arc<Books>)>>,
+    ahead: Mutex<Vec<u64>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
     damage: Mutex<Option<String>>,
     verified: AtomicBool,
@@ -218,6 +218,7 @@ impl App {
             forecasts: Mutex::new(options.forecasts),
             books: Mutex::new(None),
             levelled: Mutex::new(None),
+            ahead: Mutex::new(Vec::new()),
             plans: Mutex::new(HashMap::new()),
             damage: Mutex::new(None),
             verified: AtomicBool::new(false),
@@ -245,6 +246,12 @@ impl App {
         }
         self.verified.store(true, Ordering::Release);
         Ok(found)
+    }
+
+    /// Makes a backup now; none where none are made here.
+    pub(crate) fn back_up(&self) -> Option<Result<store::backup::Made, String>> {
+        let telemetry = self.following.as_ref().map(Following::telemetry);
+        Some(self.backup.as_ref()?.run(telemetry, self.clock.now()))
     }
 
     /// Remembers the ledger's end in the people's file.
@@ -304,7 +311,9 @@ impl App {
             Some(books) => {
                 let mut books = Arc::unwrap_or_clone(books);
                 let news = self.ledger.events_after(books.last_seq)?;
-                if news.iter().all(|recorded| books.try_append(&self.yard, recorded)) {
+                let now = self.clock.now();
+                let is_sound = news.iter().all(|recorded| !yard::clock::is_ahead(recorded, now));
+                if is_sound && news.iter().all(|recorded| books.try_append(&self.yard, recorded)) {
                     Arc::new(books)
                 } else {
                     self.fold()?
@@ -337,8 +346,23 @@ impl App {
         levelled
     }
 
+    /// Every row, those that lie ahead of now where they can have happened.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn events(&self) -> Result<Vec<Recorded>, StoreError> {
+        let (events, ahead) = yard::clock::as_of(self.ledger.events_after(0)?, self.clock.now());
+        *hold(&self.ahead) = ahead;
+        Ok(events)
+    }
+
+    /// Rows that lie ahead of now, as far as they were read.
+    pub(crate) fn ahead(&self) -> Vec<u64> {
+        hold(&self.ahead).clone()
+    }
+
     fn fold(&self) -> Result<Arc<Books>, StoreError> {
-        Ok(Arc::new(Books::fold(&self.yard, &self.ledger.events_after(0)?)))
+        Ok(Arc::new(Books::fold(&self.yard, &self.events()?)))
     }
 
     /// All forecasts, the first shown first, replaced by newer ones where their files changed.

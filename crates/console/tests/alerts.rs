@@ -201,31 +201,36 @@ async fn what_does_not_get_through_is_said_and_tried_again() {
     assert!(page.contains("Word did not get through") && page.contains("500"), "{page}");
 }
 
+fn sources(test: &TestApp) -> store::backup::Sources {
+    let ledger = test.folder.join("ledger.db");
+    store::backup::Sources { ledger, ..store::backup::Sources::default() }
+}
+
 #[test]
 fn a_backup_is_a_ledger_and_its_failure_is_told() {
     let test = TestApp::new();
     let folder = test.folder.join("backup");
-    let backup = console::Backup::new(test.folder.join("ledger.db"), folder.clone());
+    let backup = console::Backup::new(sources(&test), folder.clone());
     let now = test.app.clock.now();
-    backup.run_when_due(now);
-    backup.run_when_due(now + SignedDuration::from_hours(23));
+    backup.run_when_due(None, now);
+    backup.run_when_due(None, now + SignedDuration::from_hours(23));
     let copies = || std::fs::read_dir(&folder).unwrap().count();
     assert_eq!(copies(), 1);
     let copy = std::fs::read_dir(&folder).unwrap().next().unwrap().unwrap().path();
-    let ledger = store::SqliteLedger::open_existing(&copy).unwrap();
+    let ledger = store::SqliteLedger::open_existing(&copy.join("ledger.db")).unwrap();
     let (head, there) = (store::Ledger::head(&ledger).unwrap(), store::Ledger::head(&*test.ledger).unwrap());
     assert_eq!(head, there);
     drop(ledger);
     for night in 1..20 {
-        backup.run_when_due(now + SignedDuration::from_hours(24 * night));
+        backup.run_when_due(None, now + SignedDuration::from_hours(24 * night));
     }
     let kept = std::fs::read_dir(&folder)
         .unwrap()
-        .filter(|one| one.as_ref().unwrap().file_name().to_string_lossy().ends_with(".db"));
+        .filter(|one| one.as_ref().unwrap().file_name().to_string_lossy().starts_with("backup-"));
     assert_eq!(kept.count(), 14);
     // A folder that is a file: it fails, and says so.
-    let broken = console::Backup::new(test.folder.join("ledger.db"), test.folder.join("ledger.db"));
-    broken.run_when_due(now);
+    let broken = console::Backup::new(sources(&test), test.folder.join("ledger.db"));
+    broken.run_when_due(None, now);
     let words = report::Words::of(report::Language::En);
     let display = report::Display::new(test.app.yard.units, test.app.zone.clone());
     let trouble = broken.trouble(&test.app.yard.alerts, now, &words, &display).unwrap();
@@ -482,8 +487,8 @@ async fn each_alarm_stands_with_its_cause_and_ends_without_it() {
     // A backup that was never made or fails, and one that was made.
     let mut backed = test.after_minutes(0);
     let with_backup = |later: &mut Later<'_>, folder: std::path::PathBuf| {
-        let backup = console::Backup::new(test.folder.join("ledger.db"), folder);
-        backup.run_when_due(test.app.clock.now());
+        let backup = console::Backup::new(sources(&test), folder);
+        backup.run_when_due(None, test.app.clock.now());
         Arc::get_mut(&mut later.app).unwrap().backup = Some(backup);
     };
     with_backup(&mut backed, test.folder.join("ledger.db"));

@@ -87,3 +87,32 @@ async fn the_end_that_people_remember_is_held_against_the_ledger() {
     let page = text_of(&later.get("/tanks").await.body);
     assert!(page.contains("was recorded and is not there"), "{page}");
 }
+
+/// A row made with the clock ahead is told of, and hides no dip that was made after it.
+#[tokio::test]
+async fn a_dip_made_with_the_clock_ahead_hides_no_later_one() {
+    let test = TestApp::new();
+    let dip =
+        |depth: &str| format!("entry_id={}&author=Pat&tank=3&depth_ft={depth}&confirm=", Uuid::now_v7());
+    // Twenty days ahead, and then the clock is set right.
+    let ahead = test.after_minutes(20 * 24 * 60);
+    let answer = ahead.post("/tanks/dip", &dip("7.0")).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text_of(&answer.body));
+    let right = test.after_minutes(30);
+    let page = text_of(&right.get("/tanks").await.body);
+    assert!(page.contains("lie ahead of this machine"), "{page}");
+    let form = dip("4.5");
+    let answer = right.post("/tanks/dip", &form).await;
+    assert!(answer.body.contains("is before the last entry of the ledger"), "{}", text_of(&answer.body));
+    let form = form.replace("&confirm=", &common::tick_of(&answer.body));
+    assert_eq!(right.post("/tanks/dip", &form).await.status, StatusCode::SEE_OTHER);
+    let later = test.after_minutes(40);
+    let books = later.app.books().unwrap();
+    let dipped = books.tank("3").unwrap().dip.unwrap();
+    let shape = &later.app.yard.tank("3").unwrap().shape;
+    let wanted = shape.volume_at(chemistry::quantity::metres(4.5 * 0.3048)).unwrap();
+    assert!(
+        (dipped.volume / wanted) == chemistry::quantity::hours(1.0) / chemistry::quantity::hours(1.0),
+        "the later dip counts"
+    );
+}

@@ -3,6 +3,7 @@
 //! [`Ledger`] is the one interface; SQLite implements it today, another engine may tomorrow. No SQL stands outside this
 //! crate. What is written is never changed or deleted: see [`chain`] for how that is shown.
 
+pub mod backup;
 pub mod chain;
 pub mod export;
 pub mod people;

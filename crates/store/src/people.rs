@@ -57,6 +57,9 @@ const MIGRATIONS: &[&str] = &["create table person (
      create table try (place text not null, who text not null, wrong integer not null, last text not null,
         primary key (place, who)) strict;"];
 
+/// Under this key the ledger's last row and hash are remembered.
+pub const LEDGER_END: &str = "ledger_end";
+
 /// SHA-256 of a secret that somebody holds.
 pub type TokenHash = [u8; 32];
 

@@ -14,6 +14,7 @@ use yard::event::{EVENT_VERSION, Event, Recorded};
 use crate::chain::{self, Hash};
 use crate::{Appended, Head, Ledger, Row, RowText, StoreError, Verification};
 use beside::Identity;
+pub use check::Fault;
 pub(crate) use check::is_damage;
 
 /// Marks the file as ours: "brin" in ASCII.
@@ -115,11 +116,54 @@ impl SqliteLedger {
         Ok(head)
     }
 
+    /// Opens a ledger for reading alone: an auditor's copy, a medium that cannot be written. Nothing is made beside it.
+    ///
+    /// # Errors
+    /// As [`SqliteLedger::open_existing`].
+    pub fn open_read_only(path: &Path) -> Result<Self, StoreError> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY;
+        // With a log beside it, it is read with it; without, as a file that nobody writes.
+        let mut log = path.as_os_str().to_owned();
+        log.push("-wal");
+        let has_log = std::fs::metadata(&log).is_ok_and(|file| file.len() > 0);
+        let open = || if has_log { connect(path, flags) } else { connect_unchanging(path) };
+        let (reader, writer) = (open()?, open()?);
+        let owner: i64 = reader
+            .query_row("pragma application_id", [], |row| row.get(0))
+            .map_err(|error| translate(&error, path))?;
+        let layout: i64 = reader
+            .query_row("pragma user_version", [], |row| row.get(0))
+            .map_err(|error| translate(&error, path))?;
+        if owner != APPLICATION_ID {
+            let reason = "another program's database, or none".to_string();
+            return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
+        }
+        let known = MIGRATIONS.len() as i64;
+        if known < layout {
+            return Err(StoreError::Newer { path: path.display().to_string(), found: layout, known });
+        }
+        Ok(Self {
+            path: path.to_path_buf(),
+            reader: Mutex::new(reader),
+            writer: Mutex::new(writer),
+            damage: Mutex::new(None),
+            identity: Identity::of(path),
+        })
+    }
+
+    /// Checks a file without opening it for entries.
+    ///
+    /// # Errors
+    /// [`StoreError`] when it cannot be reached at all.
+    pub fn check(path: &Path) -> Result<Verification, StoreError> {
+        check::checked(path)
+    }
+
     /// Every row that is sound by itself, and what is wrong with the others, by row: for saving what can be saved.
     ///
     /// # Errors
     /// [`StoreError`] when the file cannot be reached at all.
-    pub fn salvage(path: &Path) -> Result<(Vec<Row>, Vec<(u64, String)>), StoreError> {
+    pub fn salvage(path: &Path) -> Result<(Vec<Row>, Vec<Fault>), StoreError> {
         check::salvage(path)
     }
 
@@ -428,6 +472,24 @@ fn hold<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
 fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection> {
     // A panic while holding it left at most an open transaction, which SQLite rolls back.
     connection.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// Opens a file that nobody writes: no lock is taken and nothing is made beside it.
+fn connect_unchanging(path: &Path) -> Result<Connection, StoreError> {
+    let shown = path.display().to_string();
+    let plain: String = shown
+        .chars()
+        .map(|c| match c {
+            '%' => "%25".to_owned(),
+            '?' => "%3f".to_owned(),
+            '#' => "%23".to_owned(),
+            other => other.to_string(),
+        })
+        .collect();
+    let flags =
+        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    Connection::open_with_flags(format!("file:{plain}?immutable=1"), flags)
+        .map_err(|error| translate(&error, path))
 }
 
 pub(crate) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {

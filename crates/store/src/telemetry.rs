@@ -51,6 +51,12 @@ pub struct Column {
 
 /// Sensors' values over time.
 pub trait Telemetry: Send + Sync {
+    /// Copies all that is saved into a new file, while it is taken and read or not.
+    ///
+    /// # Errors
+    /// [`StoreError::Access`]; nothing is left of the copy then.
+    fn copy(&self, to: &std::path::Path) -> Result<(), StoreError>;
+
     /// The number of a channel by its name, given when it is first asked for.
     ///
     /// # Errors

@@ -23,6 +23,7 @@ pub mod bench_log;
 pub mod blending;
 pub mod calendar;
 pub mod chore_log;
+pub mod clock;
 pub mod due;
 pub mod entry;
 pub mod estimate;

@@ -73,6 +73,8 @@ pub struct Books {
     pub flows: Vec<Flowed>,
     /// The last tickets, oldest first.
     pub tickets: Vec<Ticketed>,
+    /// Events of a whole ledger that are folded before memories of single entries begin.
+    before_memory: usize,
     /// Written down while a walk is made.
     walk: Option<Box<Walk>>,
 }
@@ -106,6 +108,9 @@ pub struct Flowed {
     /// What.
     pub body: Body,
 }
+
+/// Last events of a whole ledger among which single entries are remembered.
+const REMEMBERED_EVENTS: usize = 4000;
 
 /// Entries and totals kept at hand; up to twice as many.
 const MOST_FLOWS: usize = 200;
@@ -489,6 +494,7 @@ impl Books {
             totals_read: BTreeMap::new(),
             flows: Vec::new(),
             tickets: Vec::new(),
+            before_memory: 0,
             walk: None,
         }
     }
@@ -517,6 +523,8 @@ impl Books {
     fn folded(mut self, yard: &Yard, events: &[Recorded]) -> Self {
         let voided: HashSet<EventId> = events.iter().filter_map(|r| r.event.body.voids()).collect();
         let happened = |r: &Recorded| (r.event.occurred_at, r.seq);
+        // Of a long ledger only its end is remembered entry by entry: copying each would cost as much as the fold.
+        self.before_memory = events.len().saturating_sub(REMEMBERED_EVENTS);
         if events.is_sorted_by_key(happened) {
             self.apply_all(yard, events.iter().filter(|r| !voided.contains(&r.event.id)));
         } else {
@@ -575,6 +583,7 @@ impl Books {
 
     fn apply_all<'a>(&mut self, yard: &Yard, events: impl Iterator<Item = &'a Recorded>) {
         for recorded in events {
+            self.before_memory = self.before_memory.saturating_sub(1);
             if let Some(walk) = &mut self.walk {
                 walk.now = Some((recorded.event.id, recorded.event.occurred_at));
             }
@@ -596,7 +605,7 @@ impl Books {
         self.runs.take(recorded);
         self.chores.take(recorded);
         self.calendar.take(recorded);
-        if recorded.event.body.is_of_amounts() {
+        if self.before_memory == 0 && recorded.event.body.is_of_amounts() {
             let (seq, body) = (recorded.seq, recorded.event.body.clone());
             keep_last(&mut self.flows, MOST_FLOWS, Flowed { event: id, seq, at, body });
         }
@@ -914,6 +923,9 @@ impl Books {
 
     /// Remembers a ticket for a while.
     fn remember(&mut self, recorded: &Recorded, tank: &str, liquid: &Content, before: Before) {
+        if self.before_memory > 0 {
+            return;
+        }
         let reading = self.tank(tank).and_then(|book| book.reading);
         let Before { lots, aboard, emptied } = before;
         let (recorded, liquid) = (recorded.clone(), liquid.clone());
@@ -923,6 +935,9 @@ impl Books {
 
     /// How a tank and a truck stand before a load.
     fn before(&self, tank: &str, truck: Option<&str>) -> Before {
+        if self.before_memory > 0 {
+            return Before::default();
+        }
         let lots = self.tank(tank).map_or_else(Vec::new, |book| book.lots.clone());
         let aboard = truck.and_then(|truck| self.trucks.get(truck)).map_or(kilograms(0.0), |load| load.mass);
         Before { lots, aboard, emptied: None }

@@ -255,7 +255,7 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
     let after = yard.balance()?;
     let pounds = |balance: &Value, kg: &str| balance[kg].as_f64().unwrap_or(f64::NAN) / 0.453_592_37;
     let pile = pounds(&before, "rock_salt_kg") - pounds(&after, "rock_salt_kg");
-    if (pile - 2425.0).abs() > 0.5 {
+    if (pile - 2425.0).abs() > 0.5 || pile.is_nan() {
         return Err(format!("{pile:.1} lb off the pile, by hand 2,425 lb"));
     }
     let tank = |balance: &Value| -> Value {
@@ -263,7 +263,7 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
         tanks.into_iter().find(|tank| tank["id"] == "2").unwrap_or_default()
     };
     let mass = pounds(&tank(&after), "mass_kg") - pounds(&tank(&before), "mass_kg");
-    if !((mass / 9810.0 - 1.0).abs() < 0.002) {
+    if (mass / 9810.0 - 1.0).abs() > 0.002 || mass.is_nan() {
         return Err(format!("{mass:.0} lb into tank 2, by hand 9,810 lb"));
     }
     tab.go_to(&format!("{origin}/tanks"))?;

@@ -11,7 +11,6 @@ use report::Display;
 use report::blend_words::BlendWords;
 use report::plan_words::Teller;
 use serde_json::json;
-use store::Ledger;
 use yard::Yard;
 use yard::blending::{self, Advice, Ask, AtHand, Refusal, Source};
 use yard::site::UnitSystem;
@@ -79,7 +78,7 @@ fn volume(args: &args::Blend) -> Result<Option<Volume>, Failure> {
 /// From a yard's tanks.
 fn of_yard(args: &args::Blend, yard: &Yard) -> Result<Result<Advice, Refusal>, Failure> {
     let books = match &args.ledger {
-        Some(path) => Books::fold(yard, &input::sound_ledger(path)?.events_after(0)?),
+        Some(path) => Books::fold(yard, &input::events(path)?),
         None => Books::opening(yard),
     };
     let from = args.from.iter().map(|text| source(text)).collect::<Result<Vec<_>, _>>()?;

@@ -10,7 +10,6 @@ use chemistry::{Brine, MassFraction};
 use report::right_words::{RightWords, right_words};
 use report::{Display, Words};
 use serde_json::{Value, json};
-use store::Ledger;
 use yard::Yard;
 use yard::put_right::{self, Advice, Ask, Helps, Refusal, UNSTATED_UNCERTAINTY_PERCENT, With};
 use yard::site::UnitSystem;
@@ -124,7 +123,7 @@ fn of_yard(args: &args::Correct, yard: &Yard, with: &With) -> Result<Result<Advi
         return Err(Failure::Input("--tank is missing; accepted: a tank of the yard file".into()));
     };
     let books = match &args.ledger {
-        Some(path) => Books::fold(yard, &input::sound_ledger(path)?.events_after(0)?),
+        Some(path) => Books::fold(yard, &input::events(path)?),
         None => Books::opening(yard),
     };
     let prefilled = match put_right::prefilled(yard, &books, tank) {

@@ -75,7 +75,7 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     // A retry of what is recorded already is no new event to doubt.
     let is_retry = events.iter().any(|recorded| recorded.event.id == id);
     if !is_retry {
-        let books = Books::fold(&yard, &events);
+        let books = Books::fold(&yard, &yard::clock::as_of(events, now).0);
         let mut doubts = yard::entry::asked((id, &body), (&yard, &books), occurred_at, now);
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
@@ -223,8 +223,7 @@ fn list(args: &args::LedgerList, units: Option<Units>) -> Outcome {
 
 fn balance(args: &args::LedgerBalance, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let ledger = input::sound_ledger(&args.database)?;
-    let books = Books::fold(&yard, &ledger.events_after(0)?);
+    let books = Books::fold(&yard, &input::events(&args.database)?);
     let text = if args.json {
         format!("{:#}", balance_document(&books, &yard, units)?)
     } else if args.table.is_some() {
@@ -362,7 +361,8 @@ fn verify(args: &args::LedgerVerify) -> Outcome {
         let head = ledger.accept_end()?;
         let people = args.database.with_file_name("people.db");
         if people.exists() {
-            store::people::PeopleFile::open(&people)?.remember(console::LEDGER_END, &head.to_string())?;
+            store::people::PeopleFile::open(&people)?
+                .remember(store::people::LEDGER_END, &head.to_string())?;
         }
     }
     if let Some(text) = &args.expect {

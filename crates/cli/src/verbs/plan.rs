@@ -6,7 +6,6 @@ use planner::{Plan, PlanRequest};
 use report::plan_document::plan_document;
 use report::plan_text::plan_text;
 use report::plan_words::Teller;
-use store::Ledger;
 use yard::Yard;
 use yard::stock::Books;
 
@@ -20,7 +19,7 @@ pub fn run(args: &args::Plan, units: Option<Units>) -> Outcome {
     let rates = input::rates(&yard)?;
     let (weather, issued) = input::forecast(&args.forecast, &args.reading, &yard, Timestamp::now())?;
     let books = match &args.ledger {
-        Some(path) => Books::fold(&yard, &input::sound_ledger(path)?.events_after(0)?),
+        Some(path) => Books::fold(&yard, &input::events(path)?),
         None => Books::opening(&yard),
     };
     let request = PlanRequest {

@@ -5,7 +5,6 @@ use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use report::plan_words::Teller;
 use report::table::{Kind, Table, workbook};
 use serde_json::{Value, json};
-use store::Ledger;
 use yard::accounts::{Accounts, Journal, Line, LiquidAccount, Period};
 use yard::due::Pressing;
 use yard::reconcile::{ReconcileError, reconcile};
@@ -23,7 +22,7 @@ pub fn run(args: &args::Report, units: Option<Units>) -> Outcome {
         Some(text) => input::time("--now", text, &zone)?,
         None => Timestamp::now(),
     };
-    let events = input::sound_ledger(&args.database)?.events_after(0)?;
+    let events = input::events(&args.database)?;
     let journal = Journal::new(&yard, &events);
     let (display, words) = (input::display(&yard, units)?, input::words());
     let teller = Teller { words: &words, display: &display, yard: &yard };

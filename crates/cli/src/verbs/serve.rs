@@ -10,6 +10,7 @@ use console::practice::PracticeOptions;
 use console::tls::{Source, TlsError, TlsListener};
 use console::{App, AppOptions, Backup, Clock, ForecastSource, NamedForecast};
 use jiff::Timestamp;
+use store::backup::Sources;
 use store::people::PeopleFile;
 use store::telemetry::{Telemetry, TelemetryFile};
 use store::{ServingLock, SqliteLedger};
@@ -114,7 +115,15 @@ pub fn run(args: &args::Serve) -> Outcome {
         is_secure: tls.is_some() || args.behind_proxy,
         is_behind_proxy: args.behind_proxy,
         authority,
-        backup: args.backup.as_ref().map(|folder| Backup::new(args.database.clone(), folder.clone())),
+        backup: args.backup.as_ref().map(|folder| {
+            let sources = Sources {
+                ledger: args.database.clone(),
+                people: Some(beside(args.people.as_ref(), "people.db")),
+                yard: Some(args.yard.clone()),
+                keys: None,
+            };
+            Backup::new(sources, folder.clone())
+        }),
         folder: args.yard.parent().map_or_else(PathBuf::new, Path::to_path_buf),
     })
     .map_err(|error| Failure::Input(error.to_string()))?;

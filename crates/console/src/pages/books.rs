@@ -48,7 +48,7 @@ pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
 
 /// The whole ledger, for pages that sum over it.
 pub(crate) fn ledger(visitor: &Visitor) -> Result<Vec<Recorded>, PageError> {
-    visitor.app.ledger.events_after(0).map_err(|error| PageError::store(visitor, &error))
+    visitor.app.events().map_err(|error| PageError::store(visitor, &error))
 }
 
 /// From the beginning of the season to now: since it was said to begin, so that what was counted before is its opening;

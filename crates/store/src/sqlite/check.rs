@@ -7,7 +7,7 @@ use std::path::Path;
 use rusqlite::{Connection, OpenFlags};
 use uuid::Uuid;
 
-use super::{COLUMNS, MIGRATIONS, connect, row_of, translate};
+use super::{COLUMNS, MIGRATIONS, connect, connect_unchanging, row_of, translate};
 use crate::chain::{self, Hash};
 use crate::{Head, Row, StoreError, Verification};
 
@@ -15,7 +15,7 @@ use crate::{Head, Row, StoreError, Verification};
 const MOST_MISSING: u64 = 4096;
 
 /// What is wrong, and at which row; zero where it is of none.
-pub(super) type Fault = (u64, String);
+pub type Fault = (u64, String);
 
 /// Whether an error of the engine says that the file is damaged, not that it cannot be reached.
 pub(crate) fn is_damage(error: &rusqlite::Error) -> bool {
@@ -32,13 +32,24 @@ pub(crate) fn is_damage(error: &rusqlite::Error) -> bool {
     }
 }
 
+/// A connection of its own; where nothing can be made beside the file, one that takes it as unchanging.
+fn reading(path: &Path) -> Result<Connection, StoreError> {
+    let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    match reader.query_row("select count(*) from sqlite_master", [], |row| row.get::<_, i64>(0)) {
+        Err(error) if error.sqlite_error_code() == Some(rusqlite::ErrorCode::CannotOpen) => {
+            connect_unchanging(path)
+        }
+        _ => Ok(reader),
+    }
+}
+
 /// The whole file.
 ///
 /// # Errors
 /// [`StoreError`] when it cannot be reached at all.
 pub(super) fn checked(path: &Path) -> Result<Verification, StoreError> {
     // Its own connection: a check of a long ledger must not keep the pages waiting.
-    let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    let reader = reading(path)?;
     let found = match rows(&reader, path)? {
         Ok(head) => match layout(&reader).and_then(|fault| Ok(fault.or(engine(&reader)?))) {
             Ok(None) => Ok(head),
@@ -137,7 +148,7 @@ fn engine(reader: &Connection) -> rusqlite::Result<Option<String>> {
 /// # Errors
 /// [`StoreError`] when the file cannot be reached at all.
 pub(super) fn salvage(path: &Path) -> Result<(Vec<Row>, Vec<Fault>), StoreError> {
-    let reader = connect(path, OpenFlags::SQLITE_OPEN_READ_ONLY)?;
+    let reader = reading(path)?;
     let (mut sound, mut lost): (Vec<Row>, Vec<Fault>) = (Vec::new(), Vec::new());
     let mut take = |read: rusqlite::Result<Row>, seq: u64| match read {
         Ok(row) if chain::hash_of(&row) == row.hash && row.decode().is_ok() => sound.push(row),

@@ -260,6 +260,20 @@ impl TelemetryFile {
 }
 
 impl Telemetry for TelemetryFile {
+    fn copy(&self, to: &Path) -> Result<(), StoreError> {
+        let failed = |reason: String| StoreError::Access { path: to.display().to_string(), reason };
+        if to.exists() {
+            return Err(failed("is there already".into()));
+        }
+        // Nobody writes while the file is copied: what lies in it is what was saved last.
+        let held = self.database.begin_write().map_err(|error| failed(error.to_string()))?;
+        let copied = std::fs::copy(&self.path, to).map_err(|error| failed(error.to_string()));
+        drop(held);
+        copied.map(|_| ()).inspect_err(|_| {
+            let _ = std::fs::remove_file(to);
+        })
+    }
+
     fn channel(&self, name: &str) -> Result<Channel, StoreError> {
         let mut names = hold(&self.names);
         if let Some(channel) = names.get(name) {

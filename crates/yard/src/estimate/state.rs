@@ -34,6 +34,8 @@ const STEP: f64 = 1e-4;
 
 type Vector = SVector<f64, PARTS>;
 type Matrix = SMatrix<f64, PARTS, PARTS>;
+/// How the parts that move follow from all.
+type Rows = SMatrix<f64, MOVING, PARTS>;
 
 /// What is off for everything of a kind alike: its place in the state, as a share (of readings, as a strength).
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -149,13 +151,13 @@ impl State {
         let mass = in_kilograms(liquid.mass);
         let salt = in_kilograms(liquid.sodium_chloride);
         let strength = if mass > 0.0 { salt / mass } else { 0.0 };
-        let mut by = Matrix::identity();
+        let mut by = Rows::identity();
         if let Some(alike) = known.alike {
             by[(0, alike as usize)] = salt;
             by[(1, alike as usize)] = mass - salt;
         }
         let noise = outer(along(strength), known.mass_kg) + outer(ACROSS, mass * known.strength);
-        self.gaussian.advance(&by, &vector([salt, mass - salt]), &noise);
+        self.gaussian.advance_first(&by, &[salt, mass - salt].into(), &noise);
         for (id, more) in &liquid.declared {
             *self.declared.entry(id.clone()).or_default() += *more;
         }
@@ -167,7 +169,7 @@ impl State {
         let salt = in_kilograms(liquid.sodium_chloride);
         let water = in_kilograms(liquid.mass) - salt;
         let noise = outer([1.0, 0.0], salt * salt_share) + outer([0.0, 1.0], water * water_share);
-        self.gaussian.advance(&Matrix::identity(), &vector([salt, water]), &noise);
+        self.gaussian.advance_first(&Rows::identity(), &[salt, water].into(), &noise);
         self.remember();
     }
 
@@ -185,7 +187,7 @@ impl State {
         let known = known(mass);
         let strength = self.fraction();
         let gone = if held > NOTHING_KG { (mass / held).clamp(0.0, 1.0) } else { 1.0 };
-        let mut by = Matrix::identity();
+        let mut by = Rows::identity();
         // What goes out takes salt and rest along as they are: the strength stays as uncertain as it was.
         for (row, share) in along(strength).into_iter().enumerate() {
             for column in 0..MOVING {
@@ -198,7 +200,7 @@ impl State {
         let missing = (mass - held).max(0.0);
         let noise = outer(along(strength), known.mass_kg.hypot(missing));
         let left = self.gaussian.mean * (1.0 - gone);
-        self.gaussian.advance(&by, &Vector::zeros(), &noise);
+        self.gaussian.advance_first(&by, &SVector::zeros(), &noise);
         for part in 0..MOVING {
             self.gaussian.mean[part] = left[part];
         }
@@ -474,8 +476,8 @@ fn vector(moving: [f64; 2]) -> Vector {
     whole
 }
 
-fn outer(direction: [f64; 2], deviation: f64) -> Matrix {
-    let on = vector(direction);
+fn outer(direction: [f64; 2], deviation: f64) -> SMatrix<f64, MOVING, MOVING> {
+    let on = SVector::from(direction);
     on * on.transpose() * (deviation * deviation)
 }
 

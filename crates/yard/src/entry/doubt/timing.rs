@@ -50,7 +50,7 @@ pub fn time_doubts(
 
 /// This machine's clock is behind the ledger.
 fn clock(books: &Books, now: Timestamp) -> Option<EntryProblem> {
-    let last = books.last_recorded_at.filter(|last| now < *last)?;
+    let last = books.last_recorded_at.filter(|last| now + crate::clock::TOLERANCE < *last)?;
     Some(EntryProblem {
         field: "clock".into(),
         value: now.to_string(),
