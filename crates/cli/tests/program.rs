@@ -374,6 +374,57 @@ fn console(folder: &Folder) -> Console {
     Console { child, address }
 }
 
+#[cfg(unix)]
+#[test]
+fn told_to_end_it_ends_within_ten_seconds_whatever_hangs() {
+    use std::io::Write;
+    use std::net::TcpStream;
+    let folder = Folder::new();
+    let mut console = console(&folder);
+    let mut hanging = Vec::new();
+    for text in
+        ["", "GET / HT", "POST /tanks/dip HTTP/1.1\r\nHost: localhost\r\nContent-Length: 90\r\n\r\ntank="]
+    {
+        let mut stream = TcpStream::connect(&console.address).unwrap();
+        stream.write_all(text.as_bytes()).unwrap();
+        hanging.push(stream);
+    }
+    let begun = std::time::Instant::now();
+    let told = Command::new("kill").arg(console.child.id().to_string()).status().unwrap();
+    assert!(told.success());
+    let ended = console.child.wait().unwrap();
+    assert!(begun.elapsed() < std::time::Duration::from_secs(10), "{:?}", begun.elapsed());
+    assert_eq!(ended.code(), Some(0));
+    folder.expect(&["ledger", "verify"], 0, &[]);
+}
+
+#[test]
+fn a_backup_is_made_read_back_and_put_into_an_empty_folder() {
+    let folder = Folder::new();
+    let add = ["ledger", "add", "--author", "Pat", "note", "text=before the backup"];
+    folder.expect(&add, 0, &[]);
+    let told = folder.expect(&["backup", "copies"], 0, &[]);
+    assert!(told.contains("Backed up and read back") && told.contains("ledger.db"), "{told}");
+    let copy = std::fs::read_dir(folder.0.join("copies")).unwrap().next().unwrap().unwrap().path();
+    let copy = copy.to_str().unwrap();
+    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=after it"], 0, &[]);
+    assert!(folder.expect(&["restore", copy, "--check"], 0, &[]).starts_with("Whole:"));
+    folder.expect(&["restore", copy, "--into", "home"], 0, &[]);
+    let verdict = folder.expect(&["ledger", "verify", "--json", "--database", "home/ledger.db"], 0, &[]);
+    assert!(verdict.contains("\"rows\": 1") || verdict.contains("\"rows\":1"), "{verdict}");
+    assert_eq!(std::fs::read_to_string(folder.0.join("home/yard.toml")).unwrap(), YARD);
+    // Never over what is there, and never what is not whole.
+    folder.expect(&["restore", copy, "--into", "home"], 4, &["home", "not empty"]);
+    let ledger = Path::new(copy).join("ledger.db");
+    let mut bytes = std::fs::read(&ledger).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 1;
+    std::fs::write(&ledger, bytes).unwrap();
+    let output = folder.run(&["restore", copy, "--into", "other"]);
+    assert!(!output.status.success(), "{}", text(&output.stdout));
+    assert!(!folder.0.join("other/ledger.db").exists());
+}
+
 #[test]
 fn a_taken_port_and_a_second_server_are_refused() {
     let folder = Folder::new();

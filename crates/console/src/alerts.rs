@@ -352,6 +352,7 @@ pub(crate) async fn keep_looking(app: Arc<App>) {
             }
             // What cannot be remembered now is remembered a minute later.
             let _ = app.remember_end();
+            app.let_go();
             look(&app)
         })
         .await;

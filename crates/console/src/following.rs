@@ -96,9 +96,10 @@ impl Following {
         let _ = self.telemetry.save();
     }
 
-    /// Why what is read cannot be kept, if so.
+    /// Why what is read cannot be kept, or what of it is not there any more, if so.
     pub fn trouble(&self) -> Option<String> {
-        self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone()
+        let unsaved = self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone();
+        unsaved.or_else(|| self.telemetry.damage())
     }
 
     /// What is kept of it.

@@ -9,6 +9,7 @@ pub mod alerts;
 mod asked;
 mod backup;
 mod chrome;
+mod door;
 mod error;
 mod following;
 mod offline;
@@ -26,6 +27,7 @@ mod turns;
 mod watch;
 
 pub use backup::Backup;
+pub use door::Limits;
 pub use following::Following;
 pub use serve::{Ready, serve, serve_trust};
 pub use state::{App, AppOptions, Clock, ForecastSource, NamedForecast};

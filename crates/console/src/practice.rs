@@ -298,6 +298,10 @@ impl Rewound {
 }
 
 impl Telemetry for Rewound {
+    fn damage(&self) -> Option<String> {
+        self.now().damage()
+    }
+
     fn copy(&self, to: &std::path::Path) -> Result<(), StoreError> {
         self.now().copy(to)
     }

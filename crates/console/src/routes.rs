@@ -141,7 +141,25 @@ pub(crate) fn act_of(method: &Method, path: &str) -> Option<Act> {
 pub fn router(app: Arc<App>) -> Router {
     let base = app.base_path.clone();
     let hosts = Arc::clone(&app);
+    let sums = Router::new()
+        .route("/books", get(pages::books::season::season))
+        .route("/books/file", get(pages::books::season::file))
+        .route("/books/storms", get(pages::books::season::storms).post(pages::books::season::name_storm))
+        .route("/books/close", get(pages::books::close::show).post(pages::books::close::close))
+        .route("/books/lots", get(pages::books::lots::show))
+        .route("/books/bills", get(pages::books::bills::show))
+        .route("/salt", get(pages::salt::show).post(pages::salt::deliver))
+        .route("/salt/buckets", post(pages::salt::count))
+        .route("/salt/survey", post(pages::salt::survey))
+        .route("/meters", get(pages::meters::show).post(pages::meters::total))
+        .route("/meters/check", post(pages::meters::check))
+        .route("/sprayers", get(pages::sprayers::show).post(pages::sprayers::caught))
+        .route("/sprayers/spreader", post(pages::sprayers::dropped))
+        .route("/sprayers/card", get(pages::sprayers::card))
+        .route("/load/import", post(pages::load::import_applied))
+        .route_layer(middleware::from_fn_with_state(Arc::clone(&app), one_at_a_time));
     let pages = Router::new()
+        .merge(sums)
         .route("/", get(pages::today::show))
         .route("/storm", get(pages::storm::show))
         .route("/tanks", get(pages::tanks::show))
@@ -167,25 +185,10 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/load/return", get(pages::load::show_return).post(pages::load::record_return))
         .route("/load/issue", get(pages::load::show_issue).post(pages::load::record_issue))
         .route("/load/applied", get(pages::load::show_applied).post(pages::load::record_applied))
-        .route("/load/import", post(pages::load::import_applied))
         .route("/load/other", get(pages::load::show_other).post(pages::load::record_other))
         .route("/ticket", get(pages::load::ticket::show))
-        .route("/books", get(pages::books::season::season))
-        .route("/books/file", get(pages::books::season::file))
-        .route("/books/storms", get(pages::books::season::storms).post(pages::books::season::name_storm))
-        .route("/books/close", get(pages::books::close::show).post(pages::books::close::close))
-        .route("/books/lots", get(pages::books::lots::show))
-        .route("/books/bills", get(pages::books::bills::show))
         .route("/night", get(pages::books::night::show))
-        .route("/salt", get(pages::salt::show).post(pages::salt::deliver))
-        .route("/salt/buckets", post(pages::salt::count))
-        .route("/salt/survey", post(pages::salt::survey))
-        .route("/meters", get(pages::meters::show).post(pages::meters::total))
-        .route("/meters/check", post(pages::meters::check))
         .route("/due", get(pages::due::show).post(pages::due::done))
-        .route("/sprayers", get(pages::sprayers::show).post(pages::sprayers::caught))
-        .route("/sprayers/spreader", post(pages::sprayers::dropped))
-        .route("/sprayers/card", get(pages::sprayers::card))
         .route("/ledger", get(pages::ledger::show))
         .route("/ledger/note", post(pages::ledger::note))
         .route("/ledger/void", post(pages::ledger::void))
@@ -294,6 +297,22 @@ async fn same_origin(request: Request, next: Next) -> Response {
         }
     }
     next.run(request).await
+}
+
+/// Pages that sum over the whole ledger take turns, away from the hands that serve the others.
+async fn one_at_a_time(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
+    // A closed semaphore is the only error, and nobody closes it.
+    let turn = Arc::clone(&app.summing).acquire_owned().await;
+    let hands = tokio::runtime::Handle::current();
+    let summed = tokio::task::spawn_blocking(move || {
+        let answer = hands.block_on(next.run(request));
+        drop(turn);
+        answer
+    });
+    // As a panic of any page's: the visitor is told that it broke, and the console goes on.
+    summed
+        .await
+        .unwrap_or_else(|error| (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response())
 }
 
 /// Headers of every answer: nothing from outside, nothing inline, and how long it took.

@@ -17,8 +17,10 @@ use road::RateTable;
 use store::people::LEDGER_END;
 use store::telemetry::Telemetry;
 use store::{Head, Ledger, StoreError, Verification};
+use tokio::sync::Semaphore;
 use weather::WeatherFile;
 use yard::Yard;
+use yard::accounts::WholeLedger;
 use yard::event::Recorded;
 use yard::stock::Books;
 
@@ -37,6 +39,9 @@ const PLANS_KEPT: usize = 16;
 
 /// Level sensors are looked at no more often: a tank takes minutes to change.
 const LEVELS_EVERY: Duration = Duration::from_secs(10);
+
+/// The whole ledger is held for the next who asks for this long.
+const WHOLE_KEPT: Duration = Duration::from_secs(300);
 
 /// Where the time comes from.
 #[derive(Debug, Clone)]
@@ -185,6 +190,9 @@ pub struct App {
     ahead: Mutex<Vec<u64>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
     damage: Mutex<Option<String>>,
+    whole: Mutex<Option<(u64, Instant, Arc<WholeLedger>)>>,
+    /// Whose turn it is to sum over the whole ledger: one at a time, so that the machine has hands left for the rest.
+    pub(crate) summing: Arc<Semaphore>,
     verified: AtomicBool,
 }
 
@@ -221,6 +229,8 @@ impl App {
             ahead: Mutex::new(Vec::new()),
             plans: Mutex::new(HashMap::new()),
             damage: Mutex::new(None),
+            whole: Mutex::new(None),
+            summing: Arc::new(Semaphore::new(1)),
             verified: AtomicBool::new(false),
         })
     }
@@ -359,6 +369,40 @@ impl App {
     /// Rows that lie ahead of now, as far as they were read.
     pub(crate) fn ahead(&self) -> Vec<u64> {
         hold(&self.ahead).clone()
+    }
+
+    /// The whole ledger, read through once for all who ask until a row is added. Takes seconds on a large one, and is
+    /// let go when nobody asks for a while.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub fn whole_ledger(&self) -> Result<Arc<WholeLedger>, StoreError> {
+        let mut held = hold(&self.whole);
+        let end = self.ledger.head()?.seq;
+        if let Some((at, asked, whole)) = held.as_mut()
+            && *at == end
+        {
+            *asked = Instant::now();
+            return Ok(Arc::clone(whole));
+        }
+        // The old one goes first: two are not held at once.
+        *held = None;
+        let events = self.events()?;
+        let holds_all = events.len() as u64 == end;
+        let whole = Arc::new(WholeLedger::read(&self.yard, events));
+        // Rows that lie ahead of now are read again until they do not.
+        if holds_all && self.ahead().is_empty() {
+            *held = Some((end, Instant::now(), Arc::clone(&whole)));
+        }
+        Ok(whole)
+    }
+
+    /// Lets go of the whole ledger when nobody asked for a while.
+    pub(crate) fn let_go(&self) {
+        let mut held = hold(&self.whole);
+        if held.as_ref().is_some_and(|(_, asked, _)| asked.elapsed() > WHOLE_KEPT) {
+            *held = None;
+        }
     }
 
     fn fold(&self) -> Result<Arc<Books>, StoreError> {

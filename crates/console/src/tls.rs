@@ -5,12 +5,11 @@
 
 use std::fs;
 use std::io;
-use std::net::{IpAddr, SocketAddr};
+use std::net::IpAddr;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
-use axum::serve::Listener;
 use jiff::{Timestamp, ToSpan};
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType, ExtendedKeyUsagePurpose,
@@ -22,10 +21,7 @@ use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 use rustls::server::{ClientHello, ResolvesServerCert};
 use rustls::sign::CertifiedKey;
 use sha2::{Digest, Sha256};
-use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{Semaphore, mpsc};
 use tokio_rustls::TlsAcceptor;
-use tokio_rustls::server::TlsStream;
 
 /// Years a yard's authority is good for: installing it on every tablet again is work.
 const AUTHORITY_YEARS: i64 = 10;
@@ -35,10 +31,6 @@ const SERVER_DAYS: i64 = 365;
 const RENEW_DAYS: i64 = 90;
 /// How often files are looked at for a change, and the certificate for its age.
 const LOOK_EVERY: Duration = Duration::from_secs(600);
-/// A visitor who does not greet within this is let go.
-const GREETING: Duration = Duration::from_secs(10);
-/// Greetings at once; further visitors wait.
-const GREETINGS: usize = 256;
 
 /// Endings of names that no one else can hold: only these, addresses of private networks, and the yard's own names may
 /// stand in a certificate of the authority. A stolen authority is worth nothing for the rest of the world.
@@ -368,74 +360,17 @@ impl ResolvesServerCert for Renewing {
     }
 }
 
-/// A listener whose visitors have all greeted. A slow greeting keeps nobody else waiting.
-pub struct TlsListener {
-    address: SocketAddr,
-    greeted: mpsc::Receiver<(TlsStream<TcpStream>, SocketAddr)>,
-    task: tokio::task::JoinHandle<()>,
-}
-
-impl TlsListener {
-    /// Over a plain listener.
-    ///
-    /// # Errors
-    /// [`TlsError`] when there is no certificate to begin with.
-    pub fn new(tcp: TcpListener, source: Source) -> Result<Self, TlsError> {
-        let none = Path::new("the listener");
-        let address = tcp.local_addr().map_err(file_error(none))?;
-        let mut config = rustls::ServerConfig::builder_with_provider(Arc::new(default_provider()))
-            .with_safe_default_protocol_versions()
-            .map_err(|error| bad(none, error))?
-            .with_no_client_auth()
-            .with_cert_resolver(Arc::new(Renewing::new(source)?));
-        config.alpn_protocols = vec![b"http/1.1".to_vec()];
-        let acceptor = TlsAcceptor::from(Arc::new(config));
-        let (send, greeted) = mpsc::channel(64);
-        let turns = Arc::new(Semaphore::new(GREETINGS));
-        let task = tokio::spawn(async move {
-            loop {
-                let Ok(turn) = Arc::clone(&turns).acquire_owned().await else { return };
-                let (stream, peer) = match tcp.accept().await {
-                    Ok(accepted) => accepted,
-                    Err(_) => {
-                        // Out of file handles, or a visitor who left: go on in a moment.
-                        tokio::time::sleep(Duration::from_millis(50)).await;
-                        continue;
-                    }
-                };
-                let (acceptor, send) = (acceptor.clone(), send.clone());
-                tokio::spawn(async move {
-                    let greeted = tokio::time::timeout(GREETING, acceptor.accept(stream)).await;
-                    drop(turn);
-                    if let Ok(Ok(stream)) = greeted {
-                        // Nobody listens any more: the console is ending.
-                        let _ = send.send((stream, peer)).await;
-                    }
-                });
-            }
-        });
-        Ok(Self { address, greeted, task })
-    }
-}
-
-impl Drop for TlsListener {
-    fn drop(&mut self) {
-        self.task.abort();
-    }
-}
-
-impl Listener for TlsListener {
-    type Io = TlsStream<TcpStream>;
-    type Addr = SocketAddr;
-
-    async fn accept(&mut self) -> (Self::Io, Self::Addr) {
-        match self.greeted.recv().await {
-            Some(greeted) => greeted,
-            None => std::future::pending().await,
-        }
-    }
-
-    fn local_addr(&self) -> io::Result<Self::Addr> {
-        Ok(self.address)
-    }
+/// What greets visitors with a certificate, renewed as it ages.
+///
+/// # Errors
+/// [`TlsError`] when there is no certificate to begin with.
+pub fn acceptor(source: Source) -> Result<TlsAcceptor, TlsError> {
+    let none = Path::new("the listener");
+    let mut config = rustls::ServerConfig::builder_with_provider(Arc::new(default_provider()))
+        .with_safe_default_protocol_versions()
+        .map_err(|error| bad(none, error))?
+        .with_no_client_auth()
+        .with_cert_resolver(Arc::new(Renewing::new(source)?));
+    config.alpn_protocols = vec![b"http/1.1".to_vec()];
+    Ok(TlsAcceptor::from(Arc::new(config)))
 }

@@ -5,7 +5,6 @@
 mod common;
 
 use common::{ELSEWHERE, HERE, TestApp, get, post, text_of, tick_of, with_cookie};
-use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::body::Body;
@@ -344,38 +343,6 @@ async fn every_address_lies_under_the_base_path() {
             }
         }
     }
-}
-
-#[tokio::test]
-async fn it_listens_on_any_listener_that_knows_its_visitors() {
-    // The seam for TLS: a listener of another type, here one that wraps plain TCP.
-    struct Wrapped(tokio::net::TcpListener);
-    impl axum::serve::Listener for Wrapped {
-        type Io = tokio::net::TcpStream;
-        type Addr = SocketAddr;
-        async fn accept(&mut self) -> (Self::Io, Self::Addr) {
-            axum::serve::Listener::accept(&mut self.0).await
-        }
-        fn local_addr(&self) -> std::io::Result<Self::Addr> {
-            self.0.local_addr()
-        }
-    }
-    let test = TestApp::new();
-    let listener = tokio::net::TcpListener::bind("127.0.0.1:0").await.unwrap();
-    let address = listener.local_addr().unwrap();
-    let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
-    let app = Arc::clone(&test.app);
-    let server = tokio::spawn(console::serve(Wrapped(listener), app, async {
-        let _ = stopped.await;
-    }));
-    let mut stream = tokio::net::TcpStream::connect(address).await.unwrap();
-    use tokio::io::{AsyncReadExt, AsyncWriteExt};
-    stream.write_all(b"GET /health HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n").await.unwrap();
-    let mut text = String::new();
-    stream.read_to_string(&mut text).await.unwrap();
-    assert!(text.starts_with("HTTP/1.1 200") && text.ends_with("ok"), "{text}");
-    stop.send(()).unwrap();
-    server.await.unwrap().unwrap();
 }
 
 fn happened(n: u128, body: EventBody) -> Event {

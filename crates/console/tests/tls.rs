@@ -11,7 +11,8 @@ use std::path::Path;
 use std::sync::Arc;
 
 use common::TestApp;
-use console::tls::{Source, TlsListener, authority, init};
+use console::Limits;
+use console::tls::{Source, acceptor, authority, init};
 use jiff::{SignedDuration, Timestamp};
 use rustls::pki_types::{CertificateDer, ServerName};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -47,8 +48,9 @@ async fn serving(test: &TestApp, folder: &Path, hosts: &[&str]) -> std::net::Soc
         folder: folder.to_path_buf(),
         hosts: hosts.iter().map(|host| (*host).to_owned()).collect(),
     };
-    let listener = TlsListener::new(tcp, source).unwrap();
-    tokio::spawn(console::serve(listener, Arc::clone(&test.app), std::future::pending()));
+    let app = Arc::clone(&test.app);
+    let tls = acceptor(source).unwrap();
+    tokio::spawn(console::serve(tcp, Some(tls), app, Limits::default(), std::future::pending()));
     address
 }
 

@@ -51,6 +51,9 @@ pub struct Column {
 
 /// Sensors' values over time.
 pub trait Telemetry: Send + Sync {
+    /// What was found damaged since it was opened, in words; what is damaged is left out of every answer.
+    fn damage(&self) -> Option<String>;
+
     /// Copies all that is saved into a new file, while it is taken and read or not.
     ///
     /// # Errors

@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex};
 
 use jiff::Timestamp;
 use proptest::prelude::*;
-use redb::StorageBackend;
+use redb::{ReadableTable, StorageBackend, TableDefinition};
 use store::telemetry::{Channel, Column, Sample, Telemetry, TelemetryFile};
 
 const BEGIN: i64 = 1_359_000_000_000;
@@ -214,6 +214,181 @@ fn a_file_is_opened_once_and_one_that_is_something_else_is_refused() {
     let error = TelemetryFile::open(&other).expect_err("is no such file");
     assert!(error.to_string().contains("other.db"), "{error}");
     std::fs::remove_dir_all(&folder).expect("removed");
+}
+
+struct Folder(std::path::PathBuf);
+
+impl Folder {
+    fn new() -> Self {
+        let path = std::env::temp_dir().join(format!("brinewright-telemetry-{}", uuid::Uuid::now_v7()));
+        std::fs::create_dir_all(&path).expect("a folder");
+        Self(path)
+    }
+    fn file(&self) -> std::path::PathBuf {
+        self.0.join("telemetry.db")
+    }
+    /// A file of two and a half hours of one channel, closed.
+    fn filled(&self) -> Vec<(Timestamp, f64)> {
+        let kept = TelemetryFile::open(&self.file()).expect("opens");
+        let panel = kept.channel("panel").expect("a channel");
+        for second in 0..9_000 {
+            kept.take(&[sample(panel, second)]);
+            if second % 300 == 299 {
+                kept.save().expect("saves");
+            }
+        }
+        read(&kept)
+    }
+}
+
+impl Drop for Folder {
+    fn drop(&mut self) {
+        let _ = std::fs::remove_dir_all(&self.0);
+    }
+}
+
+fn read(kept: &TelemetryFile) -> Vec<(Timestamp, f64)> {
+    let panel = kept.channel("panel").expect("a channel");
+    let samples = kept.samples(panel, at(-1), at(20_000_000)).expect("reads");
+    samples.iter().map(|one| (one.at, one.value)).collect()
+}
+
+type Key = (u32, i64, u64, u16);
+const TAILS: TableDefinition<(u32, u64), &[u8]> = TableDefinition::new("sealed tails");
+const BLOCKS: TableDefinition<Key, (i64, &[u8])> = TableDefinition::new("sealed blocks");
+const QUARTERS: TableDefinition<Key, (i64, &[u8])> = TableDefinition::new("sealed quarters");
+
+#[test]
+fn a_damaged_block_is_left_out_and_said_and_the_rest_is_shown() {
+    let folder = Folder::new();
+    let whole = folder.filled();
+    {
+        // Behind the program's back, in words that the file itself takes for good.
+        let database = redb::Database::open(folder.file()).expect("opens");
+        let writing = database.begin_write().expect("writes");
+        for table in [BLOCKS, QUARTERS] {
+            let mut table = writing.open_table(table).expect("is there");
+            let (key, first, mut bytes) = {
+                let (key, row) = table.iter().expect("reads").next().expect("a row").expect("reads");
+                let (first, bytes) = row.value();
+                (key.value(), first, bytes.to_vec())
+            };
+            let place = bytes.len() / 2;
+            bytes[place] ^= 1;
+            table.insert(key, (first, bytes.as_slice())).expect("writes");
+        }
+        writing.commit().expect("writes");
+    }
+    let kept = TelemetryFile::open(&folder.file()).expect("opens");
+    assert_eq!(kept.damage(), None, "not yet read");
+    assert_eq!(read(&kept), whole[3_600..], "all but the damaged hour");
+    assert!(kept.damage().expect("is said").contains("left out"));
+    let panel = kept.channel("panel").expect("a channel");
+    let columns = kept.window(panel, at(0), at(9_000_000), 10).expect("reads");
+    assert_eq!(columns.iter().map(|one| one.count).sum::<u64>(), 5_400);
+}
+
+#[test]
+fn one_bit_anywhere_is_noticed_or_without_effect() {
+    let folder = Folder::new();
+    let whole = folder.filled();
+    let sound = std::fs::read(folder.file()).expect("reads");
+    let (mut aside, mut left_out, mut without) = (0, 0, 0);
+    // A prime step goes through the file in no step with its pages.
+    for turn in 0..150 {
+        let bit = (turn * 7_919 * 8 + turn * 13) % (sound.len() * 8);
+        let mut bytes = sound.clone();
+        bytes[bit / 8] ^= 1 << (bit % 8);
+        std::fs::write(folder.file(), &bytes).expect("writes");
+        let kept = TelemetryFile::open_or_set_aside(&folder.file(), at(0)).expect("it starts");
+        let found = read(&kept);
+        match kept.damage() {
+            Some(said) if said.contains("set aside") => {
+                assert!(found.is_empty());
+                aside += 1;
+            }
+            Some(_) => {
+                assert!(found.iter().all(|one| whole.contains(one)) && found.len() < whole.len());
+                left_out += 1;
+            }
+            None => {
+                assert_eq!(found, whole, "bit {bit}");
+                without += 1;
+            }
+        }
+        drop(kept);
+        for file in std::fs::read_dir(&folder.0).expect("reads") {
+            std::fs::remove_file(file.expect("reads").path()).expect("removed");
+        }
+    }
+    assert!(0 < aside && 0 < without, "{aside} set aside, {left_out} left out, {without} without effect");
+}
+
+#[test]
+fn a_cut_file_is_set_aside_and_another_database_is_left_alone() {
+    let folder = Folder::new();
+    folder.filled();
+    let sound = std::fs::read(folder.file()).expect("reads");
+    for length in [1, 100, 4_096, sound.len() / 2, sound.len() - 1] {
+        std::fs::write(folder.file(), &sound[..length]).expect("writes");
+        let kept = TelemetryFile::open_or_set_aside(&folder.file(), at(0)).expect("it starts");
+        assert!(kept.damage().expect("is said").contains("set aside"), "{length}");
+        drop(kept);
+        let aside: Vec<u64> = std::fs::read_dir(&folder.0)
+            .expect("reads")
+            .map(|file| file.expect("reads"))
+            .filter(|file| file.file_name().to_string_lossy().contains("damaged"))
+            .map(|file| file.metadata().expect("reads").len())
+            .collect();
+        assert!(aside.contains(&(length as u64)), "{length} of {aside:?}");
+    }
+    let ledger = b"SQLite format 3\0, a database of another kind".repeat(200);
+    std::fs::write(folder.file(), &ledger).expect("writes");
+    assert!(TelemetryFile::open_or_set_aside(&folder.file(), at(0)).is_err());
+    assert_eq!(std::fs::read(folder.file()).expect("is there"), ledger);
+}
+
+#[test]
+fn a_file_from_before_rows_were_sealed_is_taken_over_whole() {
+    let folder = Folder::new();
+    let whole = folder.filled();
+    {
+        let database = redb::Database::open(folder.file()).expect("opens");
+        let writing = database.begin_write().expect("writes");
+        let unsealed = |bytes: &[u8]| bytes[..bytes.len() - 4].to_vec();
+        {
+            let mut old =
+                writing.open_table(TableDefinition::<(u32, u64), &[u8]>::new("tails")).expect("made");
+            for row in writing.open_table(TAILS).expect("is there").iter().expect("reads") {
+                let (key, bytes) = row.expect("reads");
+                old.insert(key.value(), unsealed(bytes.value()).as_slice()).expect("writes");
+            }
+            for name in ["blocks", "minutes", "quarters"] {
+                let sealed = format!("sealed {name}");
+                let new = TableDefinition::<Key, (i64, &[u8])>::new(&sealed);
+                let mut old =
+                    writing.open_table(TableDefinition::<Key, (i64, &[u8])>::new(name)).expect("made");
+                for row in writing.open_table(new).expect("is there").iter().expect("reads") {
+                    let (key, row) = row.expect("reads");
+                    let (first, bytes) = row.value();
+                    old.insert(key.value(), (first, unsealed(bytes).as_slice())).expect("writes");
+                }
+            }
+        }
+        for name in ["sealed blocks", "sealed minutes", "sealed quarters"] {
+            writing.delete_table(TableDefinition::<Key, (i64, &[u8])>::new(name)).expect("goes");
+        }
+        writing.delete_table(TAILS).expect("goes");
+        writing.commit().expect("writes");
+    }
+    for _ in 0..2 {
+        let kept = TelemetryFile::open(&folder.file()).expect("opens");
+        assert_eq!(read(&kept), whole);
+        assert_eq!(kept.damage(), None);
+        let panel = kept.channel("panel").expect("a channel");
+        let columns = kept.window(panel, at(0), at(9_000_000), 10).expect("reads");
+        assert_eq!(columns.iter().map(|one| one.count).sum::<u64>(), 9_000);
+    }
 }
 
 proptest! {

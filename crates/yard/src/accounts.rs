@@ -4,6 +4,7 @@
 //! by construction, and a report cannot say anything the ledger does not.
 
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 use chemistry::Salt;
 use chemistry::quantity::{
@@ -361,15 +362,45 @@ pub struct Journal<'a> {
     by_id: HashMap<EventId, &'a Recorded>,
     taken_back: Vec<(&'a Recorded, &'a Recorded)>,
     /// The books at the end.
-    pub books: Books,
+    pub books: Arc<Books>,
     /// Every change.
-    pub walk: Walk,
+    pub walk: Arc<Walk>,
+}
+
+/// A ledger that was read through once, for any number of reports: the reading is what costs, some microseconds a row.
+#[derive(Debug)]
+pub struct WholeLedger {
+    events: Vec<Recorded>,
+    books: Arc<Books>,
+    walk: Arc<Walk>,
+}
+
+impl WholeLedger {
+    /// Reads a ledger, given in ledger order.
+    pub fn read(yard: &Yard, events: Vec<Recorded>) -> Self {
+        let (books, walk) = Books::walk(yard, &events);
+        Self { events, books: Arc::new(books), walk: Arc::new(walk) }
+    }
+
+    /// Every row, in ledger order.
+    pub fn events(&self) -> &[Recorded] {
+        &self.events
+    }
+
+    /// What reports are made of. The yard is the one it was read for.
+    pub fn journal<'a>(&'a self, yard: &'a Yard) -> Journal<'a> {
+        Journal::of(yard, &self.events, Arc::clone(&self.books), Arc::clone(&self.walk))
+    }
 }
 
 impl<'a> Journal<'a> {
     /// Reads a ledger, given in ledger order.
     pub fn new(yard: &'a Yard, ledger: &'a [Recorded]) -> Self {
         let (books, walk) = Books::walk(yard, ledger);
+        Self::of(yard, ledger, Arc::new(books), Arc::new(walk))
+    }
+
+    fn of(yard: &'a Yard, ledger: &'a [Recorded], books: Arc<Books>, walk: Arc<Walk>) -> Self {
         let voided: std::collections::HashSet<EventId> =
             ledger.iter().filter_map(|r| r.event.body.voids()).collect();
         let mut events: Vec<&Recorded> = ledger.iter().filter(|r| !voided.contains(&r.event.id)).collect();

@@ -7,8 +7,8 @@ use std::time::{Duration, Instant, SystemTime};
 
 use console::people::People;
 use console::practice::PracticeOptions;
-use console::tls::{Source, TlsError, TlsListener};
-use console::{App, AppOptions, Backup, Clock, ForecastSource, NamedForecast};
+use console::tls::{Source, TlsError};
+use console::{App, AppOptions, Backup, Clock, ForecastSource, Limits, NamedForecast};
 use jiff::Timestamp;
 use store::backup::Sources;
 use store::people::PeopleFile;
@@ -24,6 +24,8 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// How often a forecast file is looked at for a change.
 const LOOK_EVERY: Duration = Duration::from_secs(10);
+/// Told to end, the program has ended after no longer than this.
+const LONGEST_END: Duration = Duration::from_millis(9_500);
 
 /// Runs the verb.
 pub fn run(args: &args::Serve) -> Outcome {
@@ -90,8 +92,8 @@ pub fn run(args: &args::Serve) -> Outcome {
     let telemetry = if yard.points.is_empty() {
         None
     } else {
-        Some(Arc::new(TelemetryFile::open(&beside(args.telemetry.as_ref(), "telemetry.db"))?)
-            as Arc<dyn Telemetry>)
+        let path = beside(args.telemetry.as_ref(), "telemetry.db");
+        Some(Arc::new(TelemetryFile::open_or_set_aside(&path, Timestamp::now())?) as Arc<dyn Telemetry>)
     };
     let app = App::new(AppOptions {
         yard,
@@ -225,12 +227,14 @@ pub struct Door {
 
 /// Serves on the first of some addresses that is free, until the program is told to stop.
 pub fn listen(app: Arc<App>, addresses: &[SocketAddr], door: Door) -> Result<(), Failure> {
+    raise_descriptors();
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .worker_threads(2)
         .enable_all()
         .build()
         .map_err(|error| Failure::Machine(format!("the console could not start: {error}")))?;
-    runtime.block_on(async {
+    let stop = stopped()?;
+    let served = runtime.block_on(async {
         let (listener, address) = bind(addresses).await?;
         let scheme = if door.tls.is_some() { "https" } else { "http" };
         let at = format!("{scheme}://{address}{}", app.base_path);
@@ -251,18 +255,31 @@ pub fn listen(app: Arc<App>, addresses: &[SocketAddr], door: Door) -> Result<(),
             }
             None => None,
         };
-        let served = match door.tls {
-            Some(source) => {
-                let listener = TlsListener::new(listener, source).map_err(tls_failure)?;
-                console::serve(listener, app, stopped()).await
-            }
-            None => console::serve(listener, app, stopped()).await,
-        };
+        let tls = door.tls.map(console::tls::acceptor).transpose().map_err(tls_failure)?;
+        console::serve(listener, tls, app, Limits::default(), async {
+            // Whoever was to tell is gone: the program ends.
+            let _ = stop.await;
+        })
+        .await;
         if let Some(trust) = trust {
             trust.abort();
         }
-        served.map_err(|error| Failure::Machine(format!("the console stopped: {error}")))
-    })
+        Ok(())
+    });
+    // A check of the chain or a report may go on for long: it only reads, and is left.
+    runtime.shutdown_timeout(Duration::from_secs(1));
+    served
+}
+
+/// Connections are files: lets this program have as many as the system allows.
+fn raise_descriptors() {
+    #[cfg(unix)]
+    {
+        use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
+        let now = getrlimit(Resource::Nofile);
+        // What the system does not allow stays: visitors wait earlier then.
+        let _ = setrlimit(Resource::Nofile, Rlimit { current: now.maximum, maximum: now.maximum });
+    }
 }
 
 async fn bind(addresses: &[SocketAddr]) -> Result<(TcpListener, SocketAddr), Failure> {
@@ -276,8 +293,31 @@ async fn bind(addresses: &[SocketAddr]) -> Result<(TcpListener, SocketAddr), Fai
     Ok((listener, address))
 }
 
+/// Told once the program is asked to end: by an interrupt or, where there is one, a request to end.
+///
+/// A thread of its own listens, so that it is heard whatever the console is busy with; and when the console has not
+/// ended in time, that thread ends the program. Nothing is lost by it: what was acknowledged is on the disk.
+fn stopped() -> Result<tokio::sync::oneshot::Receiver<()>, Failure> {
+    let failed = |error: std::io::Error| Failure::Machine(format!("the console could not start: {error}"));
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(failed)?;
+    let (tell, told) = tokio::sync::oneshot::channel();
+    let listen = move || {
+        runtime.block_on(async {
+            asked_to_end().await;
+            // The console may have ended by itself.
+            let _ = tell.send(());
+            tokio::time::sleep(LONGEST_END).await;
+        });
+        // Nobody may be left to read it.
+        let _ = print("the console did not end in time, and is ended; what was recorded is kept");
+        std::process::exit(1)
+    };
+    std::thread::Builder::new().name("ending".into()).spawn(listen).map_err(failed)?;
+    Ok(told)
+}
+
 /// Waits for an interrupt or, where there is one, a request to end.
-async fn stopped() {
+async fn asked_to_end() {
     let interrupt = async {
         // Without a handler the system's own still ends the program.
         if tokio::signal::ctrl_c().await.is_err() {

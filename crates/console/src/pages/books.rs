@@ -6,10 +6,11 @@ pub(crate) mod lots;
 pub(crate) mod night;
 pub(crate) mod season;
 
+use std::sync::Arc;
+
 use jiff::{SignedDuration, Timestamp};
 use report::table::Table;
-use yard::accounts::{Journal, Period};
-use yard::event::Recorded;
+use yard::accounts::{Journal, Period, WholeLedger};
 
 use super::parts;
 use crate::chrome::{Link, Visitor};
@@ -47,8 +48,8 @@ pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
 }
 
 /// The whole ledger, for pages that sum over it.
-pub(crate) fn ledger(visitor: &Visitor) -> Result<Vec<Recorded>, PageError> {
-    visitor.app.events().map_err(|error| PageError::store(visitor, &error))
+pub(crate) fn ledger(visitor: &Visitor) -> Result<Arc<WholeLedger>, PageError> {
+    visitor.app.whole_ledger().map_err(|error| PageError::store(visitor, &error))
 }
 
 /// From the beginning of the season to now: since it was said to begin, so that what was counted before is its opening;

@@ -526,10 +526,10 @@ pub(crate) async fn import_applied(
         }
         Ok(rows) => {
             let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
-            let events = books::ledger(&visitor)?;
+            let whole = books::ledger(&visitor)?;
             let (mut asked, mut lines) = (Vec::new(), Vec::new());
             for Judged { row, doubts, .. } in
-                yard::entry::judge(rows, &app.yard, (*books).clone(), &events, now)
+                yard::entry::judge(rows, &app.yard, (*books).clone(), whole.events(), now)
             {
                 lines.extend(doubts.iter().map(|doubt| line_of(&visitor, row.line, doubt)));
                 asked.extend(doubts);

@@ -8,7 +8,6 @@ use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::accounts::Journal;
 use yard::metering::{counts, meter_factor};
 
 use super::books::{self, Leaf};
@@ -95,8 +94,8 @@ fn refuse(visitor: &Visitor, is_total: bool, typed: &Typed, refused: Refused) ->
 
 fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<MetersPage, PageError> {
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
-    let events = books::ledger(visitor)?;
-    let journal = Journal::new(&app.yard, &events);
+    let whole = books::ledger(visitor)?;
+    let journal = whole.journal(&app.yard);
     let mut factors = Vec::new();
     let columns = [
         (words.say("ask.meter"), Kind::Text),

@@ -9,7 +9,6 @@ use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::accounts::Journal;
 use yard::event::Body;
 
 use super::books::{self, Leaf};
@@ -166,8 +165,8 @@ fn refuse(visitor: &Visitor, sheet: Sheet, typed: &Typed, refused: Refused) -> R
 
 fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<SaltPage, PageError> {
     let (app, words, teller, d) = (&visitor.app, visitor.words, visitor.teller(), &visitor.display);
-    let events = books::ledger(visitor)?;
-    let journal = Journal::new(&app.yard, &events);
+    let whole = books::ledger(visitor)?;
+    let journal = whole.journal(&app.yard);
     let rules = &app.yard.receiving;
     let columns = [
         (words.say("account.when"), Kind::Text),

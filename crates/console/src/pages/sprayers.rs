@@ -132,14 +132,15 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
     let now = app.clock.now();
-    let events = books::ledger(visitor)?;
+    let whole = books::ledger(visitor)?;
+    let events = whole.events();
     let line = |truck: &yard::site::Truck| {
         let found = yard::due::calibration(&books, &truck.id, "sprayer");
         let spreader = yard::due::calibration(&books, &truck.id, "spreader");
         let (key, at, is_act) = match found {
             None => ("sprayers.never", String::new(), true),
             Some((last, due)) if due <= now => ("sprayers.due", d.day(last), true),
-            Some((last, _)) if has_bad_nozzle(&events, &truck.id) => ("sprayers.nozzle", d.day(last), true),
+            Some((last, _)) if has_bad_nozzle(events, &truck.id) => ("sprayers.nozzle", d.day(last), true),
             Some((last, _)) => ("sprayers.done", d.day(last), false),
         };
         let code = parts::form_encoded(&truck.id);
@@ -201,10 +202,10 @@ pub(crate) async fn card(
     visitor.may(Act::Look)?;
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let truck = app.yard.truck(&query.truck).ok_or_else(|| PageError::missing(&visitor))?;
-    let events = books::ledger(&visitor)?;
-    let sprayer = last(&events, |body| matches!(body, Body::SprayerCheck(check) if check.truck == truck.id));
-    let spreader =
-        last(&events, |body| matches!(body, Body::SpreaderCheck(check) if check.truck == truck.id));
+    let whole = books::ledger(&visitor)?;
+    let events = whole.events();
+    let sprayer = last(events, |body| matches!(body, Body::SprayerCheck(check) if check.truck == truck.id));
+    let spreader = last(events, |body| matches!(body, Body::SpreaderCheck(check) if check.truck == truck.id));
     let mut page = CardPage {
         c: Chrome::new(&visitor, Place::Due, words.say("sprayers.card"), "/sprayers"),
         w: words,

@@ -53,8 +53,30 @@ pub(super) fn parts(samples: &[(i64, f64)], length: i64) -> Vec<Part> {
     found
 }
 
-fn damaged(what: impl std::fmt::Display) -> StoreError {
+pub(super) fn damaged(what: impl std::fmt::Display) -> StoreError {
     StoreError::Database(format!("a block of telemetry cannot be read: {what}"))
+}
+
+/// Bytes with their checksum (CRC-32, IEEE 802.3) at the end, over what they are and over themselves.
+pub(super) fn sealed(label: &[u8], bytes: &[u8]) -> Vec<u8> {
+    [bytes, &checksum(label, bytes).to_le_bytes()].concat()
+}
+
+/// Sealed bytes without their checksum.
+pub(super) fn opened<'b>(label: &[u8], bytes: &'b [u8]) -> Result<&'b [u8], StoreError> {
+    let (bytes, sum) = bytes.split_last_chunk::<4>().ok_or_else(|| damaged("it is cut off"))?;
+    if checksum(label, bytes) == u32::from_le_bytes(*sum) {
+        Ok(bytes)
+    } else {
+        Err(damaged("its checksum is another"))
+    }
+}
+
+fn checksum(label: &[u8], bytes: &[u8]) -> u32 {
+    let mut sum = crc32fast::Hasher::new();
+    sum.update(label);
+    sum.update(bytes);
+    sum.finalize()
 }
 
 /// Samples as bytes: times, then values, each compressed and with its length before it.

@@ -1,11 +1,15 @@
 //! Telemetry in one file of redb, an embedded store that commits by a single synchronisation.
 
 use std::collections::{BTreeMap, HashMap};
+use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
-use redb::{Database, ReadTransaction, ReadableDatabase, ReadableTable, StorageBackend, TableDefinition};
+use redb::{
+    Database, ReadTransaction, ReadableDatabase, ReadableTable, StorageBackend, TableDefinition, TableHandle,
+    WriteTransaction,
+};
 
 use super::block::{self, MINUTE, Part, QUARTER};
 use super::{Channel, Column, Sample, Telemetry};
@@ -21,17 +25,26 @@ const MOST_UNSAVED: usize = 2_000_000;
 const OVERLAPPING: usize = 8;
 
 /// A piece of a block fits a page of the file, so that little of it stays empty.
-const PIECE: usize = 3960;
+const PIECE: usize = 3956;
 
 /// Channel, time of the last sample in ms, a number that tells two such apart, and the piece.
 type Key = (u32, i64, u64, u16);
+type Tails = TableDefinition<'static, (u32, u64), &'static [u8]>;
+type Blocks = TableDefinition<'static, Key, (i64, &'static [u8])>;
 const CHANNELS: TableDefinition<&str, u32> = TableDefinition::new("channels");
 /// What was taken since the last block, by channel and save.
-const TAILS: TableDefinition<(u32, u64), &[u8]> = TableDefinition::new("tails");
+const TAILS: Tails = TableDefinition::new("sealed tails");
 /// Samples: time of the first in ms, then the block.
-const BLOCKS: TableDefinition<Key, (i64, &[u8])> = TableDefinition::new("blocks");
-const MINUTES: TableDefinition<Key, (i64, &[u8])> = TableDefinition::new("minutes");
-const QUARTERS: TableDefinition<Key, (i64, &[u8])> = TableDefinition::new("quarters");
+const BLOCKS: Blocks = TableDefinition::new("sealed blocks");
+const MINUTES: Blocks = TableDefinition::new("sealed minutes");
+const QUARTERS: Blocks = TableDefinition::new("sealed quarters");
+/// The same of files made before rows were sealed, and where they go.
+const OLD_TAILS: Tails = TableDefinition::new("tails");
+const OLD: [(Blocks, Blocks); 3] = [
+    (TableDefinition::new("blocks"), BLOCKS),
+    (TableDefinition::new("minutes"), MINUTES),
+    (TableDefinition::new("quarters"), QUARTERS),
+];
 /// Since when samples are kept, ms, by channel.
 const SINCE: TableDefinition<u32, i64> = TableDefinition::new("since");
 
@@ -54,6 +67,8 @@ pub struct TelemetryFile {
     names: Mutex<HashMap<String, Channel>>,
     /// One save at a time, with the number of the next.
     next: Mutex<u64>,
+    /// What was found damaged since it was opened, in words.
+    damage: Mutex<Option<String>>,
 }
 
 fn hold<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -73,8 +88,51 @@ impl TelemetryFile {
     /// # Errors
     /// [`StoreError::Access`], [`StoreError::InUse`], [`StoreError::NotTelemetry`].
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let made = Database::builder().set_cache_size(CACHE).create(path);
-        Self::on(made.map_err(|error| refused(path, &error))?, path)
+        sound(path, || {
+            let made = Database::builder().set_cache_size(CACHE).create(path);
+            let mut database = made.map_err(|error| refused(path, &error))?;
+            // Every page against its checksum: what the file says of itself is not believed unseen.
+            match database.check_integrity() {
+                Ok(_) => match Self::on(database, path) {
+                    Err(StoreError::Database(_)) => {
+                        Err(StoreError::NotTelemetry { path: path.display().to_string() })
+                    }
+                    answer => answer,
+                },
+                Err(error) => Err(refused(path, &error)),
+            }
+        })
+    }
+
+    /// Opens the file as [`Self::open`]; one that is damaged is set aside under another name and said, and a new one
+    /// begun. A file of another kind is left where it is and refused.
+    ///
+    /// # Errors
+    /// As [`Self::open`].
+    pub fn open_or_set_aside(path: &Path, now: Timestamp) -> Result<Self, StoreError> {
+        let refused = match Self::open(path) {
+            Err(error @ StoreError::NotTelemetry { .. }) => error,
+            answer => return answer,
+        };
+        if !was_ours(path) {
+            return Err(refused);
+        }
+        let named = |again: u32| {
+            let mut aside = path.as_os_str().to_owned();
+            let again = if again == 0 { String::new() } else { format!("-{again}") };
+            aside.push(format!(".damaged-{}{again}", now.strftime("%Y%m%dT%H%M%SZ")));
+            PathBuf::from(aside)
+        };
+        let aside = (0..).map(named).find(|aside| !aside.exists()).unwrap_or_else(|| named(0));
+        let failed = |error: std::io::Error| StoreError::Access {
+            path: path.display().to_string(),
+            reason: error.to_string(),
+        };
+        std::fs::rename(path, &aside).map_err(failed)?;
+        let kept = Self::open(path)?;
+        let name = aside.file_name().unwrap_or(aside.as_os_str()).to_string_lossy().into_owned();
+        *hold(&kept.damage) = Some(format!("the file was damaged; it is set aside as {name}"));
+        Ok(kept)
     }
 
     /// Telemetry kept by something else than a file: memory, or a disk that fails on purpose.
@@ -103,7 +161,9 @@ impl TelemetryFile {
         writing.open_table(MINUTES).map_err(said)?;
         writing.open_table(QUARTERS).map_err(said)?;
         writing.open_table(SINCE).map_err(said)?;
+        seal_old(&writing)?;
         writing.commit().map_err(said)?;
+        let mut damage = None;
         let (mut names, mut tails, mut next) = (HashMap::new(), BTreeMap::<Channel, Tail>::new(), 0);
         {
             let reading = database.begin_read().map_err(said)?;
@@ -114,10 +174,13 @@ impl TelemetryFile {
             for row in reading.open_table(TAILS).map_err(said)?.iter().map_err(said)? {
                 let (key, bytes) = row.map_err(said)?;
                 let (channel, save) = key.value();
-                let tail = tails.entry(Channel(channel)).or_default();
-                tail.samples.extend(block::unpack(bytes.value())?);
-                tail.saved = tail.samples.len();
                 next = next.max(save + 1);
+                let tail = tails.entry(Channel(channel)).or_default();
+                match block::opened(&tail_label(key.value()), bytes.value()).and_then(block::unpack) {
+                    Ok(samples) => tail.samples.extend(samples),
+                    Err(error) => damage = Some(error.to_string()),
+                }
+                tail.saved = tail.samples.len();
             }
             // A number used by a block is not used again.
             for table in [BLOCKS, MINUTES, QUARTERS] {
@@ -132,6 +195,7 @@ impl TelemetryFile {
             tails: Mutex::new(tails),
             names: Mutex::new(names),
             next: Mutex::new(next),
+            damage: Mutex::new(damage),
         })
     }
 
@@ -168,7 +232,9 @@ impl TelemetryFile {
             let mut quarters = writing.open_table(QUARTERS).map_err(said)?;
             for (Channel(channel), samples, closes) in &fresh {
                 if !closes {
-                    tails.insert((*channel, save), block::pack(samples)?.as_slice()).map_err(said)?;
+                    let key = (*channel, save);
+                    let bytes = block::sealed(&tail_label(key), &block::pack(samples)?);
+                    tails.insert(key, bytes.as_slice()).map_err(said)?;
                     continue;
                 }
                 tails.retain_in((*channel, 0)..=(*channel, u64::MAX), |_, _| false).map_err(said)?;
@@ -180,12 +246,15 @@ impl TelemetryFile {
                     let number = save.saturating_add(number as u64);
                     for (piece, bytes) in block::pack(part)?.chunks(PIECE).enumerate() {
                         let key = (*channel, *last, number, u16::try_from(piece).unwrap_or(u16::MAX));
-                        blocks.insert(key, (*first, bytes)).map_err(said)?;
+                        let bytes = block::sealed(&label(key, *first), bytes);
+                        blocks.insert(key, (*first, bytes.as_slice())).map_err(said)?;
                     }
                     let key = (*channel, *last, number, 0);
                     let bytes = block::pack_parts(&block::parts(part, MINUTE))?;
+                    let bytes = block::sealed(&label(key, *first), &bytes);
                     minutes.insert(key, (*first, bytes.as_slice())).map_err(said)?;
                     let bytes = block::lay_parts(&block::parts(part, QUARTER));
+                    let bytes = block::sealed(&label(key, *first), &bytes);
                     quarters.insert(key, (*first, bytes.as_slice())).map_err(said)?;
                 }
             }
@@ -222,8 +291,9 @@ impl TelemetryFile {
         Ok((reading, tail.iter().copied().filter(|(at, _)| (from..to).contains(at)).collect()))
     }
 
-    /// Goes through the rows of a table that may overlap a window.
+    /// Goes through the rows of a table that may overlap a window. One that is damaged is left out, and said.
     fn rows(
+        &self,
         reading: &ReadTransaction,
         table: TableDefinition<Key, (i64, &[u8])>,
         Channel(channel): Channel,
@@ -231,26 +301,42 @@ impl TelemetryFile {
         mut row: impl FnMut(&[u8]) -> Result<(), StoreError>,
     ) -> Result<(), StoreError> {
         let table = reading.open_table(table).map_err(said)?;
-        let (mut past, mut pieces) = (0, Vec::new());
+        let (mut past, mut pieces, mut is_whole) = (0, Vec::new(), true);
+        let mut finish = |pieces: &[u8], is_whole: bool, until: i64| {
+            let read = if is_whole { row(pieces) } else { Err(block::damaged("its checksum is another")) };
+            if let Err(error) = read {
+                let at = time(until).map_or_else(|_| until.to_string(), |at| at.to_string());
+                *hold(&self.damage) = Some(format!("what was read until {at} is left out: {error}"));
+            }
+        };
+        let mut until = from;
         let range = (channel, from, 0, 0)..=(channel, i64::MAX, u64::MAX, u16::MAX);
         for found in table.range(range).map_err(said)? {
             let (key, value) = found.map_err(said)?;
             let (first, bytes) = value.value();
             if key.value().3 == 0 {
-                if !pieces.is_empty() {
-                    row(&pieces)?;
+                if !pieces.is_empty() || !is_whole {
+                    finish(&pieces, is_whole, until);
                     pieces.clear();
+                    is_whole = true;
                 }
+                until = key.value().1;
                 past += usize::from(to <= first);
                 if OVERLAPPING < past {
                     break;
                 }
             }
             if first < to {
-                pieces.extend(bytes);
+                match block::opened(&label(key.value(), first), bytes) {
+                    Ok(bytes) => pieces.extend(bytes),
+                    Err(_) => is_whole = false,
+                }
             }
         }
-        if pieces.is_empty() { Ok(()) } else { row(&pieces) }
+        if !pieces.is_empty() || !is_whole {
+            finish(&pieces, is_whole, until);
+        }
+        Ok(())
     }
 
     fn kept_since(reading: &ReadTransaction, Channel(channel): Channel) -> Result<i64, StoreError> {
@@ -260,6 +346,10 @@ impl TelemetryFile {
 }
 
 impl Telemetry for TelemetryFile {
+    fn damage(&self) -> Option<String> {
+        hold(&self.damage).clone()
+    }
+
     fn copy(&self, to: &Path) -> Result<(), StoreError> {
         let failed = |reason: String| StoreError::Access { path: to.display().to_string(), reason };
         if to.exists() {
@@ -335,7 +425,7 @@ impl Telemetry for TelemetryFile {
             _ => None,
         };
         match table {
-            Some((table, length)) => Self::rows(&reading, table, channel, span, |bytes| {
+            Some((table, length)) => self.rows(&reading, table, channel, span, |bytes| {
                 // A part belongs where its middle lies; one that the window's begin cuts, to its begin.
                 let open =
                     if length == MINUTE { block::unpack_parts(bytes)? } else { block::laid_parts(bytes) };
@@ -346,7 +436,7 @@ impl Telemetry for TelemetryFile {
                 }
                 Ok(())
             })?,
-            None => Self::rows(&reading, BLOCKS, channel, span, |bytes| {
+            None => self.rows(&reading, BLOCKS, channel, span, |bytes| {
                 for (at, value) in block::unpack(bytes)? {
                     add(Part::one(at, value), at);
                 }
@@ -374,7 +464,7 @@ impl Telemetry for TelemetryFile {
         let span = (from.as_millisecond(), to.as_millisecond());
         let (reading, tail) = self.view(channel, span)?;
         let mut found = Vec::new();
-        Self::rows(&reading, BLOCKS, channel, span, |bytes| {
+        self.rows(&reading, BLOCKS, channel, span, |bytes| {
             found.extend(block::unpack(bytes)?.into_iter().filter(|(at, _)| (span.0..span.1).contains(at)));
             Ok(())
         })?;
@@ -416,6 +506,54 @@ impl Telemetry for TelemetryFile {
     }
 }
 
+/// What a row is, to be sealed with its bytes: one under another key is noticed.
+fn label((channel, last, number, piece): Key, first: i64) -> Vec<u8> {
+    let mut bytes = Vec::with_capacity(30);
+    bytes.extend(channel.to_le_bytes());
+    bytes.extend(last.to_le_bytes());
+    bytes.extend(number.to_le_bytes());
+    bytes.extend(piece.to_le_bytes());
+    bytes.extend(first.to_le_bytes());
+    bytes
+}
+
+fn tail_label((channel, save): (u32, u64)) -> Vec<u8> {
+    [channel.to_le_bytes().as_slice(), &save.to_le_bytes()].concat()
+}
+
+/// Seals the rows of a file that was made before rows were sealed.
+fn seal_old(writing: &WriteTransaction) -> Result<(), StoreError> {
+    let known: Vec<String> = writing.list_tables().map_err(said)?.map(|table| table.name().into()).collect();
+    if known.iter().any(|name| name == OLD_TAILS.name()) {
+        let mut tails = writing.open_table(TAILS).map_err(said)?;
+        for row in writing.open_table(OLD_TAILS).map_err(said)?.iter().map_err(said)? {
+            let (key, bytes) = row.map_err(said)?;
+            let bytes = block::sealed(&tail_label(key.value()), bytes.value());
+            tails.insert(key.value(), bytes.as_slice()).map_err(said)?;
+        }
+    }
+    for (old, new) in OLD.into_iter().filter(|(old, _)| known.iter().any(|name| name == old.name())) {
+        let mut sealed = writing.open_table(new).map_err(said)?;
+        for row in writing.open_table(old).map_err(said)?.iter().map_err(said)? {
+            let (key, value) = row.map_err(said)?;
+            let (first, bytes) = value.value();
+            let bytes = block::sealed(&label(key.value(), first), bytes);
+            sealed.insert(key.value(), (first, bytes.as_slice())).map_err(said)?;
+        }
+    }
+    for old in OLD.map(|(old, _)| old) {
+        writing.delete_table(old).map_err(said)?;
+    }
+    writing.delete_table(OLD_TAILS).map_err(said)?;
+    Ok(())
+}
+
+/// What opens a file, which may stumble over a damaged one: that is an answer, not the end of the program.
+fn sound<T>(path: &Path, open: impl FnOnce() -> Result<T, StoreError>) -> Result<T, StoreError> {
+    let stumbled = |_| Err(StoreError::NotTelemetry { path: path.display().to_string() });
+    std::panic::catch_unwind(std::panic::AssertUnwindSafe(open)).unwrap_or_else(stumbled)
+}
+
 fn time(millisecond: i64) -> Result<Timestamp, StoreError> {
     Timestamp::from_millisecond(millisecond)
         .map_err(|error| StoreError::Database(format!("telemetry: a time that is none: {error}")))
@@ -423,10 +561,24 @@ fn time(millisecond: i64) -> Result<Timestamp, StoreError> {
 
 fn said(error: impl Into<redb::Error>) -> StoreError {
     match error.into() {
-        redb::Error::Io(error) if error.kind() == std::io::ErrorKind::StorageFull => StoreError::DiskFull,
+        redb::Error::Io(error) if error.kind() == ErrorKind::StorageFull => StoreError::DiskFull,
         error => StoreError::Database(format!("telemetry: {error}")),
     }
 }
+
+/// How a file of redb begins.
+const BEGIN: [u8; 9] = *b"redb\x1A\x0A\xA9\x0D\x0A";
+
+/// Whether a file that cannot be read was once telemetry: it begins as such, damaged or not, or not at all.
+fn was_ours(path: &Path) -> bool {
+    let mut begin = Vec::new();
+    let read = std::fs::File::open(path).and_then(|file| file.take(9).read_to_end(&mut begin));
+    let alike = begin.iter().zip(BEGIN).filter(|(is, was)| **is == *was || **is == 0).count();
+    read.is_ok() && begin.len() < 2 * alike + usize::from(begin.is_empty())
+}
+
+/// What the system says of a file whose bytes are not what they were.
+const DAMAGE: [ErrorKind; 3] = [ErrorKind::InvalidData, ErrorKind::InvalidInput, ErrorKind::UnexpectedEof];
 
 fn refused(path: &Path, error: &redb::DatabaseError) -> StoreError {
     let path = path.display().to_string();
@@ -434,9 +586,7 @@ fn refused(path: &Path, error: &redb::DatabaseError) -> StoreError {
         redb::DatabaseError::DatabaseAlreadyOpen => {
             StoreError::InUse { path, holder: "another program".to_string() }
         }
-        redb::DatabaseError::Storage(redb::StorageError::Io(error))
-            if error.kind() != std::io::ErrorKind::InvalidData =>
-        {
+        redb::DatabaseError::Storage(redb::StorageError::Io(error)) if !DAMAGE.contains(&error.kind()) => {
             StoreError::Access { path, reason: error.to_string() }
         }
         _ => StoreError::NotTelemetry { path },

@@ -46,8 +46,8 @@ pub(crate) async fn show(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     let (app, words) = (&visitor.app, visitor.words);
-    let events = ledger(&visitor)?;
-    let journal = Journal::new(&app.yard, &events);
+    let whole = ledger(&visitor)?;
+    let journal = whole.journal(&app.yard);
     let mut page = BillsPage {
         c: Chrome::new(&visitor, Place::Books, words.say("books.leaf-bills"), "/books/bills"),
         w: words,

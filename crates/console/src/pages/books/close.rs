@@ -5,7 +5,6 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
-use yard::accounts::Journal;
 use yard::reconcile::{ReconcileError, reconcile};
 
 use super::{Leaf, leaves, ledger, this_season};
@@ -71,8 +70,8 @@ pub(crate) async fn close(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<
 
 fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage, PageError> {
     let (app, words, teller) = (&visitor.app, visitor.words, visitor.teller());
-    let events = ledger(visitor)?;
-    let journal = Journal::new(&app.yard, &events);
+    let whole = ledger(visitor)?;
+    let journal = whole.journal(&app.yard);
     let found = reconcile(&journal, this_season(visitor, &journal));
     let mut form =
         entry::form(visitor, ("/books/close", "month", "close.close-month"), MONTH, typed, refused)?;

@@ -65,8 +65,8 @@ pub(crate) async fn show(
     Asked(query): Asked<LotsQuery>,
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
-    let events = ledger(&visitor)?;
-    let journal = Journal::new(&visitor.app.yard, &events);
+    let whole = ledger(&visitor)?;
+    let journal = whole.journal(&visitor.app.yard);
     let mut page = empty(&visitor, &journal);
     if let Some(text) = &query.event {
         let id: EventId = text.parse().map_err(|_| {

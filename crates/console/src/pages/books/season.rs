@@ -66,8 +66,8 @@ pub(crate) async fn season(
     Asked(query): Asked<PeriodQuery>,
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
-    let events = ledger(&visitor)?;
-    let journal = Journal::new(&visitor.app.yard, &events);
+    let whole = ledger(&visitor)?;
+    let journal = whole.journal(&visitor.app.yard);
     let page = page(&visitor, &journal, &query)?;
     render(&visitor, &page)
 }
@@ -75,8 +75,8 @@ pub(crate) async fn season(
 /// The report as a file.
 pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> Result<Response, PageError> {
     visitor.may(Act::Look)?;
-    let events = ledger(&visitor)?;
-    let journal = Journal::new(&visitor.app.yard, &events);
+    let whole = ledger(&visitor)?;
+    let journal = whole.journal(&visitor.app.yard);
     let (period, title) = period(&visitor, &journal, &query)?;
     let accounts = journal.accounts(period);
     let tables = tables(&visitor, &journal, &accounts);
@@ -251,8 +251,8 @@ pub(crate) async fn storms(
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
     if query.begin.is_some() && query.end.is_some() && query.r#as.is_none() {
-        let events = ledger(&visitor)?;
-        let journal = Journal::new(&visitor.app.yard, &events);
+        let whole = ledger(&visitor)?;
+        let journal = whole.journal(&visitor.app.yard);
         return render(&visitor, &page(&visitor, &journal, &query)?);
     }
     let mut typed = Typed::new();

@@ -72,7 +72,8 @@ pub(crate) async fn show(
 
 /// A ticket of long ago: the books are folded up to it.
 fn old(visitor: &Visitor, row: u64) -> Result<Option<Ticketed>, PageError> {
-    let events = visitor.app.events().map_err(|error| PageError::store(visitor, &error))?;
+    let whole = visitor.app.whole_ledger().map_err(|error| PageError::store(visitor, &error))?;
+    let events = whole.events();
     let voided: std::collections::HashSet<_> = events.iter().filter_map(|r| r.event.body.voids()).collect();
     let Some(wanted) = events.iter().find(|recorded| recorded.seq == row) else { return Ok(None) };
     if voided.contains(&wanted.event.id) {
