@@ -1,4 +1,4 @@
-//! Visitors who come in crowds, dawdle or never leave keep nobody else waiting, and the console ends when it is told to.
+//! Visitors who come in crowds, dawdle or never leave keep nobody else waiting, and the console ends when it is told.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
