@@ -85,10 +85,56 @@ pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
 
 /// Headers by which a proxy gives itself away.
 const FORWARDING: [&str; 4] = ["forwarded", "x-forwarded-for", "x-real-ip", "via"];
-/// Cookie of somebody who came in with a password.
-pub(crate) const SESSION_COOKIE: &str = "brine_session";
-/// Cookie of an enrolled device.
-pub(crate) const DEVICE_COOKIE: &str = "brine_device";
+/// What a console keeps on a device, as a cookie that only it reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Kept {
+    /// Somebody came in with a password.
+    Session,
+    /// It is enrolled.
+    Device,
+    /// Whose PIN holds for a shift.
+    Shift,
+    /// Under which name it last entered.
+    Name,
+    /// Which units it shows.
+    Units,
+    /// In which language.
+    Language,
+}
+
+impl Kept {
+    /// Its name: over https one that no other host and no page below a path can set (RFC 6265bis, `__Host-`); and one
+    /// of this yard's: another yard's console on the same host, whatever its port, has others.
+    fn name(self, app: &App) -> String {
+        let host = if app.is_secure { "__Host-" } else { "" };
+        let what = match self {
+            Kept::Session => "session",
+            Kept::Device => "device",
+            Kept::Shift => "shift",
+            Kept::Name => "name",
+            // A wish is no secret, and holds for the practice plant's pages too.
+            Kept::Units => return format!("{host}units"),
+            Kept::Language => return format!("{host}language"),
+        };
+        format!("{host}brine-{what}-{}", app.cookie_mark)
+    }
+
+    /// What is kept, as a request shows it.
+    pub(crate) fn read<'h>(self, app: &App, headers: &'h HeaderMap) -> Option<&'h str> {
+        cookie(headers, &self.name(app))
+    }
+
+    /// The header that keeps a value for so many seconds; none ends it. Who follows a link here is still
+    /// known; what only forms need is sent with nothing that comes from elsewhere.
+    pub(crate) fn put(self, app: &App, value: &str, seconds: i64) -> String {
+        let site = if matches!(self, Kept::Session | Kept::Device) { "Lax" } else { "Strict" };
+        let secure = if app.is_secure { "; Secure" } else { "" };
+        let name = self.name(app);
+        // Such a name takes the whole host.
+        let path = if app.is_secure || app.base_path.is_empty() { "/" } else { &app.base_path };
+        format!("{name}={value}; Path={path}; Max-Age={seconds}; HttpOnly; SameSite={site}{secure}")
+    }
+}
 
 /// Who asks, and what that allows.
 #[derive(Debug, Clone)]
@@ -193,7 +239,7 @@ fn caller(
         return Ok((by_place, way_in));
     }
     let now = app.clock.now();
-    let who = people.who(cookie(headers, SESSION_COOKIE), cookie(headers, DEVICE_COOKIE), now)?;
+    let who = people.who(Kept::Session.read(app, headers), Kept::Device.read(app, headers), now)?;
     let (role, way_in) = match &who {
         Who::Person(person) => (person.role, None),
         // Every act of a shared device is signed by a person.

@@ -12,18 +12,12 @@ use report::plan_words::Teller;
 use report::{Display, Language, Words};
 use yard::site::UnitSystem;
 
-use crate::access::{Act, Caller, authorise, cookie};
+use crate::access::{Act, Caller, Kept, authorise};
 use crate::error::PageError;
 use crate::people::{OnShift, Who};
 use crate::signing;
 use crate::state::App;
 use crate::tongue;
-
-/// Name of the cookie that keeps a device's units.
-pub(crate) const UNITS_COOKIE: &str = "units";
-
-/// Name of the cookie that keeps a device's language.
-pub(crate) const LANGUAGE_COOKIE: &str = "language";
 
 /// Who looks, how they read, and what the app knows.
 pub(crate) struct Visitor {
@@ -69,7 +63,8 @@ impl Visitor {
             let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
             Caller::by_place(app, peer, &parts.headers)
         });
-        let units = cookie(&parts.headers, UNITS_COOKIE)
+        let units = Kept::Units
+            .read(app, &parts.headers)
             .and_then(|value| match value {
                 "us" => Some(UnitSystem::Us),
                 "si" => Some(UnitSystem::Si),
@@ -77,7 +72,8 @@ impl Visitor {
             })
             .unwrap_or(app.yard.units);
         let wished = parts.headers.get(header::ACCEPT_LANGUAGE).and_then(|value| value.to_str().ok());
-        let language = cookie(&parts.headers, LANGUAGE_COOKIE)
+        let language = Kept::Language
+            .read(app, &parts.headers)
             .and_then(Language::tagged)
             .or_else(|| wished.and_then(Language::wished))
             .unwrap_or_default();
@@ -92,7 +88,7 @@ impl Visitor {
             display: Display::new(units, app.zone.clone()).in_words(words),
             words,
             search: parts.uri.query().map_or_else(String::new, |query| format!("?{query}")),
-            name: signing::kept_name(&parts.headers),
+            name: signing::kept_name(app, &parts.headers),
             on_shift,
             wrong: Mutex::default(),
         }
@@ -217,6 +213,7 @@ pub(crate) struct Chrome {
     /// Who came in with a password.
     pub(crate) signed_in: Option<String>,
     pub(crate) sign_out_url: String,
+    pub(crate) password_url: String,
     /// Where to come in with a password, at a shared device.
     pub(crate) sign_in_url: Option<String>,
 }
@@ -344,6 +341,7 @@ impl Chrome {
                 Who::Device(_) | Who::Nobody => None,
             },
             sign_out_url: app.url("/sign-out"),
+            password_url: app.url("/password"),
             sign_in_url: matches!(visitor.caller.who, Who::Device(_)).then(|| app.url("/sign-in")),
         }
     }

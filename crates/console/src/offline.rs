@@ -32,6 +32,8 @@ use crate::state::App;
 const CLOCK_MOVED: SignedDuration = SignedDuration::from_mins(2);
 /// An entry may wait on a device for so long; an older one goes to a person.
 const WAITED: SignedDuration = SignedDuration::from_hours(24 * 14);
+/// So many entries of one device may wait for a person.
+const MOST_HELD: u64 = 500;
 /// How much of an answer is read.
 const LARGEST_ANSWER: usize = 4 * 1024 * 1024;
 
@@ -116,6 +118,8 @@ pub(crate) enum Outcome {
     Recorded(String),
     /// It waits for a person.
     Held(Why),
+    /// So many of its device wait that no more are taken: the device keeps it.
+    Full,
 }
 
 /// Where an entry comes from.
@@ -192,7 +196,7 @@ pub(crate) async fn receive(app: &Arc<App>, from: From, packet: &Packet) -> Resu
         From::Caller(Caller { who: Who::Person(person), .. }) => (None, Some(person.id)),
         From::Caller(_) => (None, None),
     };
-    people.file().hold(&Held {
+    let held = Held {
         id: packet.id,
         device,
         person,
@@ -205,9 +209,9 @@ pub(crate) async fn receive(app: &Arc<App>, from: From, packet: &Packet) -> Resu
         why: why.word().to_owned(),
         detail,
         settled: None,
-    })?;
-    people.file().put_received(packet.id, counted(packet).filter(|_| why != Why::Counted), now, "held")?;
-    Ok(Outcome::Held(why))
+    };
+    let signed = counted(packet).filter(|_| why != Why::Counted);
+    Ok(if people.file().hold(&held, signed, MOST_HELD)? { Outcome::Held(why) } else { Outcome::Full })
 }
 
 fn counted(packet: &Packet) -> Option<(Uuid, i64)> {

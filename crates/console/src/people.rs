@@ -17,7 +17,7 @@ use sha2::{Digest, Sha256};
 use store::StoreError;
 use store::people::{Code, OfflineKey, PeopleFile, Roster, Session, TokenHash};
 use uuid::Uuid;
-use yard::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin};
+use yard::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin, is_alike};
 
 /// A session that is not used ends after this.
 pub const SESSION_IDLE: SignedDuration = SignedDuration::from_hours(12);
@@ -235,7 +235,7 @@ impl People {
         pin: Option<&str>,
         now: Timestamp,
     ) -> Result<Person, Refused> {
-        let name = fit_name(name)?.to_owned();
+        let name = fit_name(name)?;
         fit_password(password, &name)?;
         if let Some(pin) = pin {
             fit_pin(pin)?;
@@ -260,7 +260,7 @@ impl People {
     /// # Errors
     /// [`Refused`].
     pub fn add(&self, change: &Change, by: &str, now: Timestamp) -> Result<Person, Refused> {
-        let name = fit_name(change.name.as_deref().unwrap_or_default())?.to_owned();
+        let name = fit_name(change.name.as_deref().unwrap_or_default())?;
         let person = Person {
             id: Uuid::now_v7(),
             name,
@@ -283,6 +283,34 @@ impl People {
         self.keep(person, change, by, now, "changed")
     }
 
+    /// Lets a person choose another password, by the old one. All sessions of the person end.
+    ///
+    /// # Errors
+    /// [`Refused`].
+    pub(crate) fn choose_password(
+        &self,
+        person: &Person,
+        old: &str,
+        new: &str,
+        from: &str,
+        now: Timestamp,
+    ) -> Result<(), Refused> {
+        let place = (format!("from {from}"), format!("own {}", person.id));
+        let _turn = self.turns.take(&place.0).ok_or(Refused::Busy)?;
+        // Counted before it is looked at: many at once are as many tries.
+        self.count(&place, now)?;
+        if !fits(old, person.password.as_deref()) {
+            self.file.note(now, &person.name, "wrong old password at a change of it")?;
+            return Err(Refused::Wrong);
+        }
+        self.right(&place);
+        if old == new {
+            return Err(Unfit::PasswordSame.into());
+        }
+        let change = Change { password: Some(new.to_owned()), ..Change::default() };
+        self.keep(person, &change, &person.name, now, "chose another").map(|_| ())
+    }
+
     fn keep(
         &self,
         person: &Person,
@@ -291,10 +319,9 @@ impl People {
         now: Timestamp,
         did: &str,
     ) -> Result<Person, Refused> {
-        let name = change.name.as_deref().map_or(Ok(person.name.as_str()), fit_name)?.to_owned();
+        let name = change.name.as_deref().map_or_else(|| Ok(person.name.clone()), fit_name)?;
         let roster = self.roster()?;
-        let is_same =
-            |other: &Person| other.id != person.id && other.name.to_lowercase() == name.to_lowercase();
+        let is_same = |other: &Person| other.id != person.id && is_alike(&other.name, &name);
         if roster.people.iter().any(is_same) {
             return Err(Unfit::NameTaken.into());
         }
@@ -319,6 +346,10 @@ impl People {
         self.file.put_person(&after)?;
         if change.password.is_some() || !after.is_active {
             self.file.end_all_of(after.id)?;
+        }
+        if change.pin.is_some() || !after.is_active {
+            // Whoever has a key can sign for any time: what comes from now on goes to a person.
+            self.file.end_keys_of(after.id)?;
         }
         if change.pin.is_some() || change.role.is_some() {
             let mut holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
@@ -352,7 +383,7 @@ impl People {
         from: &str,
         now: Timestamp,
     ) -> Result<String, Refused> {
-        let name = name.trim().to_lowercase();
+        let name = fit_name(name).unwrap_or_else(|_| name.trim().to_owned()).to_lowercase();
         let place = (format!("from {from}"), name.clone());
         let alone = [(place.0.clone(), String::new()), (String::new(), name.clone())];
         self.await_many(&alone, from, &place, now)?;
@@ -363,7 +394,7 @@ impl People {
         let person = roster.people.iter().find(|one| one.is_active && one.name.to_lowercase() == name);
         if !fits(password, person.and_then(|one| one.password.as_deref())) {
             for one in alone {
-                self.wrong(one, now);
+                self.wrong(one, now)?;
             }
             self.file.note(
                 now,
@@ -488,10 +519,12 @@ impl People {
         }
     }
 
-    fn wrong(&self, place: Place, now: Timestamp) {
+    fn wrong(&self, place: Place, now: Timestamp) -> Result<(), StoreError> {
         let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
         Self::make_room(&mut tries, now);
-        tries.entry(place).or_default().wrong(now);
+        let counted = tries.entry(place.clone()).or_default();
+        counted.wrong(now);
+        self.file.put_tries(&place.0, &place.1, counted.count(), now)
     }
 
     fn make_room(tries: &mut HashMap<Place, Tries>, now: Timestamp) {
@@ -543,7 +576,7 @@ impl People {
                 Ok(code)
             }
             None => {
-                self.wrong(place, now);
+                self.wrong(place, now)?;
                 Err(Refused::Code)
             }
         }
@@ -560,9 +593,20 @@ impl People {
         from: &str,
         now: Timestamp,
     ) -> Result<String, Refused> {
-        let name = fit_name(name)?.to_owned();
+        // What names there are is told only to who has a code; a name that is taken does not use it up.
+        let place = (format!("from {from}"), "code device".to_owned());
+        self.await_turn(&place, now)?;
         let roster = self.roster()?;
-        if roster.devices.iter().any(|(_, known)| known.name.to_lowercase() == name.to_lowercase()) {
+        let wanted = hash_of(&plain_code(code));
+        let is_good = |(hash, known): &(TokenHash, Code)| {
+            *hash == wanted && known.kind == "device" && now < known.until
+        };
+        if !roster.codes.iter().any(is_good) {
+            self.wrong(place, now)?;
+            return Err(Refused::Code);
+        }
+        let name = fit_name(name)?;
+        if roster.devices.iter().any(|(_, known)| is_alike(&known.name, &name)) {
             return Err(Unfit::NameTaken.into());
         }
         let code = self.take_code(code, "device", from, now)?;

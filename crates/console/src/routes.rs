@@ -102,6 +102,8 @@ pub const AUTHORISED: &[(&str, &str, Act)] = &[
     ("POST", "/sign-in", Act::Enter),
     ("POST", "/sign-out", Act::Enter),
     ("POST", "/sign-over", Act::Enter),
+    ("GET", "/password", Act::Look),
+    ("POST", "/password", Act::Look),
     ("GET", "/enrol", Act::Enter),
     ("POST", "/enrol", Act::Enter),
     ("GET", "/trust", Act::Enter),
@@ -139,7 +141,7 @@ pub(crate) fn act_of(method: &Method, path: &str) -> Option<Act> {
 
 /// The console as a service.
 pub fn router(app: Arc<App>) -> Router {
-    let base = app.base_path.clone();
+    let (base, is_secure) = (app.base_path.clone(), app.is_secure);
     let hosts = Arc::clone(&app);
     let sums = Router::new()
         .route("/books", get(pages::books::season::season))
@@ -205,6 +207,7 @@ pub fn router(app: Arc<App>) -> Router {
         .route("/sign-in", get(pages::people::show_sign_in).post(pages::people::sign_in))
         .route("/sign-out", post(pages::people::sign_out))
         .route("/sign-over", post(crate::signing::over))
+        .route("/password", get(pages::people::show_password).post(pages::people::choose_password))
         .route("/enrol", get(pages::people::show_enrol).post(pages::people::enrol))
         .route("/trust", get(pages::trust::show))
         .route("/trust/authority.crt", get(pages::trust::certificate))
@@ -245,7 +248,7 @@ pub fn router(app: Arc<App>) -> Router {
         .layer(middleware::from_fn_with_state(hosts, known_host))
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(same_origin))
-        .layer(middleware::from_fn(headers))
+        .layer(middleware::from_fn_with_state(is_secure, headers))
 }
 
 /// What is shown without encryption: how a device comes to trust the console. Everything else is sent there.
@@ -259,7 +262,7 @@ pub fn trust_router(app: Arc<App>, port: u16) -> Router {
         .with_state(app)
         .layer(Extension(pages::trust::SecurePort(port)))
         .layer(middleware::from_fn_with_state(hosts, known_host))
-        .layer(middleware::from_fn(headers))
+        .layer(middleware::from_fn_with_state(false, headers))
 }
 
 /// Answers only to an address, to localhost, or to a name it was given: a page of some other name that points here
@@ -316,7 +319,7 @@ async fn one_at_a_time(State(app): State<Arc<App>>, request: Request, next: Next
 }
 
 /// Headers of every answer: nothing from outside, nothing inline, and how long it took.
-async fn headers(request: Request, next: Next) -> Response {
+async fn headers(State(is_secure): State<bool>, request: Request, next: Next) -> Response {
     let begun = Instant::now();
     let mut response = next.run(request).await;
     let took = format!("app;dur={:.2}", begun.elapsed().as_secs_f64() * 1000.0);
@@ -334,6 +337,10 @@ async fn headers(request: Request, next: Next) -> Response {
     ];
     for (name, value) in fixed {
         headers.insert(HeaderName::from_static(name), HeaderValue::from_static(value));
+    }
+    if is_secure {
+        // A year: the least that RFC 6797's common lists and OWASP ASVS 5.0 (3.4.1) ask for.
+        headers.insert(header::STRICT_TRANSPORT_SECURITY, HeaderValue::from_static("max-age=31536000"));
     }
     if !headers.contains_key(header::CACHE_CONTROL) {
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));

@@ -19,7 +19,7 @@ use uuid::Uuid;
 use yard::people::{Device, Person};
 use yard::site::PinHolds;
 
-use crate::access::{Act, Caller, Signed, cookie, path_below};
+use crate::access::{Act, Caller, Kept, Signed, path_below};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::PageError;
 use crate::pages::parts::form_encoded;
@@ -34,10 +34,6 @@ pub(crate) const PIN: &str = "sign_pin";
 /// Field of a form: who made the entry, by name.
 const AUTHOR: &str = "author";
 
-/// Cookie of the one whose PIN holds on a shared device.
-const SHIFT_COOKIE: &str = "brine_shift";
-/// Cookie of the name that was last entered under on a device, while nobody is enrolled.
-const NAME_COOKIE: &str = "brine_name";
 /// That name is kept for a shift.
 const NAME_KEPT: SignedDuration = SignedDuration::from_hours(12);
 /// A PIN given for starting a run holds in it: the run begins when that act is recorded.
@@ -204,7 +200,7 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
                     let seconds = (in_hours(signing.shift) * 3600.0) as i64;
                     let token = keeper.hold(at, person.id, now, now + SignedDuration::from_secs(seconds));
                     let answer = next.run(request).await;
-                    return with_cookie(&app, answer, SHIFT_COOKIE, &token, seconds);
+                    return with_cookie(&app, answer, Kept::Shift, &token, seconds);
                 }
                 Ok(Err(Refused::Wait(wait))) => {
                     let seconds = wait.as_secs().max(1).to_string();
@@ -237,33 +233,30 @@ async fn named(app: &App, request: Request, next: Next) -> Response {
     match name.filter(|name| !name.trim().is_empty() && answer.status() == StatusCode::SEE_OTHER) {
         Some(name) => {
             let kept = form_encoded(name.trim());
-            with_cookie(app, answer, NAME_COOKIE, &kept, NAME_KEPT.as_secs())
+            with_cookie(app, answer, Kept::Name, &kept, NAME_KEPT.as_secs())
         }
         None => answer,
     }
 }
 
 /// An answer with a cookie of this device.
-fn with_cookie(app: &App, mut answer: Response, name: &str, value: &str, seconds: i64) -> Response {
-    let path = if app.base_path.is_empty() { "/" } else { &app.base_path };
-    let secure = if app.is_secure { "; Secure" } else { "" };
-    let cookie = format!("{name}={value}; Path={path}; Max-Age={seconds}; SameSite=Strict; HttpOnly{secure}");
-    if let Ok(cookie) = HeaderValue::from_str(&cookie) {
+fn with_cookie(app: &App, mut answer: Response, of: Kept, value: &str, seconds: i64) -> Response {
+    if let Ok(cookie) = HeaderValue::from_str(&of.put(app, value, seconds)) {
         answer.headers_mut().append(header::SET_COOKIE, cookie);
     }
     answer
 }
 
 /// The name that a device last entered under; empty for none.
-pub(crate) fn kept_name(headers: &HeaderMap) -> String {
-    let kept = cookie(headers, NAME_COOKIE).unwrap_or_default();
+pub(crate) fn kept_name(app: &App, headers: &HeaderMap) -> String {
+    let kept = Kept::Name.read(app, headers).unwrap_or_default();
     let read: Fields = serde_urlencoded::from_str(&format!("name={kept}")).unwrap_or_default();
     read.into_iter().map(|(_, name)| name).next().unwrap_or_default()
 }
 
 /// Whose PIN holds at a device, by what the yard has chosen.
 pub(crate) fn on_shift(app: &App, device: &Device, headers: &HeaderMap) -> Option<OnShift> {
-    let held = app.people.as_ref()?.held(cookie(headers, SHIFT_COOKIE)?, device.id, app.clock.now())?;
+    let held = app.people.as_ref()?.held(Kept::Shift.read(app, headers)?, device.id, app.clock.now())?;
     let run = || app.books().ok()?.runs.open().map(|run| run.at);
     let holds = match app.yard.signing.pin {
         PinHolds::Entry => false,
@@ -276,14 +269,14 @@ pub(crate) fn on_shift(app: &App, device: &Device, headers: &HeaderMap) -> Optio
 
 /// Somebody else is to sign: the PIN that held holds no more.
 pub(crate) async fn over(visitor: Visitor, headers: HeaderMap) -> Response {
-    if let (Some(people), Some(token)) = (&visitor.app.people, cookie(&headers, SHIFT_COOKIE)) {
+    if let (Some(people), Some(token)) = (&visitor.app.people, Kept::Shift.read(&visitor.app, &headers)) {
         people.let_go(token);
     }
     let back = headers.get(header::REFERER).and_then(|value| value.to_str().ok());
     let back = back.and_then(|back| back.parse::<Uri>().ok());
     let path = back.as_ref().and_then(|uri| uri.path_and_query()).map_or("/", |path| path.as_str());
     let to = if path.starts_with('/') && !path.starts_with("//") { path } else { "/" };
-    with_cookie(&visitor.app, Redirect::to(to).into_response(), SHIFT_COOKIE, "", 0)
+    with_cookie(&visitor.app, Redirect::to(to).into_response(), Kept::Shift, "", 0)
 }
 
 /// The fields of a form; what is none has none, and its handler says so.

@@ -14,6 +14,7 @@ use jiff::tz::TimeZone;
 use planner::{Plan, PlanError, PlanRequest};
 use plant::procedure::Procedure;
 use road::RateTable;
+use sha2::{Digest, Sha256};
 use store::people::LEDGER_END;
 use store::telemetry::Telemetry;
 use store::{Head, Ledger, StoreError, Verification};
@@ -174,6 +175,8 @@ pub struct App {
     pub plant: Option<Arc<PracticePlant>>,
     /// Who may come in; none where nobody is asked.
     pub people: Option<Arc<People>>,
+    /// What tells this yard's cookies from another's on the same host.
+    pub(crate) cookie_mark: String,
     /// Visitors come over https, here or at a proxy.
     pub is_secure: bool,
     /// A proxy stands in front: no request counts as from this machine.
@@ -203,7 +206,9 @@ impl App {
     /// When the yard's zone is not known here.
     pub fn new(options: AppOptions) -> Result<Self, jiff::Error> {
         let zone = TimeZone::get(&options.yard.time_zone)?;
+        let mark = Sha256::digest(format!("{}\n{}", options.yard.name, options.base_path));
         Ok(Self {
+            cookie_mark: mark.iter().take(4).map(|byte| format!("{byte:02x}")).collect(),
             zone,
             rates: options.rates,
             procedures: options.procedures,

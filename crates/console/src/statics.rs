@@ -26,7 +26,11 @@ const STATICS: [Static; 5] = [
         kind: "text/javascript; charset=utf-8",
         bytes: include_bytes!("../static/queue.js"),
     },
-    Static { name: "mark.svg", kind: "image/svg+xml", bytes: include_bytes!("../static/mark.svg") },
+    Static {
+        name: "mark.svg",
+        kind: "image/svg+xml; charset=utf-8",
+        bytes: include_bytes!("../static/mark.svg"),
+    },
     Static { name: "atkinson.woff2", kind: "font/woff2", bytes: include_bytes!("../static/atkinson.woff2") },
 ];
 

@@ -94,7 +94,9 @@ const queue = (() => {
     return packet;
   };
   const waiting = async () => (await all("entries")).filter((one) => one.state === "waits");
-  // Sends what waits, in order; stops at the first that does not get through. One tab at a time.
+  // What the console says of one entry alone: it steps aside, and those behind it go on.
+  const OF_THIS_ONE = [400, 413, 422, 500];
+  // Sends what waits, in order; stops where nothing gets through. One tab at a time.
   const send = (url) => navigator.locks.request("brine-send", { ifAvailable: true }, async (lock) => {
     if (!lock) return;
     for (const one of await waiting()) {
@@ -112,7 +114,7 @@ const queue = (() => {
       one.detail = told.detail || String(answer.status);
       if (answer.ok && (told.outcome === "recorded" || told.outcome === "held")) one.state = told.outcome;
       await put("entries", one);
-      if (one.state === "waits") return;
+      if (one.state === "waits" && !OF_THIS_ONE.includes(answer.status)) return;
     }
     const entries = await all("entries");
     const old = entries.filter((one) => one.state !== "waits").slice(0, -KEPT);

@@ -73,6 +73,7 @@ async function page(event, url) {
     if (answer.ok && !answer.redirected && kind.startsWith("text/html")) {
       event.waitUntil(cache.put(url.href, answer.clone()).then(() => trim(cache)));
     }
+    if (answer.type === "opaqueredirect") event.waitUntil(forget());
     return answer;
   });
   event.waitUntil(fresh.catch(() => {}));
@@ -90,6 +91,13 @@ async function page(event, url) {
 
 // A proxy's word that nobody is behind it.
 const away = (answer) => [502, 503, 504].includes(answer.status) && !answer.headers.has("server-timing");
+
+// Sent to the way in, this device is not known any more: what it kept of the yard goes. What waits to be sent stays.
+async function forget() {
+  const answer = await fetch(OFFLINE, { headers: { accept: "text/html" } }).catch(() => null);
+  const wayIn = answer && answer.redirected && new URL(answer.url).pathname.slice(BASE.length);
+  if (wayIn === "/sign-in" || wayIn === "/first") await caches.delete(PAGES);
+}
 
 async function trim(cache) {
   const keys = await cache.keys();

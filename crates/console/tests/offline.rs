@@ -280,6 +280,50 @@ async fn a_revoked_devices_queue_is_received_and_marked() {
 }
 
 #[tokio::test]
+async fn another_pin_ends_what_was_signed_with_the_old_one() {
+    let tablet = tablet().await;
+    assert_eq!(tablet.send(30, &tablet.entry(0, 10, &tablet.note("before"), 30)).await.0, "recorded");
+    let change = Change { pin: Some("9316".into()), ..Change::default() };
+    people(&tablet.test).change(tablet.lou, &change, "Ines", tablet.test.app.clock.now()).unwrap();
+    // Signed for a time before the change: whoever has the key could have done that.
+    assert_eq!(tablet.send(30, &tablet.entry(1, 10, &tablet.note("after"), 30)).await.0, "held");
+    assert_eq!(tablet.held(), [("unsigned".to_owned(), false)]);
+}
+
+#[tokio::test]
+async fn one_device_cannot_fill_the_list_of_what_waits() {
+    let tablet = tablet().await;
+    let file = people(&tablet.test).roster().unwrap().devices[0].1.id;
+    let now = tablet.test.app.clock.now();
+    let kept = store::people::PeopleFile::open(&tablet.test.folder.join("people.db")).unwrap();
+    let held = |device: Option<Uuid>| store::people::Held {
+        id: Uuid::now_v7(),
+        device,
+        person: None,
+        author: "Lou".into(),
+        path: "/ledger/note".into(),
+        form: String::new(),
+        counter: None,
+        occurred_at: now,
+        received_at: now,
+        why: "unsigned".into(),
+        detail: String::new(),
+        settled: None,
+    };
+    for _ in 0..500 {
+        assert!(kept.hold(&held(Some(file)), None, 500).unwrap());
+    }
+    let mut unsigned = tablet.entry(0, 10, &tablet.note("one more"), 30);
+    unsigned["signature"] = Value::Null;
+    let answer = tablet.test.send(HERE, with_cookie(sent("/offline/send", &unsigned), &tablet.cookie)).await;
+    assert_eq!(answer.status, StatusCode::SERVICE_UNAVAILABLE, "{}", answer.body);
+    assert!(answer.body.contains("wait for a decision"), "{}", answer.body);
+    // What is sure needs nobody, and another device has its own share.
+    assert_eq!(tablet.send(30, &tablet.entry(1, 10, &tablet.note("sure"), 30)).await.0, "recorded");
+    assert!(kept.hold(&held(None), None, 500).unwrap());
+}
+
+#[tokio::test]
 async fn the_worker_and_the_manifest_know_their_place() {
     let test = TestApp::at_base("/brine");
     let worker = test.get("/brine/worker.js").await;

@@ -269,7 +269,9 @@ async fn below_a_base_path_everything_stays_below_it() {
     let answer = test.post("/brine/sign-in", form).await;
     assert_eq!(answer.location.as_deref(), Some("/brine/tanks?saved=2"));
     let cookie = answer.cookie.unwrap();
-    assert!(cookie.contains("Path=/brine;") && cookie.ends_with("; Secure"), "{cookie}");
+    // Over https it is of the host alone, which takes the path / (RFC 6265bis); another console there has other names.
+    assert!(cookie.starts_with("__Host-") && cookie.contains("Path=/;"), "{cookie}");
+    assert!(cookie.ends_with("; Secure"), "{cookie}");
     let session = cookie.split(';').next().unwrap();
     assert_eq!(test.send(HERE, with_cookie(get("/brine/tanks"), session)).await.status, StatusCode::OK);
     // Who comes through a proxy is who signed in, not who sits at the machine.
@@ -355,4 +357,178 @@ async fn a_stranger_locks_nobody_out() {
         "known before"
     );
     assert_eq!(test.send(HERE, form("a+quiet+winter")).await.status, StatusCode::SEE_OTHER, "at the machine");
+}
+
+#[tokio::test]
+async fn cookies_are_of_one_yard_and_over_https_of_one_host() {
+    let mut test = TestApp::peopled();
+    yard(&test);
+    let plain = test.post("/sign-in", "name=Ines&password=a+quiet+winter&back=").await.cookie.unwrap();
+    assert!(plain.starts_with("brine-session-") && !plain.contains("Secure"), "{plain}");
+    Arc::get_mut(&mut test.app).unwrap().is_secure = true;
+    let answer = test.send(HERE, post("/sign-in", "name=Ines&password=a+quiet+winter&back=")).await;
+    let secure = answer.cookie.unwrap();
+    // RFC 6265bis, 4.1.3.2: Secure, the path / and no domain.
+    assert!(secure.starts_with("__Host-brine-session-") && secure.contains("; Secure"), "{secure}");
+    assert!(secure.contains("; Path=/;") && !secure.to_lowercase().contains("domain"), "{secure}");
+    // A cookie of the other name is none here.
+    let other = secure.split(';').next().unwrap().replace("__Host-", "");
+    let away = test.send(ELSEWHERE, with_cookie(get("/tanks"), &other)).await;
+    assert_eq!(away.location.as_deref(), Some("/sign-in?back=/tanks"));
+    let session = secure.split(';').next().unwrap();
+    let units =
+        test.send(HERE, with_cookie(post("/units", "units=si&back=/"), session)).await.cookie.unwrap();
+    assert!(units.starts_with("__Host-units=si; Path=/;") && units.contains("; Secure"), "{units}");
+    // Two yards on one host, at whatever ports, have other names.
+    let second = TestApp::at_base("/second");
+    let kept = |answer: Option<String>| answer.unwrap().split('=').next().unwrap().to_owned();
+    let note = |base: &str| {
+        (format!("{base}/ledger/note"), format!("entry_id={}&text=x&author=Pat", Uuid::now_v7()))
+    };
+    let (at, form) = note("/second");
+    let theirs = kept(second.post(&at, &form).await.cookie);
+    let (at, form) = note("");
+    let ours = kept(TestApp::new().post(&at, &form).await.cookie);
+    assert_ne!(theirs, ours);
+}
+
+#[tokio::test]
+async fn browsers_are_told_to_stay_with_https() {
+    let mut test = TestApp::new();
+    let told = |response: &axum::response::Response| {
+        response
+            .headers()
+            .get(header::STRICT_TRANSPORT_SECURITY)
+            .map(|value| value.to_str().unwrap().to_owned())
+    };
+    use tower::ServiceExt;
+    let plain = console::routes::router(Arc::clone(&test.app)).oneshot(get("/health")).await.unwrap();
+    assert_eq!(told(&plain), None);
+    Arc::get_mut(&mut test.app).unwrap().is_secure = true;
+    let secure = console::routes::router(Arc::clone(&test.app)).oneshot(get("/health")).await.unwrap();
+    assert_eq!(told(&secure).as_deref(), Some("max-age=31536000"));
+    // The page that tells how to trust the console is without encryption, and has to stay so.
+    let trust = console::routes::trust_router(Arc::clone(&test.app), 8420).oneshot(get("/")).await.unwrap();
+    assert_eq!(told(&trust), None);
+}
+
+#[tokio::test]
+async fn everybody_changes_the_own_password_by_the_old_one() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let ines = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    let other = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    let change = |old: &str, new: &str, again: &str| {
+        with_cookie(post("/password", &format!("old={old}&new={new}&again={again}")), &ines)
+    };
+    assert_eq!(test.send(HERE, with_cookie(get("/password"), &ines)).await.status, StatusCode::OK);
+    let new = "gravel+otter+lantern";
+    for (old, new, again, expect) in [
+        ("a+loud+summer", new, new, "old password is another"),
+        ("a+quiet+winter", new, "gravel+otter+lamp", "in two ways"),
+        ("a+quiet+winter", "a+quiet+winter", "a+quiet+winter", "is the old password"),
+        ("a+quiet+winter", "password1234", "password1234", "first that a program tries"),
+        ("a+quiet+winter", "aaaaaaaaaaaaaaa", "aaaaaaaaaaaaaaa", "first that a program tries"),
+        ("a+quiet+winter", "qwertyuiop12", "qwertyuiop12", "first that a program tries"),
+    ] {
+        let answer = test.send(HERE, change(old, new, again)).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{new}");
+        assert!(answer.body.contains(expect), "{expect}: {}", answer.body);
+    }
+    let answer = test.send(HERE, change("a+quiet+winter", new, new)).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+    let fresh = cookie(&answer);
+    assert_eq!(test.send(ELSEWHERE, with_cookie(get("/"), &fresh)).await.status, StatusCode::OK);
+    for old in [&ines, &other] {
+        let answer = test.send(ELSEWHERE, with_cookie(get("/tanks"), old)).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "all sessions before it ended");
+    }
+    assert_eq!(test.sign_in("Ines", "a+quiet+winter").await, None);
+    assert!(test.sign_in("Ines", new).await.is_some());
+    // A shared tablet has no password of its own.
+    let tablet = tablet(&test, "Loader").await;
+    assert_eq!(
+        test.send(ELSEWHERE, with_cookie(get("/password"), &tablet)).await.status,
+        StatusCode::NOT_FOUND
+    );
+}
+
+#[tokio::test]
+async fn coming_in_anew_and_leaving_the_yard_end_a_session() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let office = Change {
+        name: Some("Bo".into()),
+        role: Some(Role::Viewer),
+        password: Some("gravel otter lantern".into()),
+        ..Change::default()
+    };
+    let bo = people(&test).add(&office, "Ines", test.app.clock.now()).unwrap().id;
+    let form = "name=Bo&password=gravel+otter+lantern&back=";
+    let first = cookie(&test.post("/sign-in", form).await);
+    let second = cookie(&test.send(HERE, with_cookie(post("/sign-in", form), &first)).await);
+    let sees = |session: &str| {
+        let request = with_cookie(get("/tanks"), session);
+        async { test.send(ELSEWHERE, request).await.status == StatusCode::OK }
+    };
+    assert!(!sees(&first).await && sees(&second).await);
+    let leaves = Change { is_active: Some(false), ..Change::default() };
+    people(&test).change(bo, &leaves, "Ines", test.app.clock.now()).unwrap();
+    assert!(!sees(&second).await);
+}
+
+#[tokio::test]
+async fn names_that_look_alike_are_one_name() {
+    let test = TestApp::peopled();
+    yard(&test);
+    let ines = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
+    for (name, expect) in [
+        ("LOU", "has this name"),
+        // A Cyrillic o; full-width letters; a blank of no width; letters turned round.
+        ("L%D0%BEu", "has this name"),
+        ("%EF%BC%AC%EF%BD%8F%EF%BD%95", "has this name"),
+        ("Lo%E2%80%8Bu", "1 to 80"),
+        ("%E2%80%AEuoL", "1 to 80"),
+    ] {
+        let form = format!("name={name}&role=operator");
+        let answer = test.send(HERE, with_cookie(post("/people", &form), &ines)).await;
+        assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{name}");
+        assert!(answer.body.contains(expect), "{name}: {}", answer.body);
+    }
+}
+
+#[tokio::test]
+async fn strangers_learn_no_names_of_devices() {
+    let test = TestApp::peopled();
+    yard(&test);
+    tablet(&test, "Loader").await;
+    let ask = |code: String, name: &'static str| {
+        let test = &test;
+        async move { test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name={name}"))).await.body }
+    };
+    let said = |body: &str| {
+        body.split("class=\"problems\"").nth(1).unwrap().split("</ul>").next().unwrap().to_owned()
+    };
+    let there = said(&ask("NOTACODE".into(), "Loader").await);
+    let not = said(&ask("NOTACODE".into(), "Somewhere").await);
+    assert_eq!(there, not, "whether a name is there is told to nobody without a code");
+    // Who has one is told, and may choose another name with it.
+    let code = people(&test).give_code("device", "Ines", test.app.clock.now()).unwrap();
+    assert!(ask(code.clone(), "Loader").await.contains("has this name"));
+    let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Pump"))).await;
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
+}
+
+#[cfg(unix)]
+#[test]
+fn what_is_kept_is_for_its_owner_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let test = TestApp::peopled();
+    store::telemetry::TelemetryFile::open(&test.folder.join("telemetry.db")).unwrap();
+    for file in
+        std::fs::read_dir(&test.folder).unwrap().map(Result::unwrap).filter(|file| file.path().is_file())
+    {
+        let mode = file.metadata().unwrap().permissions().mode() & 0o777;
+        assert_eq!(mode & 0o077, 0, "{}: {mode:o}", file.path().display());
+    }
 }

@@ -11,7 +11,7 @@ use uuid::Uuid;
 use yard::people::{Device, Person, Role};
 
 use crate::StoreError;
-use crate::sqlite::{connect, migrate, translate};
+use crate::sqlite::{connect, make_private, migrate, translate};
 
 /// Marks the file as ours: "brip" in ASCII.
 const APPLICATION_ID: i64 = 0x6272_6970;
@@ -198,12 +198,9 @@ impl PeopleFile {
     /// # Errors
     /// As [`crate::SqliteLedger::open`].
     pub fn open(path: &Path) -> Result<Self, StoreError> {
-        let is_new = !path.exists();
+        make_private(path)?;
         let mut connection =
             connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
-        if is_new {
-            keep_private(path)?;
-        }
         migrate(&mut connection, path, APPLICATION_ID, MIGRATIONS)?;
         Ok(Self { path: path.to_path_buf(), connection: Mutex::new(connection) })
     }
@@ -506,6 +503,15 @@ impl PeopleFile {
         )
     }
 
+    /// Ends a person's offline keys: what they signed and has not come yet goes to a person.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    pub fn end_keys_of(&self, person: Uuid) -> Result<(), StoreError> {
+        let never = Timestamp::UNIX_EPOCH.to_string();
+        self.put("update offline_key set until = ?2 where person = ?1", params![person.to_string(), never])
+    }
+
     /// What became of an entry that a device sent, if it came before.
     ///
     /// # Errors
@@ -545,8 +551,7 @@ impl PeopleFile {
         outcome: &str,
     ) -> Result<(), StoreError> {
         self.put(
-            "insert into received (id, key, counter, received_at, outcome) values (?1,?2,?3,?4,?5)
-             on conflict do nothing",
+            RECEIVED,
             params![
                 entry.to_string(),
                 signed.map(|(key, _)| key.to_string()),
@@ -557,28 +562,53 @@ impl PeopleFile {
         )
     }
 
-    /// Holds an entry for a person to decide; one that is held already stays as it is.
+    /// Holds an entry for a person to decide, and remembers that it came, by which key and count: both or neither. One
+    /// that is held already stays as it is. Answers whether it is held: not when so many of its device wait already.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn hold(&self, held: &Held) -> Result<(), StoreError> {
-        self.put(
-            "insert into held (id, device, person, author, path, form, counter, occurred_at, received_at, why, detail)
-             values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11) on conflict (id) do nothing",
-            params![
-                held.id.to_string(),
-                held.device.map(|id| id.to_string()),
-                held.person.map(|id| id.to_string()),
-                held.author,
-                held.path,
-                held.form,
-                held.counter,
-                held.occurred_at.to_string(),
-                held.received_at.to_string(),
-                held.why,
-                held.detail
-            ],
-        )
+    pub fn hold(&self, held: &Held, signed: Option<(Uuid, i64)>, most: u64) -> Result<bool, StoreError> {
+        self.with(|connection| {
+            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let device = held.device.map(|id| id.to_string());
+            let waiting: i64 = transaction.query_row(
+                "select count(*) from held where settled_at is null and device is ?1 and id <> ?2",
+                params![device, held.id.to_string()],
+                |row| row.get(0),
+            )?;
+            if most <= waiting.unsigned_abs() {
+                return Ok(false);
+            }
+            transaction.execute(
+                "insert into held (id, device, person, author, path, form, counter, occurred_at, received_at, why, detail)
+                 values (?1,?2,?3,?4,?5,?6,?7,?8,?9,?10,?11) on conflict (id) do nothing",
+                params![
+                    held.id.to_string(),
+                    device,
+                    held.person.map(|id| id.to_string()),
+                    held.author,
+                    held.path,
+                    held.form,
+                    held.counter,
+                    held.occurred_at.to_string(),
+                    held.received_at.to_string(),
+                    held.why,
+                    held.detail
+                ],
+            )?;
+            transaction.execute(
+                RECEIVED,
+                params![
+                    held.id.to_string(),
+                    signed.map(|(key, _)| key.to_string()),
+                    signed.map(|(_, counter)| counter),
+                    held.received_at.to_string(),
+                    "held"
+                ],
+            )?;
+            transaction.commit()?;
+            Ok(true)
+        })
     }
 
     /// Entries that are held: those that wait first, then the newest of the settled.
@@ -752,18 +782,9 @@ impl PeopleFile {
 }
 
 /// Leaves a file to its owner alone, where the system knows owners.
-fn keep_private(path: &Path) -> Result<(), StoreError> {
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600)).map_err(|error| {
-            StoreError::Access { path: path.display().to_string(), reason: error.to_string() }
-        })?;
-    }
-    #[cfg(not(unix))]
-    let _ = path;
-    Ok(())
-}
+/// That an entry of a device came.
+const RECEIVED: &str = "insert into received (id, key, counter, received_at, outcome) values (?1,?2,?3,?4,?5)
+     on conflict do nothing";
 
 fn all<T>(
     connection: &Connection,

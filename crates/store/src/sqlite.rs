@@ -69,6 +69,7 @@ impl SqliteLedger {
     /// # Errors
     /// [`StoreError::Access`], [`StoreError::NotALedger`], [`StoreError::Newer`], [`StoreError::DiskFull`].
     pub fn open(path: &Path) -> Result<Self, StoreError> {
+        make_private(path)?;
         let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
         prepare(&mut writer, path)?;
         Self::with_reader(path, writer)
@@ -490,6 +491,22 @@ fn connect_unchanging(path: &Path) -> Result<Connection, StoreError> {
         OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     Connection::open_with_flags(format!("file:{plain}?immutable=1"), flags)
         .map_err(|error| translate(&error, path))
+}
+
+/// Makes a file that is not there, for its owner alone from its first byte on; SQLite gives its logs the same rights.
+pub(crate) fn make_private(path: &Path) -> Result<(), StoreError> {
+    let mut options = std::fs::OpenOptions::new();
+    options.write(true).create_new(true);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::OpenOptionsExt;
+        options.mode(0o600);
+    }
+    match options.open(path) {
+        Ok(_) => Ok(()),
+        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
+        Err(error) => Err(StoreError::Access { path: path.display().to_string(), reason: error.to_string() }),
+    }
 }
 
 pub(crate) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {

@@ -1,7 +1,10 @@
 //! People of a yard and the devices they share: roles, and what a PIN and a password must be.
 
 use jiff::{SignedDuration, Timestamp};
+use unicode_normalization::UnicodeNormalization;
+use unicode_security::skeleton;
 use uuid::Uuid;
+use zxcvbn::{Score, zxcvbn};
 
 /// What a person may do; each may do what those before may, except that only a trainer and a supervisor train.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -74,6 +77,8 @@ pub struct Device {
 pub const PIN_DIGITS: std::ops::RangeInclusive<usize> = 4..=8;
 /// Fewest and most letters of a password; the upper bound keeps hashing cheap.
 pub const PASSWORD_LETTERS: std::ops::RangeInclusive<usize> = 10..=200;
+/// How many letters of a password are weighed: what is longer is not weaker.
+const LETTERS_WEIGHED: usize = 60;
 /// Most letters of a name.
 pub const NAME_LETTERS: usize = 80;
 
@@ -100,16 +105,59 @@ pub enum Unfit {
     /// It says the person's name.
     #[error("a password must not hold the person's name")]
     PasswordName,
+    /// It is the one that was.
+    #[error("this is the old password")]
+    PasswordSame,
+    /// Among the first that a program tries.
+    #[error(
+        "this password is among the first that a program tries: take three or four words that do not belong together"
+    )]
+    PasswordCommon,
 }
 
-/// A name as kept: without blanks around it.
+/// A name as kept: each letter in one writing (Unicode's NFKC), one blank between words, and nothing that is not seen.
+///
+/// ```
+/// use yard::people::{Unfit, fit_name};
+/// assert_eq!(fit_name("  Lee   Ortiz "), Ok("Lee Ortiz".into()));
+/// assert_eq!(fit_name("L\u{200B}ee"), Err(Unfit::Name));
+/// ```
 ///
 /// # Errors
 /// [`Unfit::Name`].
-pub fn fit_name(name: &str) -> Result<&str, Unfit> {
-    let name = name.trim();
-    let is_fit = (1..=NAME_LETTERS).contains(&name.chars().count()) && !name.chars().any(char::is_control);
+pub fn fit_name(name: &str) -> Result<String, Unfit> {
+    if name.chars().any(|letter| letter.is_control() || is_unseen(letter)) {
+        return Err(Unfit::Name);
+    }
+    let name: Vec<String> = name.split_whitespace().map(|word| word.nfkc().collect()).collect();
+    let name = name.join(" ");
+    let is_fit = (1..=NAME_LETTERS).contains(&name.chars().count());
     if is_fit { Ok(name) } else { Err(Unfit::Name) }
+}
+
+/// Whether a sign leaves no ink or turns the order of the letters: Unicode's "default ignorable" code points.
+fn is_unseen(letter: char) -> bool {
+    matches!(u32::from(letter),
+        0xAD | 0x34F | 0x61C | 0x115F..=0x1160 | 0x17B4..=0x17B5 | 0x180B..=0x180F | 0x200B..=0x200F
+        | 0x202A..=0x202E
+        | 0x2060..=0x206F | 0x3164 | 0xFE00..=0xFE0F | 0xFEFF | 0xFFA0 | 0xFFF0..=0xFFF8 | 0xE0000..=0xE0FFF)
+}
+
+/// Whether people would take two names for the same: alike but for capitals, or in letters that look alike (skeletons
+/// of Unicode Technical Standard 39).
+///
+/// ```
+/// use yard::people::is_alike;
+/// assert!(is_alike("Pat", "PAT"));
+/// assert!(is_alike("Pat", "P\u{0430}t"), "with a Cyrillic letter");
+/// assert!(!is_alike("Pat", "Sam"));
+/// ```
+pub fn is_alike(one: &str, other: &str) -> bool {
+    let plain = |name: &str| {
+        let small: String = skeleton(&name.to_lowercase()).collect();
+        skeleton(&small.to_lowercase()).collect::<String>()
+    };
+    plain(one) == plain(other)
 }
 
 /// Whether a PIN may be used.
@@ -141,7 +189,9 @@ pub fn fit_pin(pin: &str) -> Result<(), Unfit> {
 /// Whether a password may be used.
 ///
 /// # Errors
-/// [`Unfit::PasswordLetters`], [`Unfit::PasswordName`].
+/// [`Unfit::PasswordLetters`], [`Unfit::PasswordName`], [`Unfit::PasswordCommon`]: fewer than some hundred million
+/// tries by the estimate of zxcvbn (D. L. Wheeler, USENIX Security 2016), which knows common passwords, names, runs and
+/// repeats.
 pub fn fit_password(password: &str, name: &str) -> Result<(), Unfit> {
     if !PASSWORD_LETTERS.contains(&password.chars().count()) {
         return Err(Unfit::PasswordLetters);
@@ -149,7 +199,11 @@ pub fn fit_password(password: &str, name: &str) -> Result<(), Unfit> {
     let holds_name = name
         .split_whitespace()
         .any(|part| part.chars().count() > 3 && password.to_lowercase().contains(&part.to_lowercase()));
-    if holds_name { Err(Unfit::PasswordName) } else { Ok(()) }
+    if holds_name {
+        return Err(Unfit::PasswordName);
+    }
+    let begin: String = password.chars().take(LETTERS_WEIGHED).collect();
+    if zxcvbn(&begin, &[name]).score() < Score::Three { Err(Unfit::PasswordCommon) } else { Ok(()) }
 }
 
 /// Wrong tries of one person at one device, or of one name from one address: after some, each next one must wait

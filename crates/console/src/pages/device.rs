@@ -5,9 +5,9 @@ use axum::response::{IntoResponse, Redirect, Response};
 use report::Language;
 use serde::Deserialize;
 
-use crate::access::{Act, path_below};
+use crate::access::{Act, Kept, path_below};
 use crate::asked::Sent;
-use crate::chrome::{LANGUAGE_COOKIE, UNITS_COOKIE, Visitor};
+use crate::chrome::Visitor;
 use crate::error::PageError;
 use crate::routes::AUTHORISED;
 
@@ -26,7 +26,7 @@ pub(crate) async fn units(visitor: Visitor, Sent(form): Sent<UnitsForm>) -> Resu
         let detail = format!("units = {}: accepted: us, si", form.units);
         return Err(PageError::bad_form(&visitor, detail));
     }
-    Ok(kept(&visitor, UNITS_COOKIE, &form.units, &form.back))
+    Ok(kept(&visitor, Kept::Units, &form.units, &form.back))
 }
 
 /// A choice of language, and where to go back to.
@@ -47,18 +47,19 @@ pub(crate) async fn language(
         let detail = format!("language = {}: accepted: en, es, fr", form.language);
         return Err(PageError::bad_form(&visitor, detail));
     };
-    Ok(kept(&visitor, LANGUAGE_COOKIE, language.tag(), &form.back))
+    Ok(kept(&visitor, Kept::Language, language.tag(), &form.back))
 }
 
+/// A year.
+const KEPT_SECONDS: i64 = 31_536_000;
+
 /// Keeps a wish of this device for a year, and goes back to a page of our own.
-fn kept(visitor: &Visitor, name: &str, value: &str, back: &str) -> Response {
+fn kept(visitor: &Visitor, of: Kept, value: &str, back: &str) -> Response {
     let is_ours = back.starts_with('/')
         && !back.starts_with("//")
         && back.chars().all(|c| c.is_ascii_graphic() && c != '\\');
     let back = if is_ours { back } else { "/" };
-    let path = if visitor.app.base_path.is_empty() { "/" } else { &visitor.app.base_path };
-    let secure = if visitor.app.is_secure { "; Secure" } else { "" };
-    let cookie = format!("{name}={value}; Path={path}; Max-Age=31536000; SameSite=Strict; HttpOnly{secure}");
+    let cookie = of.put(&visitor.app, value, KEPT_SECONDS);
     ([(header::SET_COOKIE, cookie)], Redirect::to(&visitor.app.url(back))).into_response()
 }
 

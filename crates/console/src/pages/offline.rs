@@ -16,7 +16,7 @@ use store::people::{Held, Settled};
 use uuid::Uuid;
 
 use super::parts;
-use crate::access::{Act, DEVICE_COOKIE, cookie};
+use crate::access::{Act, Kept};
 use crate::asked::Sent;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -188,7 +188,7 @@ pub(crate) async fn send(visitor: Visitor, headers: HeaderMap, body: Bytes) -> R
         Err(error) => return told(StatusCode::BAD_REQUEST, "bad", error.to_string()),
     };
     let app = &visitor.app;
-    let device = match app.people.as_ref().map(|people| people.device_of(cookie(&headers, DEVICE_COOKIE))) {
+    let device = match app.people.as_ref().map(|people| people.device_of(Kept::Device.read(app, &headers))) {
         Some(Err(error)) => return told(StatusCode::INTERNAL_SERVER_ERROR, "store", error.to_string()),
         Some(Ok(device)) => device,
         None => None,
@@ -209,6 +209,9 @@ pub(crate) async fn send(visitor: Visitor, headers: HeaderMap, body: Bytes) -> R
     match offline::receive(app, from, &packet).await {
         Ok(Outcome::Recorded(row)) => told(StatusCode::OK, "recorded", row),
         Ok(Outcome::Held(why)) => told(StatusCode::OK, "held", why_words(visitor.words, why.word())),
+        Ok(Outcome::Full) => {
+            told(StatusCode::SERVICE_UNAVAILABLE, "full", visitor.words.say("held.full").to_owned())
+        }
         Err(error) => told(StatusCode::SERVICE_UNAVAILABLE, "store", error.to_string()),
     }
 }

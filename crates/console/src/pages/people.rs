@@ -12,7 +12,7 @@ use std::net::SocketAddr;
 use uuid::Uuid;
 use yard::people::{Person, Role};
 
-use crate::access::{Act, Caller, DEVICE_COOKIE, SESSION_COOKIE, cookie};
+use crate::access::{Act, Caller, Kept};
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -51,6 +51,15 @@ pub(crate) struct SignInForm {
     password: String,
     #[serde(default)]
     back: String,
+}
+
+/// The old password and another.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct PasswordForm {
+    old: String,
+    new: String,
+    again: String,
 }
 
 /// A device.
@@ -111,6 +120,16 @@ struct SignInPage {
     back: String,
     name: String,
     enrol_url: String,
+}
+
+#[derive(Template)]
+#[template(path = "password.html")]
+struct PasswordPage {
+    w: Words,
+    c: Chrome,
+    title: String,
+    problems: Vec<String>,
+    url: String,
 }
 
 #[derive(Template)]
@@ -202,16 +221,11 @@ fn said(visitor: &Visitor, refused: &Refused) -> String {
                 Unfit::PinPlain => "people.pin-plain",
                 Unfit::PasswordLetters => "people.password-letters",
                 Unfit::PasswordName => "people.password-name",
+                Unfit::PasswordCommon => "people.password-common",
+                Unfit::PasswordSame => "people.password-same",
             })
             .to_owned(),
     }
-}
-
-/// A cookie that only the console reads, and only on its own pages.
-fn kept(visitor: &Visitor, name: &str, value: &str, seconds: i64) -> String {
-    let path = if visitor.app.base_path.is_empty() { "/" } else { &visitor.app.base_path };
-    let secure = if visitor.app.is_secure { "; Secure" } else { "" };
-    format!("{name}={value}; Path={path}; Max-Age={seconds}; HttpOnly; SameSite=Lax{secure}")
 }
 
 fn off(back: &str) -> &str {
@@ -295,7 +309,7 @@ pub(crate) async fn make_first(
 }
 
 fn came_in(visitor: &Visitor, token: &str, to: &str) -> Response {
-    let cookie = kept(visitor, SESSION_COOKIE, token, crate::people::SESSION_LONGEST.as_secs());
+    let cookie = Kept::Session.put(&visitor.app, token, crate::people::SESSION_LONGEST.as_secs());
     let to = if to.starts_with(visitor.app.base_path.as_str()) && !visitor.app.base_path.is_empty() {
         to.to_owned()
     } else {
@@ -332,6 +346,7 @@ fn sign_in_page(visitor: &Visitor, form: &SignInForm, problems: Vec<String>) -> 
 /// Comes in.
 pub(crate) async fn sign_in(
     visitor: Visitor,
+    headers: HeaderMap,
     peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
     Sent(form): Sent<SignInForm>,
 ) -> Result<Response, PageError> {
@@ -339,7 +354,14 @@ pub(crate) async fn sign_in(
     let people = people(&visitor)?;
     let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
     let (name, password) = (form.name.clone(), form.password.clone());
-    let answer = slowly(&visitor, move || people.enter(&name, &password, &from, now)).await?;
+    let before = Kept::Session.read(&visitor.app, &headers).map(str::to_owned);
+    let answer = slowly(&visitor, move || {
+        let token = people.enter(&name, &password, &from, now)?;
+        // Whoever was in on this browser is out.
+        before.map_or(Ok(()), |before| people.leave(&before))?;
+        Ok(token)
+    })
+    .await?;
     match answer {
         Ok(token) => {
             let back = off(&form.back);
@@ -360,11 +382,64 @@ pub(crate) async fn sign_out(
 ) -> Result<Response, PageError> {
     visitor.may(Act::Enter)?;
     let people = people(&visitor)?;
-    if let Some(token) = cookie(&headers, SESSION_COOKIE) {
+    if let Some(token) = Kept::Session.read(&visitor.app, &headers) {
         people.leave(token).map_err(|error| PageError::store(&visitor, &error))?;
     }
-    let gone = kept(&visitor, SESSION_COOKIE, "", 0);
+    let gone = Kept::Session.put(&visitor.app, "", 0);
     Ok(([(header::SET_COOKIE, gone)], Redirect::to(&visitor.app.url("/sign-in"))).into_response())
+}
+
+/// Asks for the old password and another.
+pub(crate) async fn show_password(visitor: Visitor) -> Result<Html<String>, PageError> {
+    visitor.may(Act::Look)?;
+    render(&visitor, &password_page(&visitor, Vec::new())?)
+}
+
+/// Somebody's own: at a shared device, and for nobody, there is none.
+fn password_page(visitor: &Visitor, problems: Vec<String>) -> Result<PasswordPage, PageError> {
+    if !matches!(visitor.caller.who, Who::Person(_)) {
+        return Err(PageError::missing(visitor));
+    }
+    let title = visitor.words.say("password.title").to_owned();
+    Ok(PasswordPage {
+        w: visitor.words,
+        c: Chrome::new(visitor, Place::Door, &title, "/password"),
+        title,
+        problems,
+        url: visitor.app.url("/password"),
+    })
+}
+
+/// Changes one's own password; all sessions end, and this one begins anew.
+pub(crate) async fn choose_password(
+    visitor: Visitor,
+    peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
+    Sent(form): Sent<PasswordForm>,
+) -> Result<Response, PageError> {
+    visitor.may(Act::Look)?;
+    let people = people(&visitor)?;
+    let Who::Person(person) = visitor.caller.who.clone() else { return Err(PageError::missing(&visitor)) };
+    let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
+    if form.new != form.again {
+        let page = password_page(&visitor, vec![visitor.words.say("password.not-alike").to_owned()])?;
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+    }
+    let answer = slowly(&visitor, move || {
+        people.choose_password(&person, &form.old, &form.new, &from, now)?;
+        people.enter(&person.name, &form.new, &from, now)
+    })
+    .await?;
+    match answer {
+        Ok(token) => Ok(came_in(&visitor, &token, "/")),
+        Err(Refused::Wrong) => {
+            let page = password_page(&visitor, vec![visitor.words.say("password.old-wrong").to_owned()])?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+        Err(refused) => {
+            let page = password_page(&visitor, vec![said(&visitor, &refused)])?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
+        }
+    }
 }
 
 /// Asks for a device's code and name.
@@ -402,7 +477,7 @@ pub(crate) async fn enrol(
     let from = place_of(peer.map(|axum::Extension(peer)| peer));
     match people.enrol(&form.name, &form.code, &from, visitor.app.clock.now()) {
         Ok(token) => {
-            let cookie = kept(&visitor, DEVICE_COOKIE, &token, DEVICE_SECONDS);
+            let cookie = Kept::Device.put(&visitor.app, &token, DEVICE_SECONDS);
             Ok(([(header::SET_COOKIE, cookie)], Redirect::to(&visitor.app.url("/"))).into_response())
         }
         Err(Refused::Store(error)) if !matches!(error, store::StoreError::Taken { .. }) => {

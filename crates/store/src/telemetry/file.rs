@@ -14,6 +14,7 @@ use redb::{
 use super::block::{self, MINUTE, Part, QUARTER};
 use super::{Channel, Column, Sample, Telemetry};
 use crate::StoreError;
+use crate::sqlite::make_private;
 
 /// A block is closed after so many samples: an hour at one a second.
 const BLOCK: usize = 3600;
@@ -88,6 +89,7 @@ impl TelemetryFile {
     /// # Errors
     /// [`StoreError::Access`], [`StoreError::InUse`], [`StoreError::NotTelemetry`].
     pub fn open(path: &Path) -> Result<Self, StoreError> {
+        make_private(path)?;
         sound(path, || {
             let made = Database::builder().set_cache_size(CACHE).create(path);
             let mut database = made.map_err(|error| refused(path, &error))?;
