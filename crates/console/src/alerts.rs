@@ -234,10 +234,10 @@ fn silent(app: &App, words: &Words) -> Vec<Alert> {
 }
 
 /// Whether an alert is told now: not yet told, or told long ago and seen by nobody; in quiet hours only what wakes.
-fn is_due(alert: &Alert, row: &AlertRow, way: &Alerts, hour: i8, now: Timestamp) -> bool {
+fn is_due(alert: &Alert, row: &AlertRow, by: &str, way: &Alerts, hour: i8, now: Timestamp) -> bool {
     let again =
         SignedDuration::from_secs(chemistry::quantity::in_hours(way.again).mul_add(3600.0, 0.0) as i64);
-    let is_new = match (row.told_at, row.seen_at) {
+    let is_new = match (row.told_by(by), row.seen_at) {
         (None, None) => true,
         (Some(told), None) => now.duration_since(told) >= again,
         (_, Some(_)) => false,
@@ -275,50 +275,87 @@ pub fn look(app: &App) -> Result<usize, StoreError> {
     let rows = people.file().alerts()?;
     let way = &app.yard.alerts;
     let hour = now.to_zoned_datetime(app.zone.clone()).hour();
-    let due: Vec<&Alert> = standing
-        .iter()
-        .filter(|alert| rows.iter().any(|row| row.key == alert.key && is_due(alert, row, way, hour, now)))
-        .collect();
-    let Some(first) = due.first() else { return Ok(0) };
-    if way.mail.is_none() && way.webhook.is_none() {
-        return Ok(0);
+    let (mut told, mut failed) = (0, Vec::new());
+    for by in Way::ALL.into_iter().filter(|by| by.is_set(way)) {
+        let is_now = |alert: &&Alert| {
+            rows.iter().any(|row| row.key == alert.key && is_due(alert, row, by.name(), way, hour, now))
+        };
+        let due: Vec<&Alert> = standing.iter().filter(is_now).collect();
+        if due.is_empty() {
+            continue;
+        }
+        match send(app, by, &due, now) {
+            Ok(()) => {
+                let keys: Vec<String> = due.iter().map(|alert| alert.key.clone()).collect();
+                people.file().alerts_told(&keys, by.name(), now)?;
+                told = told.max(due.len());
+            }
+            Err(error) => failed.push(error.to_string()),
+        }
+        app.outbox.note((!failed.is_empty()).then(|| failed.join("; ")));
     }
+    Ok(told)
+}
+
+/// A way by which word goes out. One that fails is tried again alone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Way {
+    Mail,
+    Webhook,
+}
+
+impl Way {
+    const ALL: [Way; 2] = [Way::Mail, Way::Webhook];
+
+    fn name(self) -> &'static str {
+        match self {
+            Way::Mail => "mail",
+            Way::Webhook => "webhook",
+        }
+    }
+
+    fn is_set(self, alerts: &Alerts) -> bool {
+        match self {
+            Way::Mail => alerts.mail.is_some(),
+            Way::Webhook => alerts.webhook.is_some(),
+        }
+    }
+}
+
+fn send(app: &App, by: Way, due: &[&Alert], now: Timestamp) -> Result<(), PostError> {
+    let words = Words::of(Language::En);
+    let Some(first) = due.first() else { return Ok(()) };
     let what = match due.len() {
         1 => first.text.clone(),
         count => words.fill("alerts.more", &[("what", &first.text), ("count", &(count - 1).to_string())]),
     };
     let subject = words.fill("alerts.subject", &[("yard", &app.yard.name), ("what", &what)]);
-    let mut text: String = due.iter().map(|alert| format!("{}\n", alert.text)).collect();
-    // Kept in a mailbox, the ledger's end shows later that nothing was cut off.
-    if let Ok(head) = app.ledger.head() {
-        let values = [("seq", head.seq.to_string()), ("hash", head.hash.to_string())];
-        text.push_str(&format!("\n{}\n", words.fill_with("page.end", &values)));
+    let way = &app.yard.alerts;
+    match by {
+        Way::Mail => {
+            let Some(mail) = &way.mail else { return Ok(()) };
+            let mut text: String = due.iter().map(|alert| format!("{}\n", alert.text)).collect();
+            // Kept in a mailbox, the ledger's end shows later that nothing was cut off.
+            if let Ok(head) = app.ledger.head() {
+                let values = [("seq", head.seq.to_string()), ("hash", head.hash.to_string())];
+                text.push_str(&format!("\n{}\n", words.fill_with("page.end", &values)));
+            }
+            link::post::mail(mail, &app.outbox.folder, &subject, &text)
+        }
+        Way::Webhook => {
+            let Some(address) = &way.webhook else { return Ok(()) };
+            let alerts: Vec<serde_json::Value> = due
+                .iter()
+                .map(
+                    |alert| serde_json::json!({ "key": alert.key, "kind": alert.kind(), "text": alert.text }),
+                )
+                .collect();
+            let document = serde_json::json!({
+                "yard": app.yard.name, "at": now.to_string(), "subject": subject, "alerts": alerts,
+            });
+            link::post::hook(address, &document)
+        }
     }
-    let sent = send(app, &subject, &text, &due, now);
-    app.outbox.note(sent.as_ref().err().map(ToString::to_string));
-    if sent.is_ok() {
-        let keys: Vec<String> = due.iter().map(|alert| alert.key.clone()).collect();
-        people.file().alerts_told(&keys, now)?;
-        return Ok(due.len());
-    }
-    Ok(0)
-}
-
-fn send(app: &App, subject: &str, text: &str, due: &[&Alert], now: Timestamp) -> Result<(), PostError> {
-    if let Some(mail) = &app.yard.alerts.mail {
-        link::post::mail(mail, &app.outbox.folder, subject, text)?;
-    }
-    if let Some(address) = &app.yard.alerts.webhook {
-        let alerts: Vec<serde_json::Value> = due
-            .iter()
-            .map(|alert| serde_json::json!({ "key": alert.key, "kind": alert.kind(), "text": alert.text }))
-            .collect();
-        let document = serde_json::json!({
-            "yard": app.yard.name, "at": now.to_string(), "subject": subject, "alerts": alerts,
-        });
-        link::post::hook(address, &document)?;
-    }
-    Ok(())
 }
 
 /// Tells the mailbox every night where the ledger ends; what does not get through is said on the page.

@@ -119,6 +119,16 @@ pub struct People {
     turns: Turns,
     /// Where a name came in from before.
     known_from: Mutex<HashSet<Place>>,
+    /// Who came in while the disk was full: known until a restart.
+    unsaved: Mutex<HashMap<TokenHash, Session>>,
+}
+
+/// What a full disk takes no note of is done all the same: nobody is kept from reading by it.
+fn unless_full(written: Result<(), StoreError>) -> Result<(), StoreError> {
+    match written {
+        Err(StoreError::DiskFull) => Ok(()),
+        other => other,
+    }
 }
 
 impl People {
@@ -139,6 +149,7 @@ impl People {
             holding: Mutex::default(),
             turns: Turns::default(),
             known_from: Mutex::default(),
+            unsaved: Mutex::default(),
         })
     }
 
@@ -186,14 +197,19 @@ impl People {
         now: Timestamp,
     ) -> Result<Who, StoreError> {
         let roster = self.roster()?;
+        let kept = |token: &TokenHash| {
+            let unsaved = self.unsaved.lock().unwrap_or_else(PoisonError::into_inner);
+            let found = roster.sessions.iter().find(|(known, _)| known == token);
+            found.map(|(_, found)| found.clone()).or_else(|| unsaved.get(token).cloned())
+        };
         if let Some(token) = session.map(hash_of)
-            && let Some((_, found)) = roster.sessions.iter().find(|(known, _)| *known == token)
+            && let Some(found) = kept(&token)
             && now.duration_since(found.seen_at) < SESSION_IDLE
             && now.duration_since(found.begun_at) < SESSION_LONGEST
             && let Some(person) = roster.people.iter().find(|one| one.id == found.person && one.is_active)
         {
             if now.duration_since(found.seen_at) > SEEN_EVERY {
-                self.file.put_session(&token, &Session { seen_at: now, ..found.clone() })?;
+                unless_full(self.file.put_session(&token, &Session { seen_at: now, ..found }))?;
                 self.again()?;
             }
             return Ok(Who::Person(person.clone()));
@@ -346,6 +362,10 @@ impl People {
         self.file.put_person(&after)?;
         if change.password.is_some() || !after.is_active {
             self.file.end_all_of(after.id)?;
+            self.unsaved
+                .lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .retain(|_, one| one.person != after.id);
         }
         if change.pin.is_some() || !after.is_active {
             // Whoever has a key can sign for any time: what comes from now on goes to a person.
@@ -396,11 +416,8 @@ impl People {
             for one in alone {
                 self.wrong(one, now)?;
             }
-            self.file.note(
-                now,
-                from,
-                &format!("wrong password for {}", name.chars().take(80).collect::<String>()),
-            )?;
+            let tried: String = name.chars().take(80).collect();
+            unless_full(self.file.note(now, from, &format!("wrong password for {tried}")))?;
             return Err(Refused::Wrong);
         }
         let person = person.ok_or(Refused::Wrong)?;
@@ -408,7 +425,13 @@ impl People {
         self.known_from.lock().unwrap_or_else(PoisonError::into_inner).insert(place);
         let token = token();
         let session = Session { person: person.id, begun_at: now, seen_at: now };
-        self.file.put_session(&hash_of(&token), &session)?;
+        match self.file.put_session(&hash_of(&token), &session) {
+            Err(StoreError::DiskFull) => {
+                let mut unsaved = self.unsaved.lock().unwrap_or_else(PoisonError::into_inner);
+                unsaved.insert(hash_of(&token), session);
+            }
+            written => written?,
+        }
         self.again()?;
         Ok(token)
     }
@@ -418,6 +441,7 @@ impl People {
     /// # Errors
     /// When the file cannot be written.
     pub(crate) fn leave(&self, token: &str) -> Result<(), StoreError> {
+        self.unsaved.lock().unwrap_or_else(PoisonError::into_inner).remove(&hash_of(token));
         self.file.end_session(&hash_of(token))?;
         self.again()
     }
@@ -482,7 +506,7 @@ impl People {
                 Self::make_room(&mut tries, now);
                 let tries = tries.entry(place.clone()).or_default();
                 tries.wrong(now);
-                self.file.put_tries(&place.0, &place.1, tries.count(), now)?;
+                unless_full(self.file.put_tries(&place.0, &place.1, tries.count(), now))?;
                 Ok(())
             }
             wait => Err(Refused::Wait(wait)),
@@ -524,7 +548,7 @@ impl People {
         Self::make_room(&mut tries, now);
         let counted = tries.entry(place.clone()).or_default();
         counted.wrong(now);
-        self.file.put_tries(&place.0, &place.1, counted.count(), now)
+        unless_full(self.file.put_tries(&place.0, &place.1, counted.count(), now))
     }
 
     fn make_room(tries: &mut HashMap<Place, Tries>, now: Timestamp) {

@@ -77,6 +77,14 @@ fn password(path: &Path) -> Result<String, PostError> {
     Ok(text.lines().next().unwrap_or_default().to_owned())
 }
 
+/// An address as far as it may be shown: what follows the host, or stands before it, is often a secret.
+fn host_of(address: &str) -> String {
+    let (scheme, rest) = address.split_once("://").unwrap_or(("", address));
+    let host = rest.split(['/', '?', '#']).next().unwrap_or_default();
+    let host = host.rsplit_once('@').map_or(host, |(_, host)| host);
+    if scheme.is_empty() { host.to_owned() } else { format!("{scheme}://{host}") }
+}
+
 /// Posts a JSON document to an address. Any answer below 300 is taken for received; nothing is followed elsewhere.
 ///
 /// # Errors
@@ -84,7 +92,9 @@ fn password(path: &Path) -> Result<String, PostError> {
 pub fn hook(address: &str, document: &serde_json::Value) -> Result<(), PostError> {
     let config = ureq::Agent::config_builder().timeout_global(Some(PATIENCE)).max_redirects(0).build();
     let agent: ureq::Agent = config.into();
-    let sending = |reason: String| PostError::Sending { to: address.to_owned(), reason };
+    let host = host_of(address);
+    let sending =
+        |reason: String| PostError::Sending { to: host.clone(), reason: reason.replace(address, &host) };
     let answer = agent
         .post(address)
         .header("content-type", "application/json")

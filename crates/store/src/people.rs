@@ -55,7 +55,16 @@ const MIGRATIONS: &[&str] = &["create table person (
     // 3: what is remembered of other files.
     "create table remembered (key text primary key, value text not null) strict;
      create table try (place text not null, who text not null, wrong integer not null, last text not null,
-        primary key (place, who)) strict;"];
+        primary key (place, who)) strict;",
+    // 4: word of an alert, by each way of its own.
+    "create table alert_word (
+        key text not null, way text not null, told_at text not null, primary key (key, way)
+     ) strict;
+     insert into alert_word select key, 'mail', told_at from alert where told_at is not null;
+     insert into alert_word select key, 'webhook', told_at from alert where told_at is not null;
+     alter table alert drop column told_at;
+     create trigger alert_word_goes_with_its_alert after delete on alert
+        begin delete from alert_word where key = old.key; end;"];
 
 /// Under this key the ledger's last row and hash are remembered.
 pub const LEDGER_END: &str = "ledger_end";
@@ -153,14 +162,26 @@ pub struct AlertRow {
     pub key: String,
     /// Since when.
     pub since: Timestamp,
-    /// When word of it went out last.
-    pub told_at: Option<Timestamp>,
+    /// When word of it went out last, by each way.
+    pub told: Vec<(String, Timestamp)>,
     /// When somebody said to have seen it.
     pub seen_at: Option<Timestamp>,
     /// Who.
     pub seen_by: Option<String>,
     /// Since when it does not stand any more; it is let go of once that has lasted.
     pub gone_at: Option<Timestamp>,
+}
+
+impl AlertRow {
+    /// When word of it went out last by a way.
+    pub fn told_by(&self, way: &str) -> Option<Timestamp> {
+        self.told.iter().find(|(known, _)| known == way).map(|(_, at)| *at)
+    }
+
+    /// When word of it went out last, by whatever way.
+    pub fn told_at(&self) -> Option<Timestamp> {
+        self.told.iter().map(|(_, at)| *at).max()
+    }
 }
 
 /// An alert as it stands now.
@@ -672,11 +693,16 @@ impl PeopleFile {
     /// [`StoreError`].
     pub fn alerts(&self) -> Result<Vec<AlertRow>, StoreError> {
         self.with(|connection| {
+            let words = all(connection, "select * from alert_word", |row| {
+                Ok((row.get::<_, String>("key")?, row.get::<_, String>("way")?, at(row, "told_at")?))
+            })?;
             all(connection, "select * from alert order by since, key", |row| {
+                let key: String = row.get("key")?;
+                let of_it = words.iter().filter(|(known, ..)| *known == key);
                 Ok(AlertRow {
-                    key: row.get("key")?,
+                    told: of_it.map(|(_, way, at)| (way.clone(), *at)).collect(),
+                    key,
                     since: at(row, "since")?,
-                    told_at: maybe_at(row, "told_at")?,
                     seen_at: maybe_at(row, "seen_at")?,
                     seen_by: row.get("seen_by")?,
                     gone_at: maybe_at(row, "gone_at")?,
@@ -721,23 +747,30 @@ impl PeopleFile {
                      on conflict (key) do update set grade = ?3, gone_at = null",
                     params![one.key, now.to_string(), one.grade],
                 )?;
-                transaction.execute(
-                    "update alert set seen_at = null, seen_by = null, seen_grade = null, told_at = null
+                let is_worse = transaction.execute(
+                    "update alert set seen_at = null, seen_by = null, seen_grade = null
                      where key = ?1 and seen_at is not null and ?2 >= coalesce(seen_grade, 0) + ?3",
                     params![one.key, one.grade, one.step],
                 )?;
+                if is_worse == 1 {
+                    transaction.execute("delete from alert_word where key = ?1", [&one.key])?;
+                }
             }
             transaction.commit()
         })
     }
 
-    /// Remembers that word of alerts went out.
+    /// Remembers that word of alerts went out by a way.
     ///
     /// # Errors
     /// [`StoreError`].
-    pub fn alerts_told(&self, keys: &[String], now: Timestamp) -> Result<(), StoreError> {
+    pub fn alerts_told(&self, keys: &[String], way: &str, now: Timestamp) -> Result<(), StoreError> {
         for key in keys {
-            self.put("update alert set told_at = ?2 where key = ?1", params![key, now.to_string()])?;
+            self.put(
+                "insert into alert_word (key, way, told_at) select key, ?2, ?3 from alert where key = ?1
+                 on conflict (key, way) do update set told_at = ?3",
+                params![key, way, now.to_string()],
+            )?;
         }
         Ok(())
     }

@@ -65,7 +65,7 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> Result<AlertsPage, PageErro
         });
         let is_seen = seen.is_some();
         let since = row.and_then(|row| line("alerts.since", Some(row.since)));
-        let told = row.and_then(|row| line("alerts.told", row.told_at));
+        let told = row.and_then(|row| line("alerts.told", row.told_at()));
         AlertView {
             key: alert.key.clone(),
             text: alert.text.clone(),
