@@ -3,6 +3,8 @@
 
 mod board;
 mod brines;
+mod crowds;
+mod damage;
 mod faults;
 mod judging;
 pub mod links;
@@ -80,7 +82,15 @@ pub fn run(options: &Options) -> Result<(), String> {
     }
     if asked(Part::Faults) {
         let rounds = if options.quick { KILL_ROUNDS.0 } else { KILL_ROUNDS.1 };
-        faults::examine(&mut board, rounds);
+        let mut reliability = Board::default();
+        faults::examine(&mut reliability, rounds);
+        damage::examine(&mut reliability, options.quick);
+        crowds::examine(&mut reliability, options.quick);
+        if !options.quick {
+            let path = workspace::root().join("docs/reliability.md");
+            std::fs::write(&path, reliability.page()).map_err(|e| format!("{}: {e}", path.display()))?;
+        }
+        board.join(reliability);
     }
     board.close()
 }

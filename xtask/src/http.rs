@@ -36,6 +36,14 @@ impl Client {
         Ok(Self { stream: BufReader::new(stream), host })
     }
 
+    /// The same, for what may take minutes.
+    pub fn patient(origin: &str) -> Result<Self, String> {
+        let client = Self::connect(origin)?;
+        let minutes = Some(Duration::from_secs(300));
+        client.stream.get_ref().set_read_timeout(minutes).map_err(|e| e.to_string())?;
+        Ok(client)
+    }
+
     /// POSTs a form to a path; anything but an answer that leads on is an error.
     pub fn post(&mut self, path: &str, form: &str) -> Result<(), String> {
         let request = format!(

@@ -23,7 +23,20 @@ impl Outcome {
 #[derive(Debug, Default)]
 pub struct Board {
     lines: Vec<(bool, String)>,
+    rows: Vec<[String; 3]>,
 }
+
+/// What stands above the figures of docs/reliability.md.
+const RELIABILITY: &str = "# What it was put through
+
+Made by `cargo xtask exam --only-faults`, which runs the release program on this machine's own disk: writers killed,
+files damaged, crowds at the door. The figures are of the last time it was run, on two cores. A line that fails says so.
+What is promised and what not stands in [SECURITY.md](../SECURITY.md); how to come home from a backup in
+[restore.md](restore.md).
+
+| what | seen | asked for |
+| --- | --- | --- |
+";
 
 impl Board {
     /// Puts one result up and prints it. What could not be examined has failed.
@@ -35,7 +48,21 @@ impl Board {
         let word = if passed { "PASS" } else { "FAIL" };
         let line = format!("{word}  {name}: {value}  ({budget})");
         println!("{line}");
+        let seen = if passed { value } else { format!("**failed**: {value}") };
+        self.rows.push([name, &seen, budget].map(|text| text.replace('|', "/").replace('\n', " ")));
         self.lines.push((passed, line));
+    }
+
+    /// Takes another's results in.
+    pub fn join(&mut self, other: Self) {
+        self.lines.extend(other.lines);
+        self.rows.extend(other.rows);
+    }
+
+    /// The results as a page of the docs.
+    pub fn page(&self) -> String {
+        let row = |[name, seen, budget]: &[String; 3]| format!("| {name} | {seen} | {budget} |\n");
+        format!("{RELIABILITY}{}", self.rows.iter().map(row).collect::<String>())
     }
 
     /// Prints everything once more; an error if anything failed.
