@@ -36,6 +36,21 @@ impl Client {
         Ok(Self { stream: BufReader::new(stream), host })
     }
 
+    /// Connects anew where the server has let an idle connection go, as a browser does.
+    fn freshen(&mut self) -> Result<(), String> {
+        let stream = self.stream.get_ref();
+        stream.set_nonblocking(true).map_err(|e| e.to_string())?;
+        let is_there = match stream.peek(&mut [0]) {
+            Ok(read) => read > 0,
+            Err(error) => error.kind() == std::io::ErrorKind::WouldBlock,
+        };
+        stream.set_nonblocking(false).map_err(|e| e.to_string())?;
+        if !is_there {
+            *self = Self::connect(&self.host.clone())?;
+        }
+        Ok(())
+    }
+
     /// The same, for what may take minutes.
     pub fn patient(origin: &str) -> Result<Self, String> {
         let client = Self::connect(origin)?;
@@ -53,6 +68,7 @@ impl Client {
             form.len()
         );
         let failed = |why: String| format!("POST {path}: {why}");
+        self.freshen().map_err(failed)?;
         self.stream.get_mut().write_all(request.as_bytes()).map_err(|e| failed(e.to_string()))?;
         let reply = Reply::read(&mut self.stream).map_err(failed)?;
         if reply.status == 303 { Ok(()) } else { Err(failed(format!("status {}", reply.status))) }
@@ -61,6 +77,7 @@ impl Client {
     /// GETs a path.
     pub fn get(&mut self, path: &str) -> Result<Reply, String> {
         let request = format!("GET {path} HTTP/1.1\r\nHost: {}\r\nAccept: text/html\r\n\r\n", self.host);
+        self.freshen().map_err(|why| format!("GET {path}: {why}"))?;
         self.stream.get_mut().write_all(request.as_bytes()).map_err(|e| format!("GET {path}: {e}"))?;
         Reply::read(&mut self.stream).map_err(|why| format!("GET {path}: {why}"))
     }

@@ -53,7 +53,7 @@ impl Default for Limits {
     fn default() -> Self {
         Self {
             greeting: Duration::from_secs(10),
-            head: Duration::from_secs(15),
+            head: Duration::from_secs(30),
             form: Duration::from_secs(20),
             reading: Duration::from_secs(30),
             each: 64,

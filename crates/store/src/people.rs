@@ -1,12 +1,16 @@
 //! People, devices, sessions and offline keys in a SQLite file of their own: unlike the ledger they change, and they
 //! hold secrets (as hashes), so they are never handed out with it.
 
+mod seal;
+
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use jiff::{SignedDuration, Timestamp};
 use rusqlite::types::Type;
-use rusqlite::{Connection, OpenFlags, OptionalExtension, Row, TransactionBehavior, params};
+use rusqlite::{
+    Connection, ErrorCode, OpenFlags, OptionalExtension, Row, Transaction, TransactionBehavior, params,
+};
 use uuid::Uuid;
 use yard::people::{Device, Person, Role};
 
@@ -223,6 +227,17 @@ impl PeopleFile {
         let mut connection =
             connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE)?;
         migrate(&mut connection, path, APPLICATION_ID, MIGRATIONS)?;
+        // A file that cannot be read through is damaged as well.
+        let found = seal::check(&connection).unwrap_or_else(|error| match error.sqlite_error_code() {
+            // A full disk, or another program's turn, says nothing of it.
+            Some(ErrorCode::DiskFull | ErrorCode::DatabaseBusy | ErrorCode::ReadOnly) => Ok(()),
+            _ => Err(error.to_string()),
+        });
+        if let Err(what) = found {
+            let reason =
+                format!("it is damaged ({what}); accepted: the newest backup's people.db (docs/restore.md)");
+            return Err(StoreError::Access { path: path.display().to_string(), reason });
+        }
         Ok(Self { path: path.to_path_buf(), connection: Mutex::new(connection) })
     }
 
@@ -235,6 +250,22 @@ impl PeopleFile {
             }
             _ => translate(&error, &self.path),
         })
+    }
+
+    /// A change of what is sealed, and its seal: both or neither.
+    fn change<T>(&self, act: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>) -> Result<T, StoreError> {
+        self.with(|connection| {
+            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+            let answer = act(&transaction)?;
+            seal::renew(&transaction)?;
+            transaction.commit()?;
+            Ok(answer)
+        })
+    }
+
+    /// A change of one row that is sealed.
+    fn put_sealed(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<(), StoreError> {
+        self.change(|transaction| transaction.prepare_cached(sql)?.execute(values).map(|_| ()))
     }
 
     fn put(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<(), StoreError> {
@@ -349,7 +380,7 @@ impl PeopleFile {
     /// # Errors
     /// [`StoreError::Taken`] when another has the name.
     pub fn put_person(&self, person: &Person) -> Result<(), StoreError> {
-        self.put(
+        self.put_sealed(
             "insert into person (id, name, role, password, pin, is_active, made_at) values (?1,?2,?3,?4,?5,?6,?7)
              on conflict (id) do update set name = ?2, role = ?3, password = ?4, pin = ?5, is_active = ?6",
             params![
@@ -369,9 +400,8 @@ impl PeopleFile {
     /// # Errors
     /// [`StoreError::Taken`] when there is one.
     pub fn put_first(&self, first: &Person) -> Result<(), StoreError> {
-        let made = self.with(|connection| {
-            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
-            let made = transaction.execute(
+        let made = self.change(|transaction| {
+            transaction.execute(
                 "insert into person (id, name, role, password, pin, is_active, made_at)
                  select ?1,?2,?3,?4,?5,1,?6
                  where not exists (select 1 from person where role = 'supervisor' and is_active)",
@@ -383,9 +413,7 @@ impl PeopleFile {
                     first.pin,
                     first.made_at.to_string()
                 ],
-            )?;
-            transaction.commit()?;
-            Ok(made)
+            )
         })?;
         if made == 1 { Ok(()) } else { Err(StoreError::Taken { what: "the first supervisor".into() }) }
     }
@@ -395,7 +423,7 @@ impl PeopleFile {
     /// # Errors
     /// [`StoreError::Taken`] when another has the name.
     pub fn put_device(&self, token: &TokenHash, device: &Device) -> Result<(), StoreError> {
-        self.put(
+        self.put_sealed(
             "insert into device (id, name, token, enrolled_at, enrolled_by, revoked_at) values (?1,?2,?3,?4,?5,?6)
              on conflict (id) do update set name = ?2, token = ?3, revoked_at = ?6",
             params![
@@ -511,7 +539,7 @@ impl PeopleFile {
     /// # Errors
     /// [`StoreError`].
     pub fn put_key(&self, key: &OfflineKey) -> Result<(), StoreError> {
-        self.put(
+        self.put_sealed(
             "insert into offline_key (id, person, device, public, made_at, until) values (?1,?2,?3,?4,?5,?6)",
             params![
                 key.id.to_string(),
@@ -530,7 +558,10 @@ impl PeopleFile {
     /// [`StoreError`].
     pub fn end_keys_of(&self, person: Uuid) -> Result<(), StoreError> {
         let never = Timestamp::UNIX_EPOCH.to_string();
-        self.put("update offline_key set until = ?2 where person = ?1", params![person.to_string(), never])
+        self.put_sealed(
+            "update offline_key set until = ?2 where person = ?1",
+            params![person.to_string(), never],
+        )
     }
 
     /// What became of an entry that a device sent, if it came before.
@@ -589,8 +620,7 @@ impl PeopleFile {
     /// # Errors
     /// [`StoreError`].
     pub fn hold(&self, held: &Held, signed: Option<(Uuid, i64)>, most: u64) -> Result<bool, StoreError> {
-        self.with(|connection| {
-            let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        self.change(|transaction| {
             let device = held.device.map(|id| id.to_string());
             let waiting: i64 = transaction.query_row(
                 "select count(*) from held where settled_at is null and device is ?1 and id <> ?2",
@@ -627,7 +657,6 @@ impl PeopleFile {
                     "held"
                 ],
             )?;
-            transaction.commit()?;
             Ok(true)
         })
     }
@@ -676,8 +705,8 @@ impl PeopleFile {
     /// # Errors
     /// [`StoreError`].
     pub fn settle(&self, entry: Uuid, end: &Settled) -> Result<bool, StoreError> {
-        self.with(|connection| {
-            connection
+        self.change(|transaction| {
+            transaction
                 .prepare_cached(
                     "update held set settled_at = ?2, settled_by = ?3, outcome = ?4
                      where id = ?1 and settled_at is null",

@@ -297,3 +297,44 @@ fn no_single_bit_changes_a_figure_unseen() {
     }
     assert!(named > 0 && named + without_effect == FLIPS, "{named} {without_effect}");
 }
+
+#[test]
+fn a_bit_of_the_peoples_file_lets_nobody_in_who_was_not() {
+    use store::people::PeopleFile;
+    use yard::people::{Person, Role};
+    let folder = Folder::new();
+    let path = folder.0.join("people.db");
+    let ines = Person {
+        id: Uuid::now_v7(),
+        name: "Ines".into(),
+        role: Role::Supervisor,
+        password: Some("a hash".into()),
+        pin: None,
+        is_active: true,
+        made_at: at(0),
+    };
+    let file = PeopleFile::open(&path).unwrap();
+    file.put_person(&ines).unwrap();
+    file.put_person(&Person { id: Uuid::now_v7(), name: "Lou".into(), role: Role::Viewer, ..ines }).unwrap();
+    drop(file);
+    PeopleFile::open(&path).unwrap();
+    // Behind the program's back: somebody becomes a supervisor, by a bit or by hand.
+    for sql in [
+        "update person set role = 'supervisor' where name = 'Lou'",
+        "update person set is_active = 0 where name = 'Lou'",
+        "update person set password = 'b hash'",
+        "delete from person where name = 'Lou'",
+    ] {
+        let copy = folder.0.join("copy.db");
+        std::fs::copy(&path, &copy).unwrap();
+        rusqlite::Connection::open(&copy).unwrap().execute_batch(sql).unwrap();
+        let said = PeopleFile::open(&copy).unwrap_err().to_string();
+        assert!(said.contains("damaged") && said.contains("restore.md"), "{sql}: {said}");
+    }
+    // The program's own changes are no damage, and nor is what changes every minute.
+    let file = PeopleFile::open(&path).unwrap();
+    file.note(at(1), "Ines", "something").unwrap();
+    file.remember("key", "value").unwrap();
+    drop(file);
+    PeopleFile::open(&path).unwrap();
+}

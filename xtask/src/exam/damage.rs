@@ -13,6 +13,7 @@ use store::people::PeopleFile;
 use store::telemetry::{Channel, Sample, Telemetry, TelemetryFile};
 use store::{Ledger, Row, SqliteLedger, Verification};
 use yard::event::{Body, Event, EventId, Note};
+use yard::people::{Person, Role};
 
 use super::board::{Board, Outcome};
 use crate::running;
@@ -32,7 +33,7 @@ pub fn examine(board: &mut Board, quick: bool) {
     board.put("the ledger cut off", budget, ledger("", cuts, cut));
     board.put("its write-ahead log cut off", budget, ledger("-wal", cuts, cut));
     board.put("one bit of the telemetry", budget, telemetry(bits));
-    board.put("one bit of the people's file", "refused, or opened and read; never a panic", people(bits));
+    board.put("one bit of the people's file", budget, people(bits));
     board.put("backup, restore, compare", "the same, row by row", backup());
 }
 
@@ -194,28 +195,37 @@ fn people(rounds: u32) -> Result<Outcome, String> {
     let now = Timestamp::from_second(1_700_000_000).map_err(say)?;
     {
         let file = PeopleFile::open(&path).map_err(say)?;
-        for number in 0..200 {
+        for number in 0..40 {
+            let person = Person {
+                id: uuid::Uuid::now_v7(),
+                name: format!("Person {number}"),
+                role: if number == 0 { Role::Supervisor } else { Role::Operator },
+                password: Some(format!("hash {number}")),
+                pin: None,
+                is_active: number % 5 != 0,
+                made_at: now,
+            };
+            file.put_person(&person).map_err(say)?;
             file.note(now, "Ines", &format!("act {number}")).map_err(say)?;
         }
     }
+    let read = |path: &Path| PeopleFile::open(path).and_then(|file| file.roster()).map(|found| found.people);
+    let whole = read(&path).map_err(say)?;
     let sound = std::fs::read(&path).map_err(say)?;
     let mut dice = StdRng::seed_from_u64(SEED);
-    let (mut refused, mut read) = (0, 0);
+    let (mut refused, mut same) = (0, 0);
     for _ in 0..rounds {
         let there = Scratch::new("bit")?;
         let target = there.path().join("people.db");
         let (bytes, what) = flip(sound.clone(), &mut dice);
         std::fs::write(&target, bytes).map_err(say)?;
-        let opened = quietly(|| {
-            let answer = PeopleFile::open(&target).and_then(|file| file.roster().map(|_| ()));
-            Ok(answer.is_ok())
-        });
-        match opened.map_err(|why| format!("{what}: {why}"))? {
-            true => read += 1,
-            false => refused += 1,
+        match quietly(|| Ok(read(&target))).map_err(|why| format!("{what}: {why}"))? {
+            Err(_) => refused += 1,
+            Ok(found) if found == whole => same += 1,
+            Ok(found) => return Err(format!("{what}: {} people, not as written", found.len())),
         }
     }
-    Ok(Outcome::pass(format!("{rounds} times: {refused} refused, {read} opened and read")))
+    Ok(Outcome::pass(format!("{rounds} times: {refused} refused, {same} without effect")))
 }
 
 fn run(folder: &Path, words: &[&str]) -> Result<String, String> {
