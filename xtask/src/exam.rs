@@ -5,6 +5,7 @@ mod board;
 mod brines;
 mod crowds;
 mod damage;
+mod disk;
 mod faults;
 mod judging;
 pub mod links;
@@ -84,6 +85,7 @@ pub fn run(options: &Options) -> Result<(), String> {
         let rounds = if options.quick { KILL_ROUNDS.0 } else { KILL_ROUNDS.1 };
         let mut reliability = Board::default();
         faults::examine(&mut reliability, rounds);
+        disk::examine(&mut reliability);
         damage::examine(&mut reliability, options.quick);
         crowds::examine(&mut reliability, options.quick);
         if !options.quick {

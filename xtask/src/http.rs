@@ -13,6 +13,7 @@ const BODY_MAX_BYTES: usize = 10_000_000;
 pub struct Client {
     stream: BufReader<TcpStream>,
     host: String,
+    cookie: Option<String>,
 }
 
 /// What the server answered.
@@ -33,7 +34,7 @@ impl Client {
         let stream = TcpStream::connect(&host).map_err(|e| format!("{host}: {e}"))?;
         let set = stream.set_read_timeout(Some(LIMIT)).and_then(|()| stream.set_nodelay(true));
         set.map_err(|e| e.to_string())?;
-        Ok(Self { stream: BufReader::new(stream), host })
+        Ok(Self { stream: BufReader::new(stream), host, cookie: None })
     }
 
     /// Connects anew where the server has let an idle connection go, as a browser does.
@@ -46,7 +47,8 @@ impl Client {
         };
         stream.set_nonblocking(false).map_err(|e| e.to_string())?;
         if !is_there {
-            *self = Self::connect(&self.host.clone())?;
+            let cookie = self.cookie.take();
+            *self = Self { cookie, ..Self::connect(&self.host.clone())? };
         }
         Ok(())
     }
@@ -59,24 +61,50 @@ impl Client {
         Ok(client)
     }
 
-    /// POSTs a form to a path; anything but an answer that leads on is an error.
-    pub fn post(&mut self, path: &str, form: &str) -> Result<(), String> {
-        let request = format!(
-            "POST {path} HTTP/1.1\r\nHost: {}\r\nContent-Type: application/x-www-form-urlencoded\r\n\
-             Content-Length: {}\r\n\r\n{form}",
-            self.host,
-            form.len()
-        );
+    /// Sends a cookie with everything from now on.
+    pub fn keep(&mut self, cookie: &str) {
+        self.cookie = Some(cookie.to_owned());
+    }
+
+    fn cookie_line(&self) -> String {
+        self.cookie.as_ref().map_or_else(String::new, |cookie| format!("Cookie: {cookie}\r\n"))
+    }
+
+    /// POSTs a form to a path, whatever comes back.
+    pub fn send(&mut self, path: &str, form: &str) -> Result<Reply, String> {
         let failed = |why: String| format!("POST {path}: {why}");
         self.freshen().map_err(failed)?;
+        let request = format!(
+            "POST {path} HTTP/1.1\r\nHost: {}\r\n{}Content-Type: application/x-www-form-urlencoded\r\n\
+             Content-Length: {}\r\n\r\n{form}",
+            self.host,
+            self.cookie_line(),
+            form.len()
+        );
         self.stream.get_mut().write_all(request.as_bytes()).map_err(|e| failed(e.to_string()))?;
-        let reply = Reply::read(&mut self.stream).map_err(failed)?;
-        if reply.status == 303 { Ok(()) } else { Err(failed(format!("status {}", reply.status))) }
+        Reply::read(&mut self.stream).map_err(failed)
+    }
+
+    /// POSTs a form to a path; anything but an answer that leads on is an error.
+    pub fn post(&mut self, path: &str, form: &str) -> Result<(), String> {
+        let reply = self.send(path, form)?;
+        if reply.status == 303 { Ok(()) } else { Err(format!("POST {path}: status {}", reply.status)) }
+    }
+
+    /// POSTs a form to a path and answers the cookie that it sets.
+    pub fn cookie_of(&mut self, path: &str, form: &str) -> Result<String, String> {
+        let reply = self.send(path, form)?;
+        let cookie = reply.header("set-cookie").and_then(|set| set.split(';').next());
+        cookie.map(str::to_owned).ok_or_else(|| format!("POST {path}: status {}, no cookie", reply.status))
     }
 
     /// GETs a path.
     pub fn get(&mut self, path: &str) -> Result<Reply, String> {
-        let request = format!("GET {path} HTTP/1.1\r\nHost: {}\r\nAccept: text/html\r\n\r\n", self.host);
+        let request = format!(
+            "GET {path} HTTP/1.1\r\nHost: {}\r\n{}Accept: text/html\r\n\r\n",
+            self.host,
+            self.cookie_line()
+        );
         self.freshen().map_err(|why| format!("GET {path}: {why}"))?;
         self.stream.get_mut().write_all(request.as_bytes()).map_err(|e| format!("GET {path}: {e}"))?;
         Reply::read(&mut self.stream).map_err(|why| format!("GET {path}: {why}"))

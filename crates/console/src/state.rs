@@ -327,7 +327,9 @@ impl App {
                 let mut books = Arc::unwrap_or_clone(books);
                 let news = self.ledger.events_after(books.last_seq)?;
                 let now = self.clock.now();
-                let is_sound = news.iter().all(|recorded| !yard::clock::is_ahead(recorded, now));
+                // Rows that lay ahead may be out of date by these, or not ahead any more.
+                let is_sound = self.ahead().is_empty()
+                    && news.iter().all(|recorded| !yard::clock::is_ahead(recorded, now));
                 if is_sound && news.iter().all(|recorded| books.try_append(&self.yard, recorded)) {
                     Arc::new(books)
                 } else {

@@ -2,9 +2,11 @@
 //! worked out from them takes them as having happened when the ledger took them, by its other rows, so that a dip of
 //! next month hides no dip of today.
 
+use std::collections::HashSet;
+
 use jiff::{SignedDuration, Timestamp};
 
-use crate::event::Recorded;
+use crate::event::{Body, EventId, Recorded};
 
 /// Two clocks of a yard may differ by so much.
 pub const TOLERANCE: SignedDuration = SignedDuration::from_secs(30);
@@ -17,19 +19,46 @@ pub fn is_ahead(recorded: &Recorded, now: Timestamp) -> bool {
 
 /// The rows with those that lie ahead of now put where they can have happened: no later than the next row that does
 /// not, and no later than now. With them their numbers. When they were recorded stays as it stands.
+///
+/// A dip or a reading that lies ahead is left out where its tank has a later one that does not: nobody knows when it
+/// was true, and it must not stand against what is known.
 pub fn as_of(mut events: Vec<Recorded>, now: Timestamp) -> (Vec<Recorded>, Vec<u64>) {
     let mut ahead = Vec::new();
     let mut latest = now;
+    let mut out_of_date = HashSet::new();
+    let mut known: HashSet<String> = HashSet::new();
+    let voided: HashSet<EventId> = events.iter().filter_map(|recorded| recorded.event.body.voids()).collect();
     for recorded in events.iter_mut().rev() {
-        if is_ahead(recorded, now) {
+        let is_ahead = is_ahead(recorded, now);
+        let tank = evidence_of(&recorded.event.body).filter(|_| !voided.contains(&recorded.event.id));
+        match tank {
+            Some(tank) if is_ahead && known.contains(tank) => {
+                out_of_date.insert(recorded.seq);
+            }
+            Some(tank) if !is_ahead => {
+                known.insert(tank.to_owned());
+            }
+            _ => {}
+        }
+        if is_ahead {
             ahead.push(recorded.seq);
             recorded.event.occurred_at = recorded.event.occurred_at.min(latest);
         } else {
             latest = recorded.recorded_at;
         }
     }
+    events.retain(|recorded| !out_of_date.contains(&recorded.seq));
     ahead.reverse();
     (events, ahead)
+}
+
+/// The tank that an event says something of without changing it.
+fn evidence_of(body: &Body) -> Option<&str> {
+    match body {
+        Body::Dip(dip) => Some(&dip.tank),
+        Body::Reading(reading) => reading.tank.as_deref(),
+        _ => None,
+    }
 }
 
 #[cfg(test)]
@@ -49,8 +78,12 @@ mod tests {
             let event = Event { id, occurred_at: at, author: "Pat".into(), device: "test".into(), body };
             Recorded { seq, recorded_at: at, event }
         };
-        // The second was made with the clock twenty days ahead.
-        let (rows, ahead) = as_of(vec![row(1, -9), row(2, 480), row(3, -5), row(4, -1)], now);
+        // The second was made with the clock twenty days ahead: of another tank, it stays, where it can have happened.
+        let elsewhere = |mut row: Recorded| {
+            row.event.body = Body::Dip(Dip { tank: "2".into(), depth_m: 1.0, temp_c: None });
+            row
+        };
+        let (rows, ahead) = as_of(vec![row(1, -9), elsewhere(row(2, 480)), row(3, -5), row(4, -1)], now);
         assert_eq!(ahead, [2]);
         let order: Vec<u64> = {
             let mut sorted: Vec<&Recorded> = rows.iter().collect();
@@ -59,6 +92,10 @@ mod tests {
         };
         assert_eq!(order, [1, 2, 3, 4]);
         assert_eq!(rows[1].event.occurred_at, rows[2].recorded_at);
+        // Of a tank that was dipped since, it says nothing any more; until then it is all there is.
+        let (rows, ahead) = as_of(vec![row(1, -9), row(2, 480), row(3, -5)], now);
+        let left: Vec<u64> = rows.iter().map(|row| row.seq).collect();
+        assert!(ahead == [2] && left == [1, 3], "{left:?}");
         // The last of all is of now at the latest; a sound ledger is as it was.
         let (rows, ahead) = as_of(vec![row(1, -9), row(2, 480)], now);
         assert!(ahead == [2] && rows[1].event.occurred_at == now);

@@ -75,14 +75,15 @@ fn note(number: i64) -> Result<Event, String> {
     })
 }
 
-/// A ledger of some hundred rows with a part of it in its log, copied while it is open.
-fn made(home: &Path) -> Result<Vec<Row>, String> {
+/// A ledger of some hundred rows: with its rows in the log, copied while it is open, or all in the file, once closed.
+fn made(home: &Path, in_log: bool) -> Result<Vec<Row>, String> {
     let live = home.join("live.db");
     let ledger = SqliteLedger::open(&live).map_err(say)?;
     for number in 0..ROWS {
         ledger.append(&[note(number)?], Timestamp::from_second(1_700_001_000).map_err(say)?).map_err(say)?;
     }
     let rows = ledger.rows_after(0).map_err(say)?;
+    let _open = in_log.then_some(ledger);
     for end in ["", "-wal", "-end"] {
         let from = home.join(format!("live.db{end}"));
         if from.exists() {
@@ -116,7 +117,7 @@ fn look(path: &Path, rows: &[Row]) -> Found {
 
 fn ledger(part: &str, rounds: u32, damage: Damage) -> Result<Outcome, String> {
     let home = Scratch::new("bits")?;
-    let rows = made(home.path())?;
+    let rows = made(home.path(), part == "-wal")?;
     let mut dice = StdRng::seed_from_u64(SEED);
     let sound = |end: &str| home.path().join(format!("sound.db{end}"));
     if !sound(part).exists() {

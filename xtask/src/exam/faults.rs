@@ -23,6 +23,8 @@ const NOT_LET: i32 = 4;
 const DISK_BYTES: u64 = 2_097_152;
 const FILLER_BYTES: usize = 1_800_000;
 const WRITERS_TIMED: usize = 5;
+/// Writers that are killed at once.
+const WRITERS: usize = 4;
 
 const WRITES_UNTIL_FULL_MAX: u32 = 5_000;
 
@@ -162,9 +164,10 @@ fn killed_writers(rounds: u32) -> Result<Outcome, String> {
     let mut killed = 0;
     for round in 0..rounds {
         let count_before = ledger.verify()?;
-        // The moment of the kill moves through the life of a command, a little past its end.
-        let moment = usual.mul_f64(1.2 * f64::from(round + 1) / f64::from(rounds));
-        killed += u32::from(kill_one(&mut ledger, &format!("round {round}"), moment)?);
+        // The moment of the kill moves through the life of the writers, one after the other, a little past its end.
+        let longest = usual.mul_f64(1.2 * WRITERS as f64);
+        let moment = longest.mul_f64(f64::from(round + 1) / f64::from(rounds));
+        killed += kill(&mut ledger, &format!("round {round}"), moment, WRITERS)?;
         let count =
             ledger.verify().map_err(|why| format!("round {round}, killed after {moment:?}: {why}"))?;
         if count < count_before {
@@ -179,7 +182,10 @@ fn killed_writers(rounds: u32) -> Result<Outcome, String> {
     let enough = killed >= rounds / 2;
     Ok(Outcome::new(
         enough,
-        format!("{rounds} rounds, {killed} killed in the act, {} entries kept", ledger.verify()?),
+        format!(
+            "{rounds} rounds of {WRITERS}, {killed} killed in the act, {} entries kept",
+            ledger.verify()?
+        ),
     ))
 }
 
@@ -192,33 +198,42 @@ fn usual_time(ledger: &mut Ledger) -> Result<Duration, String> {
     let mut usual = COMMAND_LIMIT;
     for _ in 0..WRITERS_TIMED {
         let start = Instant::now();
-        kill_one(ledger, "timed", COMMAND_LIMIT)?;
+        kill(ledger, "timed", COMMAND_LIMIT, 1)?;
         usual = usual.min(start.elapsed());
     }
     Ok(usual)
 }
 
-/// Starts a writer and kills it at that moment; whether it was still running.
-fn kill_one(ledger: &mut Ledger, text: &str, moment: Duration) -> Result<bool, String> {
-    let mut command = ledger.add_command(text);
-    command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
-    ledger.attempted += 1;
+/// Starts so many writers at once and kills those that still run at that moment; how many that were.
+fn kill(ledger: &mut Ledger, text: &str, moment: Duration, writers: usize) -> Result<u32, String> {
     let start = Instant::now();
-    let mut child = command.spawn().map_err(|e| e.to_string())?;
-    let mut ended = None;
-    // Looked at without a pause: a writer lives for milliseconds, and the moment is the point.
-    while ended.is_none() && start.elapsed() < moment {
-        ended = child.try_wait().map_err(|e| e.to_string())?;
+    let mut children = Vec::with_capacity(writers);
+    for number in 0..writers {
+        let mut command = ledger.add_command(&format!("{text}, writer {number}"));
+        command.stdin(Stdio::null()).stdout(Stdio::null()).stderr(Stdio::null());
+        ledger.attempted += 1;
+        children.push(command.spawn().map_err(|e| e.to_string())?);
     }
-    let status = match ended {
-        Some(status) => status,
-        None => {
-            child.kill().map_err(|e| e.to_string())?;
-            child.wait().map_err(|e| e.to_string())?
+    // Looked at without a pause: a writer lives for milliseconds, and the moment is the point.
+    let mut running = true;
+    while running && start.elapsed() < moment {
+        running = false;
+        for child in &mut children {
+            running |= child.try_wait().map_err(|e| e.to_string())?.is_none();
         }
-    };
-    ledger.acknowledged += u64::from(status.success());
-    Ok(status.code().is_none())
+    }
+    let mut killed = 0;
+    for child in &mut children {
+        if child.try_wait().map_err(|e| e.to_string())?.is_none() {
+            child.kill().map_err(|e| e.to_string())?;
+        }
+    }
+    for mut child in children {
+        let status = child.wait().map_err(|e| e.to_string())?;
+        ledger.acknowledged += u64::from(status.success());
+        killed += u32::from(status.code().is_none());
+    }
+    Ok(killed)
 }
 
 fn second_server() -> Result<Outcome, String> {
