@@ -25,7 +25,7 @@ use crate::{running, workspace};
 use chromium::Chromium;
 
 /// The pages of the console.
-pub const PAGES: [&str; 45] = [
+pub const PAGES: [&str; 46] = [
     "/",
     "/storm",
     "/tanks",
@@ -70,6 +70,7 @@ pub const PAGES: [&str; 45] = [
     "/ledger",
     "/live",
     "/trainer",
+    "/backup",
     "/look",
 ];
 

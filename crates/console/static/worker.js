@@ -60,8 +60,19 @@ async function fixed(request) {
 
 const after = (ms) => new Promise((done) => { setTimeout(done, ms); });
 
+// Pages are kept for as long as a shift may sign: out of touch for longer, a device keeps only what waits to be sent.
+async function letGoWhenLate() {
+  const since = await queue.note("contact");
+  if (since === undefined || Date.now() - since < SHIFT_MS) return;
+  const cache = await caches.open(PAGES);
+  for (const key of await cache.keys()) {
+    if (new URL(key.url).pathname !== OFFLINE) await cache.delete(key);
+  }
+}
+
 // The newest page, or as it was last seen.
 async function page(event, url) {
+  await letGoWhenLate();
   const cache = await caches.open(PAGES);
   // Back shows what was seen, with the same entry's id: sent again, it is the same entry.
   if (event.request.isHistoryNavigation) {
@@ -72,6 +83,7 @@ async function page(event, url) {
     const kind = answer.headers.get("content-type") || "";
     if (answer.ok && !answer.redirected && kind.startsWith("text/html")) {
       event.waitUntil(cache.put(url.href, answer.clone()).then(() => trim(cache)));
+      event.waitUntil(queue.setNote("contact", Date.now()));
     }
     if (answer.type === "opaqueredirect") event.waitUntil(forget());
     return answer;

@@ -255,9 +255,7 @@ fn needs_the_machine(tab: &mut Tab, origin: &str) -> Result<(), String> {
 /// A browser that will not promise to keep what waits is told of; one that does is not.
 fn not_promised(tab: &mut Tab, origin: &str) -> Result<(), String> {
     for is_kept in [false, true] {
-        if is_kept {
-            tab.allow(origin, "durableStorage")?;
-        }
+        tab.permit(origin, "persistent-storage", is_kept)?;
         tab.go_to(&format!("{origin}/offline"))?;
         tab.wait_until("the browser is asked", "!!document.body.dataset.asked")?;
         let promised = tab.ask("navigator.storage.persisted()")?;

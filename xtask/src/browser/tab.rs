@@ -144,10 +144,11 @@ impl<'c> Tab<'c> {
             .map(|_| ())
     }
 
-    /// Grants a permission that a person would be asked for.
-    pub fn allow(&mut self, origin: &str, permission: &str) -> Result<(), String> {
-        let grant = json!({ "origin": origin, "permissions": [permission] });
-        self.connection.call(None, "Browser.grantPermissions", grant).map(|_| ())
+    /// Answers what a person would be asked: whether pages of an origin may have a permission.
+    pub fn permit(&mut self, origin: &str, permission: &str, may: bool) -> Result<(), String> {
+        let setting = if may { "granted" } else { "denied" };
+        let answer = json!({ "permission": { "name": permission }, "setting": setting, "origin": origin });
+        self.connection.call(None, "Browser.setPermission", answer).map(|_| ())
     }
 
     /// The value of an expression in the page; promises are waited for.

@@ -21,7 +21,7 @@ use crate::asked::Sent;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 use crate::offline::{self, From, Outcome, Packet};
-use crate::people::{Refused, Who};
+use crate::people::{KEY_GOOD, Refused, Who};
 use crate::signing::{Ask, Signer};
 use crate::state::App;
 use crate::statics;
@@ -239,6 +239,7 @@ pub(crate) async fn worker(State(app): State<Arc<App>>) -> Response {
         ("BASE", serde_json::json!(app.base_path)),
         ("QUEUE", serde_json::json!(app.url(&statics::path("queue.js")))),
         ("SHELL", told),
+        ("SHIFT_MS", serde_json::json!(KEY_GOOD.as_millis())),
     ];
     let lines = constants.iter().map(|(name, value)| format!("const {name} = {value};\n"));
     let head = format!("\"use strict\";\n{}", lines.collect::<String>());
