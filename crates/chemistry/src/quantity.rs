@@ -12,6 +12,8 @@
 
 use crate::Error;
 
+pub mod units;
+
 pub use uom::si::f64::{
     AvailableEnergy, DynamicViscosity, ElectricalConductivity, Length, Mass, MassDensity, MassRate,
     SpecificHeatCapacity, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
@@ -201,6 +203,31 @@ pub fn minutes(value: f64) -> Time {
 /// Minutes of a time.
 pub fn in_minutes(value: Time) -> f64 {
     value.get::<time::minute>()
+}
+
+/// A time from seconds.
+pub fn seconds(value: f64) -> Time {
+    Time::new::<time::second>(value)
+}
+
+/// Seconds of a time.
+pub fn in_seconds(value: Time) -> f64 {
+    value.get::<time::second>()
+}
+
+/// Cubic metres a second of a flow.
+pub fn in_m3_per_second(value: VolumeRate) -> f64 {
+    in_cubic_metres(value * seconds(1.0))
+}
+
+/// Kilograms a second of a flow of mass.
+pub fn in_kg_per_second(value: MassRate) -> f64 {
+    in_kilograms(value * seconds(1.0))
+}
+
+/// A flow of mass from kilograms a second.
+pub fn kg_per_second(value: f64) -> MassRate {
+    kilograms(value) / seconds(1.0)
 }
 
 /// A speed from m/s.

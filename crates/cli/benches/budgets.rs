@@ -95,7 +95,7 @@ fn event(n: u64) -> Event {
             uncertainty_pct: Some(0.3),
             temp_c: Some(5.0),
             instrument: Some("refractometer".into()),
-            level: Some("middle".into()),
+            level: Some(yard::event::SamplePoint::Middle),
             occasion: None,
             shown: None,
             scale: None,

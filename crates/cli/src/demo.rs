@@ -5,10 +5,11 @@ use jiff::{SignedDuration, Timestamp};
 use weather::{ReadOptions, WeatherFile};
 use yard::Yard;
 use yard::event::{
-    Application, Body, BucketCount, CheckSeen, ChoreDone, CleanOut, Correction, Dip, Event, EventId,
-    InstrumentCheck, IssueOut, JarTest, LiquidDelivery, LoadOut, Loss, Maintenance, MakingRun, MeterReading,
-    MonthClose, Note, PanelCheck, PileSurvey, Reading, ReturnToTank, SaltDelivery, SeasonStart, Settlement,
-    SprayerCheck, SpreaderCheck, Storm, Transfer, TrimSet, Void,
+    Adjusted, Application, Body, BucketCount, BucketsTo, CaughtLiquid, CheckSeen, CheckedIn, ChoreDone,
+    CleanOut, Correction, Dip, Event, EventId, HowFound, InstrumentCheck, IssueOut, JarResult, JarTest,
+    LiquidDelivery, LoadOut, Loss, Maintenance, MakingRun, MeterReading, MonthClose, Note, Occasion,
+    PanelCheck, PileSurvey, Reading, ReturnToTank, SaltDelivery, SamplePoint, SeasonStart, Settlement,
+    SprayerCheck, SpreaderCheck, Storm, Transfer, Treated, TrimSet, Void,
 };
 
 use crate::outcome::Failure;
@@ -138,7 +139,7 @@ fn reading(tank: &str, strength: f64) -> Body {
         uncertainty_pct: Some(0.3),
         temp_c: Some(5.0),
         instrument: Some("refractometer".into()),
-        level: Some("middle".into()),
+        level: Some(SamplePoint::Middle),
         occasion: None,
         shown: None,
         scale: None,
@@ -335,7 +336,7 @@ fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64, name: Opti
             salt_kg: Some(lane_miles * 250.0 * share * 0.453_592_37),
             planned_salt_kg: Some(lane_miles * 250.0 * share * 0.453_592_37),
             reason: Some("follow-up".into()),
-            treated: Some("dry".into()),
+            treated: Some(Treated::Dry),
             lane_m: Some(lane_m * share),
             duration_h: Some(0.5 + lane_miles * share / 14.0),
             pavement_c: Some(-4.0),
@@ -367,7 +368,7 @@ fn spray(
         route: Some(route.into()),
         volume_m3: shown * GALLON,
         temp_c: Some(2.0),
-        how: Some("meter".into()),
+        how: Some(HowFound::Meter),
         metered_m3: weighed.then_some(shown * GALLON),
         weighed_kg: weighed.then(|| (truth * GALLON * 1180.5 / 5.0).round() * 5.0),
         planned_m3: Some(planned * GALLON),
@@ -384,7 +385,7 @@ fn spray(
             truck: truck.into(),
             volume_m3: back * GALLON,
             temp_c: Some(1.0),
-            how: Some("marks".into()),
+            how: Some(HowFound::Marks),
             load: Some(id.to_string()),
             ..ReturnToTank::default()
         };
@@ -395,7 +396,7 @@ fn spray(
         truck: Some(truck.into()),
         volume_m3: Some((shown - back) * GALLON),
         reason: Some("ahead of the storm".into()),
-        treated: Some("liquid".into()),
+        treated: Some(Treated::Liquid),
         lane_m: Some(lane_m),
         duration_h: Some(0.6 + lane_m / 1609.344 / 25.0),
         pavement_c: Some(-1.0),
@@ -436,7 +437,7 @@ fn around_the_yard(season: &mut Season) {
             .collect();
         let check = SprayerCheck {
             truck: truck.into(),
-            liquid: "water".into(),
+            liquid: CaughtLiquid::Water,
             caught_ml: caught_ml.join(" "),
             catch_s: 15.0,
             pressure_kpa: Some(40.0 * 6.894_757),
@@ -455,8 +456,10 @@ fn around_the_yard(season: &mut Season) {
         remark: None,
     };
     season.add(day(1.2), "Lou", Body::SpreaderCheck(spreader));
-    for (at, to, buckets) in [(41.9, "trucks", 9.0), (58.9, "trucks", 7.0), (70.0, "plant", 3.0)] {
-        let count = BucketCount { to: to.into(), buckets_number: buckets, bucket_kg: None };
+    for (at, to, buckets) in
+        [(41.9, BucketsTo::Trucks, 9.0), (58.9, BucketsTo::Trucks, 7.0), (70.0, BucketsTo::Plant, 3.0)]
+    {
+        let count = BucketCount { to, buckets_number: buckets, bucket_kg: None };
         season.add(day(at), "Lou", Body::BucketCount(count));
     }
     let survey = PileSurvey { mass_kg: 118.0 * TON, uncertainty_pct: 6.0, how: Some("pole and tape".into()) };
@@ -490,7 +493,7 @@ fn odd_jobs(season: &mut Season) {
         volume_m3: 150.0 * GALLON,
         temp_c: Some(3.0),
         price_usd: None,
-        how: Some("meter".into()),
+        how: Some(HowFound::Meter),
         carrier: Some("their own pick-up".into()),
         ..IssueOut::default()
     };
@@ -525,7 +528,7 @@ fn odd_jobs(season: &mut Season) {
         share_a_pct: 80.0,
         temp_c: -18.0,
         duration_h: 24.0,
-        result: "crystals".into(),
+        result: JarResult::Crystals,
         remark: Some("A finger of fine salt on the bottom; gone again when warm.".into()),
         tank: None,
     };
@@ -551,16 +554,20 @@ fn at_the_bench(season: &mut Season) {
             break;
         }
         let (zero, float) = (season.vary(), season.vary());
-        season.add(at, "Pat", check("refractometer", "water", 0.0, 0.2 * (zero - 0.45), 20.0));
+        season.add(at, "Pat", check("refractometer", CheckedIn::Water, 0.0, 0.2 * (zero - 0.45), 20.0));
         let shown = 1.1775 + 0.0012 * (float - 0.5) + 0.000_05 * f64::from(week);
-        season.add(at + 0.2, "Pat", check("hydrometer", "brine", 1.1775, (1e4 * shown).round() / 1e4, 15.6));
+        season.add(
+            at + 0.2,
+            "Pat",
+            check("hydrometer", CheckedIn::Brine, 1.1775, (1e4 * shown).round() / 1e4, 15.6),
+        );
         let strength = 22.9 + 0.7 * season.vary();
         let (one, other) = (season.vary() - 0.5, season.vary() - 0.5);
         let first = season.add(at + 0.5, "Pat", sampled("hydrometer", strength + 0.25 * one, 0.28, None));
         let second = sampled("refractometer", strength + 0.1 + 0.25 * other, 0.35, Some(first));
         season.add(at + 0.55, "Pat", second);
     }
-    season.add(day(80.15), "Lou", check("refractometer", "water", 0.0, 0.1, 19.0));
+    season.add(day(80.15), "Lou", check("refractometer", CheckedIn::Water, 0.0, 0.1, 19.0));
     let known = "it pulls the other way, known from last winter";
     let looks = [
         (0.0, 1.04, 22.61, None),
@@ -586,14 +593,14 @@ fn at_the_bench(season: &mut Season) {
     }
 }
 
-fn check(instrument: &str, against: &str, expected: f64, shown: f64, temp_c: f64) -> Body {
+fn check(instrument: &str, against: CheckedIn, expected: f64, shown: f64, temp_c: f64) -> Body {
     Body::InstrumentCheck(InstrumentCheck {
         instrument: instrument.into(),
-        against: against.into(),
+        against,
         expected_reading: expected,
         shown_reading: (1e4 * shown).round() / 1e4,
         temp_c: Some(temp_c),
-        adjusted: "no".into(),
+        adjusted: Adjusted::No,
     })
 }
 
@@ -604,8 +611,8 @@ fn sampled(instrument: &str, strength: f64, within: f64, sample: Option<EventId>
         uncertainty_pct: Some(within),
         temp_c: Some(6.0),
         instrument: Some(instrument.into()),
-        level: Some(yard::event::PLANT_TAP.into()),
-        occasion: Some("usual".into()),
+        level: Some(SamplePoint::PlantTap),
+        occasion: Some(Occasion::Usual),
         shown: None,
         scale: None,
         doubt: None,

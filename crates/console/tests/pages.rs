@@ -458,7 +458,7 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
         share_a_pct: 94.0,
         temp_c: -20.0,
         duration_h: 36.0,
-        result: "sludge".into(),
+        result: yard::event::JarResult::Sludge,
         remark: Some("<b>white</b>".into()),
         tank: Some("1".into()),
     };
@@ -560,7 +560,7 @@ async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     }
     let kept = test.ledger.events_after(2).unwrap();
     let EventBody::JarTest(kept) = &kept[0].event.body else { panic!("{kept:?}") };
-    assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == "crystals");
+    assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == yard::event::JarResult::Crystals);
 }
 
 fn at_the_bench(id: &str, reading: &str, temp_f: &str) -> String {
@@ -597,7 +597,7 @@ async fn a_reading_is_judged_and_logged_once() {
     assert!((reading.strength_pct - 23.3).abs() < 0.1 && reading.temp_c == Some(0.0));
     assert_eq!(reading.shown.as_deref(), Some("1.1855"));
     assert_eq!(reading.scale.as_deref(), Some("sg_60_60"));
-    assert_eq!(reading.occasion.as_deref(), Some("after_rain"));
+    assert_eq!(reading.occasion, Some(yard::event::Occasion::AfterRain));
     let after = test.get("/bench?tank=1&saved=3").await.body;
     assert!(
         after.contains("Reading logged, row 3") && after.contains("23.3 % ± 0.3, Hydrometer 60/60 °F 1.1855"),

@@ -109,7 +109,9 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
     assert!(after.contains("No run is open.") && after.contains("Earlier runs"));
     let kept = test.ledger.events_after(head).unwrap();
     let Body::RunEnd(end) = &kept[0].event.body else { panic!("{kept:?}") };
-    assert!(end.how == "broken_off" && end.reason.as_deref() == Some("water main burst"));
+    assert!(
+        end.how == yard::event::RunEnding::BrokenOff && end.reason.as_deref() == Some("water main burst")
+    );
     assert!(test.get(&format!("/run/sheet?run={run}")).await.body.contains("Broken off"));
     assert_eq!(test.get("/run/sheet?run=nothing").await.status, StatusCode::NOT_FOUND);
     assert!(test.get("/run/sheet").await.body.contains("filled in by hand"));

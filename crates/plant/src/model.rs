@@ -331,8 +331,7 @@ impl Plant {
         while self.seconds < end {
             if self.next_look <= self.seconds {
                 self.look();
-                self.next_look =
-                    self.seconds + chemistry::quantity::in_hours(self.layout.control.period) * 3600.0;
+                self.next_look = self.seconds + chemistry::quantity::in_seconds(self.layout.control.period);
             }
             let onset = self.onsets.iter().map(|onset| onset.seconds).filter(|at| self.seconds < *at);
             let until = onset.fold(end.min(self.next_look), f64::min);

@@ -1,5 +1,6 @@
 //! A guided run: steps in order, each with why, its caution, and what must be seen or entered before the next.
 
+use chemistry::quantity::units::{CUBIC_FOOT, GALLON, LITRE};
 use serde::Deserialize;
 
 use crate::Error;
@@ -80,7 +81,7 @@ pub enum Meter {
 
 /// Units a meter's total may be entered in, with their size in m³.
 pub const METER_UNITS: [(&str, f64); 4] =
-    [("gal", 0.003_785_411_784), ("L", 0.001), ("m3", 1.0), ("ft3", 0.028_316_846_592)];
+    [("gal", GALLON.to_base(1.0)), ("L", LITRE.to_base(1.0)), ("m3", 1.0), ("ft3", CUBIC_FOOT.to_base(1.0))];
 
 /// What the plant's own sensors can say of a step, where they are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]

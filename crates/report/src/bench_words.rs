@@ -4,7 +4,7 @@ use bench::drift::Word;
 use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
-use yard::event::{InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
+use yard::event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
 use yard::site::Spec;
 
 use crate::display::number;
@@ -193,11 +193,11 @@ impl Teller<'_> {
     }
 
     pub(crate) fn instrument_check(&self, check: &InstrumentCheck) -> String {
-        let key = match (check.against.as_str(), check.adjusted.as_str()) {
-            ("water", "yes") => "line.instrument_check-water-set",
-            ("water", _) => "line.instrument_check-water",
-            (_, "yes") => "line.instrument_check-brine-set",
-            _ => "line.instrument_check-brine",
+        let key = match (check.against, check.adjusted) {
+            (CheckedIn::Water, Adjusted::Yes) => "line.instrument_check-water-set",
+            (CheckedIn::Water, Adjusted::No) => "line.instrument_check-water",
+            (CheckedIn::Brine, Adjusted::Yes) => "line.instrument_check-brine-set",
+            (CheckedIn::Brine, Adjusted::No) => "line.instrument_check-brine",
         };
         let called = self.instrument_called(&check.instrument);
         let decimals =

@@ -1,5 +1,6 @@
 //! What the books say, in tables and sentences: accounts, bills, lots, whether they close, what is due.
 
+use chemistry::quantity::units::{GALLON, MILE};
 use chemistry::quantity::{
     Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_kilograms, in_metres, kilograms,
 };
@@ -7,7 +8,7 @@ use jiff::Timestamp;
 use road::weight::{GroupLoad, Rule};
 use yard::accounts::{Accounts, Journal, Line, LiquidAccount};
 use yard::due::{Pressing, Standing as ChoreStanding};
-use yard::event::{Body, EventId};
+use yard::event::{Body, EventId, HowFound};
 use yard::receiving::Verdict;
 use yard::reconcile::{Balance, Cause, Findings, Suspect};
 use yard::stock::{Content, End};
@@ -281,7 +282,7 @@ impl Teller<'_> {
             table.row(vec![self.words.say(key).into(), usd.into()]);
         }
         let per_volume = match self.display.units {
-            yard::site::UnitSystem::Us => ("money.per-gal", money.usd_per_m3_made * 0.003_785_411_784),
+            yard::site::UnitSystem::Us => ("money.per-gal", GALLON.to_base(money.usd_per_m3_made)),
             yard::site::UnitSystem::Si => ("money.per-litre", money.usd_per_m3_made / 1000.0),
         };
         table.notes.push(self.words.fill(
@@ -300,7 +301,7 @@ impl Teller<'_> {
         table.row(vec![self.words.say("money.billed").into(), money.billed.into()]);
         let lane = in_metres(accounts.roads.lane);
         if lane > 0.0 {
-            let per_mile = money.on_road() / (lane / 1609.344);
+            let per_mile = money.on_road() / MILE.of_base(lane);
             table.notes.push(self.words.fill("money.per-lane-mile", &[("usd", &number(per_mile, 2))]));
         }
         table.notes.push(self.words.say("money.note").to_owned());
@@ -669,12 +670,12 @@ impl Teller<'_> {
     }
 
     /// What an event says of how its volume was found.
-    pub fn how_found(&self, how: Option<&str>) -> &'static str {
+    pub fn how_found(&self, how: HowFound) -> &'static str {
         self.words.say(match how {
-            Some("weight") => "how.weight",
-            Some("dip") => "how.dip",
-            Some("marks") => "how.marks",
-            _ => "how.meter",
+            HowFound::Weight => "how.weight",
+            HowFound::Dip => "how.dip",
+            HowFound::Marks => "how.marks",
+            HowFound::Meter => "how.meter",
         })
     }
 

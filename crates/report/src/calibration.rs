@@ -1,15 +1,16 @@
 //! The card for a truck's cab: what its sprayer and spreader put down, from a catch test.
 
+use chemistry::quantity::units::PSI;
 use chemistry::quantity::{
-    Velocity, VolumeRate, gallons, hours, in_cubic_metres, in_gallons, in_litres, in_miles_per_hour,
-    in_pounds, kilograms, litres, metres_per_second, miles_per_hour,
+    Velocity, VolumeRate, gallons, in_gallons, in_litres, in_m3_per_second, in_miles_per_hour, in_pounds,
+    kilograms, litres, metres_per_second, miles_per_hour, minutes, seconds,
 };
 use chemistry::{Brine, density, recipe};
 use road::amount::lane_mile;
 use road::catch::{self, CatchError};
 use road::{LiquidRate, SolidRate};
 use yard::entry::figures;
-use yard::event::{SprayerCheck, SpreaderCheck};
+use yard::event::{CaughtLiquid, SprayerCheck, SpreaderCheck};
 use yard::site::{Truck, UnitSystem};
 
 use crate::display::number;
@@ -37,14 +38,14 @@ pub struct Card {
 }
 
 fn flow_text(teller: &Teller<'_>, flow: VolumeRate) -> String {
-    teller.display.pipe_flow(in_cubic_metres(flow * hours(1.0)) / 3600.0)
+    teller.display.pipe_flow(in_m3_per_second(flow))
 }
 
 /// A small flow, finer.
 fn fine_flow(teller: &Teller<'_>, flow: VolumeRate) -> String {
     match teller.display.units {
-        UnitSystem::Us => format!("{} gal/min", number(in_gallons(flow * hours(1.0)) / 60.0, 2)),
-        UnitSystem::Si => format!("{} L/min", number(in_litres(flow * hours(1.0)) / 60.0, 1)),
+        UnitSystem::Us => format!("{} gal/min", number(in_gallons(flow * minutes(1.0)), 2)),
+        UnitSystem::Si => format!("{} L/min", number(in_litres(flow * minutes(1.0)), 1)),
     }
 }
 
@@ -63,7 +64,7 @@ fn speeds(teller: &Teller<'_>) -> Vec<(String, Velocity)> {
 /// Whether a catch found a nozzle off the others; one that says nothing found none.
 pub fn has_outlier(check: &SprayerCheck) -> bool {
     let caught: Vec<_> = figures(&check.caught_ml).iter().map(|ml| litres(ml / 1000.0)).collect();
-    catch::sprayer(&caught, hours(check.catch_s / 3600.0), gallons(JUG_GAL))
+    catch::sprayer(&caught, seconds(check.catch_s), gallons(JUG_GAL))
         .is_ok_and(|found| !found.outliers.is_empty())
 }
 
@@ -74,9 +75,9 @@ pub fn has_outlier(check: &SprayerCheck) -> bool {
 pub fn sprayer_card(teller: &Teller<'_>, truck: &Truck, check: &SprayerCheck) -> Result<Card, CatchError> {
     let words = teller.words;
     let caught: Vec<_> = figures(&check.caught_ml).iter().map(|ml| litres(ml / 1000.0)).collect();
-    let found = catch::sprayer(&caught, hours(check.catch_s / 3600.0), gallons(JUG_GAL))?;
+    let found = catch::sprayer(&caught, seconds(check.catch_s), gallons(JUG_GAL))?;
     let mut card = Card::default();
-    let is_water = check.liquid == "water";
+    let is_water = check.liquid == CaughtLiquid::Water;
     let reference = recipe::reference_temperature();
     let brine =
         Brine::sodium_chloride(teller.yard.plant.target_strength).and_then(|one| one.density(reference));
@@ -97,7 +98,7 @@ pub fn sprayer_card(teller: &Teller<'_>, truck: &Truck, check: &SprayerCheck) ->
     }
     if let Some(pressure) = check.pressure_kpa {
         let text = match teller.display.units {
-            UnitSystem::Us => format!("{} psi", number(pressure / 6.894_757, 0)),
+            UnitSystem::Us => format!("{} psi", number(PSI.of_base(pressure), 0)),
             UnitSystem::Si => format!("{} kPa", number(pressure, 0)),
         };
         card.lines.push(words.fill("card.pressure", &[("pressure", &text)]));

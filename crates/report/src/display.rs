@@ -1,10 +1,11 @@
 //! The one way a quantity becomes text: rounding, grouping, minus sign, unit.
 
 use chemistry::MassFraction;
+use chemistry::quantity::units::MILE;
 use chemistry::quantity::{
     Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, celsius,
-    cubic_metres, difference, in_celsius, in_fahrenheit, in_feet, in_gallons, in_hours, in_kelvins,
-    in_kilograms, in_litres, in_metres, in_metres_per_second, in_miles_per_hour, in_millimetres, in_pounds,
+    cubic_metres, difference, in_celsius, in_fahrenheit, in_feet, in_gallons, in_kelvins, in_kilograms,
+    in_litres, in_metres, in_metres_per_second, in_miles_per_hour, in_millimetres, in_pounds, in_seconds,
     in_short_tons, kilograms,
 };
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
@@ -182,7 +183,7 @@ impl Display {
     pub fn lane_length(&self, length: Length) -> String {
         match self.units {
             UnitSystem::Us => {
-                format!("{} {}", number(in_metres(length) / 1609.344, 1), self.words.say("unit.lane-mi"))
+                format!("{} {}", number(MILE.of_base(in_metres(length)), 1), self.words.say("unit.lane-mi"))
             }
             UnitSystem::Si => {
                 format!("{} {}", number(in_metres(length) / 1000.0, 1), self.words.say("unit.lane-km"))
@@ -317,7 +318,7 @@ impl Display {
 
     /// A time as hours and minutes.
     pub fn time_span(&self, time: Time) -> String {
-        self.duration(SignedDuration::from_secs((in_hours(time) * 3600.0).round() as i64))
+        self.duration(SignedDuration::from_secs(in_seconds(time).round() as i64))
     }
 }
 

@@ -2,6 +2,7 @@
 //! units, the unit at the end of every name; unrounded.
 
 use bench::Conformity;
+use chemistry::quantity::units::MILE;
 use chemistry::quantity::{
     Mass, Volume, in_celsius, in_cubic_metres, in_gallons, in_kilograms, in_metres, in_millimetres, in_pounds,
 };
@@ -59,7 +60,7 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
         "routes": plan.routes.iter().map(|need| json!({
             "id": teller.yard.routes[need.route].id,
             "name": teller.yard.routes[need.route].name,
-            "lane_miles": in_metres(teller.yard.routes[need.route].lane_length) / 1609.344,
+            "lane_miles": MILE.of_base(in_metres(teller.yard.routes[need.route].lane_length)),
             "anti_icing": volumes(&need.anti_icing),
             "prewet": volumes(&need.prewet),
             "brine": volumes(&need.brine),

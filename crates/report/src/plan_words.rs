@@ -591,7 +591,10 @@ impl Teller<'_> {
             ),
             Body::BucketCount(b) => fill(
                 "line.bucket_count",
-                &[("count", &crate::display::number(b.buckets_number, 0)), ("to", &b.to)],
+                &[
+                    ("count", &crate::display::number(b.buckets_number, 0)),
+                    ("to", &self.words.say(&format!("buckets.{}", b.to)).to_lowercase()),
+                ],
             ),
             Body::PileSurvey(b) => fill(
                 "line.pile_survey",
@@ -610,7 +613,7 @@ impl Teller<'_> {
                 &[
                     ("truck", &b.truck),
                     ("count", &yard::entry::figures(&b.caught_ml).len().to_string()),
-                    ("liquid", &b.liquid),
+                    ("liquid", &self.words.say(&format!("caught-in.{}", b.liquid)).to_lowercase()),
                 ],
             ),
             Body::SpreaderCheck(b) => fill(

@@ -1,6 +1,6 @@
 //! Tables that a page shows, a printer prints, and a spreadsheet takes: one definition for all.
 
-use chemistry::quantity::{cubic_metres, in_gallons, in_litres, in_pounds, kilograms};
+use chemistry::quantity::units::{GALLON, KILOGRAM, KILOMETRE, LITRE, MILE, POUND, Unit};
 use rust_xlsxwriter::{Format, Workbook, XlsxError};
 use yard::site::UnitSystem;
 
@@ -9,8 +9,6 @@ use crate::{Display, Words};
 
 /// Most characters of a text in a workbook's cell.
 const MOST_IN_CELL: usize = 32_000;
-/// Metres of a mile.
-const MILE: f64 = 1609.344;
 
 /// What a column holds, and the unit its numbers are kept in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,33 +34,34 @@ pub enum Kind {
 }
 
 impl Kind {
+    /// Unit of a quantity that is kept in one and shown in another; none for what is shown as it is.
+    fn reading(self, units: UnitSystem) -> Option<Unit> {
+        let (us, si) = match self {
+            Kind::Volume => (GALLON, LITRE),
+            Kind::Mass => (POUND, KILOGRAM),
+            Kind::Lane => (MILE.named("lane_mi", "lane-mi"), KILOMETRE.named("lane_km", "lane-km")),
+            _ => return None,
+        };
+        Some(match units {
+            UnitSystem::Us => us,
+            UnitSystem::Si => si,
+        })
+    }
+
     /// Unit as a reader sees it; empty for words and counts.
     pub fn unit(self, units: UnitSystem) -> &'static str {
-        match (self, units) {
-            (Kind::Text | Kind::Count, _) => "",
-            (Kind::Volume, UnitSystem::Us) => "gal",
-            (Kind::Volume, UnitSystem::Si) => "L",
-            (Kind::Mass, UnitSystem::Us) => "lb",
-            (Kind::Mass, UnitSystem::Si) => "kg",
-            (Kind::Lane, UnitSystem::Us) => "lane-mi",
-            (Kind::Lane, UnitSystem::Si) => "lane-km",
-            (Kind::Dollars, _) => "$",
-            (Kind::Hours, _) => "h",
-            (Kind::MilligramsPerLitre, _) => "mg/L",
-            (Kind::Percent, _) => "%",
+        match self {
+            Kind::Dollars => "$",
+            Kind::Hours => "h",
+            Kind::MilligramsPerLitre => "mg/L",
+            Kind::Percent => "%",
+            _ => self.reading(units).map_or("", |unit| unit.symbol),
         }
     }
 
     /// A number in the reader's unit.
     fn shown(self, value: f64, units: UnitSystem) -> f64 {
-        match (self, units) {
-            (Kind::Volume, UnitSystem::Us) => in_gallons(cubic_metres(value)),
-            (Kind::Volume, UnitSystem::Si) => in_litres(cubic_metres(value)),
-            (Kind::Mass, UnitSystem::Us) => in_pounds(kilograms(value)),
-            (Kind::Lane, UnitSystem::Us) => value / MILE,
-            (Kind::Lane, UnitSystem::Si) => value / 1000.0,
-            _ => value,
-        }
+        self.reading(units).map_or(value, |unit| unit.of_base(value))
     }
 
     fn decimals(self) -> usize {

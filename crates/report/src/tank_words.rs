@@ -5,7 +5,7 @@ use chemistry::quantity::{
     Mass, ThermodynamicTemperature, celsius, hours, in_celsius, in_cubic_metres, in_kilograms, kilograms,
 };
 use planner::TankStock;
-use yard::event::JarTest;
+use yard::event::{JarResult, JarTest};
 use yard::stock::{JarTestEvidence, Liquid, Part};
 
 use crate::display::number;
@@ -123,7 +123,7 @@ impl Teller<'_> {
             test.share_a_pct,
             test.temperature,
             test.duration,
-            &test.result,
+            test.result,
         );
         let remark = self.remark(test.remark.as_deref());
         self.words.fill(
@@ -140,7 +140,7 @@ impl Teller<'_> {
             test.share_a_pct,
             celsius(test.temp_c),
             hours(test.duration_h),
-            &test.result,
+            test.result,
         );
         let tank = test
             .tank
@@ -157,7 +157,7 @@ impl Teller<'_> {
         share_a_pct: f64,
         kept_at: ThermodynamicTemperature,
         kept_for: chemistry::quantity::Time,
-        result: &str,
+        result: JarResult,
     ) -> String {
         let share = |pct: f64| number(pct, if (pct - pct.round()).abs() < 1e-9 { 0 } else { 1 });
         self.words.fill(
@@ -174,14 +174,13 @@ impl Teller<'_> {
         )
     }
 
-    fn jar_result<'k>(&'k self, result: &'k str) -> &'k str {
+    fn jar_result(&self, result: JarResult) -> &'static str {
         self.words.say(match result {
-            "clear" => "jar.clear",
-            "crystals" => "jar.crystals",
-            "sludge" => "jar.sludge",
-            "layers" => "jar.layers",
-            "gel" => "jar.gel",
-            other => return other,
+            JarResult::Clear => "jar.clear",
+            JarResult::Crystals => "jar.crystals",
+            JarResult::Sludge => "jar.sludge",
+            JarResult::Layers => "jar.layers",
+            JarResult::Gel => "jar.gel",
         })
     }
 

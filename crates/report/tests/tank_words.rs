@@ -8,7 +8,7 @@ use planner::{TankStock, tank_stock};
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
 use yard::Yard;
-use yard::event::{Body, JAR_RESULTS, JarTest};
+use yard::event::{Body, JarResult, JarTest};
 use yard::site::{ProductKind, UnitSystem};
 use yard::stock::{Books, Liquid, Part};
 
@@ -85,14 +85,14 @@ fn a_mix_is_named_by_its_parts() {
 #[test]
 fn every_result_of_a_jar_test_has_its_word() {
     let yard = yard();
-    for result in JAR_RESULTS {
+    for result in JarResult::ALL {
         let test = JarTest {
             liquid_a: "mag".into(),
             liquid_b: "beet juice".into(),
             share_a_pct: 62.5,
             temp_c: -20.0,
             duration_h: 24.0,
-            result: (*result).into(),
+            result: *result,
             remark: Some("Shaken twice.".into()),
             tank: None,
         };
@@ -101,7 +101,7 @@ fn every_result_of_a_jar_test_has_its_word() {
             told.starts_with("62.5 % Magnesium chloride liquid with 37.5 % beet juice by volume"),
             "{told}"
         );
-        let word = if *result == "clear" { "stayed clear" } else { result };
+        let word = if *result == JarResult::Clear { "stayed clear" } else { result.word() };
         assert!(told.ends_with(&format!(": {word}. Shaken twice.")), "{told}");
         assert_eq!(telling(&yard, |teller| teller.event_kind("jar_test")), "Jar test");
     }

@@ -83,7 +83,7 @@ pub struct Sprayer {
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer, CatchError> {
-    let seconds = 3600.0 * chemistry::quantity::in_hours(time);
+    let seconds = chemistry::quantity::in_seconds(time);
     check("nozzles", caught.len() as f64, "2 to 100", (2..=100).contains(&caught.len()))?;
     check("seconds of catching", seconds, "5 to 600", (5.0..=600.0).contains(&seconds))?;
     for volume in caught {

@@ -14,7 +14,7 @@ use chemistry::quantity::{
 use jiff::Timestamp;
 
 use crate::Yard;
-use crate::event::{Application, Body, EventId, Recorded};
+use crate::event::{Application, Body, EventId, Recorded, Sampled};
 use crate::site::ProductKind;
 use crate::stock::{Books, Content, End, Flow, SaltEnd, Walk};
 
@@ -626,7 +626,7 @@ impl<'a> Journal<'a> {
             {
                 let limits = &self.yard.accounts;
                 let samples = sampled.entry(sample.watershed.as_str()).or_default();
-                samples.take(sample.chloride_mg_l, sample.sampled == "four_days", limits);
+                samples.take(sample.chloride_mg_l, sample.sampled == Sampled::FourDays, limits);
                 sums.entry(Some(sample.watershed.as_str())).or_default();
             }
         }

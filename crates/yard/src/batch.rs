@@ -12,6 +12,7 @@ use jiff::Timestamp;
 use plant::MakingRate;
 
 use crate::estimate::SampleVerdict;
+use crate::event::BatchFound;
 use crate::run_log::Run;
 use crate::site::{Metered, Yard};
 use crate::stock::{Books, DipLook};
@@ -28,45 +29,17 @@ const BY_HOURS: f64 = 0.10;
 /// A strength is found from a mass within so many rounds: each takes the error down by more than ten.
 const ROUNDS: usize = 12;
 
-/// How the volume of a batch was found, the surest first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Way {
-    /// By the meter of the brine.
-    MakingMeter,
-    /// By dips before and after.
-    Dips,
-    /// By the meter of the water.
-    WaterMeter,
-    /// By hours and the rate.
-    Hours,
-    /// It was typed.
-    Typed,
-}
-
-impl Way {
-    /// As the ledger writes it: one of [`BATCH_FOUND`](crate::event::BATCH_FOUND).
-    pub fn word(self) -> &'static str {
-        match self {
-            Way::MakingMeter => "making_meter",
-            Way::WaterMeter => "water_meter",
-            Way::Dips => "dips",
-            Way::Hours => "hours",
-            Way::Typed => "typed",
-        }
-    }
-}
-
 /// Brine that was made, as one way finds it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Made {
     /// The way.
-    pub way: Way,
+    pub way: BatchFound,
     /// How much, with its 95 % interval.
     pub mass: Estimate<Mass>,
 }
 
 impl Made {
-    fn new(way: Way, kg: f64, standard_kg: f64) -> Option<Self> {
+    fn new(way: BatchFound, kg: f64, standard_kg: f64) -> Option<Self> {
         let is_some = kg.is_finite() && 0.0 < kg && standard_kg.is_finite();
         let mass = Estimate { value: kilograms(kg), uncertainty: kilograms(K95 * standard_kg) };
         is_some.then_some(Self { way, mass })
@@ -132,7 +105,7 @@ pub fn by_making_meter(
     let kg = in_kilograms(counted.volume * rho);
     let (share, own) = counted.error();
     let share = if temperature.is_some() { share } else { share.hypot(DENSITY_NO_TEMPERATURE) };
-    Ok(Made::new(Way::MakingMeter, kg, (share * kg).hypot(own)))
+    Ok(Made::new(BatchFound::MakingMeter, kg, (share * kg).hypot(own)))
 }
 
 /// Brine by the water that went into it.
@@ -167,7 +140,7 @@ pub fn by_water_meter(
     let (share, own) = counted.error();
     let of_strength = (1.0 + wet) / share_of_water * strength.uncertainty.fraction() / K95;
     let relative = share.hypot(of_strength).hypot(LEFT_IN_PLANT);
-    Ok(Made::new(Way::WaterMeter, kg, (relative * kg).hypot(own / share_of_water)))
+    Ok(Made::new(BatchFound::WaterMeter, kg, (relative * kg).hypot(own / share_of_water)))
 }
 
 /// A tank dipped.
@@ -248,7 +221,7 @@ pub fn by_dips(
     let table = TABLE_ALIKE * (v2 - v1).abs() * rho2;
     // What a tank's strength may differ by moves its density: 0.75 kg/m³ for a tenth of a per cent.
     let of_strength = 0.75 * (FLOW_PCT / 0.1) / rho2 * (first + v2 * rho2);
-    Ok(Made::new(Way::Dips, kg, of_dips.hypot(densities).hypot(table).hypot(of_strength)))
+    Ok(Made::new(BatchFound::Dips, kg, of_dips.hypot(densities).hypot(table).hypot(of_strength)))
 }
 
 /// Brine by hours and a rate.
@@ -269,7 +242,7 @@ pub fn by_dips(
 /// As [`density::density`].
 pub fn by_hours(making: Time, rate: VolumeRate, brine: &Brine) -> Result<Option<Made>, chemistry::Error> {
     let kg = in_kilograms(making * rate * brine.density(recipe::reference_temperature())?);
-    Ok(Made::new(Way::Hours, kg, BY_HOURS * kg))
+    Ok(Made::new(BatchFound::Hours, kg, BY_HOURS * kg))
 }
 
 /// The yard's own making rate with its water as it is.
@@ -329,7 +302,7 @@ pub struct OfRun {
     /// Every way that the yard has, the surest first.
     pub ways: Vec<Made>,
     /// Its volume at 60 °F by the surest way, with the 95 % interval.
-    pub volume: Option<(Way, Estimate<Volume>)>,
+    pub volume: Option<(BatchFound, Estimate<Volume>)>,
     /// Strength by the run's own last sample.
     pub strength: Option<SampleVerdict>,
     /// Rock salt as delivered, kg: by the buckets counted, else by mass.

@@ -9,7 +9,7 @@ use bench::trim::{Advice, Pair, Rules, advise};
 use chemistry::quantity::{in_hours, in_minutes};
 use jiff::{SignedDuration, Timestamp};
 
-use crate::event::{Body, EventId, PanelCheck, Recorded, TrimSet};
+use crate::event::{Adjusted, Body, EventId, PanelCheck, Recorded, TrimSet};
 use crate::site::{Instrument, Yard};
 
 /// k of the intervals logged with a bench reading: 95 %, normal.
@@ -183,7 +183,7 @@ impl BenchLog {
                     at,
                     author: event.author.clone(),
                     error: check.shown_reading - check.expected_reading,
-                    is_adjusted: check.adjusted == "yes",
+                    is_adjusted: check.adjusted == Adjusted::Yes,
                 });
             }
             Body::Reading(reading) => {

@@ -26,7 +26,10 @@ use chemistry::quantity::{
 use jiff::Timestamp;
 
 use crate::Yard;
-use crate::event::{Body, Correction, Dip, EventId, MakingRun, Reading, Recorded, ReturnToTank, Settlement};
+use crate::event::{
+    Body, Correction, Dip, EventId, HowFound, MakingRun, Reading, Recorded, ReturnToTank, SamplePoint,
+    Settlement,
+};
 use crate::site::{Product, Tank};
 use crate::stock::{Content, Liquid, Load};
 use crate::uncertain::{
@@ -367,11 +370,11 @@ fn product_of<'y>(yard: &'y Yard, tank: &str) -> Option<&'y Product> {
 }
 
 /// A meter's, a scale's or the marks' uncertainty for a mass of liquid.
-fn by(how: Option<&str>, usual: &str, mass: f64) -> Known {
-    let (mass_kg, alike) = match how.unwrap_or(usual) {
-        "weight" => (BY_WEIGHT_KG, None),
-        "marks" | "dip" => (BY_MARKS.0 * mass + BY_MARKS.1, Some(Alike::Marks)),
-        _ => (BY_METER.0 * mass + BY_METER.1, Some(Alike::LoadingMeter)),
+fn by(how: HowFound, mass: f64) -> Known {
+    let (mass_kg, alike) = match how {
+        HowFound::Weight => (BY_WEIGHT_KG, None),
+        HowFound::Marks | HowFound::Dip => (BY_MARKS.0 * mass + BY_MARKS.1, Some(Alike::Marks)),
+        HowFound::Meter => (BY_METER.0 * mass + BY_METER.1, Some(Alike::LoadingMeter)),
     };
     Known { mass_kg, strength: 0.0, alike }
 }
@@ -468,8 +471,8 @@ impl Estimates {
             }
             Body::Correction(b) => self.corrected(yard, b, at),
             Body::LoadOut(b) => {
-                let how = b.how.as_deref();
-                let liquid = self.draw(yard, &b.tank, (b.volume_m3, b.temp_c), |mass| by(how, "meter", mass));
+                let how = b.how.unwrap_or(HowFound::Meter);
+                let liquid = self.draw(yard, &b.tank, (b.volume_m3, b.temp_c), |mass| by(how, mass));
                 self.load(yard, &b.tank, &b.truck, &liquid);
             }
             Body::ReturnToTank(b) => self.come_back(yard, b),
@@ -481,8 +484,8 @@ impl Estimates {
                 }
             }
             Body::IssueOut(b) => {
-                let how = b.how.as_deref();
-                self.draw(yard, &b.tank, (b.volume_m3, b.temp_c), |mass| by(how, "meter", mass));
+                let how = b.how.unwrap_or(HowFound::Meter);
+                self.draw(yard, &b.tank, (b.volume_m3, b.temp_c), |mass| by(how, mass));
             }
             Body::Loss(b) => {
                 self.draw(yard, &b.tank, (b.volume_m3, None), share(SPILL));
@@ -541,7 +544,7 @@ impl Estimates {
         let held = load.map_or_else(|| one.content(), Load::content);
         let liquid = held.drawn(yard, product, cubic_metres(back.volume_m3), back.temp_c, strength);
         let mass = in_kilograms(liquid.mass);
-        let known = Known { strength: FLOW_PCT / 100.0, ..by(back.how.as_deref(), "marks", mass) };
+        let known = Known { strength: FLOW_PCT / 100.0, ..by(back.how.unwrap_or(HowFound::Marks), mass) };
         self.put(&back.tank, &liquid, known);
         // What is left of another product is a residue: the book counts it off, too.
         if is_other {
@@ -611,7 +614,7 @@ impl Estimates {
 fn strength_of(reading: &Reading) -> Option<(f64, f64)> {
     let strength = percent(Some(reading.strength_pct))?.fraction();
     let stated = reading.uncertainty_pct.map_or(READING_PCT, |interval| interval / K95);
-    let is_layer = matches!(reading.level.as_deref(), Some("top" | "bottom"));
+    let is_layer = matches!(reading.level, Some(SamplePoint::Top | SamplePoint::Bottom));
     Some((strength, stated.hypot(if is_layer { LAYERS_PCT } else { 0.0 }) / 100.0))
 }
 

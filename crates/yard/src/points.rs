@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 
-use chemistry::quantity::{
-    Time, Volume, fahrenheit, feet, gallons, hours, in_celsius, in_cubic_metres, in_hours, in_kilograms,
-    in_metres, litres, metres, minutes, pounds,
+use chemistry::quantity::units::{
+    CUBIC_METRE_HOURLY, FAHRENHEIT, FOOT, GALLON_MINUTELY, LITRE_MINUTELY, POUND, SECOND, Unit,
 };
+use chemistry::quantity::{Time, Volume, in_seconds, metres};
 
 use crate::site::Tank;
 
@@ -203,21 +203,21 @@ impl PointUnit {
 
     /// A value of this unit in the unit it is kept in.
     pub fn kept(self, value: f64) -> f64 {
-        let per_second = |rate: chemistry::quantity::VolumeRate| in_cubic_metres(rate * hours(1.0)) / 3600.0;
+        let per_second = |unit: Unit| SECOND.to_base(unit.to_base(value));
         match self {
             PointUnit::Percent
             | PointUnit::Celsius
             | PointUnit::Share
             | PointUnit::Metres
             | PointUnit::Plain => value,
-            PointUnit::Feet => in_metres(feet(value)),
-            PointUnit::Fahrenheit => in_celsius(fahrenheit(value)),
+            PointUnit::Feet => FOOT.to_base(value),
+            PointUnit::Fahrenheit => FAHRENHEIT.to_base(value),
             PointUnit::PercentFull => value / 100.0,
-            PointUnit::GallonsPerMinute => per_second(gallons(value) / minutes(1.0)),
-            PointUnit::LitresPerMinute => per_second(litres(value) / minutes(1.0)),
-            PointUnit::CubicMetresPerHour => value / 3600.0,
+            PointUnit::GallonsPerMinute => per_second(GALLON_MINUTELY),
+            PointUnit::LitresPerMinute => per_second(LITRE_MINUTELY),
+            PointUnit::CubicMetresPerHour => per_second(CUBIC_METRE_HOURLY),
             PointUnit::Kilograms => value,
-            PointUnit::Pounds => in_kilograms(pounds(value)),
+            PointUnit::Pounds => POUND.to_base(value),
         }
     }
 
@@ -276,13 +276,13 @@ impl Point {
 
     /// Age after which it is stale, s.
     pub fn age_limit_seconds(&self) -> f64 {
-        3600.0 * in_hours(self.age_limit)
+        in_seconds(self.age_limit)
     }
 }
 
 impl Machine {
     /// Time between two polls, s.
     pub fn every_seconds(&self) -> f64 {
-        3600.0 * in_hours(self.every)
+        in_seconds(self.every)
     }
 }

@@ -5,7 +5,7 @@ use chemistry::quantity::{Volume, cubic_metres};
 use jiff::Timestamp;
 use plant::judge::Prior;
 
-use crate::event::{Body, EventId, Recorded};
+use crate::event::{Body, BucketsTo, EventId, Recorded, RunEnding, StepAnswer, TotalOf};
 use crate::site::Metered;
 
 /// Runs kept at hand.
@@ -94,8 +94,8 @@ pub struct Answer {
     pub event: EventId,
     /// Step.
     pub step: String,
-    /// One of [`STEP_ANSWERS`](crate::event::STEP_ANSWERS).
-    pub answer: String,
+    /// How.
+    pub answer: StepAnswer,
     /// Figure entered.
     pub value: Option<f64>,
     /// Anything else.
@@ -113,8 +113,8 @@ pub struct Answer {
 /// A run's end.
 #[derive(Debug, Clone)]
 pub struct Ended {
-    /// One of [`RUN_ENDS`](crate::event::RUN_ENDS).
-    pub how: String,
+    /// How.
+    pub how: RunEnding,
     /// Why, where it was broken off.
     pub reason: Option<String>,
     /// When.
@@ -131,7 +131,7 @@ impl Run {
 
     /// Whether a step lies behind: done, seen or entered, not "not seen".
     pub fn is_behind(&self, step: &str) -> bool {
-        self.answer(step).is_some_and(|answer| answer.answer != "not_seen")
+        self.answer(step).is_some_and(|answer| answer.answer != StepAnswer::NotSeen)
     }
 
     /// When it ended; while it goes on, now.
@@ -175,14 +175,10 @@ impl RunLog {
                     run.answers.push(Answer {
                         event: event.id,
                         step: step.step.clone(),
-                        answer: step.answer.clone(),
+                        answer: step.answer,
                         value: step.value_reading,
                         remark: step.remark.clone(),
-                        total: step
-                            .total_of
-                            .as_deref()
-                            .and_then(total_of)
-                            .zip(step.total_m3.map(cubic_metres)),
+                        total: step.total_of.map(total_of).zip(step.total_m3.map(cubic_metres)),
                         override_reason: step.override_reason.clone(),
                         at,
                         author,
@@ -199,7 +195,7 @@ impl RunLog {
             Body::Correction(_) => self.change(at, Change::Correction),
             Body::WaterChange(_) => self.change(at, Change::Water),
             Body::SaltDelivery(_) => self.change(at, Change::Salt),
-            Body::BucketCount(count) if count.to == "plant" => {
+            Body::BucketCount(count) if count.to == BucketsTo::Plant => {
                 self.change(at, Change::Salt);
                 for run in self.runs.iter_mut().filter(|run| run.ended.is_none()) {
                     run.buckets.push((count.buckets_number, count.bucket_kg));
@@ -207,7 +203,7 @@ impl RunLog {
             }
             Body::RunEnd(end) => {
                 if let Some(run) = self.find_mut(&end.run) {
-                    run.ended = Some(Ended { how: end.how.clone(), reason: end.reason.clone(), at, author });
+                    run.ended = Some(Ended { how: end.how, reason: end.reason.clone(), at, author });
                 }
             }
             Body::PlantFit(fit) => {
@@ -255,11 +251,10 @@ impl RunLog {
     }
 }
 
-/// What a total counts, as the ledger writes it.
-fn total_of(word: &str) -> Option<Metered> {
-    match word {
-        "water" => Some(Metered::Water),
-        "making" => Some(Metered::Making),
-        _ => None,
+/// The meter whose total it is.
+fn total_of(of: TotalOf) -> Metered {
+    match of {
+        TotalOf::Water => Metered::Water,
+        TotalOf::Making => Metered::Making,
     }
 }

@@ -25,7 +25,7 @@ use crate::bench_log::BenchLog;
 use crate::calendar::Calendar;
 use crate::chore_log::ChoreLog;
 use crate::estimate::Estimates;
-use crate::event::{Body, EventId, Recorded};
+use crate::event::{Body, EventId, JarResult, Recorded};
 use crate::run_log::RunLog;
 use crate::site::{Product, Tank, Yard};
 
@@ -242,8 +242,8 @@ pub struct JarTestEvidence {
     pub temperature: ThermodynamicTemperature,
     /// Kept for.
     pub duration: Time,
-    /// What was seen, one of [`JAR_RESULTS`](crate::event::JAR_RESULTS).
-    pub result: String,
+    /// What was seen.
+    pub result: JarResult,
     /// Remark.
     pub remark: Option<String>,
 }
@@ -674,7 +674,7 @@ impl Books {
                         share_a_pct: b.share_a_pct,
                         temperature: celsius(b.temp_c),
                         duration: hours(b.duration_h),
-                        result: b.result.clone(),
+                        result: b.result,
                         remark: b.remark.clone(),
                     });
                 }

@@ -15,6 +15,8 @@ mod units;
 use crate::site::Yard;
 use std::fmt;
 
+pub(crate) use units::show;
+
 pub use docs::{FieldDoc, field_docs, sample_yard_file, yard_file_reference};
 
 /// Newest layout of the file that is understood.

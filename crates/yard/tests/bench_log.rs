@@ -54,14 +54,14 @@ fn set(from: f64, to: f64) -> Body {
     })
 }
 
-fn check(instrument: &str, error: f64, adjusted: &str) -> Body {
+fn check(instrument: &str, error: f64, adjusted: Adjusted) -> Body {
     Body::InstrumentCheck(InstrumentCheck {
         instrument: instrument.into(),
-        against: "water".into(),
+        against: CheckedIn::Water,
         expected_reading: 0.0,
         shown_reading: error,
         temp_c: Some(20.0),
-        adjusted: adjusted.into(),
+        adjusted,
     })
 }
 
@@ -155,8 +155,8 @@ fn what_is_due_asks_until_it_is_seen_to() {
     let mut so_far = vec![
         (0.0, Body::SaltDelivery(salt)),
         (1.0, Body::WaterChange(WaterChange { what: "from the well".into() })),
-        (2.0, check("hydrometer", 0.0, "no")),
-        (3.0, check("refractometer", 0.1, "yes")),
+        (2.0, check("hydrometer", 0.0, Adjusted::No)),
+        (3.0, check("refractometer", 0.1, Adjusted::Yes)),
     ];
     let due = fold(&so_far).bench.due(&yard, at(10.0));
     let whys: Vec<&DueWhy> = due.iter().map(|due| &due.why).collect();
@@ -174,7 +174,7 @@ fn what_is_due_asks_until_it_is_seen_to() {
     so_far.push((60.0 * 25.1, Body::CheckSeen(CheckSeen { check: key, done: "not used today".into() })));
     assert_eq!(fold(&so_far).bench.due(&yard, later(25.2)).len(), 1);
     assert_eq!(fold(&so_far).bench.due(&yard, later(50.0)).len(), 2, "it asks again the next day");
-    so_far.push((60.0 * 50.0, check("refractometer", 0.0, "no")));
+    so_far.push((60.0 * 50.0, check("refractometer", 0.0, Adjusted::No)));
     assert_eq!(fold(&so_far).bench.due(&yard, later(50.1)).len(), 1);
 }
 
@@ -184,17 +184,18 @@ fn an_instrument_is_told_in_a_word() {
     let yard = yard();
     let refractometer = yard.instrument("refractometer").unwrap();
     let word = |bodies: &[(f64, Body)]| fold(bodies).bench.drift(refractometer).map(|drift| drift.word);
-    let mut so_far: Vec<(f64, Body)> =
-        (0..5).map(|n| (f64::from(n), check("refractometer", 0.05 * f64::from(n % 2), "no"))).collect();
+    let mut so_far: Vec<(f64, Body)> = (0..5)
+        .map(|n| (f64::from(n), check("refractometer", 0.05 * f64::from(n % 2), Adjusted::No)))
+        .collect();
     assert_eq!(word(&[]), None);
     assert_eq!(word(&so_far), Some(Word::Steady));
-    so_far.push((6.0, check("refractometer", 0.9, "no")));
+    so_far.push((6.0, check("refractometer", 0.9, Adjusted::No)));
     assert_eq!(word(&so_far), Some(Word::CheckNow));
     let due = fold(&so_far).bench.due(&yard, at(7.0));
     assert!(due.iter().any(|due| due.why == DueWhy::CheckNow("refractometer".into())));
-    so_far.push((8.0, check("refractometer", 0.9, "yes")));
+    so_far.push((8.0, check("refractometer", 0.9, Adjusted::Yes)));
     assert_eq!(word(&so_far), None, "just set right");
-    so_far.push((9.0, check("refractometer", 0.0, "no")));
+    so_far.push((9.0, check("refractometer", 0.0, Adjusted::No)));
     assert_eq!(word(&so_far), Some(Word::Steady));
 }
 
@@ -267,7 +268,7 @@ fn any_body() -> impl Strategy<Value = Body> {
         (-1.0..1.0, prop::bool::ANY).prop_map(|(error, adjusted)| check(
             "refractometer",
             error,
-            if adjusted { "yes" } else { "no" }
+            if adjusted { Adjusted::Yes } else { Adjusted::No }
         )),
         (20.0..26.0, prop::option::of(1u64..9)).prop_map(|(percent, sample)| reading(
             "hydrometer",

@@ -368,8 +368,8 @@ fn samples_of_a_stream() {
     // W48: four-day means of 240 and 251 mg/L within three years, none above 860: impaired by the first, not the
     // second.
     let yard = yard();
-    let sample = |mg_l: f64, sampled: &str| {
-        let (watershed, sampled) = ("mill".to_owned(), sampled.to_owned());
+    let sample = |mg_l: f64, sampled: Sampled| {
+        let watershed = "mill".to_owned();
         Body::WaterSample(WaterSample { watershed, chloride_mg_l: mg_l, sampled, remark: None })
     };
     let of = |season: &Season| {
@@ -380,18 +380,18 @@ fn samples_of_a_stream() {
     let mut season = Season::default();
     let year = 365.0 * 24.0;
     // Four years before the end of the period it counts no more.
-    season.add(100_000.0 - 4.0 * year, sample(500.0, "four_days"));
-    season.add(100_000.0 - year, sample(240.0, "four_days"));
-    season.add(100_000.0 - 0.5 * year, sample(300.0, "grab"));
+    season.add(100_000.0 - 4.0 * year, sample(500.0, Sampled::FourDays));
+    season.add(100_000.0 - year, sample(240.0, Sampled::FourDays));
+    season.add(100_000.0 - 0.5 * year, sample(300.0, Sampled::Grab));
     let found = of(&season);
     assert_eq!((found.count, found.above_chronic, found.above_acute, found.is_impaired()), (2, 1, 0, false));
-    season.add(100_000.0 - 0.1 * year, sample(251.0, "four_days"));
+    season.add(100_000.0 - 0.1 * year, sample(251.0, Sampled::FourDays));
     let found = of(&season);
     assert!(found.above_chronic == 2 && found.above_acute == 0 && found.is_impaired(), "W48");
     let mut season = Season::default();
-    season.add(0.0, sample(900.0, "grab"));
+    season.add(0.0, sample(900.0, Sampled::Grab));
     assert!(!of(&season).is_impaired(), "eleven years ago");
-    season.add(99_000.0, sample(900.0, "grab"));
+    season.add(99_000.0, sample(900.0, Sampled::Grab));
     assert!(of(&season).is_impaired() && of(&season).above_acute == 1);
     assert!(
         (yard.accounts.chronic_mg_l - 230.0).abs() < 1e-9 && (yard.accounts.acute_mg_l - 860.0).abs() < 1e-9
@@ -701,7 +701,7 @@ fn an_hour_that_was_not_and_one_that_was_twice_are_refused() {
     let route = &yard.routes[0].id;
     let read = |at: &str| {
         let rows = format!("at,route,treated,salt_lb\n{at},{route},dry,100\n");
-        yard::entry::import(&rows, "application", &yard, &zone, now)
+        yard::entry::import(&rows, "application", (&yard, &Books::empty(&yard)), &zone, now)
             .map(|rows| rows[0].at)
             .map_err(|all| all.iter().map(ToString::to_string).collect::<String>())
     };
@@ -711,7 +711,9 @@ fn an_hour_that_was_not_and_one_that_was_twice_are_refused() {
     let text = |at: Timestamp| at.to_string();
     assert_eq!(read("2026-03-08 03:30").map(text), Ok("2026-03-08T07:30:00Z".into()));
     assert_eq!(read("2026-11-01T05:30:00Z").map(text), Ok("2026-11-01T05:30:00Z".into()));
-    let twice = yard::entry::import("at,route,at\n", "application", &yard, &zone, now).unwrap_err();
+    let twice =
+        yard::entry::import("at,route,at\n", "application", (&yard, &Books::empty(&yard)), &zone, now)
+            .unwrap_err();
     assert!(twice[0].to_string().contains("has the column at twice"));
 }
 

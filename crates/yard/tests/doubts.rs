@@ -93,7 +93,7 @@ fn sprayed(amount: f64) -> Application {
         route: "R1".into(),
         truck: Some("T1".into()),
         volume_m3: Some(gal(amount)),
-        treated: Some("liquid".into()),
+        treated: Some(yard::event::Treated::Liquid),
         ..Application::default()
     }
 }
@@ -255,7 +255,7 @@ fn cases() -> Vec<Case> {
                     liquid_b: "brine".into(),
                     temp_c: -10.0,
                     duration_h: 24.0,
-                    result: "clear".into(),
+                    result: yard::event::JarResult::Clear,
                     share_a_pct: 50.0,
                     ..JarTest::default()
                 }),

@@ -143,14 +143,14 @@ fn settled(tank: &str, gal: f64, pct: Option<f64>) -> Body {
     })
 }
 
-fn jar(tank: Option<&str>, result: &str) -> Body {
+fn jar(tank: Option<&str>, result: JarResult) -> Body {
     Body::JarTest(JarTest {
         liquid_a: "brine".into(),
         liquid_b: "mag".into(),
         share_a_pct: 70.0,
         temp_c: -18.0,
         duration_h: 24.0,
-        result: result.into(),
+        result,
         remark: None,
         tank: tank.map(Into::into),
     })
@@ -366,7 +366,7 @@ fn a_delivery_may_name_its_product() {
     let yard = yard();
     let read = |fields: &[(&str, &str)]| {
         let fields: Vec<_> = fields.iter().map(|(a, b)| (a.to_string(), b.to_string())).collect();
-        yard::entry::read_body("liquid_delivery", &fields, &yard)
+        yard::entry::read_body("liquid_delivery", &fields, (&yard, &Books::empty(&yard)))
     };
     let into = |tank, product| [("tank", tank), ("volume_gal", "100"), ("product", product)];
     assert!(read(&into("1", "mag")).is_ok(), "a declared liquid needs no strength, wherever it went");
@@ -390,15 +390,20 @@ fn two_brines_of_other_names_are_still_kept_apart() {
     let fields: Vec<_> = [("from_tank", "1"), ("to_tank", "6"), ("volume_gal", "5")]
         .map(|(a, b)| (a.to_string(), b.to_string()))
         .to_vec();
-    let refused = yard::entry::read_body("transfer", &fields, &yard()).unwrap_err();
+    let refused = yard::entry::read_body("transfer", &fields, (&yard(), &Books::empty(&yard()))).unwrap_err();
     assert!(refused[0].problem.contains("another product"), "{refused:?}");
 }
 
 #[test]
 fn a_jar_test_is_evidence() {
     let plain = [made("1", 700.0, 23.0)];
-    let books =
-        fold(&[&plain[..], &[jar(Some("1"), "clear"), jar(None, "gel"), jar(Some("1"), "layers")]].concat());
+    let books = fold(
+        &[
+            &plain[..],
+            &[jar(Some("1"), JarResult::Clear), jar(None, JarResult::Gel), jar(Some("1"), JarResult::Layers)],
+        ]
+        .concat(),
+    );
     near(
         in_kilograms(books.tank("1").unwrap().mass),
         in_kilograms(fold(&plain).tank("1").unwrap().mass),
@@ -406,16 +411,16 @@ fn a_jar_test_is_evidence() {
     );
     let last = books.tank("1").unwrap().jar_test.as_ref().unwrap();
     assert_eq!(
-        (last.result.as_str(), last.liquid_a.as_str(), last.liquid_b.as_str()),
+        (last.result.word(), last.liquid_a.as_str(), last.liquid_b.as_str()),
         ("layers", "brine", "mag")
     );
     near(last.share_a_pct, 70.0, 1e-12);
     near(in_celsius(last.temperature), -18.0, 1e-9);
     near(in_hours(last.duration), 24.0, 1e-9);
     assert!(books.tank("2").unwrap().jar_test.is_none() && only_salt_is_short(&books));
-    assert_eq!(jar(Some("1"), "gel").tanks(), ["1"]);
-    assert!(jar(None, "gel").tanks().is_empty());
-    assert!(doubts(&plain, &jar(Some("1"), "gel")).is_empty());
+    assert_eq!(jar(Some("1"), JarResult::Gel).tanks(), ["1"]);
+    assert!(jar(None, JarResult::Gel).tanks().is_empty());
+    assert!(doubts(&plain, &jar(Some("1"), JarResult::Gel)).is_empty());
 }
 
 #[test]
@@ -435,12 +440,12 @@ fn a_jar_test_is_read_and_refused_by_name() {
             fields.push((name, value));
         }
         let fields: Vec<_> = fields.iter().map(|(a, b)| (a.to_string(), b.to_string())).collect();
-        yard::entry::read_body("jar-test", &fields, &yard)
+        yard::entry::read_body("jar-test", &fields, (&yard, &Books::empty(&yard)))
     };
     let Body::JarTest(test) = read(&[("tank", "1"), ("remark", "a little foam")]).unwrap() else { panic!() };
     near(test.temp_c, -160.0 / 9.0, 1e-9);
     assert_eq!((test.tank.as_deref(), test.remark.as_deref()), (Some("1"), Some("a little foam")));
-    for result in JAR_RESULTS {
+    for result in JarResult::WORDS {
         assert!(read(&[("result", result)]).is_ok(), "{result}");
     }
     for share in ["0", "100"] {
@@ -450,12 +455,12 @@ fn a_jar_test_is_read_and_refused_by_name() {
         (("result", "fine"), "no such result"),
         (("result", "fine"), "clear, crystals, sludge, layers, gel"),
         (("result", "crystal"), "did you mean \"crystals\"?"),
-        (("share_a_pct", "101"), "at most 100"),
+        (("share_a_pct", "101"), "0…100"),
         (("share_a_pct", "-1"), "below zero"),
         (("share_a_pct", ""), "share_a_pct = (none): is needed"),
         (("liquid_b", " "), "liquid_b = (none): is needed"),
-        (("temp_f", "-200"), "no temperature to keep a jar at"),
-        (("duration_h", "0"), "no time at all"),
+        (("temp_f", "-200"), "out of range; accepted: -76…140 °F"),
+        (("duration_h", "0"), "must be above zero"),
         (("tank", "99"), "no such tank"),
     ] {
         let problems = read(&[changed]).unwrap_err();
@@ -475,7 +480,7 @@ fn any_body() -> impl Strategy<Value = Body> {
             3 => corrected(tank, gal * 0.1, gal),
             // Each tank has its truck: a truck that takes another product was emptied first.
             4 => load(tank, tank, gal),
-            _ => jar(Some(tank), "clear"),
+            _ => jar(Some(tank), JarResult::Clear),
         },
     )
 }

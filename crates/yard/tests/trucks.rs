@@ -171,7 +171,7 @@ fn a_truck_that_comes_home_empty_leaves_all_on_its_route() {
     let typed = |gal: &str| {
         let field = |name: &str, value: &str| (name.to_owned(), value.to_owned());
         let fields = [field("tank", "1"), field("truck", "T1"), field("volume_gal", gal)];
-        yard::entry::read_body("return_to_tank", &fields, &yard)
+        yard::entry::read_body("return_to_tank", &fields, (&yard, &Books::empty(&yard)))
     };
     let empty = typed("0").unwrap();
     assert!(typed("-1").is_err());

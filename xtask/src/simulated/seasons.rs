@@ -16,7 +16,8 @@ use uuid::Uuid;
 use yard::Yard;
 use yard::accounts::{Journal, Period};
 use yard::event::{
-    Body, Dip, Event, EventId, LoadOut, MakingRun, MeterReading, Reading, Recorded, ReturnToTank, Settlement,
+    Body, Dip, Event, EventId, HowFound, LoadOut, MakingRun, MeterReading, Reading, Recorded, ReturnToTank,
+    Settlement,
 };
 use yard::reconcile::{Cause, reconcile};
 
@@ -215,13 +216,13 @@ impl Life<'_> {
         let is_weighed = !by_marks && self.draws.share() < self.habits.2;
         let weighed_kg = is_weighed.then(|| drawn.mass + self.draws.normal(10.0));
         let name = site.id.clone();
-        let how = if by_marks { "marks" } else { "meter" };
+        let how = if by_marks { HowFound::Marks } else { HowFound::Meter };
         let load = LoadOut {
             tank: self.yard.tanks[tank].id.clone(),
             truck: name.clone(),
             volume_m3: stated,
             temp_c: Some(COLD_C),
-            how: Some(how.into()),
+            how: Some(how),
             weighed_kg,
             metered_m3: is_weighed.then_some(stated),
             ..LoadOut::default()
@@ -235,7 +236,7 @@ impl Life<'_> {
             let marks = 1.0 + self.alike.marks[truck] + if by_marks { marks_off } else { 0.0 };
             let volume_m3 = back / marks * (1.0 + self.draws.normal(0.03));
             let tank = self.yard.tanks[tank].id.clone();
-            let how = Some("marks".into());
+            let how = Some(HowFound::Marks);
             let back = ReturnToTank {
                 tank,
                 truck: name,

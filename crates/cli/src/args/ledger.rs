@@ -44,9 +44,16 @@ pub enum LedgerAct {
         (2027-01-14 05:40 in the yard's time, or UTC with a Z), author who. The same file read twice is\n\
             recorded once.")]
     Import(LedgerImport),
-    /// List the kinds of event and their fields.
-    #[command(after_help = "Example:\n  brinewright ledger kinds")]
-    Kinds,
+    /// List the kinds of event and their fields; of one kind, what each field takes.
+    #[command(after_help = "Example:\n  brinewright ledger kinds load_out")]
+    Kinds(LedgerKinds),
+}
+
+/// Arguments of `ledger kinds`.
+#[derive(Debug, Args)]
+pub struct LedgerKinds {
+    /// Kind of event to describe.
+    pub kind: Option<String>,
 }
 
 /// Arguments of `ledger add`.

@@ -1,5 +1,7 @@
 //! `ledger`: record what happened, list it, add it up, check it, hand it out.
 
+use std::path::Path;
+
 use chemistry::quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
 use jiff::Timestamp;
 use report::plan_words::Teller;
@@ -7,7 +9,7 @@ use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
 use yard::entry::Judged;
-use yard::event::{Event, EventId, KINDS};
+use yard::event::{Event, EventId, Field, Holds, KINDS, Kind, Recorded, kind_named};
 use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
@@ -24,7 +26,7 @@ pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
         LedgerAct::Balance(args) => balance(args, units),
         LedgerAct::Verify(args) => verify(args),
         LedgerAct::Export(args) => export(args),
-        LedgerAct::Kinds => kinds(),
+        LedgerAct::Kinds(args) => kinds(args.kind.as_deref()),
     }
 }
 
@@ -66,16 +68,15 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let lines = |problems: &[yard::entry::EntryProblem]| {
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
     };
-    let body = yard::entry::read_body(&args.kind, &fields, &yard).map_err(|p| Failure::Input(lines(&p)))?;
-    let ledger = match args.database.exists() {
-        true => input::sound_ledger(&args.database)?,
-        false => SqliteLedger::open(&args.database)?,
-    };
-    let events = ledger.events_after(0)?;
+    // What is wrong with the entry alone is said before a ledger is made for it.
+    let refuse = |problems: Vec<yard::entry::EntryProblem>| Failure::Input(lines(&problems));
+    let (ledger, events) = existing(&args.database)?;
+    let books = Books::fold(&yard, &yard::clock::as_of(events.clone(), now).0);
+    let body = yard::entry::read_body(&args.kind, &fields, (&yard, &books)).map_err(refuse)?;
+    let ledger = made(ledger, &args.database)?;
     // A retry of what is recorded already is no new event to doubt.
     let is_retry = events.iter().any(|recorded| recorded.event.id == id);
     if !is_retry {
-        let books = Books::fold(&yard, &yard::clock::as_of(events, now).0);
         let mut doubts = yard::entry::asked((id, &body), (&yard, &books), occurred_at, now);
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
@@ -88,6 +89,24 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let place = answer.first().map_or(0, |place| place.seq());
     print(&format!("Recorded in row {place} with id {id}."))?;
     Ok(Done::Yes)
+}
+
+/// The ledger of a file and its rows; none where there is no file yet.
+fn existing(database: &Path) -> Result<(Option<SqliteLedger>, Vec<Recorded>), Failure> {
+    if !database.exists() {
+        return Ok((None, Vec::new()));
+    }
+    let ledger = input::sound_ledger(database)?;
+    let events = ledger.events_after(0)?;
+    Ok((Some(ledger), events))
+}
+
+/// The ledger, made where there is none yet: only when there is something sound to record.
+fn made(ledger: Option<SqliteLedger>, database: &Path) -> Result<SqliteLedger, Failure> {
+    match ledger {
+        Some(ledger) => Ok(ledger),
+        None => Ok(SqliteLedger::open(database)?),
+    }
 }
 
 fn void(args: &args::LedgerVoid) -> Outcome {
@@ -112,8 +131,9 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     let lines = |problems: &[yard::entry::EntryProblem]| {
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
     };
-    let body = yard::entry::read_body("void", &fields, &yard).map_err(|p| Failure::Input(lines(&p)))?;
     let books = Books::fold(&yard, &events);
+    let body = yard::entry::read_body("void", &fields, (&yard, &books));
+    let body = body.map_err(|problems| Failure::Input(lines(&problems)))?;
     let id = EventId(uuid::Uuid::now_v7());
     // What is asked is asked of when the event happened that is taken back.
     let mut doubts = yard::entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
@@ -142,16 +162,13 @@ fn import(args: &args::LedgerImport) -> Outcome {
     let (zone, now) = (input::zone(&yard)?, Timestamp::now());
     let text = input::text(&args.file)?;
     let name = args.file.display();
-    let rows = yard::entry::import(&text, &args.kind, &yard, &zone, now).map_err(|problems| {
+    let (ledger, events) = existing(&args.database)?;
+    let books = Books::fold(&yard, &events);
+    let rows = yard::entry::import(&text, &args.kind, (&yard, &books), &zone, now).map_err(|problems| {
         let lines: Vec<String> = problems.iter().map(|problem| format!("{name}: {problem}")).collect();
         Failure::Input(format!("{}\n  Nothing was recorded.", lines.join("\n  ")))
     })?;
-    let ledger = match args.database.exists() {
-        true => input::sound_ledger(&args.database)?,
-        false => SqliteLedger::open(&args.database)?,
-    };
-    let events = ledger.events_after(0)?;
-    let books = Books::fold(&yard, &events);
+    let ledger = made(ledger, &args.database)?;
     let (mut doubts, mut news, mut fresh) = (Vec::new(), Vec::new(), 0);
     for Judged { row, is_new, doubts: mut found } in yard::entry::judge(rows, &yard, books, &events, now) {
         let who = row.author.clone().or_else(|| args.author.clone());
@@ -433,12 +450,46 @@ fn csv_text(rows: &[&Row]) -> Result<String, Failure> {
     String::from_utf8(bytes).map_err(|e| failed(e.to_string()))
 }
 
-fn kinds() -> Outcome {
-    let lines: Vec<String> =
-        KINDS.iter().map(|(kind, fields)| format!("{kind:<16} {}", fields.join(" "))).collect();
-    print(&format!(
-        "{}\n\nVolumes also as _gal or _l, masses as _lb, _tons or _t, depths as _ft, _in or _mm, temperatures as _f.",
-        lines.join("\n")
-    ))?;
+/// Every kind with its fields, or one with what each of its fields takes.
+fn kinds(named: Option<&str>) -> Outcome {
+    let text = match named {
+        None => {
+            let fields = |kind: &Kind| {
+                let mark =
+                    |field: &Field| format!("{}{}", field.name, if field.is_needed { "*" } else { "" });
+                kind.fields.iter().map(mark).collect::<Vec<_>>().join(" ")
+            };
+            let lines: Vec<String> =
+                KINDS.iter().map(|kind| format!("{:<16} {}", kind.name, fields(kind))).collect();
+            format!("{}\n\n* needed. `ledger kinds KIND` says what each field takes.", lines.join("\n"))
+        }
+        Some(name) => {
+            let kind = kind_named(&name.replace('-', "_")).ok_or_else(|| {
+                let names = || KINDS.iter().map(|kind| kind.name);
+                let hint = yard::entry::did_you_mean(name, names());
+                let accepted = names().collect::<Vec<_>>().join(", ");
+                Failure::Input(format!("{name}: no such event{hint}; accepted: {accepted}"))
+            })?;
+            let lines: Vec<String> = kind.fields.iter().chain(kind.helpers).map(field_help).collect();
+            format!("{}: {}\n\n{}", kind.name, kind.meaning.trim(), lines.join("\n"))
+        }
+    };
+    print(&text)?;
     Ok(Done::Yes)
+}
+
+/// A field with its meaning and what it takes.
+fn field_help(field: &Field) -> String {
+    let needed = match (field.is_needed, field.spec.is_worked_out) {
+        (true, true) => " (needed, or worked out)",
+        (true, false) => " (needed)",
+        _ => "",
+    };
+    let names: Vec<String> = field.names().into_iter().map(|(name, _)| name).collect();
+    let takes = match field.spec.holds {
+        Holds::OneOf(words, _) => format!("; one of {}", words.join(", ")),
+        Holds::Event => "; the id of an event".to_owned(),
+        _ => String::new(),
+    };
+    format!("  {}{needed}{takes}\n      {}", names.join(", "), field.meaning.trim())
 }

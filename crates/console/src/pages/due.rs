@@ -7,7 +7,7 @@ use report::Words;
 use serde::Deserialize;
 use yard::due::{Pressing, Standing};
 
-use super::entry::{self, Ask, Form, Refused, Typed, What, need};
+use super::entry::{self, Asks, Form, Refused, Typed};
 use super::parts;
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -24,8 +24,7 @@ pub(crate) struct DueQuery {
 }
 
 /// What signing off asks.
-pub(crate) const CHORE: &[Ask] =
-    &[need("chore", What::Chore, "ask.chore"), need("done", What::Long, "ask.found-or-done")];
+pub(crate) const CHORE: Asks = Asks::of("chore_done", &["chore", "done"]);
 
 struct Chore {
     task: String,
@@ -68,7 +67,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<DueQuery>) -> Res
 /// Records that a chore was done.
 pub(crate) async fn done(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "chore_done", CHORE, &typed).await? {
+    match entry::record(&visitor, &CHORE, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/due?saved={seq}"))).into_response()),
         Err(refused) => {
             let page = page(&visitor, None, &typed, refused)?;
@@ -143,7 +142,7 @@ fn page(
         bench_url: app.url("/bench/instruments"),
         calibrations: app.yard.trucks.iter().flat_map(calibration).collect(),
         sprayers_url: app.url("/sprayers"),
-        form: entry::form(visitor, ("/due", "chore", "due.record"), CHORE, typed, refused)?,
+        form: entry::form(visitor, ("/due", "chore", "due.record"), &CHORE, typed, refused)?,
     })
 }
 

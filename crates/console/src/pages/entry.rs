@@ -5,128 +5,71 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 use yard::entry::EntryProblem;
-use yard::event::{Body, EventId};
+use yard::event::{Body, EventId, Figure, Holds, Named, Quantity, Spec, kind_named};
 
 use super::parts;
 use crate::chrome::Visitor;
 use crate::error::PageError;
 
-/// What a field asks for.
+/// A form: the kind of event it records, and what it asks of it, in order. How a field is labelled, typed and checked
+/// stands in its description, [`yard::event::KINDS`].
 #[derive(Debug, Clone, Copy)]
-pub(crate) enum What {
-    /// A tank, with how it stands.
-    Tank,
-    /// A truck.
-    Truck,
-    /// A route, or none.
-    Route,
-    /// A route, which must be given.
-    OneRoute,
-    /// A product, or none.
-    Product,
-    /// A meter.
-    Meter,
-    /// An agency: those of the yard file are offered.
-    Agency,
-    /// A chore.
-    Chore,
-    /// A watershed.
-    Watershed,
-    /// One of some words, whose texts are the prefix and the word.
-    OneOf(&'static [&'static str], &'static str),
-    /// A volume.
-    Volume,
-    /// A mass, in pounds or kilograms.
-    Mass,
-    /// A large mass, in short tons or tonnes.
-    Tons,
-    /// A length of lane.
-    Lane,
-    /// A depth, in feet or metres, or written with its own unit.
-    Depth,
-    /// A temperature.
-    Temp,
-    /// A pressure.
-    Pressure,
-    /// Volumes of a catch, in fluid ounces or millilitres.
-    Caught,
-    /// Masses of a catch, in pounds or kilograms.
-    CaughtMass,
-    /// A plain number whose name is the field's.
-    Number,
-    /// A line of text.
-    Text,
-    /// Some lines of text.
-    Long,
+pub(crate) struct Asks {
+    /// Kind of event.
+    pub(crate) kind: &'static str,
+    /// Names of fields, without the unit of a quantity.
+    pub(crate) stems: &'static [&'static str],
+}
+
+impl Asks {
+    /// A form of one kind.
+    pub(crate) const fn of(kind: &'static str, stems: &'static [&'static str]) -> Self {
+        Asks { kind, stems }
+    }
+
+    fn fields(&self) -> impl Iterator<Item = &'static Ask> {
+        let kind = kind_named(self.kind);
+        self.stems.iter().filter_map(move |stem| match *stem {
+            "at" => Some(&WHEN),
+            stem => kind.and_then(|kind| kind.field_of_stem(stem)),
+        })
+    }
+
+    /// A field that the form asks.
+    pub(crate) fn field(&self, stem: &str) -> Option<&'static Ask> {
+        self.fields().find(|field| field.stem() == stem)
+    }
 }
 
 /// One thing a form asks.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Ask {
-    /// Name of the field, without the unit of a quantity.
-    pub(crate) name: &'static str,
-    pub(crate) what: What,
-    /// Key of its label.
-    pub(crate) label: &'static str,
-    pub(crate) needed: bool,
-    /// Behind "more": seldom given.
-    pub(crate) rare: bool,
+pub(crate) type Ask = yard::event::Field;
+
+/// When something began, where that is a field of its own: it is no part of what is kept of it.
+static WHEN: Ask = Ask {
+    name: "at",
+    meaning: "When it began.",
+    is_needed: true,
+    spec: Spec {
+        holds: Holds::Text,
+        label: "ask.storm-from",
+        is_seldom: false,
+        is_worked_out: false,
+        is_asked: true,
+    },
+};
+
+/// Names under which a field may be sent by a form, that of the reader's units first.
+fn names(ask: &Ask, is_us: bool) -> Vec<String> {
+    let (first, second) = (ask.asked(is_us).0, ask.asked(!is_us).0);
+    if first == second { vec![first] } else { vec![first, second] }
 }
 
-/// A field that must be given.
-pub(crate) const fn need(name: &'static str, what: What, label: &'static str) -> Ask {
-    Ask { name, what, label, needed: true, rare: false }
-}
-
-/// A field that may be given.
-pub(crate) const fn may(name: &'static str, what: What, label: &'static str) -> Ask {
-    Ask { name, what, label, needed: false, rare: false }
-}
-
-/// A field that is seldom given.
-pub(crate) const fn seldom(name: &'static str, what: What, label: &'static str) -> Ask {
-    Ask { name, what, label, needed: false, rare: true }
-}
-
-impl Ask {
-    /// Names under which it may be sent, that of the reader's units first.
-    fn names(&self, is_us: bool) -> Vec<String> {
-        let (us, si) = match self.what {
-            What::Volume => ("_gal", "_l"),
-            What::Mass | What::CaughtMass => ("_lb", "_kg"),
-            What::Tons => ("_tons", "_t"),
-            What::Lane => ("_mi", "_km"),
-            What::Depth => ("_ft", "_m"),
-            What::Temp => ("_f", "_c"),
-            What::Pressure => ("_psi", "_kpa"),
-            What::Caught => ("_floz", "_ml"),
-            _ => return vec![self.name.to_owned()],
-        };
-        let (first, second) = if is_us { (us, si) } else { (si, us) };
-        vec![format!("{}{first}", self.name), format!("{}{second}", self.name)]
-    }
-
-    /// Whether a field of an entry, in whatever unit, is this one.
-    pub(crate) fn is_named(&self, field: &str) -> bool {
-        field.strip_prefix(self.name).is_some_and(|unit| unit.is_empty() || unit.starts_with('_'))
-            && (field == self.name || self.names(true) != [self.name])
-    }
-
-    /// Its unit as a reader sees it; empty for what has none.
-    fn unit(&self, is_us: bool) -> &'static str {
-        let (us, si) = match self.what {
-            What::Volume => ("gal", "L"),
-            What::Mass | What::CaughtMass => ("lb", "kg"),
-            What::Tons => ("short tons", "t"),
-            What::Lane => ("lane-mi", "lane-km"),
-            What::Depth => ("ft", "m"),
-            What::Temp => ("°F", "°C"),
-            What::Pressure => ("psi", "kPa"),
-            What::Caught => ("fl oz", "mL"),
-            _ => ("", ""),
-        };
-        if is_us { us } else { si }
-    }
+/// The key of the label of a field of a kind, by whatever name it was typed under.
+pub(crate) fn label_of(kind: &str, name: &str) -> Option<&'static str> {
+    let kind = kind_named(kind)?;
+    let is_named = |ask: &&Ask| ask.stem() == name || ask.names().iter().any(|(known, _)| known == name);
+    let label = kind.fields.iter().chain(kind.helpers).find(is_named)?.spec.label;
+    (!label.is_empty()).then_some(label)
 }
 
 /// What was typed, by the name of its field.
@@ -185,7 +128,7 @@ pub(crate) struct Refused {
 pub(crate) fn form(
     visitor: &Visitor,
     (path, key, button): (&str, &'static str, &str),
-    asks: &[Ask],
+    asks: &Asks,
     typed: &Typed,
     refused: Refused,
 ) -> Result<Form, PageError> {
@@ -200,9 +143,9 @@ pub(crate) fn form(
     };
     let mut fields = Vec::new();
     let mut rare = Vec::new();
-    for ask in asks {
+    for ask in asks.fields() {
         let field = field(visitor, &books, ask, typed);
-        if ask.rare { rare.push(field) } else { fields.push(field) }
+        if ask.spec.is_seldom { rare.push(field) } else { fields.push(field) }
     }
     let given = |name: &str| typed.get(name).cloned().unwrap_or_default();
     Ok(Form {
@@ -223,28 +166,19 @@ pub(crate) fn form(
 }
 
 /// What is typed, with the figures of an entry that was taken back in its place, in the reader's units.
-fn again(visitor: &Visitor, asks: &[Ask], typed: &Typed, body: &Body) -> Typed {
+fn again(visitor: &Visitor, asks: &Asks, typed: &Typed, body: &Body) -> Typed {
     let mut typed = typed.clone();
     let kept: serde_json::Value =
         body.to_json().ok().and_then(|text| serde_json::from_str(&text).ok()).unwrap_or_default();
-    for ask in asks {
-        let name = ask.names(visitor.is_us()).swap_remove(0);
-        let is_us = visitor.is_us();
-        let (si, per_unit, offset) = match ask.what {
-            What::Volume => ("_m3", if is_us { 0.003_785_411_784 } else { 0.001 }, 0.0),
-            What::Mass => ("_kg", if is_us { 0.453_592_37 } else { 1.0 }, 0.0),
-            What::Tons => ("_kg", if is_us { 907.184_74 } else { 1000.0 }, 0.0),
-            What::Depth => ("_m", if is_us { 0.3048 } else { 1.0 }, 0.0),
-            What::Lane => ("_m", if is_us { 1609.344 } else { 1000.0 }, 0.0),
-            What::Temp => ("_c", if is_us { 5.0 / 9.0 } else { 1.0 }, if is_us { 32.0 } else { 0.0 }),
-            What::Pressure => ("_kpa", if is_us { 6.894_757_293_168_361 } else { 1.0 }, 0.0),
-            // Figures of a catch are read off the paper again.
-            What::Caught | What::CaughtMass => continue,
-            _ => ("", 1.0, 0.0),
-        };
-        let value = match &kept[format!("{}{si}", ask.name)] {
+    for ask in asks.fields() {
+        // Figures of a catch are read off the paper again.
+        if matches!(ask.spec.holds, Holds::Figures(_)) {
+            continue;
+        }
+        let (name, unit) = ask.asked(visitor.is_us());
+        let value = match &kept[ask.name] {
             serde_json::Value::Number(number) => {
-                number.as_f64().map(|kept| parts::plain(kept / per_unit + offset))
+                number.as_f64().map(|kept| parts::plain(unit.map_or(kept, |unit| unit.of_base(kept))))
             }
             serde_json::Value::String(text) => Some(text.clone()),
             _ => None,
@@ -256,7 +190,7 @@ fn again(visitor: &Visitor, asks: &[Ask], typed: &Typed, body: &Body) -> Typed {
 
 fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed) -> Field {
     let (yard, words, us) = (&visitor.app.yard, visitor.words, visitor.is_us());
-    let names = ask.names(us);
+    let names = names(ask, us);
     let sent = names.iter().find(|name| typed.contains_key(*name)).unwrap_or(&names[0]);
     let value = typed.get(sent).cloned().unwrap_or_default();
     let choice = |id: &str, label: String, note: String| Choice {
@@ -267,8 +201,8 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
     };
     let none = |key: &str| choice("", words.say(key).to_owned(), String::new());
     let teller = visitor.teller();
-    let (look, choices): (&'static str, Vec<Choice>) = match ask.what {
-        What::Tank => {
+    let (look, choices): (&'static str, Vec<Choice>) = match ask.spec.holds {
+        Holds::Name(Named::Tank) => {
             let tank = |tank: &yard::site::Tank| {
                 let standing = yard::ticket::standing(yard, books, &tank.id);
                 let held = books.estimate(&tank.id).map(|one| visitor.display.volume(one.volume(yard).value));
@@ -291,7 +225,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             };
             ("radio", yard.tanks_in_use().map(tank).collect())
         }
-        What::Truck => {
+        Holds::Name(Named::Truck) => {
             let truck = |truck: &yard::site::Truck| {
                 let note = aboard(yard, books, &truck.id).map_or_else(
                     || visitor.words.fill("load.holds", &[("volume", &visitor.display.volume(truck.tank))]),
@@ -301,65 +235,70 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             };
             ("radio", yard.trucks.iter().map(truck).collect())
         }
-        What::Route | What::OneRoute => {
+        Holds::Name(Named::Route) => {
             let route = |route: &yard::site::Route| {
                 choice(&route.id, teller.route_name(Some(&route.id)), String::new())
             };
-            let first = if matches!(ask.what, What::Route) { "load.no-route" } else { "form.choose" };
+            let first = if ask.is_needed { "form.choose" } else { "load.no-route" };
             ("select", std::iter::once(none(first)).chain(yard.routes.iter().map(route)).collect())
         }
-        What::Product => {
+        Holds::Name(Named::Product | Named::Liquid) => {
             let product =
                 |product: &yard::site::Product| choice(&product.id, product.name.clone(), String::new());
             let first = none("other.tanks-own");
             ("select", std::iter::once(first).chain(yard.products.iter().map(product)).collect())
         }
-        What::Meter => {
+        Holds::Name(Named::Meter | Named::MeterOrAny) => {
             let meter = |meter: &yard::site::Meter| choice(&meter.id, meter.name.clone(), String::new());
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard.meters.iter().map(meter)).collect())
         }
-        What::Watershed => {
+        Holds::Name(Named::Watershed) => {
             let water = |water: &yard::site::Watershed| choice(&water.id, water.name.clone(), String::new());
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard.watersheds.iter().map(water)).collect())
         }
-        What::Chore => {
+        Holds::Name(Named::Chore) => {
             let chore = |chore: yard::due::Chore| {
                 choice(&chore.id, report::chores::task(words.language(), &chore).to_owned(), String::new())
             };
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard::due::chores(yard).into_iter().map(chore)).collect())
         }
-        What::Agency => {
+        Holds::Name(Named::Agency) => {
             let agency =
                 |agency: &yard::site::Agency| choice(&agency.name, agency.name.clone(), String::new());
             ("text", yard.agencies.iter().map(agency).collect())
         }
-        What::OneOf(all, prefix) => {
+        Holds::OneOf(all, prefix) => {
             let one =
                 |word: &&str| choice(word, words.say(&format!("{prefix}{word}")).to_owned(), String::new());
             ("radio", all.iter().map(one).collect())
         }
-        What::Text => ("text", Vec::new()),
-        What::Long => ("long", Vec::new()),
-        What::Caught | What::CaughtMass => ("text", Vec::new()),
-        _ => ("number", Vec::new()),
+        Holds::Lines => ("long", Vec::new()),
+        Holds::Figure(_) => ("number", Vec::new()),
+        _ => ("text", Vec::new()),
     };
     Field {
         look,
         name: sent.clone(),
-        label: words.say(ask.label).to_owned(),
-        unit: match if *sent == names[0] { ask.unit(us) } else { ask.unit(!us) } {
-            "short tons" => words.say("unit.short-tons"),
-            "lane-mi" => words.say("unit.lane-mi"),
-            "lane-km" => words.say("unit.lane-km"),
-            unit => unit,
-        },
+        label: words.say(ask.spec.label).to_owned(),
+        unit: unit_text(visitor, ask, if *sent == names[0] { us } else { !us }),
         value,
         is_tight: choices.len() > 2 && choices.iter().all(|one| one.label.len().max(one.note.len()) < 22),
         choices,
-        needed: ask.needed,
+        needed: (ask.is_needed && !ask.spec.is_worked_out) || ask.spec.is_asked,
+    }
+}
+
+/// The unit of a field as a reader sees it; empty for what has none.
+fn unit_text(visitor: &Visitor, ask: &Ask, is_us: bool) -> &'static str {
+    let Some(unit) = ask.asked(is_us).1 else { return "" };
+    match (ask.spec.holds, unit.ending) {
+        (Holds::Figure(Figure { quantity: Quantity::Lane, .. }), "mi") => visitor.words.say("unit.lane-mi"),
+        (Holds::Figure(Figure { quantity: Quantity::Lane, .. }), "km") => visitor.words.say("unit.lane-km"),
+        (_, "tons") => visitor.words.say("unit.short-tons"),
+        _ => unit.symbol,
     }
 }
 
@@ -377,22 +316,20 @@ pub(crate) fn aboard(
 /// Reads what was sent into an event of a kind, and records it; or says why not.
 pub(crate) async fn record(
     visitor: &Visitor,
-    kind: &str,
-    asks: &[Ask],
+    asks: &Asks,
     typed: &Typed,
 ) -> Result<Result<u64, Refused>, PageError> {
-    record_with(visitor, kind, asks, &[], typed).await
+    record_with(visitor, asks, &[], typed).await
 }
 
 /// As [`record`], with fields that the page itself adds.
 pub(crate) async fn record_with(
     visitor: &Visitor,
-    kind: &str,
-    asks: &[Ask],
+    asks: &Asks,
     more: &[(&str, String)],
     typed: &Typed,
 ) -> Result<Result<u64, Refused>, PageError> {
-    let (body, at, id) = match read(visitor, kind, asks, more, typed)? {
+    let (body, at, id) = match read(visitor, asks, more, typed)? {
         Ok(read) => read,
         Err(refused) => return Ok(Err(refused)),
     };
@@ -404,7 +341,7 @@ pub(crate) async fn record_with(
         doubts.iter().cloned().partition(|doubt| doubt.field == "override_reason");
     let ask_confirm = parts::unconfirmed(&others, typed.get("confirm"));
     if !reasons.is_empty() || ask_confirm.is_some() {
-        return Ok(Err(Refused { problems: parts::sentences(visitor, asks, &doubts), ask_confirm }));
+        return Ok(Err(Refused { problems: parts::sentences(visitor, asks.kind, &doubts), ask_confirm }));
     }
     let author = typed.get("author").map_or("", String::as_str);
     let entry_id = typed.get("entry_id").map_or("", String::as_str);
@@ -414,13 +351,11 @@ pub(crate) async fn record_with(
 /// What was sent, as an event: body, time and id.
 fn read(
     visitor: &Visitor,
-    kind: &str,
-    asks: &[Ask],
+    asks: &Asks,
     more: &[(&str, String)],
     typed: &Typed,
 ) -> Result<Result<(Body, Timestamp, EventId), Refused>, PageError> {
-    let both = |ask: &Ask| ask.names(true).into_iter().chain(ask.names(false));
-    let known: Vec<String> = asks.iter().flat_map(both).collect();
+    let known: Vec<String> = asks.fields().flat_map(|ask| names(ask, true)).collect();
     let ours = ["entry_id", "author", "at", "confirm"];
     if let Some(stranger) = typed.keys().find(|name| !known.contains(name) && !ours.contains(&name.as_str()))
     {
@@ -428,13 +363,14 @@ fn read(
     }
     let entry_id = typed.get("entry_id").map_or("", String::as_str);
     let id = parts::event_id(visitor, entry_id)?;
-    let of_form = typed.iter().filter(|(name, _)| known.contains(name));
+    // When it happened is said beside the event, not in it.
+    let of_form = typed.iter().filter(|(name, _)| known.contains(name) && name.as_str() != WHEN.name);
     let fields: Vec<(&str, &str)> = of_form
         .map(|(name, value)| (name.as_str(), value.as_str()))
         .chain(more.iter().map(|(name, value)| (*name, value.as_str())))
         .collect();
     let author = typed.get("author").map_or("", String::as_str);
-    let body = parts::read_entry(visitor, kind, (asks, &fields), author);
+    let body = parts::read_entry(visitor, asks.kind, &fields, author)?;
     let at = parts::moment(visitor, typed.get("at").map_or("", String::as_str));
     Ok(match (body, at) {
         (Ok(body), Ok(at)) => Ok((body, at, id)),
@@ -445,9 +381,8 @@ fn read(
     })
 }
 
-/// What was typed of a quantity, in either unit, with the name it was sent under.
-pub(crate) fn sent<'t>(typed: &'t Typed, ask: &Ask) -> Option<(&'t str, &'t str)> {
-    let names = ask.names(true);
-    let found = names.iter().find_map(|name| typed.get_key_value(name.as_str()))?;
-    (!found.1.trim().is_empty()).then_some((found.0.as_str(), found.1.as_str()))
+/// What was typed of a field, in either unit.
+pub(crate) fn sent<'t>(typed: &'t Typed, ask: &Ask) -> Option<&'t str> {
+    let text = names(ask, true).iter().find_map(|name| typed.get(name.as_str()))?;
+    (!text.trim().is_empty()).then_some(text.as_str())
 }

@@ -5,9 +5,9 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
-use yard::event::JAR_RESULTS;
+use yard::event::JarResult;
 
-use super::entry::{Ask, Refused, What, need};
+use super::entry::Refused;
 use super::parts::{self, Entered};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -16,16 +16,6 @@ use crate::error::{PageError, render};
 
 /// Hours a jar is kept at least: common practice, no source.
 const USUAL_HOURS: &str = "24";
-
-/// What a jar test asks, by the labels of its form.
-const JAR: &[Ask] = &[
-    need("liquid_a", What::Product, "jar.first"),
-    need("liquid_b", What::Product, "jar.second"),
-    need("share_a_pct", What::Number, "jar.share"),
-    need("temp", What::Temp, "ask.temp"),
-    need("duration_h", What::Number, "jar.hours"),
-    need("result", What::Text, "jar.result"),
-];
 
 /// For which tank, and what the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -123,9 +113,9 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
         ("result", form.result.as_deref().unwrap_or_default()),
         ("remark", form.remark.as_str()),
     ];
-    let body = parts::read_entry(&visitor, "jar_test", (JAR, &fields), &form.author);
+    let body = parts::read_entry(&visitor, "jar_test", &fields, &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
-    let seq = match parts::record_asked(&visitor, &Entered { asks: JAR, ..entered }, body).await? {
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {
             let id = form.entry_id.clone();
@@ -160,10 +150,10 @@ fn page(visitor: &Visitor, form: JarForm, entry_id: String, problems: Vec<String
         label: tank.id.clone(),
         chosen: tank.id == form.tank,
     });
-    let results = JAR_RESULTS.iter().map(|result| Choice {
-        value: (*result).to_string(),
+    let results = JarResult::ALL.iter().map(|result| Choice {
+        value: result.to_string(),
         label: words.say(&format!("jar.{result}")).to_string(),
-        chosen: form.result.as_deref() == Some(result),
+        chosen: form.result.as_deref() == Some(result.word()),
     });
     JarPage {
         c: Chrome::new(visitor, Place::Elsewhere, words.say("jar.title"), "/jar-test"),

@@ -115,7 +115,7 @@ fn saved(visitor: &Visitor, seq: u64) -> Result<String, PageError> {
 /// Records a note.
 pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match parts::read_entry(&visitor, "note", (&[], &[("text", &form.text)]), &form.author) {
+    match parts::read_entry(&visitor, "note", &[("text", &form.text)], &form.author)? {
         Ok(body) => {
             let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
             Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
@@ -135,7 +135,7 @@ pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result
 pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result<Response, PageError> {
     visitor.may(Act::TakeBack)?;
     let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
-    let body = parts::read_entry(&visitor, "void", (&[], &fields), &form.author)
+    let body = parts::read_entry(&visitor, "void", &fields, &form.author)?
         .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())

@@ -6,17 +6,15 @@ pub(crate) mod ticket;
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{
-    Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres, kilograms, pounds,
-};
+use chemistry::quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres};
 use jiff::SignedDuration;
 use report::Words;
 use serde::Deserialize;
 use yard::entry::Judged;
-use yard::event::{Body, HOW_FOUND, SAMPLED, TREATED};
+use yard::event::Body;
 use yard::stock::Books;
 
-use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::entry::{self, Asks, Form, Refused, Typed};
 use super::{books, parts};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -31,130 +29,78 @@ const DONE_HOURS: i64 = 18;
 const LISTED: usize = 12;
 
 /// What a load asks.
-pub(crate) const LOAD: &[Ask] = &[
-    need("truck", What::Truck, "ask.truck"),
-    need("tank", What::Tank, "ask.tank"),
-    may("volume", What::Volume, "ask.volume"),
-    may("route", What::Route, "ask.route"),
-    may("how", What::OneOf(&HOW_FOUND, "how."), "ask.how"),
-    seldom("weighed", What::Mass, "ask.weighed"),
-    seldom("metered", What::Volume, "ask.metered"),
-    seldom("temp", What::Temp, "ask.temp"),
-    seldom("hopper", What::Mass, "ask.hopper"),
-    seldom("planned", What::Volume, "ask.planned"),
-    seldom("ticket", What::Text, "ask.ticket"),
-    seldom("override_reason", What::Text, "ask.override"),
-];
+pub(crate) const LOAD: Asks = Asks::of(
+    "load_out",
+    &[
+        "truck",
+        "tank",
+        "volume",
+        "route",
+        "how",
+        "weighed",
+        "metered",
+        "temp",
+        "hopper",
+        "planned",
+        "ticket",
+        "override_reason",
+    ],
+);
 
 /// What a return asks.
-pub(crate) const RETURN: &[Ask] = &[
-    need("truck", What::Truck, "ask.truck"),
-    need("tank", What::Tank, "ask.tank-back"),
-    may("volume", What::Volume, "ask.volume-back"),
-    may("how", What::OneOf(&HOW_FOUND, "how."), "ask.how"),
-    seldom("weighed", What::Mass, "ask.weighed"),
-    seldom("temp", What::Temp, "ask.temp"),
-    seldom("reason", What::Text, "ask.why-back"),
-];
+pub(crate) const RETURN: Asks =
+    Asks::of("return_to_tank", &["truck", "tank", "volume", "how", "weighed", "temp", "reason"]);
 
 /// What an issue asks.
-pub(crate) const ISSUE: &[Ask] = &[
-    need("agency", What::Agency, "ask.agency"),
-    need("tank", What::Tank, "ask.tank"),
-    may("volume", What::Volume, "ask.volume"),
-    may("how", What::OneOf(&HOW_FOUND, "how."), "ask.how"),
-    seldom("weighed", What::Mass, "ask.weighed"),
-    seldom("temp", What::Temp, "ask.temp"),
-    seldom("carrier", What::Text, "ask.carrier"),
-    seldom("price_usd", What::Number, "ask.price"),
-    seldom("ticket", What::Text, "ask.ticket"),
-    seldom("override_reason", What::Text, "ask.override"),
-];
+pub(crate) const ISSUE: Asks = Asks::of(
+    "issue_out",
+    &[
+        "agency",
+        "tank",
+        "volume",
+        "how",
+        "weighed",
+        "temp",
+        "carrier",
+        "price_usd",
+        "ticket",
+        "override_reason",
+    ],
+);
 
 /// What a treatment asks.
-pub(crate) const APPLIED: &[Ask] = &[
-    need("route", What::OneRoute, "ask.treated-route"),
-    need("treated", What::OneOf(&TREATED, "treated."), "ask.treated"),
-    may("truck", What::Truck, "ask.truck"),
-    may("volume", What::Volume, "ask.volume-down"),
-    may("salt", What::Mass, "ask.salt-down"),
-    may("lane", What::Lane, "ask.lane"),
-    may("duration_h", What::Number, "ask.duration"),
-    seldom("pavement", What::Temp, "ask.pavement"),
-    seldom("planned", What::Volume, "ask.planned"),
-    seldom("planned_salt", What::Mass, "ask.planned-salt"),
-    seldom("reason", What::Text, "ask.reason"),
-];
+pub(crate) const APPLIED: Asks = Asks::of(
+    "application",
+    &[
+        "route",
+        "treated",
+        "truck",
+        "volume",
+        "salt",
+        "lane",
+        "duration",
+        "pavement",
+        "planned",
+        "planned_salt",
+        "reason",
+    ],
+);
 
-/// Everything rarer: kind, what it asks, its heading.
-pub(crate) const OTHER: &[(&str, &[Ask], &str)] = &[
+/// Everything rarer, with its heading.
+pub(crate) const OTHER: &[(Asks, &str)] = &[
+    (Asks::of("loss", &["tank", "volume", "reason"]), "event.loss"),
+    (Asks::of("clean_out", &["tank", "volume", "disposal"]), "event.clean_out"),
     (
-        "loss",
-        &[
-            need("tank", What::Tank, "ask.tank"),
-            need("volume", What::Volume, "ask.volume-lost"),
-            need("reason", What::Long, "ask.what-happened"),
-        ],
-        "event.loss",
-    ),
-    (
-        "clean_out",
-        &[
-            need("tank", What::Tank, "ask.tank"),
-            need("volume", What::Volume, "ask.volume-out"),
-            need("disposal", What::Text, "ask.disposal"),
-        ],
-        "event.clean_out",
-    ),
-    (
-        "liquid_delivery",
-        &[
-            need("tank", What::Tank, "ask.tank-into"),
-            need("volume", What::Volume, "ask.volume"),
-            may("product", What::Product, "ask.product"),
-            may("strength_pct", What::Number, "ask.strength"),
-            may("ticket", What::Text, "ask.suppliers-ticket"),
-            may("price_usd", What::Number, "ask.price"),
-            seldom("temp", What::Temp, "ask.temp"),
-        ],
+        Asks::of(
+            "liquid_delivery",
+            &["tank", "volume", "product", "strength_pct", "ticket", "price_usd", "temp"],
+        ),
         "event.liquid_delivery",
     ),
-    (
-        "transfer",
-        &[
-            need("from_tank", What::Tank, "ask.from-tank"),
-            need("to_tank", What::Tank, "ask.to-tank"),
-            need("volume", What::Volume, "ask.volume"),
-            seldom("temp", What::Temp, "ask.temp"),
-        ],
-        "event.transfer",
-    ),
-    (
-        "settlement",
-        &[
-            may("tank", What::Tank, "ask.settled-tank"),
-            may("volume", What::Volume, "ask.settled-volume"),
-            may("strength_pct", What::Number, "ask.strength"),
-            may("salt", What::Tons, "ask.settled-salt"),
-            need("reason", What::Text, "ask.why"),
-        ],
-        "event.settlement",
-    ),
-    (
-        "water_sample",
-        &[
-            need("watershed", What::Watershed, "ask.watershed"),
-            need("chloride_mg_l", What::Number, "ask.chloride"),
-            need("sampled", What::OneOf(&SAMPLED, "sampled."), "ask.sampled"),
-            may("remark", What::Text, "ask.remark"),
-        ],
-        "event.water_sample",
-    ),
-    (
-        "maintenance",
-        &[need("subject", What::Text, "ask.subject"), need("done", What::Long, "ask.done")],
-        "event.maintenance",
-    ),
+    (Asks::of("transfer", &["from_tank", "to_tank", "volume", "temp"]), "event.transfer"),
+    (Asks::of("settlement", &["tank", "volume", "strength_pct", "salt", "reason"]), "event.settlement"),
+    (Asks::of("water_sample", &["watershed", "chloride_mg_l", "sampled", "remark"]), "event.water_sample"),
+    (Asks::of("maintenance", &["subject", "done"]), "event.maintenance"),
 ];
 
 /// Which of the pages.
@@ -275,7 +221,7 @@ pub(crate) async fn show(
         let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
         typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
     }
-    let mut page = page(&visitor, Leaf::Load, LOAD, "load", &typed, Refused::default())?;
+    let mut page = page(&visitor, Leaf::Load, &LOAD, "load", &typed, Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
@@ -296,65 +242,12 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
 /// Records a load, and shows its ticket.
 pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    let more = by_weight(&visitor, LOAD, &typed)?;
-    match entry::record_with(&visitor, "load_out", LOAD, &more, &without(&typed, &more)).await? {
+    match entry::record(&visitor, &LOAD, &typed).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
         }
-        Err(refused) => refuse(&visitor, Leaf::Load, LOAD, "load", &typed, refused),
+        Err(refused) => refuse(&visitor, Leaf::Load, &LOAD, "load", &typed, refused),
     }
-}
-
-/// What was typed, less what was worked out in its place.
-fn without(typed: &Typed, more: &[(&'static str, String)]) -> Typed {
-    let mut sent = typed.clone();
-    for (name, _) in more {
-        match *name {
-            "volume_m3" => {
-                sent.remove("volume_gal");
-                sent.remove("volume_l");
-            }
-            name => {
-                sent.remove(name);
-            }
-        }
-    }
-    sent
-}
-
-/// Where a load was weighed and no volume read, the volume that the mass fills.
-fn by_weight(
-    visitor: &Visitor,
-    asks: &[Ask],
-    typed: &Typed,
-) -> Result<Vec<(&'static str, String)>, PageError> {
-    let ask = |name: &str| asks.iter().find(|ask| ask.name == name);
-    let sent = |name: &str| ask(name).and_then(|ask| entry::sent(typed, ask));
-    // What a meter shows is not what went on, where its factor is known: the ticket keeps both.
-    if let (Some((unit, volume)), None, Some("meter")) =
-        (sent("volume"), sent("metered"), typed.get("how").map(String::as_str))
-        && let Some(meter) =
-            visitor.app.yard.loading_meter().filter(|meter| (meter.factor - 1.0).abs() > 1e-9)
-        && asks.iter().any(|ask| ask.name == "metered")
-        && let Ok(shown) = yard::entry::parse_number(volume)
-    {
-        let m3 = shown * if unit.ends_with("_gal") { 0.003_785_411_784 } else { 0.001 };
-        return Ok(vec![("metered_m3", m3.to_string()), ("volume_m3", (m3 * meter.factor).to_string())]);
-    }
-    let (None, Some((unit, weighed))) = (sent("volume"), sent("weighed")) else { return Ok(Vec::new()) };
-    let Ok(weighed) = yard::entry::parse_number(weighed) else { return Ok(Vec::new()) };
-    let mass = if unit.ends_with("_lb") { pounds(weighed) } else { kilograms(weighed) };
-    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
-    let tank = typed.get("tank").map_or("", String::as_str);
-    let temp = sent("temp").and_then(|(unit, text)| {
-        let number = yard::entry::parse_number(text).ok()?;
-        Some(if unit.ends_with("_f") { (number - 32.0) / 1.8 } else { number })
-    });
-    let volume = yard::ticket::volume_of(&visitor.app.yard, &books, tank, mass, temp);
-    let worked_out = |volume: Volume| {
-        vec![("volume_m3", in_cubic_metres(volume).to_string()), ("how", "weight".to_owned())]
-    };
-    Ok(volume.map(worked_out).unwrap_or_default())
 }
 
 /// Shows the form of a return.
@@ -380,35 +273,17 @@ pub(crate) async fn show_return(
         typed.insert("truck".into(), load.truck.clone());
         typed.insert("tank".into(), load.tank.clone());
     }
-    let mut page = page(&visitor, Leaf::Return, RETURN, "return", &typed, Refused::default())?;
+    let mut page = page(&visitor, Leaf::Return, &RETURN, "return", &typed, Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
 
 /// Records a return.
-pub(crate) async fn record_return(
-    visitor: Visitor,
-    Sent(mut typed): Sent<Typed>,
-) -> Result<Response, PageError> {
+pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    let mut more = by_weight(&visitor, RETURN, &typed)?;
-    let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let truck = typed.get("truck").map_or("", String::as_str);
-    let of_truck = |ticket: &&yard::stock::Ticketed| match &ticket.recorded.event.body {
-        Body::LoadOut(load) => load.truck == truck,
-        _ => false,
-    };
-    let load = books.tickets.iter().rev().find(of_truck);
-    // Home empty by one tap: the tank is that of its load.
-    if !typed.contains_key("tank")
-        && let Some(Body::LoadOut(load)) = load.map(|ticket| &ticket.recorded.event.body)
-    {
-        typed.insert("tank".into(), load.tank.clone());
-    }
-    more.extend(load.map(|ticket| ("load", ticket.recorded.event.id.to_string())));
-    match entry::record_with(&visitor, "return_to_tank", RETURN, &more, &without(&typed, &more)).await? {
+    match entry::record(&visitor, &RETURN, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response()),
-        Err(refused) => refuse(&visitor, Leaf::Return, RETURN, "return", &typed, refused),
+        Err(refused) => refuse(&visitor, Leaf::Return, &RETURN, "return", &typed, refused),
     }
 }
 
@@ -421,7 +296,7 @@ pub(crate) async fn show_issue(
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::from([("how".to_owned(), "meter".to_owned())]);
     typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
-    let mut page = page(&visitor, Leaf::Issue, ISSUE, "issue", &typed, Refused::default())?;
+    let mut page = page(&visitor, Leaf::Issue, &ISSUE, "issue", &typed, Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
@@ -429,43 +304,12 @@ pub(crate) async fn show_issue(
 /// Records an issue.
 pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    let mut more = by_weight(&visitor, ISSUE, &typed)?;
-    more.extend(agreed_price(&visitor, &typed, &more)?);
-    match entry::record_with(&visitor, "issue_out", ISSUE, &more, &without(&typed, &more)).await? {
+    match entry::record(&visitor, &ISSUE, &typed).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
         }
-        Err(refused) => refuse(&visitor, Leaf::Issue, ISSUE, "issue", &typed, refused),
+        Err(refused) => refuse(&visitor, Leaf::Issue, &ISSUE, "issue", &typed, refused),
     }
-}
-
-/// The bill by the price agreed now, kept with the issue: a price that changes later changes no old bill.
-fn agreed_price(
-    visitor: &Visitor,
-    typed: &Typed,
-    more: &[(&'static str, String)],
-) -> Result<Option<(&'static str, String)>, PageError> {
-    let sent = |name: &str| ISSUE.iter().find(|ask| ask.name == name).and_then(|ask| entry::sent(typed, ask));
-    let given = |name: &str| typed.get(name).map_or("", String::as_str);
-    if sent("price_usd").is_some() {
-        return Ok(None);
-    }
-    let worked_out = more.iter().find(|(name, _)| *name == "volume_m3").and_then(|(_, m3)| m3.parse().ok());
-    let m3: Option<f64> = worked_out.or_else(|| {
-        let (unit, text) = sent("volume")?;
-        let number = yard::entry::parse_number(text).ok()?;
-        Some(number * if unit.ends_with("_gal") { 0.003_785_411_784 } else { 0.001 })
-    });
-    let temp = sent("temp").and_then(|(unit, text)| {
-        let number = yard::entry::parse_number(text).ok()?;
-        Some(if unit.ends_with("_f") { (number - 32.0) / 1.8 } else { number })
-    });
-    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
-    let yard = &visitor.app.yard;
-    let liquid = m3.and_then(|m3| yard::ticket::drawn(yard, &books, given("tank"), m3, temp));
-    let has_price = yard.agency(given("agency")).is_some_and(|agency| agency.usd_per_m3 > 0.0);
-    let usd = liquid.filter(|_| has_price).map(|liquid| yard::accounts::bill(yard, given("agency"), &liquid));
-    Ok(usd.map(|usd| ("price_usd", usd.to_string())))
 }
 
 /// Shows the form of a treatment.
@@ -477,7 +321,7 @@ pub(crate) async fn show_applied(
     let mut typed = Typed::from([("treated".to_owned(), "liquid".to_owned())]);
     typed.extend(query.route.clone().map(|route| ("route".to_owned(), route)));
     typed.extend(query.truck.clone().map(|truck| ("truck".to_owned(), truck)));
-    let mut page = page(&visitor, Leaf::Applied, APPLIED, "applied", &typed, Refused::default())?;
+    let mut page = page(&visitor, Leaf::Applied, &APPLIED, "applied", &typed, Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
 }
@@ -488,9 +332,9 @@ pub(crate) async fn record_applied(
     Sent(typed): Sent<Typed>,
 ) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "application", APPLIED, &typed).await? {
+    match entry::record(&visitor, &APPLIED, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response()),
-        Err(refused) => refuse(&visitor, Leaf::Applied, APPLIED, "applied", &typed, refused),
+        Err(refused) => refuse(&visitor, Leaf::Applied, &APPLIED, "applied", &typed, refused),
     }
 }
 
@@ -505,7 +349,7 @@ pub(crate) struct RowsForm {
 
 /// What is wrong with a line of a table, by the table's own names.
 fn line_of(visitor: &Visitor, line: u64, problem: &yard::entry::EntryProblem) -> String {
-    let said = parts::sentences(visitor, &[], std::slice::from_ref(problem)).join(" ");
+    let said = parts::sentences(visitor, "", std::slice::from_ref(problem)).join(" ");
     visitor.words.fill("import.line", &[("line", &line.to_string()), ("what", &said)])
 }
 
@@ -520,12 +364,12 @@ pub(crate) async fn import_applied(
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
     let mut ask_confirm = None;
     let mut news = Vec::new();
-    match yard::entry::import(&form.rows, "application", &app.yard, &app.zone, now) {
+    let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
+    match yard::entry::import(&form.rows, "application", (&app.yard, &books), &app.zone, now) {
         Err(found) => {
             problems.extend(found.iter().map(|one| line_of(&visitor, one.line, &one.problem)));
         }
         Ok(rows) => {
-            let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
             let whole = books::ledger(&visitor)?;
             let (mut asked, mut lines) = (Vec::new(), Vec::new());
             for Judged { row, doubts, .. } in
@@ -545,7 +389,7 @@ pub(crate) async fn import_applied(
     }
     if !problems.is_empty() {
         let refused = Refused::default();
-        let mut page = page(&visitor, Leaf::Applied, APPLIED, "applied", &Typed::new(), refused)?;
+        let mut page = page(&visitor, Leaf::Applied, &APPLIED, "applied", &Typed::new(), refused)?;
         page.rows = Some(Rows {
             url: app.url("/load/import"),
             typed: form.rows,
@@ -560,7 +404,7 @@ pub(crate) async fn import_applied(
     match answer {
         Ok(Ok(_)) => {
             let mut page =
-                page(&visitor, Leaf::Applied, APPLIED, "applied", &Typed::new(), Refused::default())?;
+                page(&visitor, Leaf::Applied, &APPLIED, "applied", &Typed::new(), Refused::default())?;
             page.c.saved = Some(words.fill("applied.imported", &[("count", &count.to_string())]));
             Ok(render(&visitor, &page)?.into_response())
         }
@@ -570,8 +414,8 @@ pub(crate) async fn import_applied(
 }
 
 /// The rarer kind that is asked for; the first where none is.
-fn other(what: Option<&str>) -> &'static (&'static str, &'static [Ask], &'static str) {
-    OTHER.iter().find(|(kind, ..)| Some(*kind) == what).unwrap_or(&OTHER[0])
+fn other(what: Option<&str>) -> &'static (Asks, &'static str) {
+    OTHER.iter().find(|(asks, _)| Some(asks.kind) == what).unwrap_or(&OTHER[0])
 }
 
 /// Shows the form of a rarer entry.
@@ -580,8 +424,8 @@ pub(crate) async fn show_other(
     Asked(query): Asked<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
     visitor.may(Act::Look)?;
-    let (kind, asks, _) = other(query.what.as_deref());
-    let typed = Typed::from([("what".to_owned(), (*kind).to_owned())]);
+    let (asks, _) = other(query.what.as_deref());
+    let typed = Typed::from([("what".to_owned(), asks.kind.to_owned())]);
     let mut page = page(&visitor, Leaf::Other, asks, "other", &typed, Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
     render(&visitor, &page)
@@ -594,15 +438,15 @@ pub(crate) async fn record_other(
     Sent(typed): Sent<Typed>,
 ) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    let (kind, asks, _) = other(query.what.as_deref());
-    match entry::record(&visitor, kind, asks, &typed).await? {
+    let (asks, _) = other(query.what.as_deref());
+    match entry::record(&visitor, asks, &typed).await? {
         Ok(seq) => {
-            let path = format!("/load/other?what={kind}&saved={seq}");
+            let path = format!("/load/other?what={}&saved={seq}", asks.kind);
             Ok(Redirect::to(&visitor.app.url(&path)).into_response())
         }
         Err(refused) => {
             let mut typed = typed;
-            typed.insert("what".into(), (*kind).to_owned());
+            typed.insert("what".into(), asks.kind.to_owned());
             refuse(&visitor, Leaf::Other, asks, "other", &typed, refused)
         }
     }
@@ -611,7 +455,7 @@ pub(crate) async fn record_other(
 fn refuse(
     visitor: &Visitor,
     leaf: Leaf,
-    asks: &[Ask],
+    asks: &Asks,
     key: &'static str,
     typed: &Typed,
     refused: Refused,
@@ -623,7 +467,7 @@ fn refuse(
 fn page(
     visitor: &Visitor,
     leaf: Leaf,
-    asks: &[Ask],
+    asks: &Asks,
     key: &'static str,
     typed: &Typed,
     refused: Refused,
@@ -636,7 +480,7 @@ fn page(
         Leaf::Return => ("/load/return".to_owned(), "return.title", "return.record"),
         Leaf::Issue => ("/load/issue".to_owned(), "issue.title", "load.record"),
         Leaf::Applied => ("/load/applied".to_owned(), "applied.title", "applied.record"),
-        Leaf::Other => (format!("/load/other?what={}", other(kind).0), other(kind).2, "other.record"),
+        Leaf::Other => (format!("/load/other?what={}", other(kind).0.kind), other(kind).1, "other.record"),
     };
     let form = entry::form(visitor, (&path, key, button), asks, typed, refused)?;
     let planned = if leaf == Leaf::Load { planned(visitor, &books) } else { Vec::new() };
@@ -654,13 +498,13 @@ fn page(
         Leaf::Load | Leaf::Issue => &["care.slip", "care.overweight", "care.hose"][..],
         Leaf::Return => &["care.slip", "care.hose"],
         Leaf::Applied => &[],
-        Leaf::Other if other(kind).0 == "settlement" => &["care.tank"],
+        Leaf::Other if other(kind).0.kind == "settlement" => &["care.tank"],
         Leaf::Other | Leaf::Ticket => &["care.tank", "care.spill"],
     };
-    let kinds = OTHER.iter().map(|(one, _, label)| Link {
+    let kinds = OTHER.iter().map(|(asks, label)| Link {
         label: words.say(label).to_owned(),
-        url: app.url(&format!("/load/other?what={one}")),
-        current: *one == other(kind).0,
+        url: app.url(&format!("/load/other?what={}", asks.kind)),
+        current: asks.kind == other(kind).0.kind,
     });
     Ok(LoadPage {
         c: Chrome::new(

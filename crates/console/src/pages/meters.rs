@@ -11,7 +11,7 @@ use serde::Deserialize;
 use yard::metering::{counts, meter_factor};
 
 use super::books::{self, Leaf};
-use super::entry::{self, Ask, Form, Refused, Typed, What, need, seldom};
+use super::entry::{self, Asks, Form, Refused, Typed};
 use super::parts::{self, TableView};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -22,16 +22,10 @@ use crate::error::{PageError, render};
 const LISTED: usize = 8;
 
 /// What a total asks.
-const TOTAL: &[Ask] = &[need("meter", What::Meter, "ask.meter"), need("total", What::Volume, "ask.total")];
+const TOTAL: Asks = Asks::of("meter_reading", &["meter", "total"]);
 
 /// What holding a meter against the scale asks.
-const CHECK: &[Ask] = &[
-    need("meter", What::Meter, "ask.meter"),
-    need("shown", What::Volume, "ask.shown"),
-    need("weighed", What::Mass, "ask.weighed"),
-    need("strength_pct", What::Number, "ask.strength-or-water"),
-    seldom("temp", What::Temp, "ask.temp"),
-];
+const CHECK: Asks = Asks::of("meter_check", &["meter", "shown", "weighed", "strength_pct", "temp"]);
 
 /// What the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -68,7 +62,7 @@ pub(crate) async fn show(
 /// Records a total.
 pub(crate) async fn total(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "meter_reading", TOTAL, &typed).await? {
+    match entry::record(&visitor, &TOTAL, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, true, &typed, refused),
     }
@@ -77,7 +71,7 @@ pub(crate) async fn total(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<
 /// Records a meter held against the scale.
 pub(crate) async fn check(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "meter_check", CHECK, &typed).await? {
+    match entry::record(&visitor, &CHECK, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, false, &typed, refused),
     }
@@ -146,14 +140,14 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Mete
         total: entry::form(
             visitor,
             ("/meters", "total", "meters.record-total"),
-            TOTAL,
+            &TOTAL,
             of_total.0,
             of_total.1,
         )?,
         check: entry::form(
             visitor,
             ("/meters/check", "check", "meters.record-check"),
-            CHECK,
+            &CHECK,
             of_check.0,
             of_check.1,
         )?,

@@ -16,7 +16,7 @@ use yard::entry::EntryProblem;
 use yard::event::{Body, Event, EventId};
 use yard::stock::Books;
 
-use super::entry::{Ask, Refused};
+use super::entry::{self, Refused};
 use crate::chrome::Visitor;
 use crate::error::PageError;
 
@@ -374,24 +374,26 @@ pub(crate) fn entry_id() -> String {
 pub(crate) fn read_entry(
     visitor: &Visitor,
     kind: &str,
-    (asks, fields): (&[Ask], &[(&str, &str)]),
+    fields: &[(&str, &str)],
     author: &str,
-) -> Result<Body, Vec<String>> {
+) -> Result<Result<Body, Vec<String>>, PageError> {
+    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
     let nameless: Vec<String> = author_problem(visitor, author).into_iter().collect();
     let fields: Vec<(String, String)> =
         fields.iter().map(|(name, value)| ((*name).to_string(), (*value).to_string())).collect();
-    match yard::entry::read_body(kind, &fields, &visitor.app.yard) {
+    Ok(match yard::entry::read_body(kind, &fields, (&visitor.app.yard, &books)) {
         Ok(body) if nameless.is_empty() => Ok(body),
         Ok(_) => Err(nameless),
-        Err(problems) => Err(nameless.into_iter().chain(sentences(visitor, asks, &problems)).collect()),
-    }
+        Err(problems) => Err(nameless.into_iter().chain(sentences(visitor, kind, &problems)).collect()),
+    })
 }
 
-/// Problems as sentences, by the names on the form and the yard's clock.
-pub(crate) fn sentences(visitor: &Visitor, asks: &[Ask], problems: &[EntryProblem]) -> Vec<String> {
+/// Problems of an entry of a kind as sentences, by the names on forms and the yard's clock; without a kind, by the names
+/// of fields.
+pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]) -> Vec<String> {
     let sentence = |problem: &EntryProblem| {
         visitor.note_wrong(&problem.field);
-        let label = asks.iter().find(|ask| ask.is_named(&problem.field)).map(|ask| ask.label);
+        let label = entry::label_of(kind, &problem.field);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
         refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted))
     };
@@ -468,14 +470,12 @@ pub(crate) struct Entered<'f> {
     pub(crate) confirm: Option<&'f String>,
     /// What its page asks besides.
     pub(crate) also: Vec<EntryProblem>,
-    /// Labels of its fields, where it has any.
-    pub(crate) asks: &'static [Ask],
 }
 
 impl<'f> Entered<'f> {
     /// As its form sent it, with nothing besides.
     pub(crate) fn new(entry_id: &'f str, author: &'f str, at: &'f str, confirm: Option<&'f String>) -> Self {
-        Self { entry_id, author, at, confirm, also: Vec::new(), asks: &[] }
+        Self { entry_id, author, at, confirm, also: Vec::new() }
     }
 }
 
@@ -498,7 +498,7 @@ pub(crate) async fn record_asked(
     doubts.extend(entered.also.iter().cloned());
     if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
         return Ok(Err(Refused {
-            problems: sentences(visitor, entered.asks, &doubts),
+            problems: sentences(visitor, body.kind(), &doubts),
             ask_confirm: Some(mark),
         }));
     }

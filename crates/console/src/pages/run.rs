@@ -13,7 +13,7 @@ use jiff::{SignedDuration, Timestamp};
 use report::Words;
 use serde::Deserialize;
 use yard::estimate::SampleVerdict;
-use yard::event::{Body, EventId, PlantFit, RunEnd, RunStart, RunStep};
+use yard::event::{Body, EventId, PlantFit, RunEnd, RunEnding, RunStart, RunStep, StepAnswer, TotalOf};
 use yard::release::{NotYet, evidence};
 use yard::run_log::{Change, Run};
 use yard::stock::Books;
@@ -193,7 +193,7 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
     let now = visitor.app.clock.now();
     let mut doubts = parts::sentences(
         &visitor,
-        &[],
+        body.kind(),
         &yard::entry::asked((id, &body), (&visitor.app.yard, &books), now, now),
     );
     if let Some(early) = too_early(&visitor, &books, &form, now) {
@@ -222,8 +222,8 @@ pub(crate) async fn end(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<R
         return again(&visitor, &books, &form, problems, false);
     }
     let reason = (!is_through).then(|| form.remark.trim().to_string());
-    let how = if is_through { "finished" } else { "broken_off" };
-    let body = Body::RunEnd(RunEnd { run: form.run.clone(), how: how.into(), reason });
+    let how = if is_through { RunEnding::Finished } else { RunEnding::BrokenOff };
+    let body = Body::RunEnd(RunEnd { run: form.run.clone(), how, reason });
     let (ended, before) = (run.event, books.runs.learned());
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     learn(&visitor, ended, before.map(|learned| learned.prior), &form.author).await?;
@@ -392,9 +392,9 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
     // Another tablet may have answered it meanwhile.
     let Some((_, step)) = current else { return Err(vec![words.say("run.moved-on").to_string()]) };
     let (answer, value) = match (step.kind, &step.entry) {
-        (Kind::Do, _) => ("done", None),
-        (Kind::See, _) if form.answer == "not_seen" => ("not_seen", None),
-        (Kind::See, _) => ("seen", None),
+        (Kind::Do, _) => (StepAnswer::Done, None),
+        (Kind::See, _) if form.answer == "not_seen" => (StepAnswer::NotSeen, None),
+        (Kind::See, _) => (StepAnswer::Seen, None),
         (Kind::Enter, Some(entry)) => {
             let value = yard::entry::parse_number(&form.value).map_err(|(what, accepted)| {
                 vec![format!("{} = {}: {what}; accepted: {accepted}", entry.name, form.value)]
@@ -403,23 +403,23 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
                 let accepted = format!("{}…{} {}", entry.low, entry.high, entry.unit);
                 return Err(vec![format!("{} = {value}: accepted: {accepted}", entry.name)]);
             }
-            ("entered", Some(value))
+            (StepAnswer::Entered, Some(value))
         }
-        (Kind::Enter, None) => ("done", None),
+        (Kind::Enter, None) => (StepAnswer::Done, None),
         (Kind::Book, _) => return Err(vec![words.say("run.book-first").to_owned()]),
     };
     let override_reason = released(visitor, books, (run, step), form)?;
     let total = step.entry.as_ref().zip(value).and_then(|(entry, value)| entry.total_m3(value));
     Ok(Body::RunStep(RunStep {
         total_of: total.map(|(meter, _)| match meter {
-            Meter::Water => "water".to_owned(),
-            Meter::Making => "making".to_owned(),
+            Meter::Water => TotalOf::Water,
+            Meter::Making => TotalOf::Making,
         }),
         total_m3: total.map(|(_, m3)| m3),
         override_reason,
         run: form.run.clone(),
         step: form.step.clone(),
-        answer: answer.into(),
+        answer,
         value_reading: value,
         remark: parts::given(Some(&form.remark)),
     }))
@@ -449,8 +449,12 @@ fn released(
 
 /// When a step may be answered at the earliest: so long after the one before.
 fn not_before(run: &Run, step: &Step) -> Option<Timestamp> {
-    let last =
-        run.answers.iter().rev().find(|answer| answer.answer != "not_seen").map_or(run.at, |one| one.at);
+    let last = run
+        .answers
+        .iter()
+        .rev()
+        .find(|answer| answer.answer != StepAnswer::NotSeen)
+        .map_or(run.at, |one| one.at);
     Some(last + SignedDuration::from_secs_f64(60.0 * step.minutes?))
 }
 
@@ -533,7 +537,7 @@ fn page(visitor: &Visitor, books: &Books) -> RunPage {
     let run = books.runs.open();
     let current = run.and_then(|run| at_hand(visitor, run));
     let step = run.zip(current).map(|(run, (place, step))| {
-        let is_not_seen = run.answer(&step.id).is_some_and(|answer| answer.answer == "not_seen");
+        let is_not_seen = run.answer(&step.id).is_some_and(|answer| answer.answer == StepAnswer::NotSeen);
         let at = not_before(run, step).filter(|at| app.clock.now() < *at);
         StepView {
             id: step.id.clone(),

@@ -12,7 +12,7 @@ use serde::Deserialize;
 use yard::event::Body;
 
 use super::books::{self, Leaf};
-use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::entry::{self, Asks, Form, Refused, Typed};
 use super::parts::{self, TableView};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
@@ -22,32 +22,17 @@ use crate::error::{PageError, render};
 /// Deliveries listed.
 const LISTED: usize = 30;
 
-/// What a delivery asks. Wet and dry are worked into the moisture, and not kept.
-const DELIVERY: &[Ask] = &[
-    need("mass", What::Tons, "ask.salt-mass"),
-    may("ticket", What::Text, "ask.suppliers-ticket"),
-    may("supplier", What::Text, "ask.supplier"),
-    may("order", What::Text, "ask.order"),
-    may("wet", What::Number, "ask.wet"),
-    may("dry", What::Number, "ask.dry"),
-    may("moisture_pct", What::Number, "ask.moisture"),
-    may("samples_number", What::Number, "ask.samples"),
-    may("price_usd", What::Number, "ask.price"),
-];
+/// What a delivery asks.
+const DELIVERY: Asks = Asks::of(
+    "salt_delivery",
+    &["mass", "ticket", "supplier", "order", "wet", "dry", "moisture_pct", "samples_number", "price_usd"],
+);
 
 /// What a count of buckets asks.
-const BUCKETS: &[Ask] = &[
-    need("to", What::OneOf(&yard::event::BUCKETS_TO, "buckets."), "ask.buckets-to"),
-    need("buckets_number", What::Number, "ask.buckets"),
-    seldom("bucket", What::Mass, "ask.bucket-mass"),
-];
+const BUCKETS: Asks = Asks::of("bucket_count", &["to", "buckets_number", "bucket"]);
 
 /// What a survey of the pile asks.
-const SURVEY: &[Ask] = &[
-    need("mass", What::Tons, "ask.pile-mass"),
-    need("uncertainty_pct", What::Number, "ask.pile-within"),
-    may("how", What::Text, "ask.pile-how"),
-];
+const SURVEY: Asks = Asks::of("pile_survey", &["mass", "uncertainty_pct", "how"]);
 
 /// What the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -97,49 +82,16 @@ pub(crate) async fn show(
 /// Records a delivery.
 pub(crate) async fn deliver(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    let mut sent = typed.clone();
-    let refused = match moisture(&visitor, &mut sent) {
-        Ok(()) => {
-            let asks: Vec<Ask> =
-                DELIVERY.iter().filter(|ask| !["wet", "dry"].contains(&ask.name)).copied().collect();
-            match entry::record(&visitor, "salt_delivery", &asks, &sent).await? {
-                Ok(seq) => return Ok(back(&visitor, seq)),
-                Err(refused) => refused,
-            }
-        }
-        Err(problem) => Refused { problems: vec![problem], ask_confirm: None },
-    };
-    refuse(&visitor, Sheet::Delivery, &typed, refused)
-}
-
-/// Works wet and dry into the moisture.
-fn moisture(visitor: &Visitor, sent: &mut Typed) -> Result<(), String> {
-    let mut given = |name: &str| sent.remove(name).filter(|text| !text.trim().is_empty());
-    let (wet, dry) = (given("wet"), given("dry"));
-    let (wet, dry) = match (wet, dry) {
-        (None, None) => return Ok(()),
-        (Some(wet), Some(dry)) => (wet, dry),
-        _ => return Err(visitor.words.say("salt.both").to_owned()),
-    };
-    if sent.get("moisture_pct").is_some_and(|text| !text.trim().is_empty()) {
-        return Err(visitor.words.say("salt.twice").to_owned());
+    match entry::record(&visitor, &DELIVERY, &typed).await? {
+        Ok(seq) => Ok(back(&visitor, seq)),
+        Err(refused) => refuse(&visitor, Sheet::Delivery, &typed, refused),
     }
-    let read = |name: &str, text: &str| {
-        yard::entry::parse_number(text)
-            .map_err(|(what, accepted)| parts::refusal(visitor, (name, text), (&what, &accepted)))
-    };
-    // A ratio: grams serve as kilograms.
-    let (wet, dry) = (read("wet", &wet)?, read("dry", &dry)?);
-    let found = yard::receiving::moisture(kilograms(wet), kilograms(dry))
-        .ok_or_else(|| format!("dry = {dry}: {}", visitor.words.say("salt.dry-above-wet")))?;
-    sent.insert("moisture_pct".into(), ((1000.0 * found.percent()).round() / 1000.0).to_string());
-    Ok(())
 }
 
 /// Records a count of buckets.
 pub(crate) async fn count(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "bucket_count", BUCKETS, &typed).await? {
+    match entry::record(&visitor, &BUCKETS, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, Sheet::Buckets, &typed, refused),
     }
@@ -148,7 +100,7 @@ pub(crate) async fn count(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<
 /// Records a survey of the pile.
 pub(crate) async fn survey(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "pile_survey", SURVEY, &typed).await? {
+    match entry::record(&visitor, &SURVEY, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, Sheet::Survey, &typed, refused),
     }
@@ -276,14 +228,14 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         _ => delivery = Some((typed, refused)),
     }
     let form =
-        |path: &str, key: &'static str, button: &str, asks: &[Ask], of: &mut Option<(&Typed, Refused)>| {
+        |path: &str, key: &'static str, button: &str, asks: &Asks, of: &mut Option<(&Typed, Refused)>| {
             let (typed, refused) = of.take().unwrap_or((&nothing, Refused::default()));
             entry::form(visitor, (path, key, button), asks, typed, refused)
         };
     Ok(SaltPage {
-        form: form("/salt", "salt", "salt.record", DELIVERY, &mut delivery)?,
-        buckets: form("/salt/buckets", "buckets", "salt.record-buckets", BUCKETS, &mut buckets)?,
-        survey: form("/salt/survey", "survey", "salt.record-survey", SURVEY, &mut piles)?,
+        form: form("/salt", "salt", "salt.record", &DELIVERY, &mut delivery)?,
+        buckets: form("/salt/buckets", "buckets", "salt.record-buckets", &BUCKETS, &mut buckets)?,
+        survey: form("/salt/survey", "survey", "salt.record-survey", &SURVEY, &mut piles)?,
         c: Chrome::new(visitor, Place::Books, words.say("books.leaf-salt"), "/salt"),
         w: words,
         leaves: books::leaves(visitor, Leaf::Salt),

@@ -9,37 +9,24 @@ use serde::Deserialize;
 use yard::event::{Body, Recorded};
 
 use super::books;
-use super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::entry::{self, Asks, Form, Refused, Typed};
 use super::parts::{self, TableView};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
-/// What liquids can be caught in.
-const LIQUIDS: [&str; 2] = ["water", "brine"];
-
 /// What a sprayer's catch test asks.
-const SPRAYER: &[Ask] = &[
-    need("truck", What::Truck, "ask.truck"),
-    need("liquid", What::OneOf(&LIQUIDS, "caught-in."), "ask.caught-in"),
-    need("caught", What::Caught, "ask.caught"),
-    need("catch_s", What::Number, "ask.catch-seconds"),
-    need("lanes_number", What::Number, "ask.lanes"),
-    may("pressure", What::Pressure, "ask.pressure"),
-    seldom("remark", What::Text, "ask.remark"),
-];
+const SPRAYER: Asks = Asks::of(
+    "sprayer_check",
+    &["truck", "liquid", "caught", "catch_s", "lanes_number", "pressure", "remark"],
+);
 
 /// What a spreader's test asks.
-const SPREADER: &[Ask] = &[
-    need("truck", What::Truck, "ask.truck"),
-    need("material", What::Text, "ask.material"),
-    need("setting", What::Text, "ask.setting"),
-    need("caught", What::CaughtMass, "ask.caught-mass"),
-    need("turns_number", What::Number, "ask.turns"),
-    need("per_minute_number", What::Number, "ask.per-minute"),
-    seldom("remark", What::Text, "ask.remark"),
-];
+const SPREADER: Asks = Asks::of(
+    "spreader_check",
+    &["truck", "material", "setting", "caught", "turns_number", "per_minute_number", "remark"],
+);
 
 /// Which card, and what the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -98,7 +85,7 @@ pub(crate) async fn show(
 /// Records a catch test.
 pub(crate) async fn caught(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "sprayer_check", SPRAYER, &typed).await? {
+    match entry::record(&visitor, &SPRAYER, &typed).await? {
         Ok(_) => Ok(to_card(&visitor, &typed)),
         Err(refused) => refuse(&visitor, true, &typed, refused),
     }
@@ -107,7 +94,7 @@ pub(crate) async fn caught(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result
 /// Records a discharge test.
 pub(crate) async fn dropped(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Record)?;
-    match entry::record(&visitor, "spreader_check", SPREADER, &typed).await? {
+    match entry::record(&visitor, &SPREADER, &typed).await? {
         Ok(_) => Ok(to_card(&visitor, &typed)),
         Err(refused) => refuse(&visitor, false, &typed, refused),
     }
@@ -167,8 +154,8 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
     let sprayer = ("/sprayers", "sprayer", "sprayers.record");
     let spreader = ("/sprayers/spreader", "spreader", "sprayers.record-spreader");
     Ok(SprayersPage {
-        sprayer: entry::form(visitor, sprayer, SPRAYER, of_sprayer.0, of_sprayer.1)?,
-        spreader: entry::form(visitor, spreader, SPREADER, of_spreader.0, of_spreader.1)?,
+        sprayer: entry::form(visitor, sprayer, &SPRAYER, of_sprayer.0, of_sprayer.1)?,
+        spreader: entry::form(visitor, spreader, &SPREADER, of_spreader.0, of_spreader.1)?,
         c: Chrome::new(visitor, Place::Due, words.say("sprayers.nav"), "/sprayers"),
         w: words,
         title: match count {

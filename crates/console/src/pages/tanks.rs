@@ -9,19 +9,12 @@ use report::Words;
 use serde::Deserialize;
 use yard::event::Body;
 
-use super::entry::{Ask, Refused, What, may, need};
+use super::entry::Refused;
 use super::parts::{self, ChartPair, Entered, TankView};
 use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
-
-/// What a dip asks, by the labels of its form.
-const DIP: &[Ask] = &[
-    need("tank", What::Tank, "dip.tank"),
-    need("depth", What::Depth, "dip.depth"),
-    may("temp", What::Temp, "ask.temp"),
-];
 
 /// What the last act recorded.
 #[derive(Debug, Deserialize)]
@@ -147,9 +140,8 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         author: form.author.clone(),
         at: form.at.clone(),
     };
-    let body = parts::read_entry(&visitor, "dip", (DIP, &fields), &form.author);
+    let body = parts::read_entry(&visitor, "dip", &fields, &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
-    let entered = Entered { asks: DIP, ..entered };
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {

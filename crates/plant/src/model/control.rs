@@ -1,6 +1,6 @@
 //! A plain controller of our own: it looks now and then at what the sensors show, and sets lines and feeders.
 
-use chemistry::quantity::{hours, in_cubic_metres, in_hours, in_kilograms};
+use chemistry::quantity::{in_cubic_metres, in_hours, in_kg_per_second, in_seconds};
 
 use super::Commands;
 use crate::layout::{Layout, LineKind, Sensed, Way};
@@ -79,7 +79,7 @@ impl Controller {
         match control.way {
             Way::Batch { vessel, water, stir, outlet, feeder, fill, settle } => {
                 let level = level_of(layout, shown, vessel);
-                let period = 3600.0 * in_hours(control.period);
+                let period = in_seconds(control.period);
                 self.step = match self.step {
                     Step::Fill if fill.0 <= level => {
                         let fresh = salt_for(layout, vessel, level - self.filled_from);
@@ -88,7 +88,7 @@ impl Controller {
                     Step::Feed { left } if left <= 0.0 => Step::Dissolve,
                     Step::Feed { left } => Step::Feed { left: left - period },
                     Step::Dissolve if self.is_at_rest() && seen.in_band => {
-                        Step::Settle { until: seconds + 3600.0 * in_hours(settle) }
+                        Step::Settle { until: seconds + in_seconds(settle) }
                     }
                     Step::Dissolve if self.is_at_rest() && 0.0 < seen.lacking => {
                         self.panel.clear();
@@ -174,7 +174,7 @@ fn salt_for(layout: &Layout, vessel: usize, level: f64) -> f64 {
 
 /// Salt that a feeder drops at full, kg/s.
 fn full_rate(layout: &Layout, feeder: usize) -> f64 {
-    in_kilograms(layout.feeders[feeder].rate * hours(1.0)) / 3600.0
+    in_kg_per_second(layout.feeders[feeder].rate)
 }
 
 /// Salt in a bed as its gauge shows it, kg; none where there is no gauge.

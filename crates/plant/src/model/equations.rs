@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use chemistry::quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_hours, in_kilograms};
+use chemistry::quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_kilograms};
 
 use super::grains::{COHORTS, Grains, LAST_SHARE};
 use super::{Amounts, Commands, Factors, Holds, delivered};
@@ -112,11 +112,11 @@ const LITTLE: f64 = 0.05;
 const OVER_THE_BRIM: f64 = 20.0;
 
 fn per_second(rate: VolumeRate) -> f64 {
-    in_cubic_metres(rate * chemistry::quantity::hours(1.0)) / 3600.0
+    chemistry::quantity::in_m3_per_second(rate)
 }
 
 fn in_seconds(time: Time) -> f64 {
-    3600.0 * in_hours(time)
+    chemistry::quantity::in_seconds(time)
 }
 
 /// A liquid of the moment.
@@ -275,8 +275,7 @@ impl Equations {
                 Fault::Unprimed { line } => self.runs[line].set = 0.0,
                 Fault::Bridging { feeder } => self.drops[feeder].rate = 0.0,
                 Fault::TooOpen { feeder, factor } => {
-                    let full =
-                        in_kilograms(layout.feeders[feeder].rate * chemistry::quantity::hours(1.0)) / 3600.0;
+                    let full = chemistry::quantity::in_kg_per_second(layout.feeders[feeder].rate);
                     let wanted = self.drops[feeder].rate * factor;
                     // More than half above what it can carry: it jams.
                     self.drops[feeder].rate = if 1.5 * full < wanted { 0.0 } else { wanted };

@@ -2,7 +2,7 @@
 //! likely but must be known: that a mix with a declared liquid cannot be predicted.
 
 use chemistry::quantity::{
-    Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, in_pounds, kilograms, metres,
+    Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, in_pounds, kilograms, metres, units,
 };
 
 use jiff::Timestamp;
@@ -16,13 +16,13 @@ mod timing;
 pub use timing::time_doubts;
 
 use super::{EntryProblem, mix_up, volume_text};
-use crate::event::{Body, EventId};
+use crate::event::{Body, EventId, Treated};
 use crate::site::{Product, ProductKind, Tank, Yard};
 use crate::stock::{Books, Liquid, Part};
 
 /// More on a lane than any treatment: 200 gal and 1,500 lb a lane-mile, per metre. Our own thresholds.
-const MOST_M3_PER_M: f64 = 200.0 * 0.003_785_411_784 / 1609.344;
-const MOST_KG_PER_M: f64 = 1500.0 * 0.453_592_37 / 1609.344;
+const MOST_M3_PER_M: f64 = units::GALLON_PER_LANE_MILE.to_base(200.0);
+const MOST_KG_PER_M: f64 = units::POUND_PER_LANE_MILE.to_base(1500.0);
 
 /// Everything that must be confirmed before an entry is recorded: its amounts, and when it is said to have happened.
 /// Whoever takes an entry in asks this and nothing less.
@@ -396,7 +396,7 @@ impl<'a> Look<'a> {
             let text = format!("{:.0} lb", in_pounds(kilograms(salt)));
             doubt("salt", text, format!("is more than the book says is on the pile, {held:.0} lb"));
         }
-        let is_liquid = done.treated.as_deref() == Some("liquid");
+        let is_liquid = done.treated == Some(Treated::Liquid);
         if is_liquid && volume <= 0.0 {
             doubt("treated", "liquid".into(), "but no liquid was put down".into());
         }

@@ -50,7 +50,7 @@ pub struct ImportProblem {
 pub fn import(
     text: &str,
     kind: &str,
-    yard: &Yard,
+    (yard, books): (&Yard, &Books),
     zone: &TimeZone,
     now: Timestamp,
 ) -> Result<Vec<Imported>, Vec<ImportProblem>> {
@@ -110,7 +110,7 @@ pub fn import(
             problems.push(unreadable(line, format!("more than {MOST_ROWS} rows")));
             break;
         }
-        match row(&heads, &record, kind, yard, (zone, now)) {
+        match row(&heads, &record, kind, (yard, books), (zone, now)) {
             Ok((at, author, body)) => {
                 let said = record.iter().collect::<Vec<_>>().join("\u{1f}");
                 let count = seen.entry(said.clone()).or_insert(0);
@@ -187,7 +187,7 @@ fn row(
     heads: &[String],
     record: &csv::StringRecord,
     kind: &str,
-    yard: &Yard,
+    site: (&Yard, &Books),
     (zone, now): (&TimeZone, Timestamp),
 ) -> Result<(Timestamp, Option<String>, Body), Vec<EntryProblem>> {
     let cell = |name: &str| heads.iter().position(|head| head == name).and_then(|place| record.get(place));
@@ -199,7 +199,7 @@ fn row(
         .filter(|(head, _)| !["at", "author"].contains(&head.as_str()))
         .map(|(head, cell)| (head.clone(), cell.to_owned()))
         .collect();
-    match (at, read_body(kind, &fields, yard)) {
+    match (at, read_body(kind, &fields, site)) {
         (Ok(at), Ok(body)) => Ok((at, author, body)),
         (at, body) => Err(at.err().into_iter().chain(body.err()).flatten().collect()),
     }

@@ -9,7 +9,7 @@ use nalgebra::DMatrix;
 
 use super::{Balance, Cause};
 use crate::accounts::{Journal, Period};
-use crate::event::{Body, Dip, Recorded};
+use crate::event::{Body, Dip, HowFound, Recorded};
 use crate::site::{Metered, ProductKind, Tank};
 use crate::stock::{Content, End, Flow, SaltEnd};
 use crate::uncertain::{
@@ -594,8 +594,8 @@ fn loaded_by<'j>(journal: &Journal<'j>, body: &'j Body) -> Option<&'j str> {
 /// Whether an entry's volume was taken from the loading meter.
 fn is_by_loading_meter(body: &Body) -> bool {
     match body {
-        Body::LoadOut(load) => load.how.as_deref().is_none_or(|how| how == "meter"),
-        Body::IssueOut(issue) => issue.how.as_deref().is_none_or(|how| how == "meter"),
+        Body::LoadOut(load) => load.how.is_none_or(|how| how == HowFound::Meter),
+        Body::IssueOut(issue) => issue.how.is_none_or(|how| how == HowFound::Meter),
         _ => false,
     }
 }
@@ -611,19 +611,21 @@ fn uncertainty(
     recorded: Option<&Recorded>,
     mass: f64,
 ) -> (f64, Option<(Alike, f64)>) {
-    let by = |how: Option<&str>, truck: &str| match how {
-        Some("weight") => (BY_WEIGHT_KG, None),
-        Some("marks" | "dip") => {
+    let by = |how: HowFound, truck: &str| match how {
+        HowFound::Weight => (BY_WEIGHT_KG, None),
+        HowFound::Marks | HowFound::Dip => {
             let alike = Alike::Marks(truck.to_owned());
             (BY_MARKS.0 * mass + BY_MARKS.1, Some((alike, MARKS_ALIKE)))
         }
-        _ => (BY_METER.0 * mass + BY_METER.1, Some((Alike::LoadingMeter, loading_prior(journal)))),
+        HowFound::Meter => {
+            (BY_METER.0 * mass + BY_METER.1, Some((Alike::LoadingMeter, loading_prior(journal))))
+        }
     };
     match (recorded.map(|recorded| &recorded.event.body), &flow.from, &flow.to) {
-        (Some(Body::LoadOut(load)), ..) => by(load.how.as_deref(), &load.truck),
-        (Some(Body::IssueOut(issue)), ..) => by(issue.how.as_deref(), &issue.agency),
+        (Some(Body::LoadOut(load)), ..) => by(load.how.unwrap_or(HowFound::Meter), &load.truck),
+        (Some(Body::IssueOut(issue)), ..) => by(issue.how.unwrap_or(HowFound::Meter), &issue.agency),
         // What comes back is seldom metered: the marks, where nothing is said.
-        (Some(Body::ReturnToTank(back)), ..) => by(Some(back.how.as_deref().unwrap_or("marks")), &back.truck),
+        (Some(Body::ReturnToTank(back)), ..) => by(back.how.unwrap_or(HowFound::Marks), &back.truck),
         (Some(Body::MakingRun(run)), End::Plant, _) => (batch(run) * mass, Some((Alike::Runs, RUNS_ALIKE))),
         (_, End::Plant, _) => (MAKING * mass, Some((Alike::Runs, RUNS_ALIKE))),
         (_, End::Tank(_), End::Tank(_)) => (TRANSFER * mass, None),

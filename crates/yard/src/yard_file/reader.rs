@@ -3,11 +3,12 @@
 use super::Problem;
 use super::schema::{Field, Fill, Kind, TABLES, Table};
 use super::units::show;
+use chemistry::quantity::units::{GALLON, LITRE};
 use std::ops::Range;
 use toml_edit::{Item, TableLike};
 
-/// Litres in a US gallon, for recognising one written as the other. Exact (NIST Handbook 44, appendix C).
-pub(super) const LITRES_PER_GALLON: f64 = 3.785_411_784;
+/// Litres in a US gallon, for recognising one written as the other.
+pub(super) const LITRES_PER_GALLON: f64 = GALLON.to_base(1.0) / LITRE.to_base(1.0);
 /// Longest piece of the file that is repeated in a problem.
 const LONGEST_VALUE: usize = 60;
 /// Least likeness (0…1) at which a name is worth suggesting.
@@ -180,7 +181,7 @@ impl<'a> Section<'a> {
 
     /// Unit of the key that is given: its ending.
     pub fn suffix(&self, stem: &str) -> &'static str {
-        self.find(stem).and_then(|given| given.field.unit(given.unit)).map_or("", |unit| unit.suffix)
+        self.find(stem).and_then(|given| given.field.unit(given.unit)).map_or("", |unit| unit.ending)
     }
 
     /// Reports something wrong with a field at the place where it stands, or at the head of its table.
@@ -271,7 +272,7 @@ impl<'a> Section<'a> {
             self.wrong(context, given, &message);
             return None;
         }
-        Some(given.field.unit(given.unit).map_or(value, |unit| (unit.to_base)(value)))
+        Some(given.field.unit(given.unit).map_or(value, |unit| unit.to_base(value)))
     }
 
     /// A text, or its default.
@@ -367,7 +368,7 @@ fn implausible(given: &Given<'_>, value: f64) -> Option<String> {
     let slack = 1e-9 * low.abs().max(high.abs());
     if value > high + slack {
         let in_gallons = value / LITRES_PER_GALLON;
-        if unit.is_some_and(|unit| unit.suffix.starts_with("gal")) && (low..=high).contains(&in_gallons) {
+        if unit.is_some_and(|unit| unit.ending.starts_with("gal")) && (low..=high).contains(&in_gallons) {
             let key = given.key.replace("_gal", "_l");
             return Some(format!("looks like litres; write {key} = {}", show_whole(value)));
         }

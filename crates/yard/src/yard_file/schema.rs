@@ -1,7 +1,9 @@
 //! The one table of what a yard file may hold: every key, its units, default, accepted range and the reason for the
 //! default. The reader, the sample file and the reference for operators are all made from it.
 
-use super::units::{self, Unit, show};
+use chemistry::quantity::units::Unit;
+
+use super::units::{self, show};
 
 /// What kind of value a key takes.
 #[derive(Debug, Clone, Copy)]
@@ -74,7 +76,7 @@ impl Field {
         match self.kind {
             Kind::Quantity(units) => self
                 .stems()
-                .flat_map(|stem| units.iter().map(move |unit| format!("{stem}_{}", unit.suffix)))
+                .flat_map(|stem| units.iter().map(move |unit| format!("{stem}_{}", unit.ending)))
                 .collect(),
             _ => vec![self.stem.to_owned()],
         }
@@ -84,7 +86,7 @@ impl Field {
     pub fn first_key(&self) -> String {
         match self.kind {
             Kind::Quantity(units) => {
-                format!("{}_{}", self.stem, units.first().map_or("", |unit| unit.suffix))
+                format!("{}_{}", self.stem, units.first().map_or("", |unit| unit.ending))
             }
             _ => self.stem.to_owned(),
         }
@@ -95,7 +97,7 @@ impl Field {
         match self.kind {
             Kind::Quantity(units) => self.stems().find_map(|stem| {
                 let suffix = key.strip_prefix(stem)?.strip_prefix('_')?;
-                units.iter().position(|unit| unit.suffix == suffix)
+                units.iter().position(|unit| unit.ending == suffix)
             }),
             _ => (key == self.stem).then_some(0),
         }
@@ -110,7 +112,7 @@ impl Field {
 
     /// A number of the first unit in the base unit.
     pub fn base(&self, value: f64) -> f64 {
-        self.unit(0).map_or(value, |unit| (unit.to_base)(value))
+        self.unit(0).map_or(value, |unit| unit.to_base(value))
     }
 
     /// What is accepted, in words, in the given unit.
@@ -132,7 +134,7 @@ impl Field {
             Kind::Quantity(_) => match self.unit(unit) {
                 Some(found) => {
                     let limit = |value: f64| show(found.of_base(self.base(value)));
-                    format!("{}…{} {}", limit(self.low), limit(self.high), found.shown)
+                    format!("{}…{} {}", limit(self.low), limit(self.high), found.symbol)
                 }
                 None => String::new(),
             },
@@ -148,7 +150,7 @@ impl Field {
             Fill::Number(value) => match self.kind {
                 Kind::Percent(..) => format!("{} %", show(value)),
                 Kind::Quantity(_) => {
-                    format!("{} {}", show(value), self.unit(0).map_or("", |unit| unit.shown))
+                    format!("{} {}", show(value), self.unit(0).map_or("", |unit| unit.symbol))
                 }
                 _ => show(value),
             },

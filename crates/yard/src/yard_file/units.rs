@@ -1,133 +1,52 @@
-//! The unit endings of keys, and how numbers are shown.
+//! Which units a key may end with, the one a person of the trade would take first, and how numbers are shown.
 
-use chemistry::quantity::{
-    FEET_PER_MILE, VolumeRate, cubic_metres, difference, fahrenheit, feet, gallons, gallons_per_hour, hours,
-    in_celsius, in_cubic_metres, in_gallons, in_hours, in_kelvins, in_kilograms, in_metres,
-    in_metres_per_second, in_pounds_per_gallon, in_short_tons, kg_per_m3, kilograms, litres,
-    metres_per_second, miles_per_hour, millimetres, minutes, pounds, short_tons,
+use chemistry::quantity::units::{
+    ACRE, CELSIUS, CUBIC_METRE, CUBIC_METRE_HOURLY, DAY, FAHRENHEIT, FAHRENHEIT_STEP, FOOT, GALLON,
+    GALLON_HOURLY, GALLON_MINUTELY, HOUR, INCH, KELVIN, KILOGRAM, KILOGRAM_MINUTELY,
+    KILOGRAM_PER_CUBIC_METRE, KILOGRAM_PER_LANE_KM, KILOMETRE, KILOMETRE_HOURLY, LITRE, LITRE_HOURLY,
+    LITRE_MINUTELY, METRE, METRE_SECONDLY, MILE, MILE_HOURLY, MILLIMETRE, MINUTE, POUND, POUND_MINUTELY,
+    POUND_PER_GALLON, POUND_PER_LANE_MILE, SECOND, SHORT_TON, SQUARE_KILOMETRE, SQUARE_MILE, TONNE, Unit,
 };
+use chemistry::quantity::{VolumeRate, cubic_metres, hours};
 
-/// One ending a key may have, with the factor to the unit the quantity is read in (its base): m, m³, m³/h, kg, °C, K,
-/// h, m/s, kg/m³ or US dollars per m³ or short ton. All conversions are straight lines.
-#[derive(Debug)]
-pub(super) struct Unit {
-    /// Ending of the key, without the underscore.
-    pub suffix: &'static str,
-    /// How the unit is written for a person.
-    pub shown: &'static str,
-    /// Value in the base unit.
-    pub to_base: fn(f64) -> f64,
-}
-
-impl Unit {
-    /// Value in this unit of a value in the base unit.
-    pub fn of_base(&self, base: f64) -> f64 {
-        let zero = (self.to_base)(0.0);
-        (base - zero) / ((self.to_base)(1.0) - zero)
-    }
-}
-
-const fn unit(suffix: &'static str, shown: &'static str, to_base: fn(f64) -> f64) -> Unit {
-    Unit { suffix, shown, to_base }
-}
-
-fn cubic_metres_per_hour(rate: VolumeRate) -> f64 {
-    in_cubic_metres(rate * hours(1.0))
-}
-
-const FOOT: Unit = unit("ft", "ft", |v| in_metres(feet(v)));
-const METRE: Unit = unit("m", "m", |v| v);
-const GALLON_HOURLY: Unit = unit("gal_h", "gal/h", |v| cubic_metres_per_hour(gallons_per_hour(v)));
-const GALLON_MINUTELY: Unit = unit("gpm", "gal/min", |v| cubic_metres_per_hour(gallons(v) / minutes(1.0)));
-const LITRE_HOURLY: Unit = unit("l_h", "L/h", |v| cubic_metres_per_hour(litres(v) / hours(1.0)));
-const LITRE_MINUTELY: Unit = unit("l_min", "L/min", |v| cubic_metres_per_hour(litres(v) / minutes(1.0)));
-const CUBIC_METRE_HOURLY: Unit = unit("m3_h", "m³/h", |v| v);
-const MINUTE: Unit = unit("min", "min", |v| in_hours(minutes(v)));
-const HOUR: Unit = unit("h", "h", |v| v);
-const KELVIN: Unit = unit("k", "K", |v| v);
-const FAHRENHEIT_STEP: Unit = unit("f", "°F", |v| in_kelvins(difference(fahrenheit(v), fahrenheit(0.0))));
-const MILE: Unit = unit("mi", "mi", |v| in_metres(feet(v * FEET_PER_MILE)));
-const KILOMETRE: Unit = unit("km", "km", |v| v * 1000.0);
-
-pub(super) static SIZE: &[Unit] = &[
-    FOOT,
-    unit("in", "in", |v| in_metres(feet(v / 12.0))),
-    METRE,
-    unit("mm", "mm", |v| in_metres(millimetres(v))),
-];
+pub(super) static SIZE: &[Unit] = &[FOOT, INCH, METRE, MILLIMETRE];
 pub(super) static ELEVATION: &[Unit] = &[FOOT, METRE];
 pub(super) static ROAD: &[Unit] = &[MILE, KILOMETRE];
-pub(super) static LANE: &[Unit] =
-    &[unit("miles", "lane miles", MILE.to_base), unit("km", "lane km", KILOMETRE.to_base)];
-pub(super) static VOLUME: &[Unit] = &[
-    unit("gal", "gal", |v| in_cubic_metres(gallons(v))),
-    unit("l", "L", |v| in_cubic_metres(litres(v))),
-    unit("m3", "m³", |v| v),
-];
-/// Base: kg/m of lane.
-pub(super) static LANE_RATE: &[Unit] = &[
-    unit("lb_lane_mile", "lb per lane-mile", |v| in_kilograms(pounds(v)) / in_metres(feet(FEET_PER_MILE))),
-    unit("kg_lane_km", "kg per lane-km", |v| v / 1000.0),
-];
-/// Base: h.
-pub(super) static SPAN: &[Unit] = &[unit("days", "days", |v| v * 24.0), unit("h", "h", |v| v)];
-/// Base: m².
-pub(super) static AREA: &[Unit] = &[
-    unit("sqmi", "square miles", |v| v * in_metres(feet(FEET_PER_MILE)).powi(2)),
-    unit("km2", "km²", |v| v * 1e6),
-    unit("acres", "acres", |v| v * in_metres(feet(FEET_PER_MILE)).powi(2) / 640.0),
-];
+pub(super) static LANE: &[Unit] = &[MILE.named("miles", "lane miles"), KILOMETRE.named("km", "lane km")];
+pub(super) static VOLUME: &[Unit] = &[GALLON, LITRE, CUBIC_METRE];
+pub(super) static LANE_RATE: &[Unit] = &[POUND_PER_LANE_MILE, KILOGRAM_PER_LANE_KM];
+pub(super) static SPAN: &[Unit] = &[DAY, HOUR];
+pub(super) static AREA: &[Unit] = &[SQUARE_MILE, SQUARE_KILOMETRE, ACRE];
 pub(super) static HOURLY_RATE: &[Unit] =
     &[GALLON_HOURLY, LITRE_HOURLY, CUBIC_METRE_HOURLY, GALLON_MINUTELY, LITRE_MINUTELY];
 pub(super) static MINUTELY_RATE: &[Unit] =
     &[GALLON_MINUTELY, LITRE_MINUTELY, GALLON_HOURLY, LITRE_HOURLY, CUBIC_METRE_HOURLY];
-pub(super) static TEMPERATURE: &[Unit] =
-    &[unit("f", "°F", |v| in_celsius(fahrenheit(v))), unit("c", "°C", |v| v)];
-pub(super) static STEP: &[Unit] = &[KELVIN, unit("c", "°C", |v| v), FAHRENHEIT_STEP];
-pub(super) static MASS: &[Unit] = &[
-    unit("tons", "short tons", |v| in_kilograms(short_tons(v))),
-    unit("t", "t", |v| in_kilograms(kilograms(v * 1000.0))),
-    unit("lb", "lb", |v| in_kilograms(pounds(v))),
-    unit("kg", "kg", |v| v),
-];
-pub(super) static LOAD: &[Unit] = &[unit("lb", "lb", |v| in_kilograms(pounds(v))), unit("kg", "kg", |v| v)];
-pub(super) static BUCKET: &[Unit] = &[
-    unit("lb", "lb", |v| in_kilograms(pounds(v))),
-    unit("kg", "kg", |v| v),
-    unit("tons", "short tons", |v| in_kilograms(short_tons(v))),
-    unit("t", "t", |v| in_kilograms(kilograms(v * 1000.0))),
-];
+pub(super) static TEMPERATURE: &[Unit] = &[FAHRENHEIT, CELSIUS];
+pub(super) static STEP: &[Unit] = &[KELVIN, CELSIUS, FAHRENHEIT_STEP];
+pub(super) static MASS: &[Unit] = &[SHORT_TON, TONNE, POUND, KILOGRAM];
+pub(super) static LOAD: &[Unit] = &[POUND, KILOGRAM];
+pub(super) static BUCKET: &[Unit] = &[POUND, KILOGRAM, SHORT_TON, TONNE];
 pub(super) static SHORT_TIME: &[Unit] = &[MINUTE, HOUR];
 pub(super) static LONG_TIME: &[Unit] = &[HOUR, MINUTE];
-/// Base: h.
-pub(super) static SECONDS: &[Unit] = &[unit("s", "s", |v| v / 3600.0), MINUTE];
-/// Base: kg/s.
-pub(super) static FEED: &[Unit] =
-    &[unit("lb_min", "lb/min", |v| in_kilograms(pounds(v)) / 60.0), unit("kg_min", "kg/min", |v| v / 60.0)];
-pub(super) static SPEED: &[Unit] = &[
-    unit("mph", "mph", |v| in_metres_per_second(miles_per_hour(v))),
-    unit("km_h", "km/h", |v| v / 3.6),
-    unit("m_s", "m/s", |v| in_metres_per_second(metres_per_second(v))),
-];
-pub(super) static DENSITY: &[Unit] =
-    &[unit("kg_m3", "kg/m³", |v| v), unit("lb_gal", "lb/gal", |v| v / in_pounds_per_gallon(kg_per_m3(1.0)))];
+pub(super) static SECONDS: &[Unit] = &[SECOND, MINUTE];
+pub(super) static FEED: &[Unit] = &[POUND_MINUTELY, KILOGRAM_MINUTELY];
+pub(super) static SPEED: &[Unit] = &[MILE_HOURLY, KILOMETRE_HOURLY, METRE_SECONDLY];
+pub(super) static DENSITY: &[Unit] = &[KILOGRAM_PER_CUBIC_METRE, POUND_PER_GALLON];
+/// Water is sold by the thousand gallons.
 pub(super) static WATER_PRICE: &[Unit] = &[
-    unit("kgal", "US dollars per 1,000 gal", |v| v / in_cubic_metres(gallons(1000.0))),
-    unit("m3", "US dollars per m³", |v| v),
+    GALLON.of(1000.0).priced("kgal", "US dollars per 1,000 gal"),
+    CUBIC_METRE.priced("m3", "US dollars per m³"),
 ];
-pub(super) static LIQUID_PRICE: &[Unit] = &[
-    unit("gal", "US dollars per gal", |v| v * in_gallons(cubic_metres(1.0))),
-    unit("m3", "US dollars per m³", |v| v),
-];
+pub(super) static LIQUID_PRICE: &[Unit] =
+    &[GALLON.priced("gal", "US dollars per gal"), CUBIC_METRE.priced("m3", "US dollars per m³")];
+/// Base: US dollars per short ton.
 pub(super) static SALT_PRICE: &[Unit] = &[
-    unit("ton", "US dollars per short ton", |v| v),
-    unit("t", "US dollars per t", |v| v / in_short_tons(kilograms(1000.0))),
+    SHORT_TON.per(SHORT_TON).priced("ton", "US dollars per short ton"),
+    TONNE.per(SHORT_TON).priced("t", "US dollars per t"),
 ];
 /// Per cent per kelvin.
-pub(super) static RATE_LOSS: &[Unit] = &[
-    unit("f", "% per °F", |v| v / in_kelvins(difference(fahrenheit(1.0), fahrenheit(0.0)))),
-    unit("c", "% per °C", |v| v),
-];
+pub(super) static RATE_LOSS: &[Unit] =
+    &[FAHRENHEIT_STEP.priced("f", "% per °F"), KELVIN.priced("c", "% per °C")];
 
 /// Gallons per hour and the like are read in m³/h; this makes a rate of it.
 pub(super) fn rate(cubic_metres_hourly: f64) -> VolumeRate {
@@ -135,7 +54,7 @@ pub(super) fn rate(cubic_metres_hourly: f64) -> VolumeRate {
 }
 
 /// A number for a person: four significant digits, thousands grouped.
-pub(super) fn show(value: f64) -> String {
+pub(crate) fn show(value: f64) -> String {
     if value.abs() < 1e-12 {
         return "0".to_owned();
     }
@@ -162,49 +81,20 @@ pub(super) fn show(value: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use chemistry::quantity::{in_gallons_per_hour, in_kg_per_m3};
+    use chemistry::quantity::in_gallons_per_hour;
 
-    /// Every straight line runs through its own inverse.
+    /// Worked from NIST Handbook 44, appendix C: prices and losses turn their unit over.
     #[test]
-    fn units_invert() {
-        for list in [
-            SIZE,
-            ROAD,
-            LANE,
-            VOLUME,
-            HOURLY_RATE,
-            TEMPERATURE,
-            STEP,
-            MASS,
-            SPEED,
-            DENSITY,
-            RATE_LOSS,
-            BUCKET,
-        ] {
-            for unit in list {
-                let back = unit.of_base((unit.to_base)(12.5));
-                assert!((back - 12.5).abs() < 1e-9, "{unit:?}");
-            }
-        }
-    }
-
-    /// NIST Handbook 44, appendix C: 1 US gallon = 3.785411784 L, 1 short ton = 907.18474 kg, 1 mile = 1609.344 m;
-    /// 1 lb/gal = 119.8264 kg/m³ (NIST SP 811, B.8).
-    #[test]
-    fn factors_of_the_handbook() {
+    fn prices_are_by_their_unit() {
         let close = |found: f64, expected: f64| {
-            assert!((found / expected - 1.0).abs() < 1e-6, "{found} {expected}");
+            assert!((found / expected - 1.0).abs() < 1e-9, "{found} {expected}");
         };
-        close((VOLUME[0].to_base)(1000.0), 3.785411784);
-        close((MASS[0].to_base)(1.0), 907.18474);
-        close((ROAD[0].to_base)(1.0), 1609.344);
-        close((DENSITY[1].to_base)(1.0), 119.8264);
-        close((MINUTELY_RATE[0].to_base)(100.0), 22.712470704);
-        close((SPEED[1].to_base)(36.0), 10.0);
-        close((RATE_LOSS[0].to_base)(1.0), 1.8);
-        close((WATER_PRICE[0].to_base)(3.785411784), 1.0);
-        close(in_gallons_per_hour(rate((HOURLY_RATE[0].to_base)(3000.0))), 3000.0);
-        close(in_kg_per_m3(kg_per_m3((DENSITY[1].to_base)(10.0))), 1198.264);
+        close(WATER_PRICE[0].to_base(3.785_411_784), 1.0);
+        close(LIQUID_PRICE[0].to_base(1.0), 264.172_052_358_148_4);
+        close(SALT_PRICE[0].to_base(60.0), 60.0);
+        close(SALT_PRICE[1].to_base(60.0), 60.0 * 0.907_184_74);
+        close(RATE_LOSS[0].to_base(1.0), 1.8);
+        close(in_gallons_per_hour(rate(HOURLY_RATE[0].to_base(3000.0))), 3000.0);
     }
 
     #[test]

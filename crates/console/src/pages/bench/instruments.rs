@@ -12,7 +12,7 @@ use report::bench_words::reading_decimals;
 use report::chart::{ChecksChart, Size, checks_chart};
 use report::display::number;
 use serde::Deserialize;
-use yard::event::{Body, CheckSeen, InstrumentCheck};
+use yard::event::{Adjusted, Body, CheckSeen, CheckedIn, InstrumentCheck};
 use yard::site::Instrument;
 use yard::stock::Books;
 
@@ -181,7 +181,7 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Re
         "season_start" => ("season_start", "season"),
         _ => ("water_change", "what"),
     };
-    let body = parts::read_entry(&visitor, kind, (&[], &[(field, &form.what)]), &form.author);
+    let body = parts::read_entry(&visitor, kind, &[(field, &form.what)], &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
     let refused = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => return Ok(back(&visitor, seq)),
@@ -223,11 +223,11 @@ fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> 
     match should_show(instrument, known, temperature) {
         Ok(expected) if problems.is_empty() => Ok(Body::InstrumentCheck(InstrumentCheck {
             instrument: instrument.id.clone(),
-            against: if is_water { "water" } else { "brine" }.to_string(),
+            against: if is_water { CheckedIn::Water } else { CheckedIn::Brine },
             expected_reading: rounded(expected),
             shown_reading: shown,
             temp_c: temperature.map(|at| rounded(in_celsius(at))),
-            adjusted: if form.adjusted.as_deref() == Some("yes") { "yes" } else { "no" }.to_string(),
+            adjusted: if form.adjusted.as_deref() == Some("yes") { Adjusted::Yes } else { Adjusted::No },
         })),
         Ok(_) => Err(problems),
         Err(error) => {

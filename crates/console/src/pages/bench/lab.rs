@@ -8,7 +8,7 @@ use bench::wet_methods::{by_drying, by_titration, moisture};
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
-use yard::event::{Body, Note, PLANT_TAP, Reading};
+use yard::event::{Body, Note, Reading, SamplePoint};
 
 use super::sample::{brine_tanks, in_a_word};
 use super::{Leaf, leaves};
@@ -126,7 +126,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
             uncertainty_pct: Some(rounded(found.expanded.half_width)),
             temp_c: None,
             instrument: Some(method.to_string()),
-            level: super::sample::tank_of(&tank).is_none().then(|| PLANT_TAP.to_owned()),
+            level: super::sample::tank_of(&tank).is_none().then_some(SamplePoint::PlantTap),
             occasion: None,
             shown: Some(typed(&query, method)),
             scale: None,

@@ -16,7 +16,7 @@ use report::Words;
 use report::chart::{ReadingsChart, Size, readings_chart};
 use report::display::number;
 use serde::Deserialize;
-use yard::event::{Body, EventId, LEVELS, Note, OCCASIONS, PLANT_TAP, Reading};
+use yard::event::{Body, Choice as _, EventId, Note, Occasion, Reading, SamplePoint};
 use yard::site::{Instrument, ProductKind, Spec};
 use yard::stock::{Books, LoggedReading};
 
@@ -154,8 +154,8 @@ struct Read<'a> {
     shown: Vec<f64>,
     typed: String,
     temperature: Option<ThermodynamicTemperature>,
-    level: String,
-    occasion: String,
+    level: SamplePoint,
+    occasion: Occasion,
     at: Timestamp,
     sample: Option<EventId>,
     solute: Solute,
@@ -251,6 +251,12 @@ pub(crate) fn named(visitor: &Visitor, chosen: &str) -> String {
     format!("{} {chosen}", visitor.words.say("tanks.tank"))
 }
 
+/// The level of a tank that was typed, the outlet where none was; else what was typed.
+fn level_of(typed: Option<&str>) -> Result<SamplePoint, &str> {
+    let Some(typed) = typed else { return Ok(SamplePoint::Outlet) };
+    SamplePoint::OF_TANK.into_iter().find(|level| level.word() == typed).ok_or(typed)
+}
+
 fn event(read: &Read<'_>, found: &Measured) -> Body {
     let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
     Body::Reading(Reading {
@@ -259,8 +265,8 @@ fn event(read: &Read<'_>, found: &Measured) -> Body {
         uncertainty_pct: Some(rounded(found.expanded.half_width)),
         temp_c: read.temperature.map(|at| rounded(in_celsius(at))),
         instrument: Some(read.instrument.id.clone()),
-        level: Some(if read.tank == TAP { PLANT_TAP.to_owned() } else { read.level.clone() }),
-        occasion: Some(read.occasion.clone()),
+        level: Some(if read.tank == TAP { SamplePoint::PlantTap } else { read.level.clone() }),
+        occasion: Some(read.occasion),
         shown: Some(read.typed.clone()),
         scale: Some(read.instrument.scale.clone()),
         doubt: found.doubt.as_ref().map(ToString::to_string),
@@ -324,15 +330,19 @@ fn read<'a>(
         let ids: Vec<&str> = yard.instruments.iter().map(|one| one.id.as_str()).collect();
         problems.push(format!("instrument = {wanted}: not known; accepted: {}", ids.join(", ")));
     }
-    let mut one_of = |name: &str, typed: &Option<String>, accepted: &[&str]| {
-        let value = typed.clone().unwrap_or_else(|| accepted[0].to_string());
-        if !accepted.contains(&value.as_str()) {
-            problems.push(format!("{name} = {value}: not known; accepted: {}", accepted.join(", ")));
-        }
-        value
+    let mut unknown = |name: &str, typed: &str, accepted: Vec<&str>| {
+        problems.push(format!("{name} = {typed}: not known; accepted: {}", accepted.join(", ")));
     };
-    let level = one_of("level", &query.level, &LEVELS[..LEVELS.len() - 1]);
-    let occasion = one_of("occasion", &query.occasion, &OCCASIONS);
+    let level = level_of(query.level.as_deref());
+    let level = level.unwrap_or_else(|typed| {
+        unknown("level", typed, SamplePoint::OF_TANK.iter().map(SamplePoint::word).collect());
+        SamplePoint::Outlet
+    });
+    let occasion = query.occasion.as_deref().unwrap_or(Occasion::Usual.word());
+    let occasion = Occasion::of_word(occasion).unwrap_or_else(|| {
+        unknown("occasion", occasion, Occasion::ALL.iter().map(|one| one.word()).collect());
+        Occasion::Usual
+    });
     let tank = chosen_tank(visitor, query);
     let tanks = brine_tanks(visitor);
     if tank != TAP && !tanks.contains(&tank) {
@@ -423,8 +433,9 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
         };
         accepted.iter().map(choice).collect()
     };
-    let level = query.level.clone().unwrap_or_else(|| LEVELS[0].to_string());
-    let occasion = query.occasion.clone().unwrap_or_else(|| OCCASIONS[0].to_string());
+    let level = query.level.clone().unwrap_or_else(|| SamplePoint::Outlet.word().to_owned());
+    let occasion = query.occasion.clone().unwrap_or_else(|| Occasion::Usual.word().to_owned());
+    let levels = SamplePoint::OF_TANK.each_ref().map(SamplePoint::word);
     let link = |id: String| Link {
         url: app.url(&format!("/bench?tank={}", parts::form_encoded(&id))),
         current: id == tank,
@@ -450,9 +461,9 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
         levels: if tank == TAP {
             Vec::new()
         } else {
-            choices(&|level| format!("level.{level}"), &LEVELS[..LEVELS.len() - 1], &level)
+            choices(&|level| format!("level.{level}"), &levels, &level)
         },
-        occasions: choices(&|occasion| format!("occasion.{occasion}"), &OCCASIONS, &occasion),
+        occasions: choices(&|occasion| format!("occasion.{occasion}"), Occasion::WORDS, &occasion),
         reading: query.reading.clone().unwrap_or_default(),
         temp_name: if us { "temp_f" } else { "temp_c" },
         temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
@@ -538,10 +549,11 @@ fn blend_line(visitor: &Visitor, books: &Books, tank: &str) -> Option<String> {
 fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
     let reading = &logged.reading;
     let mut another = format!("/bench?tank={}&sample={}", parts::form_encoded(tank), logged.sample());
-    for (name, value) in [("level", &reading.level), ("occasion", &reading.occasion)] {
-        if let Some(value) = value.as_ref().filter(|value| *value != PLANT_TAP) {
-            another = format!("{another}&{name}={}", parts::form_encoded(value));
-        }
+    if let Some(level) = reading.level.as_ref().filter(|level| **level != SamplePoint::PlantTap) {
+        another = format!("{another}&level={}", parts::form_encoded(level.word()));
+    }
+    if let Some(occasion) = reading.occasion {
+        another = format!("{another}&occasion={occasion}");
     }
     // Another instrument than the one just read, where there is one.
     let others = &visitor.app.yard.instruments;

@@ -19,15 +19,7 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::entry::{Ask, What, may, need};
 use crate::pages::parts;
-
-/// What the page's two forms ask, by their labels.
-const TRIM: &[Ask] = &[
-    need("panel_pct", What::Number, "trim.panel"),
-    need("to_number", What::Number, "trim.set-to"),
-    may("reason", What::Text, "trim.reason"),
-];
 
 /// A reading older than this is no longer offered for a look at the panel, s.
 const FRESH_SECONDS: i64 = 2 * 3600;
@@ -153,7 +145,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         ("reading", from.as_str()),
         ("instrument", instrument),
     ];
-    let body = match parts::read_entry(&visitor, "panel_check", (TRIM, &fields), &form.author) {
+    let body = match parts::read_entry(&visitor, "panel_check", &fields, &form.author)? {
         Ok(body) => Some(body),
         Err(wrong) => {
             problems.extend(wrong);
@@ -175,7 +167,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
     doubts.extend(too_early(&visitor, &books, at));
     doubts.extend(far_from_sample(&visitor, &sample, at));
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
-        return again(parts::sentences(&visitor, TRIM, &doubts), Some(mark));
+        return again(parts::sentences(&visitor, body.kind(), &doubts), Some(mark));
     }
     let seq = parts::record_at(&visitor, &form.entry_id, &form.author, body, at).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())
@@ -213,7 +205,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         ("advised_number", advised_text.as_str()),
         ("reason", form.reason.as_str()),
     ];
-    let body = match parts::read_entry(&visitor, "trim_set", (TRIM, &fields), &form.author) {
+    let body = match parts::read_entry(&visitor, "trim_set", &fields, &form.author)? {
         Ok(body) => body,
         Err(problems) => return again(problems, None),
     };
@@ -250,7 +242,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         });
     }
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
-        return again(parts::sentences(&visitor, TRIM, &doubts), Some(mark));
+        return again(parts::sentences(&visitor, body.kind(), &doubts), Some(mark));
     }
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/bench/trim?saved={seq}"))).into_response())

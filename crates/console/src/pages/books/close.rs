@@ -12,7 +12,7 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::entry::{self, Ask, Form, Refused, Typed, What, need};
+use crate::pages::entry::{self, Asks, Form, Refused, Typed};
 use crate::pages::parts::{self, TableView};
 
 /// What the last act recorded.
@@ -23,7 +23,7 @@ pub(crate) struct CloseQuery {
 }
 
 /// What closing a month asks.
-pub(crate) const MONTH: &[Ask] = &[need("month", What::Text, "ask.month")];
+pub(crate) const MONTH: Asks = Asks::of("month_close", &["month"]);
 
 struct Named {
     cause: String,
@@ -59,7 +59,7 @@ pub(crate) async fn show(
 /// Closes a month.
 pub(crate) async fn close(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
     visitor.may(Act::Close)?;
-    match entry::record(&visitor, "month_close", MONTH, &typed).await? {
+    match entry::record(&visitor, &MONTH, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/books/close?saved={seq}"))).into_response()),
         Err(refused) => {
             let page = page(&visitor, &typed, refused)?;
@@ -74,7 +74,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
     let journal = whole.journal(&app.yard);
     let found = reconcile(&journal, this_season(visitor, &journal));
     let mut form =
-        entry::form(visitor, ("/books/close", "month", "close.close-month"), MONTH, typed, refused)?;
+        entry::form(visitor, ("/books/close", "month", "close.close-month"), &MONTH, typed, refused)?;
     form.asks_time = false;
     let (title, is_act, why, suspects, tables) = match &found {
         Ok(found) => {

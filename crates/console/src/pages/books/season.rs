@@ -14,7 +14,7 @@ use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::entry::{self, Ask, Form, Refused, Typed, What, need};
+use crate::pages::entry::{self, Asks, Form, Refused, Typed};
 use crate::pages::parts::{self, TableView};
 
 /// Which stretch; days, or moments of a storm.
@@ -221,11 +221,7 @@ fn page(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result
 }
 
 /// What naming a storm asks.
-pub(crate) const STORM: &[Ask] = &[
-    need("name", What::Text, "ask.storm-name"),
-    need("at", What::Text, "ask.storm-from"),
-    need("until", What::Text, "ask.storm-until"),
-];
+pub(crate) const STORM: Asks = Asks::of("storm", &["name", "at", "until"]);
 
 struct StormRow {
     line: String,
@@ -292,7 +288,7 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
     };
     let mut storms: Vec<StormRow> = books.calendar.storms().into_iter().map(row).collect();
     storms.reverse();
-    let mut form = entry::form(visitor, ("/books/storms", "storm", "books.name-it"), STORM, typed, refused)?;
+    let mut form = entry::form(visitor, ("/books/storms", "storm", "books.name-it"), &STORM, typed, refused)?;
     form.asks_time = false;
     let title = words.say(if storms.is_empty() { "books.no-storms" } else { "books.storms" }).to_owned();
     Ok(StormsPage {
@@ -330,9 +326,8 @@ pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Re
     if let Some(until) = until {
         sent.insert("until".into(), until.to_string());
     }
-    let asks: Vec<Ask> = STORM.iter().filter(|ask| ask.name != "at").copied().collect();
     let refused = if problems.is_empty() {
-        match entry::record(&visitor, "storm", &asks, &sent).await? {
+        match entry::record(&visitor, &STORM, &sent).await? {
             Ok(seq) => {
                 let url = visitor.app.url(&format!("/books/storms?saved={seq}"));
                 return Ok(Redirect::to(&url).into_response());

@@ -6,7 +6,7 @@ use axum::response::Html;
 use chemistry::quantity::cubic_metres;
 use report::Words;
 use serde::Deserialize;
-use yard::event::{Body, LoadOut};
+use yard::event::{Body, HowFound, LoadOut};
 use yard::stock::{Books, Content, Ticketed};
 
 use super::{Leaf, leaves};
@@ -103,7 +103,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
             facts.push((say("ask.truck"), load.truck.clone()));
             facts.push((say("ask.tank"), load.tank.clone()));
             facts.push((say("ask.route"), teller.route_name(load.route.as_deref())));
-            facts.push((say("ask.how"), teller.how_found(load.how.as_deref()).to_owned()));
+            facts.push((say("ask.how"), teller.how_found(load.how.unwrap_or_default()).to_owned()));
             if let Some(planned) = load.planned_m3 {
                 facts.push((say("ask.planned"), d.volume(cubic_metres(planned))));
             }
@@ -122,7 +122,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
         Body::IssueOut(issue) => {
             facts.push((say("ask.agency"), issue.agency.clone()));
             facts.push((say("ask.tank"), issue.tank.clone()));
-            facts.push((say("ask.how"), teller.how_found(issue.how.as_deref()).to_owned()));
+            facts.push((say("ask.how"), teller.how_found(issue.how.unwrap_or_default()).to_owned()));
             facts.extend(issue.carrier.clone().map(|carrier| (say("ask.carrier"), carrier)));
             let usd = issue
                 .price_usd
@@ -137,7 +137,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
         Body::ReturnToTank(back) => {
             facts.push((say("ask.truck"), back.truck.clone()));
             facts.push((say("ask.tank-back"), back.tank.clone()));
-            facts.push((say("ask.how"), teller.how_found(back.how.as_deref().or(Some("marks"))).to_owned()));
+            facts.push((say("ask.how"), teller.how_found(back.how.unwrap_or(HowFound::Marks)).to_owned()));
             facts.extend(back.reason.clone().map(|reason| (say("ask.why-back"), reason)));
             ("ticket.return", back.volume_m3, back.temp_c)
         }

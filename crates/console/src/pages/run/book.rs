@@ -7,11 +7,12 @@ use chemistry::quantity::{Volume, in_gallons, in_hours, in_kilograms, in_litres,
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
-use yard::batch::{self, OfRun, Way};
+use yard::batch::{self, OfRun};
+use yard::event::BatchFound;
 use yard::run_log::Run;
 use yard::stock::Books;
 
-use super::super::entry::{self, Ask, Form, Refused, Typed, What, may, need, seldom};
+use super::super::entry::{self, Asks, Form, Refused, Typed};
 use super::super::parts;
 use super::tap_sample;
 use crate::access::Act;
@@ -20,15 +21,8 @@ use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
 /// What a batch asks.
-const BATCH: &[Ask] = &[
-    need("tank", What::Tank, "ask.tank-into"),
-    need("volume", What::Volume, "ask.volume-made"),
-    need("strength_pct", What::Number, "ask.strength"),
-    may("salt", What::Mass, "ask.salt-used"),
-    may("water", What::Volume, "ask.water-used"),
-    seldom("temp", What::Temp, "ask.temp"),
-    seldom("duration_h", What::Number, "ask.hours-run"),
-];
+const BATCH: Asks =
+    Asks::of("making_run", &["tank", "volume", "strength_pct", "salt", "water", "temp", "duration"]);
 
 /// Of which run; none for a batch without one.
 #[derive(Debug, Default, Deserialize)]
@@ -77,7 +71,7 @@ pub(crate) async fn record(
     let of = typed.remove("run").or(query.run);
     let run = of.as_deref().and_then(|id| books.runs.run(id.parse().ok()?));
     let more = run.map_or_else(Vec::new, |run| found(&visitor, &books, run, &typed));
-    match entry::record_with(&visitor, "making_run", BATCH, &more, &typed).await? {
+    match entry::record_with(&visitor, &BATCH, &more, &typed).await? {
         Ok(seq) if run.is_some() => {
             Ok(Redirect::to(&visitor.app.url(&format!("/run?saved={seq}"))).into_response())
         }
@@ -93,8 +87,8 @@ pub(crate) async fn record(
 fn found(visitor: &Visitor, books: &Books, run: &Run, typed: &Typed) -> Vec<(&'static str, String)> {
     let tank = typed.get("tank").map(String::as_str);
     let known = of_run(visitor, books, run, tank);
-    let sent = entry::sent(typed, &BATCH[1]).map(|(_, value)| value.trim().to_owned());
-    let as_found = known.volume.filter(|(_, volume)| sent.as_deref() == Some(&*plain(visitor, volume.value)));
+    let sent = BATCH.field("volume").and_then(|ask| entry::sent(typed, ask)).map(str::trim);
+    let as_found = known.volume.filter(|(_, volume)| sent == Some(&*plain(visitor, volume.value)));
     let mut more = vec![("run", run.event.to_string())];
     match as_found {
         Some((way, volume)) => {
@@ -102,7 +96,7 @@ fn found(visitor: &Visitor, books: &Books, run: &Run, typed: &Typed) -> Vec<(&'s
             more.push(("how", way.word().to_owned()));
             more.push(("volume_uncertainty_pct", number(share, 1)));
         }
-        None => more.push(("how", Way::Typed.word().to_owned())),
+        None => more.push(("how", BatchFound::Typed.word().to_owned())),
     }
     more
 }
@@ -194,7 +188,7 @@ fn page(
             words.fill("batch.booked-before", &[("seq", &one.seq.to_string()), ("tank", &one.tank)])
         }));
     }
-    let mut form = entry::form(visitor, ("/run/batch", "batch", "batch.record"), BATCH, &typed, refused)?;
+    let mut form = entry::form(visitor, ("/run/batch", "batch", "batch.record"), &BATCH, &typed, refused)?;
     form.hidden.extend(run.map(|run| ("run", run.event.to_string())));
     Ok(BatchPage {
         c: Chrome::new(visitor, Place::Run, words.say("batch.title"), "/run/batch"),

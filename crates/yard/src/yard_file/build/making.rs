@@ -1,6 +1,6 @@
 //! How the plant is built and run.
 
-use chemistry::quantity::{cubic_metres, hours, in_cubic_metres, kelvins, kilograms};
+use chemistry::quantity::{cubic_metres, hours, in_cubic_metres, kelvins};
 use plant::layout::{
     Control, Dissolving, End, Feeder, Grain, Layout, Line, LineKind, Sensed, Sensor, Store, Supply, Vessel,
     Way,
@@ -93,7 +93,7 @@ pub(super) fn layout(
             stores.push(Store { id: store });
             stores.len() - 1
         });
-        feeders.push(Feeder { id, from, to, rate: kilograms(3600.0 * rate) / hours(1.0) });
+        feeders.push(Feeder { id, from, to, rate: chemistry::quantity::kg_per_second(rate) });
     }
     let sensors = each(context, parts.sensors.0, &parts.sensors.1, |context, section, id| {
         sensor(context, section, id, parts)
@@ -255,7 +255,7 @@ pub(in crate::yard_file) fn tables(layout: &Layout) -> String {
     };
     let vessel = |place: usize| layout.vessels[place].id.as_str();
     let line = |place: usize| layout.lines[place].id.as_str();
-    let seconds = |time: chemistry::quantity::Time| 3600.0 * chemistry::quantity::in_hours(time);
+    let seconds = chemistry::quantity::in_seconds;
     let per_hour = |rate: chemistry::quantity::VolumeRate| in_cubic_metres(rate * hours(1.0));
     say(format_args!("[making]\nlayout = \"own\""));
     let (way, at, water, outlet, feeder) = match layout.control.way {

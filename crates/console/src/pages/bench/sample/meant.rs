@@ -79,7 +79,7 @@ fn again_at(visitor: &Visitor, read: &Read<'_>, instrument: &str, shown: &str) -
     });
     let sample = read.sample.map_or_else(String::new, |id| format!("&sample={id}"));
     let (tank, instrument, shown) = (code(&read.tank), code(instrument), code(shown));
-    let level = if read.tank == TAP { String::new() } else { format!("&level={}", read.level) };
+    let level = if read.tank == TAP { String::new() } else { format!("&level={}", code(read.level.word())) };
     // What is of now stays of now.
     let age = visitor.now().duration_since(read.at).as_secs().abs();
     let at = if age < 60 { String::new() } else { format!("&at={}", read.at) };
