@@ -127,7 +127,7 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
             "what is thought to be in the tank",
         ),
         ("truck=T1&tank=1&volume_gal=500&how=meter&override_reason=.", "is no reason"),
-        ("truck=T1&tank=1&volume_gal=0&how=meter", "nothing was moved"),
+        ("truck=T1&tank=1&volume_gal=0&how=meter", "must be above zero"),
         ("truck=T1&tank=1&volume_gal=-5&how=meter", "below zero"),
         ("truck=T1&tank=1&volume_gal=lots&how=meter", "not a number"),
         ("truck=T9&tank=1&volume_gal=500&how=meter", "no such truck"),
@@ -182,7 +182,12 @@ async fn what_is_wrong_is_said_in_the_readers_language() {
     for (form, english, spanish, french) in [
         ("truck=T9&tank=1&volume_gal=500&how=meter", "no such truck", "no existe", "n’existe pas"),
         ("truck=T1&tank=1&volume_gal=2500&how=meter", "more than the truck", "más que", "plus que"),
-        ("truck=T1&tank=1&volume_gal=0&how=meter", "nothing was moved", "no se movió nada", "rien n’a été"),
+        (
+            "truck=T1&tank=1&volume_gal=0&how=meter",
+            "must be above zero",
+            "debe ser mayor",
+            "au-dessus de zéro",
+        ),
         (
             "truck=T1&tank=1&volume_gal=lots&how=meter",
             "not a number",
@@ -321,10 +326,10 @@ async fn salt_is_received_by_the_contract() {
     assert!(page.contains("Take 5 % off the price: $90.00") && page.contains("1.8 %"), "{page}");
     assert!(page.contains("winter") && page.contains("Samples needed"), "{page}");
     for (more, expect) in [
-        ("&wet=500", "both weights"),
-        ("&wet=500&dry=510", "no more than the wet one"),
-        ("&wet=500&dry=491&moisture_pct=1.8", "not both"),
-        ("&wet=heavy&dry=491", "wet = heavy"),
+        ("&wet=500", "weighed twice"),
+        ("&wet=500&dry=510", "more than the sample weighed as it came"),
+        ("&wet=500&dry=491&moisture_pct=1.8", "and so is what it is worked out from"),
+        ("&wet=heavy&dry=491", "= heavy"),
     ] {
         let answer = test.post("/salt", &format!("entry_id={}&author=Lou&mass_tons=25{more}", id())).await;
         assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY, "{more}");

@@ -456,7 +456,7 @@ fn a_jar_test_is_read_and_refused_by_name() {
         (("result", "fine"), "clear, crystals, sludge, layers, gel"),
         (("result", "crystal"), "did you mean \"crystals\"?"),
         (("share_a_pct", "101"), "0…100"),
-        (("share_a_pct", "-1"), "below zero"),
+        (("share_a_pct", "-1"), "out of range"),
         (("share_a_pct", ""), "share_a_pct = (none): is needed"),
         (("liquid_b", " "), "liquid_b = (none): is needed"),
         (("temp_f", "-200"), "out of range; accepted: -76…140 °F"),

@@ -243,7 +243,8 @@ fn second_server() -> Result<Outcome, String> {
     let second = running::catch(Served::yard_command(&database, "127.0.0.1:0"), COMMAND_LIMIT)?;
     let names = [first.id().to_string(), first.origin.replace("http://", "")];
     let named = names.iter().any(|name| second.stderr.contains(name));
-    Ok(Outcome::new(second.code == Some(NOT_LET) && named, second.in_short()))
+    let said = second.in_short().replace(&format!("{}/", folder.path().display()), "");
+    Ok(Outcome::new(second.code == Some(NOT_LET) && named, said))
 }
 
 fn port_taken() -> Result<Outcome, String> {

@@ -301,9 +301,14 @@ fn stopped() -> Result<tokio::sync::oneshot::Receiver<()>, Failure> {
     let failed = |error: std::io::Error| Failure::Machine(format!("the console could not start: {error}"));
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(failed)?;
     let (tell, told) = tokio::sync::oneshot::channel();
+    // Listened for from here on: a request that comes before the thread runs is not the system's to answer.
+    let asked = {
+        let _inside = runtime.enter();
+        asked_to_end().map_err(failed)?
+    };
     let listen = move || {
         runtime.block_on(async {
-            asked_to_end().await;
+            asked.await;
             // The console may have ended by itself.
             let _ = tell.send(());
             tokio::time::sleep(LONGEST_END).await;
@@ -316,27 +321,26 @@ fn stopped() -> Result<tokio::sync::oneshot::Receiver<()>, Failure> {
     Ok(told)
 }
 
-/// Waits for an interrupt or, where there is one, a request to end.
-async fn asked_to_end() {
-    let interrupt = async {
+/// What ends with an interrupt or a request to end.
+#[cfg(unix)]
+fn asked_to_end() -> std::io::Result<impl Future<Output = ()> + Send> {
+    use tokio::signal::unix::{SignalKind, signal};
+    let (mut interrupt, mut end) = (signal(SignalKind::interrupt())?, signal(SignalKind::terminate())?);
+    Ok(async move {
+        tokio::select! {
+            _ = interrupt.recv() => {}
+            _ = end.recv() => {}
+        }
+    })
+}
+
+/// What ends with an interrupt.
+#[cfg(not(unix))]
+fn asked_to_end() -> std::io::Result<impl Future<Output = ()> + Send> {
+    Ok(async {
         // Without a handler the system's own still ends the program.
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
         }
-    };
-    #[cfg(unix)]
-    let end = async {
-        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
-            Ok(mut end) => {
-                end.recv().await;
-            }
-            Err(_) => std::future::pending::<()>().await,
-        }
-    };
-    #[cfg(not(unix))]
-    let end = std::future::pending::<()>();
-    tokio::select! {
-        () = interrupt => {}
-        () = end => {}
-    }
+    })
 }

@@ -388,8 +388,8 @@ pub(crate) fn read_entry(
     })
 }
 
-/// Problems of an entry of a kind as sentences, by the names on forms and the yard's clock; without a kind, by the names
-/// of fields.
+/// Problems of an entry of a kind as sentences, by the names on forms and the yard's clock; without a kind, by the
+/// names of fields.
 pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]) -> Vec<String> {
     let sentence = |problem: &EntryProblem| {
         visitor.note_wrong(&problem.field);

@@ -162,7 +162,7 @@ pub fn post(path: &str, form: &str) -> Request<Body> {
 }
 
 /// The console on a ledger, at a time.
-const YARD: &str = include_str!("../../../../examples/alder_fork.toml");
+pub const YARD: &str = include_str!("../../../../examples/alder_fork.toml");
 
 fn app(ledger: &Arc<SqliteLedger>, base: &str, now: Timestamp, place: (&std::path::Path, u16)) -> App {
     app_of(YARD, ledger, base, now, place)

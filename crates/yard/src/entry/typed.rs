@@ -84,35 +84,45 @@ fn number(figure: Figure, unit: Option<Unit>, text: &str) -> Result<Value, Wrong
             (unit.map_or(typed, |unit| unit.to_base(typed)), unit)
         }
     };
-    if let Some(problem) = outside(figure, kept) {
-        return Err((problem.to_owned(), range(figure, unit)));
+    if let Some((problem, accepted)) = outside(figure, kept, unit) {
+        return Err((problem.to_owned(), accepted));
     }
-    Number::from_f64(kept).map(Value::Number).ok_or_else(|| ("not a number".into(), "a finite number".into()))
+    Number::from_f64(without_noise(kept))
+        .map(Value::Number)
+        .ok_or_else(|| ("not a number".into(), "a finite number".into()))
 }
 
-/// What is wrong with a figure; none for one within its limits.
-fn outside(figure: Figure, kept: f64) -> Option<&'static str> {
-    let slack = 1e-9 * figure.low.abs().max(figure.high.abs()).min(1e6);
-    if figure.high + slack < kept {
-        let is_share = figure.quantity == Quantity::Percent;
-        let is_usual = figure.quantity.limits().1 <= figure.high && !is_share;
-        return Some(if is_usual { "beyond any yard" } else { "out of range" });
-    }
-    if figure.is_above_low && kept <= figure.low {
-        return Some("must be above zero");
-    }
-    (kept < figure.low - slack).then_some(if figure.low == 0.0 { "below zero" } else { "out of range" })
+/// To fifteen digits: what a conversion adds behind them is no figure of anybody's.
+fn without_noise(kept: f64) -> f64 {
+    format!("{kept:.14e}").parse().unwrap_or(kept)
 }
 
-/// The limits of a figure, in the unit it was typed in.
-fn range(figure: Figure, unit: Option<Unit>) -> String {
-    let shown = |limit: f64| {
-        let typed = unit.map_or(limit, |unit| unit.of_base(limit));
-        crate::yard_file::show(typed)
-    };
+/// What is wrong with a figure, and what is accepted in the unit it was typed in; none for one within its limits.
+fn outside(figure: Figure, kept: f64, unit: Option<Unit>) -> Option<(&'static str, String)> {
+    let shown = |limit: f64| crate::yard_file::show(unit.map_or(limit, |unit| unit.of_base(limit)));
     let of = unit.map_or_else(String::new, |unit| format!(" {}", unit.symbol));
     let (low, high) = (shown(figure.low), shown(figure.high));
-    if figure.is_above_low { format!("above zero, to {high}{of}") } else { format!("{low}…{high}{of}") }
+    // As much as any yard has of it: no limit of this field's own.
+    let is_usual = figure.quantity.limits().1 <= figure.high && figure.quantity != Quantity::Percent;
+    let within = || match (figure.is_above_low, is_usual) {
+        (true, true) => "more than zero".to_owned(),
+        (true, false) => format!("above zero, to {high}{of}"),
+        (false, _) => format!("{low}…{high}{of}"),
+    };
+    let slack = 1e-9 * figure.low.abs().max(figure.high.abs()).min(1e6);
+    if figure.high + slack < kept {
+        let usual = || ("beyond any yard", format!("at most {high}{of}"));
+        return Some(if is_usual { usual() } else { ("out of range", within()) });
+    }
+    if figure.is_above_low && kept.abs() <= slack {
+        return Some(("must be above zero", within()));
+    }
+    if kept < figure.low - slack {
+        let is_negative = figure.low == 0.0;
+        let taken_back = || ("below zero", "zero or more; take an event back with a void".to_owned());
+        return Some(if is_negative && is_usual { taken_back() } else { ("out of range", within()) });
+    }
+    None
 }
 
 /// Several figures in one field, with blanks or semicolons between them.

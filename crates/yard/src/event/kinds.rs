@@ -1,5 +1,5 @@
-//! Every kind of event with its fields: the one place where a field is described. To add a kind, add its entry here, its
-//! arm in the fold (`stock.rs`) and its words.
+//! Every kind of event with its fields: the one place where a field is described. To add a kind, add its entry here,
+//! its arm in the fold (`stock.rs`) and its words.
 
 use serde::{Deserialize, Serialize};
 
