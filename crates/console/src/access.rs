@@ -1,4 +1,5 @@
-//! Who may do what: one table, one call at the top of each handler; and who somebody is, worked out once a request.
+//! Who may do what, and who somebody is, worked out once a request. Which act a route is stands in the one table of
+//! `routes.rs`; nobody comes to a handler who may not.
 //!
 //! Where nobody is enrolled, a visitor at the machine itself may do everything and one from elsewhere may look: that is
 //! the demo, and a console before its first supervisor is made. After that, only who signed in or sits at an enrolled
@@ -8,6 +9,7 @@ use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
 use axum::extract::{ConnectInfo, Request, State};
+use axum::http::request::Parts;
 use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -69,7 +71,7 @@ pub fn role_at(peer: IpAddr) -> Role {
     if peer.to_canonical().is_loopback() { Role::Supervisor } else { Role::Viewer }
 }
 
-/// The one authorisation call.
+/// Whether a role may do an act.
 ///
 /// # Errors
 /// [`Refused`] when the role may not.
@@ -153,6 +155,14 @@ pub(crate) struct Signed {
 }
 
 impl Caller {
+    /// The one who asks by these parts of a request: as it was worked out once, else by where it comes from.
+    pub(crate) fn of(parts: &Parts, app: &App) -> Self {
+        parts.extensions.get::<Self>().cloned().unwrap_or_else(|| {
+            let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
+            Self::by_place(app, peer, &parts.headers)
+        })
+    }
+
     /// By where the request comes from alone.
     pub(crate) fn by_place(app: &App, peer: Option<IpAddr>, headers: &HeaderMap) -> Self {
         // Behind a proxy everybody seems to be at this machine: who came through one may only look. Without a known

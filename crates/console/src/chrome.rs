@@ -1,9 +1,8 @@
 //! What stands around every page: head, navigation, notices; and the reader it is made for.
 
-use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, PoisonError};
 
-use axum::extract::{ConnectInfo, FromRequestParts};
+use axum::extract::FromRequestParts;
 use axum::http::header;
 use axum::http::request::Parts;
 use jiff::Timestamp;
@@ -13,7 +12,6 @@ use report::{Display, Language, Words};
 use yard::site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
-use crate::error::PageError;
 use crate::people::{OnShift, Who};
 use crate::signing;
 use crate::state::App;
@@ -52,17 +50,14 @@ impl Visitor {
         pairs.filter(|(known, _)| *known == name).find_map(|(_, value)| value.parse().ok())
     }
 
-    /// The one authorisation call of a handler.
-    pub(crate) fn may(&self, act: Act) -> Result<(), PageError> {
-        authorise(self.caller.role, act).map_err(|_| PageError::refused(self))
+    /// Whether the visitor may do an act, besides the one of the route.
+    pub(crate) fn may(&self, act: Act) -> bool {
+        authorise(self.caller.role, act).is_ok()
     }
 
     /// The one who asks by these parts of a request.
     pub(crate) fn of(parts: &Parts, app: &Arc<App>) -> Self {
-        let caller = parts.extensions.get::<Caller>().cloned().unwrap_or_else(|| {
-            let peer = parts.extensions.get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
-            Caller::by_place(app, peer, &parts.headers)
-        });
+        let caller = Caller::of(parts, app);
         let units = Kept::Units
             .read(app, &parts.headers)
             .and_then(|value| match value {

@@ -7,10 +7,12 @@ use axum::extract::{DefaultBodyLimit, Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Redirect, Response};
-use axum::routing::{any, get, post};
+use axum::routing::{MethodFilter, MethodRouter, any, get, on};
 use axum::{Extension, Router};
 
-use crate::access::{Act, identify};
+use crate::access::{Act, Caller, authorise, identify};
+use crate::chrome::Visitor;
+use crate::error::PageError;
 use crate::pages;
 use crate::signing::sign;
 use crate::state::App;
@@ -19,113 +21,131 @@ use crate::statics;
 /// Largest form, bytes: a form here is a handful of short fields.
 pub(crate) const LARGEST_FORM: usize = 64 * 1024;
 
-/// Method, path and act of every route that is authorised; the tests go through all of them.
-pub const AUTHORISED: &[(&str, &str, Act)] = &[
-    ("GET", "/", Act::Look),
-    ("GET", "/storm", Act::Look),
-    ("GET", "/tanks", Act::Look),
-    ("POST", "/tanks/dip", Act::Record),
-    ("POST", "/tanks/set-book", Act::Record),
-    ("GET", "/run", Act::Look),
-    ("POST", "/run", Act::Record),
-    ("POST", "/run/end", Act::Record),
-    ("GET", "/run/sheet", Act::Look),
-    ("GET", "/run/batch", Act::Look),
-    ("POST", "/run/batch", Act::Record),
-    ("GET", "/bench", Act::Look),
-    ("POST", "/bench", Act::Record),
-    ("GET", "/bench/trim", Act::Look),
-    ("POST", "/bench/trim", Act::Record),
-    ("POST", "/bench/trim/set", Act::Record),
-    ("GET", "/bench/instruments", Act::Look),
-    ("POST", "/bench/instruments/check", Act::Record),
-    ("POST", "/bench/due", Act::Record),
-    ("POST", "/bench/change", Act::Record),
-    ("GET", "/bench/lab", Act::Look),
-    ("POST", "/bench/lab", Act::Record),
-    ("GET", "/bench/record", Act::Look),
-    ("GET", "/put-right", Act::Look),
-    ("POST", "/put-right", Act::Record),
-    ("GET", "/put-right/blend", Act::Look),
-    ("GET", "/jar-test", Act::Look),
-    ("POST", "/jar-test", Act::Record),
-    ("GET", "/load", Act::Look),
-    ("POST", "/load", Act::Record),
-    ("GET", "/load/return", Act::Look),
-    ("POST", "/load/return", Act::Record),
-    ("GET", "/load/issue", Act::Look),
-    ("POST", "/load/issue", Act::Record),
-    ("GET", "/load/applied", Act::Look),
-    ("POST", "/load/applied", Act::Record),
-    ("POST", "/load/import", Act::Record),
-    ("GET", "/load/other", Act::Look),
-    ("POST", "/load/other", Act::Record),
-    ("GET", "/ticket", Act::Look),
-    ("GET", "/books", Act::Look),
-    ("GET", "/books/file", Act::Look),
-    ("GET", "/books/storms", Act::Look),
-    ("POST", "/books/storms", Act::Record),
-    ("GET", "/books/close", Act::Look),
-    ("POST", "/books/close", Act::Close),
-    ("GET", "/books/lots", Act::Look),
-    ("GET", "/books/bills", Act::Look),
-    ("GET", "/night", Act::Look),
-    ("GET", "/salt", Act::Look),
-    ("POST", "/salt", Act::Record),
-    ("POST", "/salt/buckets", Act::Record),
-    ("POST", "/salt/survey", Act::Record),
-    ("GET", "/meters", Act::Look),
-    ("POST", "/meters", Act::Record),
-    ("POST", "/meters/check", Act::Record),
-    ("GET", "/due", Act::Look),
-    ("POST", "/due", Act::Record),
-    ("GET", "/sprayers", Act::Look),
-    ("POST", "/sprayers", Act::Record),
-    ("POST", "/sprayers/spreader", Act::Record),
-    ("GET", "/sprayers/card", Act::Look),
-    ("GET", "/ledger", Act::Look),
-    ("POST", "/ledger/note", Act::Record),
-    ("POST", "/ledger/void", Act::TakeBack),
-    ("POST", "/units", Act::SetDevice),
-    ("POST", "/language", Act::SetDevice),
-    ("GET", "/look", Act::Look),
-    ("GET", "/live", Act::Look),
-    ("GET", "/plant", Act::Look),
-    ("POST", "/plant", Act::Record),
-    ("GET", "/trainer", Act::Look),
-    ("POST", "/trainer/begin", Act::Train),
-    ("POST", "/trainer/drive", Act::Train),
-    ("GET", "/trainer/debrief", Act::Look),
-    ("GET", "/first", Act::Enter),
-    ("POST", "/first", Act::Enter),
-    ("GET", "/sign-in", Act::Enter),
-    ("POST", "/sign-in", Act::Enter),
-    ("POST", "/sign-out", Act::Enter),
-    ("POST", "/sign-over", Act::Enter),
-    ("GET", "/password", Act::Look),
-    ("POST", "/password", Act::Look),
-    ("GET", "/enrol", Act::Enter),
-    ("POST", "/enrol", Act::Enter),
-    ("GET", "/trust", Act::Enter),
-    ("GET", "/trust/authority.crt", Act::Enter),
-    ("GET", "/offline", Act::Look),
-    ("GET", "/offline/clock", Act::Enter),
-    ("POST", "/offline/shift", Act::Enter),
-    ("POST", "/offline/send", Act::Enter),
-    ("GET", "/worker.js", Act::Enter),
-    ("GET", "/manifest.webmanifest", Act::Enter),
-    ("GET", "/alerts", Act::Look),
-    ("POST", "/alerts", Act::Record),
-    ("GET", "/backup", Act::Manage),
-    ("POST", "/backup", Act::Manage),
-    ("GET", "/waiting", Act::Look),
-    ("POST", "/waiting", Act::Settle),
-    ("GET", "/people", Act::Manage),
-    ("POST", "/people", Act::Manage),
-    ("POST", "/people/change", Act::Manage),
-    ("POST", "/people/code", Act::Manage),
-    ("POST", "/people/revoke", Act::Manage),
-];
+macro_rules! routes {
+    ($($method:ident $path:literal : $act:ident $(in $turn:ident)? => $handler:path;)*) => {
+        /// Method, path and act of every route that is authorised; the tests go through all of them.
+        pub const AUTHORISED: &[(&str, &str, Act)] = &[$((stringify!($method), $path, Act::$act)),*];
+
+        /// Every route of the table, with who may come in by it.
+        fn authorised(app: &Arc<App>) -> Router<Arc<App>> {
+            let mut router = Router::new();
+            $(
+                let route = on(MethodFilter::$method, $handler);
+                $(let route = $turn(app, route);)?
+                router = router.route($path, permitted(app, Act::$act, route));
+            )*
+            router
+        }
+    };
+}
+
+// Method, path: act (and that it waits for its turn) => handler. Nothing else says who may do what.
+routes! {
+    GET "/": Look => pages::today::show;
+    GET "/storm": Look => pages::storm::show;
+    GET "/tanks": Look => pages::tanks::show;
+    POST "/tanks/dip": Record => pages::tanks::dip;
+    POST "/tanks/set-book": Record => pages::tanks::set_book;
+    GET "/run": Look => pages::run::show;
+    POST "/run": Record => pages::run::answer;
+    POST "/run/end": Record => pages::run::end;
+    GET "/run/sheet": Look => pages::run::sheet;
+    GET "/run/batch": Look => pages::run::book::show;
+    POST "/run/batch": Record => pages::run::book::record;
+    GET "/bench": Look => pages::bench::sample::show;
+    POST "/bench": Record => pages::bench::sample::record;
+    GET "/bench/trim": Look => pages::bench::trim::show;
+    POST "/bench/trim": Record => pages::bench::trim::look;
+    POST "/bench/trim/set": Record => pages::bench::trim::set;
+    GET "/bench/instruments": Look => pages::bench::instruments::show;
+    POST "/bench/instruments/check": Record => pages::bench::instruments::check;
+    POST "/bench/due": Record => pages::bench::instruments::seen;
+    POST "/bench/change": Record => pages::bench::instruments::change;
+    GET "/bench/lab": Look => pages::bench::lab::show;
+    POST "/bench/lab": Record => pages::bench::lab::record;
+    GET "/bench/record": Look => pages::bench::record::show;
+    GET "/put-right": Look => pages::put_right::show;
+    POST "/put-right": Record => pages::put_right::record;
+    GET "/put-right/blend": Look => pages::blend::show;
+    GET "/jar-test": Look => pages::jar_test::show;
+    POST "/jar-test": Record => pages::jar_test::record;
+    GET "/load": Look => pages::load::show;
+    POST "/load": Record => pages::load::record;
+    GET "/load/return": Look => pages::load::show_return;
+    POST "/load/return": Record => pages::load::record_return;
+    GET "/load/issue": Look => pages::load::show_issue;
+    POST "/load/issue": Record => pages::load::record_issue;
+    GET "/load/applied": Look => pages::load::show_applied;
+    POST "/load/applied": Record => pages::load::record_applied;
+    POST "/load/import": Record in turn => pages::load::import_applied;
+    GET "/load/other": Look => pages::load::show_other;
+    POST "/load/other": Record => pages::load::record_other;
+    GET "/ticket": Look => pages::load::ticket::show;
+    GET "/books": Look in turn => pages::books::season::season;
+    GET "/books/file": Look in turn => pages::books::season::file;
+    GET "/books/storms": Look in turn => pages::books::season::storms;
+    POST "/books/storms": Record in turn => pages::books::season::name_storm;
+    GET "/books/close": Look in turn => pages::books::close::show;
+    POST "/books/close": Close in turn => pages::books::close::close;
+    GET "/books/lots": Look in turn => pages::books::lots::show;
+    GET "/books/bills": Look in turn => pages::books::bills::show;
+    GET "/night": Look => pages::books::night::show;
+    GET "/salt": Look in turn => pages::salt::show;
+    POST "/salt": Record in turn => pages::salt::deliver;
+    POST "/salt/buckets": Record in turn => pages::salt::count;
+    POST "/salt/survey": Record in turn => pages::salt::survey;
+    GET "/meters": Look in turn => pages::meters::show;
+    POST "/meters": Record in turn => pages::meters::total;
+    POST "/meters/check": Record in turn => pages::meters::check;
+    GET "/due": Look => pages::due::show;
+    POST "/due": Record => pages::due::done;
+    GET "/sprayers": Look in turn => pages::sprayers::show;
+    POST "/sprayers": Record in turn => pages::sprayers::caught;
+    POST "/sprayers/spreader": Record in turn => pages::sprayers::dropped;
+    GET "/sprayers/card": Look in turn => pages::sprayers::card;
+    GET "/ledger": Look => pages::ledger::show;
+    POST "/ledger/note": Record => pages::ledger::note;
+    POST "/ledger/void": TakeBack => pages::ledger::void;
+    POST "/units": SetDevice => pages::device::units;
+    POST "/language": SetDevice => pages::device::language;
+    GET "/look": Look => pages::look::show;
+    GET "/live": Look => pages::live::show;
+    GET "/plant": Look => pages::practice::show;
+    POST "/plant": Record => pages::practice::act;
+    GET "/trainer": Look => pages::trainer::show;
+    POST "/trainer/begin": Train => pages::trainer::begin;
+    POST "/trainer/drive": Train => pages::trainer::drive;
+    GET "/trainer/debrief": Look => pages::trainer::debrief;
+    GET "/first": Enter => pages::people::show_first;
+    POST "/first": Enter => pages::people::make_first;
+    GET "/sign-in": Enter => pages::people::show_sign_in;
+    POST "/sign-in": Enter => pages::people::sign_in;
+    POST "/sign-out": Enter => pages::people::sign_out;
+    POST "/sign-over": Enter => crate::signing::over;
+    GET "/password": Look => pages::people::show_password;
+    POST "/password": Look => pages::people::choose_password;
+    GET "/enrol": Enter => pages::people::show_enrol;
+    POST "/enrol": Enter => pages::people::enrol;
+    GET "/trust": Enter => pages::trust::show;
+    GET "/trust/authority.crt": Enter => pages::trust::certificate;
+    GET "/offline": Look => pages::offline::show;
+    GET "/offline/clock": Enter => pages::offline::clock;
+    POST "/offline/shift": Enter => pages::offline::shift;
+    POST "/offline/send": Enter => pages::offline::send;
+    GET "/worker.js": Enter => pages::offline::worker;
+    GET "/manifest.webmanifest": Enter => pages::offline::manifest;
+    GET "/alerts": Look => pages::alerts::show;
+    POST "/alerts": Record => pages::alerts::seen;
+    GET "/backup": Manage => pages::backup::show;
+    POST "/backup": Manage => pages::backup::now;
+    GET "/waiting": Look => pages::offline::waiting;
+    POST "/waiting": Settle => pages::offline::settle;
+    GET "/people": Manage => pages::people::show;
+    POST "/people": Manage => pages::people::add;
+    POST "/people/change": Manage => pages::people::change;
+    POST "/people/code": Manage => pages::people::give_code;
+    POST "/people/revoke": Manage => pages::people::revoke;
+}
 
 /// Open to anyone, without a page of their own: they hold nothing of the yard.
 const OPEN: [&str; 2] = ["/static/", "/health"];
@@ -139,91 +159,33 @@ pub(crate) fn act_of(method: &Method, path: &str) -> Option<Act> {
     found.map(|(.., act)| *act)
 }
 
+/// A route by which only those come in who may do its act.
+fn permitted(app: &Arc<App>, act: Act, route: MethodRouter<Arc<App>>) -> MethodRouter<Arc<App>> {
+    let app = Arc::clone(app);
+    route.route_layer(middleware::from_fn(move |request: Request, next: Next| {
+        let app = Arc::clone(&app);
+        async move {
+            let (mut parts, body) = request.into_parts();
+            let role = Caller::of(&parts, &app).role;
+            if authorise(role, act).is_err() {
+                return PageError::refused(&Visitor::of(&parts, &app)).into_response();
+            }
+            parts.extensions.insert(act);
+            next.run(Request::from_parts(parts, body)).await
+        }
+    }))
+}
+
+/// A route that waits for its turn: it sums over the whole ledger.
+fn turn(app: &Arc<App>, route: MethodRouter<Arc<App>>) -> MethodRouter<Arc<App>> {
+    route.route_layer(middleware::from_fn_with_state(Arc::clone(app), one_at_a_time))
+}
+
 /// The console as a service.
 pub fn router(app: Arc<App>) -> Router {
     let (base, is_secure) = (app.base_path.clone(), app.is_secure);
     let hosts = Arc::clone(&app);
-    let sums = Router::new()
-        .route("/books", get(pages::books::season::season))
-        .route("/books/file", get(pages::books::season::file))
-        .route("/books/storms", get(pages::books::season::storms).post(pages::books::season::name_storm))
-        .route("/books/close", get(pages::books::close::show).post(pages::books::close::close))
-        .route("/books/lots", get(pages::books::lots::show))
-        .route("/books/bills", get(pages::books::bills::show))
-        .route("/salt", get(pages::salt::show).post(pages::salt::deliver))
-        .route("/salt/buckets", post(pages::salt::count))
-        .route("/salt/survey", post(pages::salt::survey))
-        .route("/meters", get(pages::meters::show).post(pages::meters::total))
-        .route("/meters/check", post(pages::meters::check))
-        .route("/sprayers", get(pages::sprayers::show).post(pages::sprayers::caught))
-        .route("/sprayers/spreader", post(pages::sprayers::dropped))
-        .route("/sprayers/card", get(pages::sprayers::card))
-        .route("/load/import", post(pages::load::import_applied))
-        .route_layer(middleware::from_fn_with_state(Arc::clone(&app), one_at_a_time));
-    let pages = Router::new()
-        .merge(sums)
-        .route("/", get(pages::today::show))
-        .route("/storm", get(pages::storm::show))
-        .route("/tanks", get(pages::tanks::show))
-        .route("/tanks/dip", post(pages::tanks::dip))
-        .route("/tanks/set-book", post(pages::tanks::set_book))
-        .route("/jar-test", get(pages::jar_test::show).post(pages::jar_test::record))
-        .route("/run", get(pages::run::show).post(pages::run::answer))
-        .route("/run/end", post(pages::run::end))
-        .route("/run/sheet", get(pages::run::sheet))
-        .route("/run/batch", get(pages::run::book::show).post(pages::run::book::record))
-        .route("/bench", get(pages::bench::sample::show).post(pages::bench::sample::record))
-        .route("/bench/trim", get(pages::bench::trim::show).post(pages::bench::trim::look))
-        .route("/bench/trim/set", post(pages::bench::trim::set))
-        .route("/bench/instruments", get(pages::bench::instruments::show))
-        .route("/bench/instruments/check", post(pages::bench::instruments::check))
-        .route("/bench/due", post(pages::bench::instruments::seen))
-        .route("/bench/change", post(pages::bench::instruments::change))
-        .route("/bench/lab", get(pages::bench::lab::show).post(pages::bench::lab::record))
-        .route("/bench/record", get(pages::bench::record::show))
-        .route("/put-right", get(pages::put_right::show).post(pages::put_right::record))
-        .route("/put-right/blend", get(pages::blend::show))
-        .route("/load", get(pages::load::show).post(pages::load::record))
-        .route("/load/return", get(pages::load::show_return).post(pages::load::record_return))
-        .route("/load/issue", get(pages::load::show_issue).post(pages::load::record_issue))
-        .route("/load/applied", get(pages::load::show_applied).post(pages::load::record_applied))
-        .route("/load/other", get(pages::load::show_other).post(pages::load::record_other))
-        .route("/ticket", get(pages::load::ticket::show))
-        .route("/night", get(pages::books::night::show))
-        .route("/due", get(pages::due::show).post(pages::due::done))
-        .route("/ledger", get(pages::ledger::show))
-        .route("/ledger/note", post(pages::ledger::note))
-        .route("/ledger/void", post(pages::ledger::void))
-        .route("/units", post(pages::device::units))
-        .route("/language", post(pages::device::language))
-        .route("/look", get(pages::look::show))
-        .route("/live", get(pages::live::show))
-        .route("/plant", get(pages::practice::show).post(pages::practice::act))
-        .route("/trainer", get(pages::trainer::show))
-        .route("/trainer/begin", post(pages::trainer::begin))
-        .route("/trainer/drive", post(pages::trainer::drive))
-        .route("/trainer/debrief", get(pages::trainer::debrief))
-        .route("/first", get(pages::people::show_first).post(pages::people::make_first))
-        .route("/sign-in", get(pages::people::show_sign_in).post(pages::people::sign_in))
-        .route("/sign-out", post(pages::people::sign_out))
-        .route("/sign-over", post(crate::signing::over))
-        .route("/password", get(pages::people::show_password).post(pages::people::choose_password))
-        .route("/enrol", get(pages::people::show_enrol).post(pages::people::enrol))
-        .route("/trust", get(pages::trust::show))
-        .route("/trust/authority.crt", get(pages::trust::certificate))
-        .route("/offline", get(pages::offline::show))
-        .route("/offline/clock", get(pages::offline::clock))
-        .route("/offline/shift", post(pages::offline::shift))
-        .route("/offline/send", post(pages::offline::send))
-        .route("/worker.js", get(pages::offline::worker))
-        .route("/manifest.webmanifest", get(pages::offline::manifest))
-        .route("/alerts", get(pages::alerts::show).post(pages::alerts::seen))
-        .route("/backup", get(pages::backup::show).post(pages::backup::now))
-        .route("/waiting", get(pages::offline::waiting).post(pages::offline::settle))
-        .route("/people", get(pages::people::show).post(pages::people::add))
-        .route("/people/change", post(pages::people::change))
-        .route("/people/code", post(pages::people::give_code))
-        .route("/people/revoke", post(pages::people::revoke))
+    let pages = authorised(&app)
         // The trainee's own console authorises every request by itself.
         .route("/practice", any(pages::trainer::hand_over))
         .route("/practice/", any(pages::trainer::hand_over))
@@ -239,7 +201,8 @@ pub fn router(app: Arc<App>) -> Router {
     } else {
         // A nested router answers its root without a slash at the end; people and links ask with one.
         let root =
-            Router::new().route(&format!("{base}/"), get(pages::today::show)).with_state(Arc::clone(&hosts));
+            Router::new().route(&format!("{base}/"), permitted(&hosts, Act::Look, get(pages::today::show)));
+        let root = root.with_state(Arc::clone(&hosts));
         Router::new().nest(&base, pages).merge(root)
     };
     pages

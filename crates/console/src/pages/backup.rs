@@ -6,7 +6,6 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
 
-use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -44,7 +43,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<BackupQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Manage)?;
     let mut page = page(&visitor, Vec::new());
     page.c.saved = query.made.is_some().then(|| visitor.words.say("backup.made").to_owned());
     render(&visitor, &page)
@@ -52,7 +50,6 @@ pub(crate) async fn show(
 
 /// Makes a copy now.
 pub(crate) async fn now(visitor: Visitor, Sent(NowForm {}): Sent<NowForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Manage)?;
     let app = std::sync::Arc::clone(&visitor.app);
     let made = tokio::task::spawn_blocking(move || app.back_up()).await;
     match made {

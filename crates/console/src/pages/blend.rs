@@ -14,7 +14,6 @@ use yard::stock::Books;
 
 use super::parts::{self, ChartPair};
 use super::put_right::{Choice, Field};
-use crate::access::Act;
 use crate::asked::Asked;
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
@@ -73,7 +72,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<BlendQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let page = page(&visitor, &books, &query);
     render(&visitor, &page)

@@ -5,7 +5,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use report::Language;
 use serde::Deserialize;
 
-use crate::access::{Act, Kept, path_below};
+use crate::access::{Kept, path_below};
 use crate::asked::Sent;
 use crate::chrome::Visitor;
 use crate::error::PageError;
@@ -21,7 +21,6 @@ pub(crate) struct UnitsForm {
 
 /// Keeps the units of this device.
 pub(crate) async fn units(visitor: Visitor, Sent(form): Sent<UnitsForm>) -> Result<Response, PageError> {
-    visitor.may(Act::SetDevice)?;
     if !matches!(form.units.as_str(), "us" | "si") {
         let detail = format!("units = {}: accepted: us, si", form.units);
         return Err(PageError::bad_form(&visitor, detail));
@@ -42,7 +41,6 @@ pub(crate) async fn language(
     visitor: Visitor,
     Sent(form): Sent<LanguageForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::SetDevice)?;
     let Some(language) = Language::tagged(&form.language) else {
         let detail = format!("language = {}: accepted: en, es, fr", form.language);
         return Err(PageError::bad_form(&visitor, detail));

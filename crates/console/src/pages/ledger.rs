@@ -10,7 +10,6 @@ use yard::event::{Body, EventId, Recorded};
 use yard::stock::Books;
 
 use super::parts;
-use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -84,7 +83,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<LedgerQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let mut page = page(&visitor, query.before)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = query.saved.filter(|seq| *seq <= head.seq);
@@ -114,7 +112,6 @@ fn saved(visitor: &Visitor, seq: u64) -> Result<String, PageError> {
 
 /// Records a note.
 pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     match parts::read_entry(&visitor, "note", &[("text", &form.text)], &form.author)? {
         Ok(body) => {
             let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
@@ -133,7 +130,6 @@ pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result
 
 /// Takes an event back.
 pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result<Response, PageError> {
-    visitor.may(Act::TakeBack)?;
     let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
     let body = parts::read_entry(&visitor, "void", &fields, &form.author)?
         .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;

@@ -8,7 +8,6 @@ use report::display::number;
 use yard::points::{At, Form, Table};
 
 use super::run::plant::value;
-use crate::access::Act;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -45,7 +44,6 @@ fn form_name(form: Form) -> &'static str {
 
 /// Shows every point with its quality, and what its registers would give otherwise.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let words = visitor.words;
     let mut page = LivePage {
         c: Chrome::new(&visitor, Place::Elsewhere, words.say("live.title"), "/live"),

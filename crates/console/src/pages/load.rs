@@ -16,7 +16,6 @@ use yard::stock::Books;
 
 use super::entry::{self, Asks, Form, Refused, Typed};
 use super::{books, parts};
-use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
@@ -200,7 +199,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let mut typed = Typed::new();
     let given = [
         ("truck", &query.truck),
@@ -241,7 +239,6 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
 
 /// Records a load, and shows its ticket.
 pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     match entry::record(&visitor, &LOAD, &typed).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
@@ -255,7 +252,6 @@ pub(crate) async fn show_return(
     visitor: Visitor,
     Asked(query): Asked<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::from([("how".to_owned(), "marks".to_owned())]);
     let site = &visitor.app.yard;
@@ -280,7 +276,6 @@ pub(crate) async fn show_return(
 
 /// Records a return.
 pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     match entry::record(&visitor, &RETURN, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Return, &RETURN, "return", &typed, refused),
@@ -292,7 +287,6 @@ pub(crate) async fn show_issue(
     visitor: Visitor,
     Asked(query): Asked<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::from([("how".to_owned(), "meter".to_owned())]);
     typed.extend(ready_tank(&visitor, &books).map(|tank| ("tank".to_owned(), tank)));
@@ -303,7 +297,6 @@ pub(crate) async fn show_issue(
 
 /// Records an issue.
 pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     match entry::record(&visitor, &ISSUE, &typed).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
@@ -317,7 +310,6 @@ pub(crate) async fn show_applied(
     visitor: Visitor,
     Asked(query): Asked<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let mut typed = Typed::from([("treated".to_owned(), "liquid".to_owned())]);
     typed.extend(query.route.clone().map(|route| ("route".to_owned(), route)));
     typed.extend(query.truck.clone().map(|truck| ("truck".to_owned(), truck)));
@@ -331,7 +323,6 @@ pub(crate) async fn record_applied(
     visitor: Visitor,
     Sent(typed): Sent<Typed>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     match entry::record(&visitor, &APPLIED, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Applied, &APPLIED, "applied", &typed, refused),
@@ -358,7 +349,6 @@ pub(crate) async fn import_applied(
     visitor: Visitor,
     Sent(form): Sent<RowsForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let app = std::sync::Arc::clone(&visitor.app);
     let (words, now) = (visitor.words, app.clock.now());
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
@@ -423,7 +413,6 @@ pub(crate) async fn show_other(
     visitor: Visitor,
     Asked(query): Asked<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let (asks, _) = other(query.what.as_deref());
     let typed = Typed::from([("what".to_owned(), asks.kind.to_owned())]);
     let mut page = page(&visitor, Leaf::Other, asks, "other", &typed, Refused::default())?;
@@ -437,7 +426,6 @@ pub(crate) async fn record_other(
     Asked(query): Asked<LoadQuery>,
     Sent(typed): Sent<Typed>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let (asks, _) = other(query.what.as_deref());
     match entry::record(&visitor, asks, &typed).await? {
         Ok(seq) => {

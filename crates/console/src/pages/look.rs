@@ -8,7 +8,6 @@ use report::Words;
 use report::chart::{FreezeMap, Size, TankLevel, TankMark, freeze_map, tank_level};
 
 use super::parts::ChartPair;
-use crate::access::Act;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -43,7 +42,6 @@ struct LookPage {
 
 /// Shows the page.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let (words, d) = (visitor.words, &visitor.display);
     let strength = |percent| MassFraction::from_percent(percent).unwrap_or(MassFraction::ZERO);
     // Two tanks on one spot, so that the dodging shows.

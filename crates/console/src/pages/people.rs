@@ -12,7 +12,7 @@ use std::net::SocketAddr;
 use uuid::Uuid;
 use yard::people::{Person, Role};
 
-use crate::access::{Act, Caller, Kept};
+use crate::access::{Caller, Kept};
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -244,7 +244,6 @@ pub(crate) async fn show_first(
     visitor: Visitor,
     Asked(query): Asked<DoorQuery>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Enter)?;
     let people = people(&visitor)?;
     if people.is_set_up().map_err(|error| PageError::store(&visitor, &error))? {
         return Ok(Redirect::to(&visitor.app.url("/sign-in")).into_response());
@@ -273,7 +272,6 @@ pub(crate) async fn make_first(
     peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
     Sent(form): Sent<FirstForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Enter)?;
     let people = people(&visitor)?;
     let store = |error| PageError::store(&visitor, &error);
     if people.is_set_up().map_err(store)? {
@@ -323,7 +321,6 @@ pub(crate) async fn show_sign_in(
     visitor: Visitor,
     Asked(query): Asked<DoorQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Enter)?;
     people(&visitor)?;
     let form = SignInForm { back: query.back.unwrap_or_default(), ..SignInForm::default() };
     render(&visitor, &sign_in_page(&visitor, &form, Vec::new()))
@@ -350,7 +347,6 @@ pub(crate) async fn sign_in(
     peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
     Sent(form): Sent<SignInForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Enter)?;
     let people = people(&visitor)?;
     let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
     let (name, password) = (form.name.clone(), form.password.clone());
@@ -380,7 +376,6 @@ pub(crate) async fn sign_out(
     headers: HeaderMap,
     Sent(NoForm {}): Sent<NoForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Enter)?;
     let people = people(&visitor)?;
     if let Some(token) = Kept::Session.read(&visitor.app, &headers) {
         people.leave(token).map_err(|error| PageError::store(&visitor, &error))?;
@@ -391,7 +386,6 @@ pub(crate) async fn sign_out(
 
 /// Asks for the old password and another.
 pub(crate) async fn show_password(visitor: Visitor) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     render(&visitor, &password_page(&visitor, Vec::new())?)
 }
 
@@ -416,7 +410,6 @@ pub(crate) async fn choose_password(
     peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
     Sent(form): Sent<PasswordForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Look)?;
     let people = people(&visitor)?;
     let Who::Person(person) = visitor.caller.who.clone() else { return Err(PageError::missing(&visitor)) };
     let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
@@ -447,7 +440,6 @@ pub(crate) async fn show_enrol(
     visitor: Visitor,
     Asked(query): Asked<DoorQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Enter)?;
     people(&visitor)?;
     let form = EnrolForm { code: query.code.unwrap_or_default(), name: String::new() };
     render(&visitor, &enrol_page(&visitor, &form, Vec::new()))
@@ -472,7 +464,6 @@ pub(crate) async fn enrol(
     peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
     Sent(form): Sent<EnrolForm>,
 ) -> Result<Response, PageError> {
-    visitor.may(Act::Enter)?;
     let people = people(&visitor)?;
     let from = place_of(peer.map(|axum::Extension(peer)| peer));
     match people.enrol(&form.name, &form.code, &from, visitor.app.clock.now()) {
@@ -492,13 +483,7 @@ pub(crate) async fn enrol(
 
 /// Shows people and devices.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
-    may_manage(&visitor)?;
     render(&visitor, &page(&visitor, Vec::new(), None, "")?)
-}
-
-/// On the page itself a supervisor at a shared device is not known yet: who comes with a password sees it.
-fn may_manage(visitor: &Visitor) -> Result<(), PageError> {
-    visitor.may(Act::Manage)
 }
 
 fn by(caller: &Caller, author: &str) -> String {
@@ -511,7 +496,6 @@ fn by(caller: &Caller, author: &str) -> String {
 
 /// Takes a person in.
 pub(crate) async fn add(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Manage)?;
     let (people, by, now) = (people(&visitor)?, by(&visitor.caller, ""), visitor.app.clock.now());
     let change = change_of(&visitor, &form)?;
     let answer = slowly(&visitor, move || people.add(&change, &by, now)).await?;
@@ -520,7 +504,6 @@ pub(crate) async fn add(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Resul
 
 /// Changes a person.
 pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Manage)?;
     let (people, by, now) = (people(&visitor)?, by(&visitor.caller, ""), visitor.app.clock.now());
     let id = which(&visitor, form.id.as_deref().unwrap_or_default())?;
     let change = change_of(&visitor, &form)?;
@@ -570,7 +553,6 @@ pub(crate) async fn give_code(
     visitor: Visitor,
     Sent(NoForm {}): Sent<NoForm>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Manage)?;
     let people = people(&visitor)?;
     let code = people
         .give_code("device", &by(&visitor.caller, ""), visitor.app.clock.now())
@@ -580,7 +562,6 @@ pub(crate) async fn give_code(
 
 /// Trusts a device no more.
 pub(crate) async fn revoke(visitor: Visitor, Sent(form): Sent<WhichForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Manage)?;
     let id = which(&visitor, &form.id)?;
     let answer = people(&visitor)?.revoke(id, &by(&visitor.caller, ""), visitor.app.clock.now());
     answered(&visitor, answer, "")

@@ -167,7 +167,6 @@ struct SheetRow {
 
 /// Shows the step at hand, or how to start.
 pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut page = page(&visitor, &books);
     let recorded = saved.saved.filter(|seq| *seq <= books.last_seq);
@@ -177,7 +176,6 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
 
 /// Begins a run, or answers its step.
 pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let id = parts::event_id(&visitor, &form.entry_id)?;
     if is_recorded(&books, id) {
@@ -209,7 +207,6 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
 
 /// Ends a run: finished when every step lies behind, else broken off with its reason.
 pub(crate) async fn end(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let open = form.run.parse().ok().and_then(|id| books.runs.run(id)).filter(|run| run.ended.is_none());
     let Some(run) = open else { return Ok(Redirect::to(&visitor.app.url("/run")).into_response()) };
@@ -262,7 +259,6 @@ pub(crate) async fn sheet(
     visitor: Visitor,
     Asked(query): Asked<SheetQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let run = match &query.run {
         Some(id) => {

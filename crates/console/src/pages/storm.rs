@@ -7,7 +7,6 @@ use report::Words;
 use serde::Deserialize;
 
 use super::parts::{self, ChartPair, StormView};
-use crate::access::Act;
 use crate::asked::Asked;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -82,7 +81,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<StormQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let app = &visitor.app;
     let forecast = app.forecast(query.forecast.as_deref()).ok_or_else(|| match query.forecast {
         Some(_) => PageError::missing(&visitor),

@@ -11,7 +11,6 @@ use yard::event::Body;
 
 use super::entry::Refused;
 use super::parts::{self, ChartPair, Entered, TankView};
-use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -96,7 +95,6 @@ struct TanksPage {
 
 /// Shows the page.
 pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     // No tank is chosen beforehand: a wet thumb must not book a dip to the wrong one.
     let mut page = page(&visitor, again(&visitor), parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -122,7 +120,6 @@ fn again(visitor: &Visitor) -> Typed {
 
 /// Records a dip, or shows the form again with what is wrong and everything that was typed.
 pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let tank = form.tank.clone().unwrap_or_default();
     let (depth_name, depth) = match (&form.depth_ft, &form.depth_m) {
         (Some(feet), _) => ("depth_ft", feet.clone()),
@@ -154,7 +151,6 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
 
 /// Sets the book of a tank to what is thought to be there.
 pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let (yard, words) = (&visitor.app.yard, visitor.words);
     let waits = books.estimate(&form.tank).is_none_or(|one| one.doubted().is_some());

@@ -8,7 +8,6 @@ use yard::bench_log::TrimState;
 use yard::stock::Books;
 
 use super::parts::{self, ChartPair, StormView, TankView};
-use crate::access::Act;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -34,7 +33,6 @@ struct TodayPage {
 
 /// Shows the page.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let app = &visitor.app;
     let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let teller = visitor.teller();

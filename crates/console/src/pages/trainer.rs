@@ -21,7 +21,7 @@ use tower::ServiceExt;
 use yard::event::{Body, Event, EventId, PracticeRun, Recorded};
 
 use super::parts;
-use crate::access::{Act, Caller, Role};
+use crate::access::{Caller, Role};
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
@@ -188,14 +188,12 @@ pub(crate) async fn hand_over(
 
 /// Shows what goes on, or what can begin.
 pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<WhoQuery>) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let page = page(&visitor, BeginForm::default(), Vec::new(), query.who)?;
     render(&visitor, &page)
 }
 
 /// Begins an exercise.
 pub(crate) async fn begin(visitor: Visitor, Sent(form): Sent<BeginForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Train)?;
     let trainer = trainer(&visitor)?;
     let all = exercises().map_err(|error| failed(&visitor, &error))?;
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.who).into_iter().collect();
@@ -217,7 +215,6 @@ pub(crate) async fn begin(visitor: Visitor, Sent(form): Sent<BeginForm>) -> Resu
 
 /// Drives what goes on.
 pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Train)?;
     let trainer = trainer(&visitor)?;
     let back = Redirect::to(&visitor.app.url("/trainer")).into_response();
     let Some(running) = trainer.running() else { return Ok(back) };
@@ -497,7 +494,6 @@ pub(crate) async fn debrief(
     visitor: Visitor,
     Asked(query): Asked<ResultQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let people = trainer(&visitor)?.people().map_err(|error| failed(&visitor, &error))?;
     let kept = people.events_after(query.row.saturating_sub(1));
     let kept = kept.map_err(|error| PageError::store(&visitor, &error))?;

@@ -7,7 +7,6 @@ use axum::http::{HeaderMap, header};
 use axum::response::{Html, IntoResponse, Response};
 use report::Words;
 
-use crate::access::Act;
 use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 
@@ -37,7 +36,6 @@ const SYSTEMS: [(&str, usize); 4] = [("android", 4), ("ipad", 5), ("windows", 4)
 
 /// Shows it on the encrypted console, for a device that came past its browser's warning.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Enter)?;
     let url = |path: &str| visitor.app.url(path);
     let page = page(&visitor, url("/trust/authority.crt"), url("/enrol"))?;
     render(&visitor, &page)
@@ -80,7 +78,6 @@ fn page(visitor: &Visitor, certificate_url: String, then_url: String) -> Result<
 
 /// Hands the authority's certificate out: it is public.
 pub(crate) async fn certificate(visitor: Visitor) -> Result<Response, PageError> {
-    visitor.may(Act::Enter)?;
     let Some(authority) = &visitor.app.authority else { return Err(PageError::missing(&visitor)) };
     let headers = [
         (header::CONTENT_TYPE, "application/x-x509-ca-cert"),

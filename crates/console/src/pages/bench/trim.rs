@@ -15,7 +15,6 @@ use yard::event::{Body, EventId};
 use yard::stock::{Books, LoggedReading};
 
 use super::{Leaf, due_lines, leaves};
-use crate::access::Act;
 use crate::asked::{Asked, Sent};
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
@@ -104,7 +103,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<TrimQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut page = page(&visitor, &books, query.reading.as_deref());
     let recorded = query.saved.filter(|seq| *seq <= books.last_seq);
@@ -114,7 +112,6 @@ pub(crate) async fn show(
 
 /// Logs a look.
 pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let again = |problems: Vec<String>, ask: Option<String>| {
         let mut page = page(&visitor, &books, Some(&form.reading));
@@ -175,7 +172,6 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
 
 /// Logs a setting.
 pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
-    visitor.may(Act::Record)?;
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let again = |problems: Vec<String>, ask: Option<String>| {
         let mut page = page(&visitor, &books, None);

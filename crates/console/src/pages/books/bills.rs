@@ -12,7 +12,6 @@ use yard::event::Body;
 use yard::stock::End;
 
 use super::{Leaf, leaves, ledger};
-use crate::access::Act;
 use crate::asked::Asked;
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
@@ -44,7 +43,6 @@ pub(crate) async fn show(
     visitor: Visitor,
     Asked(query): Asked<BillQuery>,
 ) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let (app, words) = (&visitor.app, visitor.words);
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&app.yard);

@@ -8,7 +8,6 @@ use report::Words;
 use report::table::{Kind, Table};
 
 use super::{Leaf, leaves};
-use crate::access::Act;
 use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
 use crate::pages::parts::{self, TableView};
@@ -32,7 +31,6 @@ struct NightPage {
 
 /// Shows the plan.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
-    visitor.may(Act::Look)?;
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let forecast = app.forecast(None);
