@@ -14,9 +14,6 @@ use crate::Error;
 
 pub mod units;
 
-// uom's own gallon and pound are rounded to seven digits.
-use units::{KG_PER_POUND, M3_PER_GALLON};
-
 pub use uom::si::f64::{
     AvailableEnergy, DynamicViscosity, ElectricalConductivity, Length, Mass, MassDensity, MassRate,
     SpecificHeatCapacity, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
@@ -40,6 +37,13 @@ pub use uom::si::temperature_coefficient::per_kelvin;
 
 /// Pounds in a short ton. Exact (NIST Handbook 44, appendix C).
 pub const POUNDS_PER_SHORT_TON: f64 = 2000.0;
+/// Cubic metres in a US liquid gallon: 231 cubic inches. Exact (NIST Handbook 44, appendix C); uom's own unit is
+/// rounded to seven digits.
+const CUBIC_METRES_PER_GALLON: f64 = 231.0 * 0.0254 * 0.0254 * 0.0254;
+/// Litres in a US liquid gallon: two volumes in this ratio may be one volume in two units.
+pub const LITRES_PER_GALLON: f64 = 1000.0 * CUBIC_METRES_PER_GALLON;
+/// Kilograms in an avoirdupois pound. Exact (same source); uom's own unit is rounded to seven digits.
+const KILOGRAMS_PER_POUND: f64 = 0.453_592_37;
 /// Feet in a statute mile. Exact (NIST Handbook 44, appendix C).
 pub const FEET_PER_MILE: f64 = 5280.0;
 
@@ -90,12 +94,12 @@ pub fn in_kilograms(value: Mass) -> f64 {
 
 /// A mass from avoirdupois pounds.
 pub fn pounds(value: f64) -> Mass {
-    kilograms(value * KG_PER_POUND)
+    kilograms(value * KILOGRAMS_PER_POUND)
 }
 
 /// Avoirdupois pounds of a mass.
 pub fn in_pounds(value: Mass) -> f64 {
-    in_kilograms(value) / KG_PER_POUND
+    in_kilograms(value) / KILOGRAMS_PER_POUND
 }
 
 /// Short tons (2000 lb) of a mass.
@@ -120,12 +124,12 @@ pub fn in_cubic_metres(value: Volume) -> f64 {
 
 /// A volume from US liquid gallons (231 cubic inches, exact).
 pub fn gallons(value: f64) -> Volume {
-    cubic_metres(value * M3_PER_GALLON)
+    cubic_metres(value * CUBIC_METRES_PER_GALLON)
 }
 
 /// US liquid gallons of a volume.
 pub fn in_gallons(value: Volume) -> f64 {
-    in_cubic_metres(value) / M3_PER_GALLON
+    in_cubic_metres(value) / CUBIC_METRES_PER_GALLON
 }
 
 /// Litres of a volume.

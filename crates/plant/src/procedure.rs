@@ -1,6 +1,6 @@
 //! A guided run: steps in order, each with why, its caution, and what must be seen or entered before the next.
 
-use chemistry::quantity::units::{CUBIC_FOOT, GALLON, LITRE};
+use chemistry::quantity::units::{CUBIC_FOOT, CUBIC_METRE, GALLON, LITRE, Unit};
 use serde::Deserialize;
 
 use crate::Error;
@@ -79,9 +79,8 @@ pub enum Meter {
     Making,
 }
 
-/// Units a meter's total may be entered in, with their size in m³.
-pub const METER_UNITS: [(&str, f64); 4] =
-    [("gal", GALLON.to_base(1.0)), ("L", LITRE.to_base(1.0)), ("m3", 1.0), ("ft3", CUBIC_FOOT.to_base(1.0))];
+/// Units a meter's total may be entered in.
+pub const METER_UNITS: [Unit; 4] = [GALLON, LITRE.named("L", "L"), CUBIC_METRE, CUBIC_FOOT];
 
 /// What the plant's own sensors can say of a step, where they are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
@@ -146,8 +145,8 @@ pub struct Entry {
 impl Entry {
     /// The figure as a total of a meter, m³; none where it is not one.
     pub fn total_m3(&self, figure: f64) -> Option<(Meter, f64)> {
-        let (_, size) = METER_UNITS.iter().find(|(unit, _)| *unit == self.unit)?;
-        Some((self.meter?, figure * size))
+        let unit = METER_UNITS.iter().find(|unit| unit.ending == self.unit)?;
+        Some((self.meter?, unit.to_base(figure)))
     }
 }
 
@@ -190,7 +189,7 @@ impl Procedure {
             }
             let metered = step.entry.as_ref().filter(|entry| entry.meter.is_some());
             if metered.is_some_and(|entry| entry.total_m3(0.0).is_none()) {
-                let accepted = METER_UNITS.map(|(unit, _)| unit).join(", ");
+                let accepted = METER_UNITS.map(|unit| unit.ending).join(", ");
                 return Err(refuse(step, "reads a meter in another unit", &accepted));
             }
             if step.kind == Kind::Book && place + 1 < self.steps.len() {

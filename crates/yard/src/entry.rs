@@ -4,7 +4,7 @@
 //! wrong is refused, naming field, value and what is accepted; what is possible but unlikely (litres taken for
 //! gallons) is a doubt that the person must confirm.
 
-use chemistry::quantity::{cubic_metres, in_gallons, units};
+use chemistry::quantity::{LITRES_PER_GALLON, cubic_metres, in_gallons};
 use serde_json::{Map, Value};
 
 use crate::event::{Body, Field, Kind, kind_named};
@@ -20,8 +20,6 @@ mod typed;
 pub use doubt::{asked, doubts, time_doubts};
 pub use import::{ImportProblem, Imported, Judged, import, judge};
 
-/// Litres in a US gallon: two volumes in this ratio are one volume in two units.
-const LITRES_PER_GALLON: f64 = units::GALLON.to_base(1.0) / units::LITRE.to_base(1.0);
 /// How near that ratio a mix-up is suspected, either way.
 const MIX_UP_TOLERANCE: f64 = 0.12;
 

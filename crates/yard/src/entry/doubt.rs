@@ -20,9 +20,9 @@ use crate::event::{Body, EventId, Treated};
 use crate::site::{Product, ProductKind, Tank, Yard};
 use crate::stock::{Books, Liquid, Part};
 
-/// More on a lane than any treatment: 200 gal and 1,500 lb a lane-mile, per metre. Our own thresholds.
-const MOST_M3_PER_M: f64 = units::GALLON_PER_LANE_MILE.to_base(200.0);
-const MOST_KG_PER_M: f64 = units::POUND_PER_LANE_MILE.to_base(1500.0);
+/// More on a lane than any treatment: 200 gal and 1,500 lb a lane-mile. Our own thresholds.
+const MOST_GAL_PER_LANE_MILE: f64 = 200.0;
+const MOST_LB_PER_LANE_MILE: f64 = 1500.0;
 
 /// Everything that must be confirmed before an entry is recorded: its amounts, and when it is said to have happened.
 /// Whoever takes an entry in asks this and nothing less.
@@ -381,10 +381,10 @@ impl<'a> Look<'a> {
             self.yard.route(&done.route).map(|route| chemistry::quantity::in_metres(route.lane_length))
         });
         if let Some(lane) = lane.filter(|lane| *lane > 0.0) {
-            if volume / lane > MOST_M3_PER_M {
+            if volume / lane > units::GALLON_PER_LANE_MILE.to_base(MOST_GAL_PER_LANE_MILE) {
                 doubt("volume", volume_text(volume), "is far more than a road gets on that length".into());
             }
-            if salt / lane > MOST_KG_PER_M {
+            if salt / lane > units::POUND_PER_LANE_MILE.to_base(MOST_LB_PER_LANE_MILE) {
                 let text = format!("{:.0} lb", in_pounds(kilograms(salt)));
                 doubt("salt", text, "is far more than a road gets on that length".into());
             }

@@ -92,9 +92,9 @@ fn number(figure: Figure, unit: Option<Unit>, text: &str) -> Result<Value, Wrong
         .ok_or_else(|| ("not a number".into(), "a finite number".into()))
 }
 
-/// To fifteen digits: what a conversion adds behind them is no figure of anybody's.
+/// To twelve decimals: what a conversion adds behind them is no figure of anybody's.
 fn without_noise(kept: f64) -> f64 {
-    format!("{kept:.14e}").parse().unwrap_or(kept)
+    format!("{kept:.12}").parse().unwrap_or(kept)
 }
 
 /// What is wrong with a figure, and what is accepted in the unit it was typed in; none for one within its limits.

@@ -3,12 +3,10 @@
 use super::Problem;
 use super::schema::{Field, Fill, Kind, TABLES, Table};
 use super::units::show;
-use chemistry::quantity::units::{GALLON, LITRE};
+use chemistry::quantity::LITRES_PER_GALLON;
 use std::ops::Range;
 use toml_edit::{Item, TableLike};
 
-/// Litres in a US gallon, for recognising one written as the other.
-pub(super) const LITRES_PER_GALLON: f64 = GALLON.to_base(1.0) / LITRE.to_base(1.0);
 /// Longest piece of the file that is repeated in a problem.
 const LONGEST_VALUE: usize = 60;
 /// Least likeness (0…1) at which a name is worth suggesting.

@@ -7,7 +7,7 @@ use chemistry::quantity::units::{
     LITRE_MINUTELY, METRE, METRE_SECONDLY, MILE, MILE_HOURLY, MILLIMETRE, MINUTE, POUND, POUND_MINUTELY,
     POUND_PER_GALLON, POUND_PER_LANE_MILE, SECOND, SHORT_TON, SQUARE_KILOMETRE, SQUARE_MILE, TONNE, Unit,
 };
-use chemistry::quantity::{VolumeRate, cubic_metres, hours};
+use chemistry::quantity::{VolumeRate, cubic_metres, hours, in_gallons, in_short_tons, kilograms};
 
 pub(super) static SIZE: &[Unit] = &[FOOT, INCH, METRE, MILLIMETRE];
 pub(super) static ELEVATION: &[Unit] = &[FOOT, METRE];
@@ -32,21 +32,23 @@ pub(super) static SECONDS: &[Unit] = &[SECOND, MINUTE];
 pub(super) static FEED: &[Unit] = &[POUND_MINUTELY, KILOGRAM_MINUTELY];
 pub(super) static SPEED: &[Unit] = &[MILE_HOURLY, KILOMETRE_HOURLY, METRE_SECONDLY];
 pub(super) static DENSITY: &[Unit] = &[KILOGRAM_PER_CUBIC_METRE, POUND_PER_GALLON];
-/// Water is sold by the thousand gallons.
+/// Base: US dollars per m³. Water is sold by the thousand gallons.
 pub(super) static WATER_PRICE: &[Unit] = &[
-    GALLON.of(1000.0).priced("kgal", "US dollars per 1,000 gal"),
-    CUBIC_METRE.priced("m3", "US dollars per m³"),
+    Unit::new("kgal", "US dollars per 1,000 gal", |v| v / GALLON.to_base(1000.0)),
+    Unit::new("m3", "US dollars per m³", |v| v),
 ];
-pub(super) static LIQUID_PRICE: &[Unit] =
-    &[GALLON.priced("gal", "US dollars per gal"), CUBIC_METRE.priced("m3", "US dollars per m³")];
+pub(super) static LIQUID_PRICE: &[Unit] = &[
+    Unit::new("gal", "US dollars per gal", |v| v * in_gallons(cubic_metres(1.0))),
+    Unit::new("m3", "US dollars per m³", |v| v),
+];
 /// Base: US dollars per short ton.
 pub(super) static SALT_PRICE: &[Unit] = &[
-    SHORT_TON.per(SHORT_TON).priced("ton", "US dollars per short ton"),
-    TONNE.per(SHORT_TON).priced("t", "US dollars per t"),
+    Unit::new("ton", "US dollars per short ton", |v| v),
+    Unit::new("t", "US dollars per t", |v| v / in_short_tons(kilograms(1000.0))),
 ];
 /// Per cent per kelvin.
 pub(super) static RATE_LOSS: &[Unit] =
-    &[FAHRENHEIT_STEP.priced("f", "% per °F"), KELVIN.priced("c", "% per °C")];
+    &[Unit::new("f", "% per °F", |v| v / FAHRENHEIT_STEP.to_base(1.0)), Unit::new("c", "% per °C", |v| v)];
 
 /// Gallons per hour and the like are read in m³/h; this makes a rate of it.
 pub(super) fn rate(cubic_metres_hourly: f64) -> VolumeRate {

@@ -3,7 +3,8 @@
 use super::{Known, both_units, strength};
 use crate::site::{Insulation, Opening, Plant, Tank};
 use crate::strapping::{End, TankShape};
-use crate::yard_file::reader::{Context, LITRES_PER_GALLON, Section, complaint};
+use crate::yard_file::reader::{Context, Section, complaint};
+use chemistry::quantity::LITRES_PER_GALLON;
 use chemistry::quantity::{Volume, cubic_metres, in_cubic_metres, metres};
 
 /// How close a ratio of volumes must be to litres per gallon to be taken for a mix-up.
