@@ -4,7 +4,7 @@ use chemistry::quantity::{
     TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, in_kelvins, in_kg_per_m3,
     in_millisiemens_per_cm, kelvins,
 };
-use chemistry::{Brine, MassFraction, Salt, conductivity, density, freezing, refraction};
+use chemistry::{Brine, MassFraction, Salt, conductivity, density, dissolution, refraction};
 use roots::{SimpleConvergency, find_root_brent};
 
 use crate::conformity::Known;
@@ -161,7 +161,7 @@ pub fn measure(instrument: &Instrument, sample: &Sample) -> Result<Measured, Err
     }
     let budget = Budget::new(lines)?;
     let expanded = budget.expanded();
-    let doubt = freezing::check_dissolved(&brine, at).err();
+    let doubt = dissolution::check_dissolved(&brine, at).err();
     Ok(Measured { brine, budget, expanded, doubt })
 }
 

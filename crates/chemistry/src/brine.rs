@@ -1,9 +1,8 @@
 //! What is dissolved, and how much of it.
 
 use crate::Error;
-use crate::density;
-use crate::freezing::{self, FirstSolid};
-use crate::quantity::{MassDensity, MassFraction, ThermodynamicTemperature};
+use crate::quantity::MassFraction;
+use crate::solid::Solid;
 
 /// Molar masses, g/mol: IUPAC 2021 abridged standard atomic weights, Pure Appl. Chem. 94, 573 (2022).
 pub(crate) const CHLORINE: f64 = 35.45;
@@ -121,6 +120,45 @@ impl Salt {
     }
 }
 
+impl Solid {
+    /// The salt that leaves with it, as [`Brine`] names salts; none for ice. Of a double salt the scarcer one.
+    pub fn main_salt(self) -> Option<Salt> {
+        match self {
+            Solid::Ice | Solid::IceOrHydrohalite => None,
+            Solid::Hydrohalite | Solid::Halite => Some(Salt::SodiumChloride),
+            Solid::Sylvite => Some(Salt::PotassiumChloride),
+            Solid::CalciumChlorideHexahydrate | Solid::CalciumChlorideTetrahydrate => {
+                Some(Salt::CalciumChloride)
+            }
+            Solid::MagnesiumChlorideDodecahydrate
+            | Solid::MagnesiumChlorideOctahydrate
+            | Solid::MagnesiumChlorideHexahydrate
+            | Solid::Tachyhydrite => Some(Salt::MagnesiumChloride),
+            Solid::Carnallite => Some(Salt::PotassiumChloride),
+            _ => Some(Salt::SodiumSulfate),
+        }
+    }
+
+    /// Water molecules to one of salt; none for ice, and for what holds more than one chloride of this crate.
+    fn hydration(self) -> Option<f64> {
+        match self {
+            Solid::Halite | Solid::Sylvite => Some(0.0),
+            Solid::Hydrohalite => Some(2.0),
+            Solid::CalciumChlorideHexahydrate | Solid::MagnesiumChlorideHexahydrate => Some(6.0),
+            Solid::CalciumChlorideTetrahydrate => Some(4.0),
+            Solid::MagnesiumChlorideOctahydrate => Some(8.0),
+            Solid::MagnesiumChlorideDodecahydrate => Some(12.0),
+            _ => None,
+        }
+    }
+
+    /// Anhydrous salt in the solid, by mass.
+    pub(crate) fn salt_fraction(self, salt: Salt) -> f64 {
+        let molar = salt.molar_mass();
+        self.hydration().map_or(0.0, |waters| molar / (molar + waters * WATER))
+    }
+}
+
 /// A brine: the salts in it by mass of solution.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Brine {
@@ -130,7 +168,7 @@ pub struct Brine {
 
 impl Brine {
     /// Strongest sodium chloride brine covered, per cent by mass: saturation at 40 °C (CRC Handbook). What stays
-    /// dissolved when cold is less: 26.28 % at 0 °C. See [`freezing::check_dissolved`].
+    /// dissolved when cold is less: 26.28 % at 0 °C. See [`crate::dissolution::check_dissolved`].
     pub const STRONGEST_PERCENT: f64 = 26.67;
 
     /// No salt.
@@ -263,21 +301,5 @@ impl Brine {
             return refuse("all salts together", self.strength, total);
         }
         Ok(())
-    }
-
-    /// See [`freezing::first_solid`].
-    ///
-    /// # Errors
-    /// As [`freezing::first_solid`].
-    pub fn first_solid(&self) -> Result<FirstSolid, Error> {
-        freezing::first_solid(self)
-    }
-
-    /// See [`density::density`].
-    ///
-    /// # Errors
-    /// As [`density::density`].
-    pub fn density(&self, temperature: ThermodynamicTemperature) -> Result<MassDensity, Error> {
-        density::density(self, temperature)
     }
 }

@@ -117,7 +117,7 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
             reason: "what brine can be (none at all is water)",
         });
     }
-    crate::freezing::check_dissolved(&content.brine, content.temperature)?;
+    crate::dissolution::check_dissolved(&content.brine, content.temperature)?;
     if (strength - wanted).abs() < NEAR_ENOUGH {
         return refuse("it is at that strength already");
     }
@@ -164,7 +164,7 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
         temperature: content.temperature,
     };
     let after = mix(&[tank, Stream { portion, mass: add, temperature }])?;
-    crate::freezing::check_dissolved(&after.brine, after.temperature)?;
+    crate::dissolution::check_dissolved(&after.brine, after.temperature)?;
     let spread = content.strength_uncertainty.fraction();
     let (a, b) = (share(strength - spread).max(0.0), share(strength + spread).max(0.0));
     let at_60 = reference_temperature();

@@ -5,21 +5,12 @@ use crate::quantity::{
     Estimate, MassDensity, MassFraction, RelativeDensity, ThermodynamicTemperature, in_kg_per_m3, kg_per_m3,
 };
 use crate::surface::at;
-use crate::water::checked;
+use crate::water::{checked, kg_m3 as water_kg_m3};
 use crate::{Brine, Error, Salt, fitted};
 use uom::si::f64::TemperatureCoefficient;
 use uom::si::temperature_coefficient::per_kelvin;
 
-/// Coldest temperature covered, °C.
-pub const COLDEST_CELSIUS: f64 = -20.0;
-/// Warmest temperature covered, °C.
-pub const WARMEST_CELSIUS: f64 = 40.0;
-
-/// Kell's coefficients of ρ_water(t), kg/m³, numerator from t⁰ up, as printed.
-const KELL: [f64; 6] =
-    [999.839_52, 16.945_176, -7.987_040_1e-3, -46.170_461e-6, 105.563_02e-9, -280.542_53e-12];
-/// Kell's denominator coefficient.
-const KELL_DENOMINATOR: f64 = 16.879_85e-3;
+pub use crate::water::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 
 /// Strongest part of each salt in the density data, by mass of solution.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.34, 0.28, 0.04];
@@ -307,11 +298,17 @@ pub(crate) fn bisect(low: f64, high: f64, rising: impl Fn(f64) -> f64) -> f64 {
     0.5 * (low + high)
 }
 
-const REASON: &str = "the range of the density equation";
-
-pub(crate) fn water_kg_m3(t: f64) -> f64 {
-    KELL.iter().rev().fold(0.0, |sum, a| sum * t + a) / (1.0 + KELL_DENOMINATOR * t)
+impl Brine {
+    /// See [`density`].
+    ///
+    /// # Errors
+    /// As [`density`].
+    pub fn density(&self, temperature: ThermodynamicTemperature) -> Result<MassDensity, Error> {
+        density(self, temperature)
+    }
 }
+
+const REASON: &str = "the range of the density equation";
 
 /// Density of a brine of one salt, kg/m³, unchecked.
 pub(crate) fn single_kg_m3(salt: Salt, w: f64, t: f64) -> f64 {

@@ -12,8 +12,8 @@ mod solids;
 use std::sync::LazyLock;
 
 use crate::brine::{CALCIUM, CHLORINE, MAGNESIUM, POTASSIUM, SODIUM, SULFATE};
-use crate::freezing::Solid;
 use crate::quantity::{MassFraction, ThermodynamicTemperature, celsius, in_celsius};
+use crate::solid::Solid;
 use crate::water::ZERO_CELSIUS;
 use crate::{Brine, Error, Salt};
 #[doc(hidden)]

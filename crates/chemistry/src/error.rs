@@ -1,6 +1,6 @@
 //! Why a property cannot be given.
 
-use crate::freezing::Solid;
+use crate::solid::Solid;
 
 /// A refusal. Every variant names the quantity, the value and the limits, in the words a person can act on.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

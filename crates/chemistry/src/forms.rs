@@ -71,7 +71,7 @@ pub fn equation(form: Form, salt: Salt, w: f64, celsius: f64, observed: f64, pow
                 .enumerate()
                 .map(|(place, term)| if place >= 6 && place % 3 == 2 && is_strong(salt) { 0.0 } else { term })
                 .collect(),
-            value: 1e3 * (1.0 / observed - water_share / density::water_kg_m3(celsius)) / w,
+            value: 1e3 * (1.0 / observed - water_share / crate::water::kg_m3(celsius)) / w,
             per_unit: 1e3 / (observed * observed * w),
         },
         Form::Viscosity => Equation {

@@ -8,12 +8,11 @@
 //! What comes out of a *blend* is found by [`crate::equilibrium`], one engine for all of them, which agrees with the
 //! curves of single salts within their intervals.
 
-use std::fmt;
-
 use crate::fitted;
 use crate::quantity::{
     MassFraction, TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins,
 };
+pub use crate::solid::Solid;
 use crate::surface::{polynomial, slope};
 use crate::{Brine, Error, Salt, equilibrium};
 
@@ -27,150 +26,8 @@ const UNDECIDED_TO: f64 = 23.5;
 
 /// Coldest metastable ice point given, °C: further down the curves have no data.
 const COLDEST_ICE: f64 = -60.0;
-/// Readings of the liquid are given this far below the first solid, K, where its interval is no wider.
-const CLEAR_KELVIN: f64 = 0.5;
-/// And only while no more than this share would be solid.
-const CLEAR_SOLIDS: f64 = 0.05;
 /// Steps of Newton's method on a smooth curve; three or four are used.
 const NEWTON_STEPS: usize = 12;
-
-/// A solid that can leave a brine.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-#[non_exhaustive]
-pub enum Solid {
-    /// Water ice.
-    Ice,
-    /// So near the eutectic that it cannot be said: ice or hydrohalite.
-    IceOrHydrohalite,
-    /// NaCl·2H2O.
-    Hydrohalite,
-    /// NaCl.
-    Halite,
-    /// KCl.
-    Sylvite,
-    /// CaCl2·6H2O.
-    CalciumChlorideHexahydrate,
-    /// CaCl2·4H2O, above 30 °C.
-    CalciumChlorideTetrahydrate,
-    /// MgCl2·12H2O.
-    MagnesiumChlorideDodecahydrate,
-    /// MgCl2·8H2O.
-    MagnesiumChlorideOctahydrate,
-    /// MgCl2·6H2O.
-    MagnesiumChlorideHexahydrate,
-    /// KMgCl3·6H2O.
-    Carnallite,
-    /// CaMg2Cl6·12H2O.
-    Tachyhydrite,
-    /// Na2SO4·10H2O.
-    Mirabilite,
-    /// Na2SO4.
-    Thenardite,
-    /// MgSO4·7H2O.
-    Epsomite,
-    /// MgSO4·11H2O.
-    Meridianiite,
-    /// CaSO4·2H2O.
-    Gypsum,
-    /// Na2Ca(SO4)2.
-    Glauberite,
-    /// K2Mg(SO4)2·6H2O.
-    Picromerite,
-    /// K2Ca(SO4)2·H2O.
-    Syngenite,
-}
-
-impl Solid {
-    /// Short name, as tables have it.
-    pub fn code(self) -> &'static str {
-        match self {
-            Solid::Ice => "ice",
-            Solid::IceOrHydrohalite => "ice_or_hydrohalite",
-            Solid::Hydrohalite => "hydrohalite",
-            Solid::Halite => "halite",
-            Solid::Sylvite => "sylvite",
-            Solid::CalciumChlorideHexahydrate => "cacl2_6h2o",
-            Solid::CalciumChlorideTetrahydrate => "cacl2_4h2o",
-            Solid::MagnesiumChlorideDodecahydrate => "mgcl2_12h2o",
-            Solid::MagnesiumChlorideOctahydrate => "mgcl2_8h2o",
-            Solid::MagnesiumChlorideHexahydrate => "mgcl2_6h2o",
-            Solid::Carnallite => "carnallite",
-            Solid::Tachyhydrite => "tachyhydrite",
-            Solid::Mirabilite => "mirabilite",
-            Solid::Thenardite => "thenardite",
-            Solid::Epsomite => "epsomite",
-            Solid::Meridianiite => "meridianiite",
-            Solid::Gypsum => "gypsum",
-            Solid::Glauberite => "glauberite",
-            Solid::Picromerite => "picromerite",
-            Solid::Syngenite => "syngenite",
-        }
-    }
-
-    /// The salt that leaves with it, as [`Brine`] names salts; none for ice. Of a double salt the scarcer one.
-    pub fn main_salt(self) -> Option<Salt> {
-        match self {
-            Solid::Ice | Solid::IceOrHydrohalite => None,
-            Solid::Hydrohalite | Solid::Halite => Some(Salt::SodiumChloride),
-            Solid::Sylvite => Some(Salt::PotassiumChloride),
-            Solid::CalciumChlorideHexahydrate | Solid::CalciumChlorideTetrahydrate => {
-                Some(Salt::CalciumChloride)
-            }
-            Solid::MagnesiumChlorideDodecahydrate
-            | Solid::MagnesiumChlorideOctahydrate
-            | Solid::MagnesiumChlorideHexahydrate
-            | Solid::Tachyhydrite => Some(Salt::MagnesiumChloride),
-            Solid::Carnallite => Some(Salt::PotassiumChloride),
-            _ => Some(Salt::SodiumSulfate),
-        }
-    }
-
-    /// Water molecules to one of salt; none for ice, and for what holds more than one chloride of this crate.
-    fn hydration(self) -> Option<f64> {
-        match self {
-            Solid::Halite | Solid::Sylvite => Some(0.0),
-            Solid::Hydrohalite => Some(2.0),
-            Solid::CalciumChlorideHexahydrate | Solid::MagnesiumChlorideHexahydrate => Some(6.0),
-            Solid::CalciumChlorideTetrahydrate => Some(4.0),
-            Solid::MagnesiumChlorideOctahydrate => Some(8.0),
-            Solid::MagnesiumChlorideDodecahydrate => Some(12.0),
-            _ => None,
-        }
-    }
-
-    /// Anhydrous salt in the solid, by mass.
-    pub(crate) fn salt_fraction(self, salt: Salt) -> f64 {
-        let molar = salt.molar_mass();
-        self.hydration().map_or(0.0, |waters| molar / (molar + waters * crate::brine::WATER))
-    }
-}
-
-impl fmt::Display for Solid {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Solid::Ice => "ice",
-            Solid::IceOrHydrohalite => "ice or hydrohalite",
-            Solid::Hydrohalite => "hydrohalite (NaCl·2H2O)",
-            Solid::Halite => "halite (NaCl)",
-            Solid::Sylvite => "potassium chloride",
-            Solid::CalciumChlorideHexahydrate => "CaCl2·6H2O",
-            Solid::CalciumChlorideTetrahydrate => "CaCl2·4H2O",
-            Solid::MagnesiumChlorideDodecahydrate => "MgCl2·12H2O",
-            Solid::MagnesiumChlorideOctahydrate => "MgCl2·8H2O",
-            Solid::MagnesiumChlorideHexahydrate => "MgCl2·6H2O",
-            Solid::Carnallite => "carnallite (KMgCl3·6H2O)",
-            Solid::Tachyhydrite => "tachyhydrite (CaMg2Cl6·12H2O)",
-            Solid::Mirabilite => "mirabilite (Na2SO4·10H2O)",
-            Solid::Thenardite => "thenardite (Na2SO4)",
-            Solid::Epsomite => "epsomite (MgSO4·7H2O)",
-            Solid::Meridianiite => "meridianiite (MgSO4·11H2O)",
-            Solid::Gypsum => "gypsum (CaSO4·2H2O)",
-            Solid::Glauberite => "glauberite (Na2Ca(SO4)2)",
-            Solid::Picromerite => "picromerite (K2Mg(SO4)2·6H2O)",
-            Solid::Syngenite => "syngenite (K2Ca(SO4)2·H2O)",
-        })
-    }
-}
 
 /// The first solid on cooling, with both points from which it was told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -185,6 +42,16 @@ pub struct FirstSolid {
     pub ice: Option<ThermodynamicTemperature>,
     /// Which salt appears where in the liquid as it is, also where ice comes first; none where the data do not say.
     pub salt: Option<(Solid, ThermodynamicTemperature)>,
+}
+
+impl Brine {
+    /// See [`first_solid`].
+    ///
+    /// # Errors
+    /// As [`first_solid`].
+    pub fn first_solid(&self) -> Result<FirstSolid, Error> {
+        first_solid(self)
+    }
 }
 
 /// The saturation curve of one solid.
@@ -446,102 +313,6 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
         // Of one chloride none of the others can come.
         _ => 1.0,
     }
-}
-
-/// Refuses a brine of which something drops out at a temperature, or that is partly frozen.
-///
-/// # Equation
-/// [`first_solid`] against the temperature. Liquid readings are given down to half a kelvin below it, or to the end
-/// of its 95 % interval, as long as no more than 5 % would be solid: that far a brine is clear in practice.
-///
-/// # Range
-/// As [`first_solid`]; blends from −55 °C, above 40 °C as at 40 °C.
-///
-/// # Error
-/// As [`first_solid`].
-///
-/// # Source
-/// As [`first_solid`].
-///
-/// # Errors
-/// [`Error::Supersaturated`] with what drops out, [`Error::PartlyFrozen`] with the temperature down to which
-/// it is liquid.
-///
-/// # Examples
-/// ```
-/// use chemistry::{Brine, Error, MassFraction, freezing::check_dissolved, quantity::celsius};
-/// let strong = Brine::sodium_chloride(MassFraction::from_percent(26.5)?)?;
-/// assert!(check_dissolved(&strong, celsius(30.0)).is_ok());
-/// assert!(matches!(check_dissolved(&strong, celsius(-8.0)), Err(Error::Supersaturated { .. })));
-/// # Ok::<(), chemistry::Error>(())
-/// ```
-pub fn check_dissolved(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<(), Error> {
-    match first_solid(brine) {
-        Ok(first) => check_dissolved_by(brine, &first, temperature),
-        Err(_) => check_blend(brine, None, in_celsius(temperature)),
-    }
-}
-
-/// The same, with the first solid already found.
-pub(crate) fn check_dissolved_by(
-    brine: &Brine,
-    first: &FirstSolid,
-    temperature: ThermodynamicTemperature,
-) -> Result<(), Error> {
-    let t = in_celsius(temperature);
-    let at = in_celsius(first.temperature);
-    if at <= t + 1e-9 {
-        return Ok(());
-    }
-    let Some(salt) = brine.main_salt() else { return check_blend(brine, Some(first), t) };
-    let solids = crate::phases::phases(brine, temperature).map_or(1.0, |found| found.solids());
-    if is_clear(first, t, solids) {
-        return Ok(());
-    }
-    let icy = matches!(first.solid, Solid::Ice | Solid::IceOrHydrohalite);
-    match saturation(salt, t).filter(|(_, most)| !icy && brine.total() > *most) {
-        None => Err(Error::PartlyFrozen { celsius: t, liquid_to: at }),
-        Some((solid, most)) => {
-            let percent = 100.0 * brine.total();
-            Err(Error::Supersaturated {
-                what: salt.formula(),
-                percent,
-                celsius: t,
-                solid,
-                most: 100.0 * most,
-            })
-        }
-    }
-}
-
-/// Whether a brine this little below its first solid, with so much of it solid, is read as clear.
-fn is_clear(first: &FirstSolid, t: f64, solids: f64) -> bool {
-    let reach = crate::quantity::in_kelvins(first.uncertainty).max(CLEAR_KELVIN);
-    in_celsius(first.temperature) - reach <= t + 1e-9 && solids <= CLEAR_SOLIDS
-}
-
-/// The same of a blend, or with sulphate: by what stands beside each other at equilibrium.
-fn check_blend(brine: &Brine, first: Option<&FirstSolid>, t: f64) -> Result<(), Error> {
-    let warmest = celsius(t.min(equilibrium::WARMEST_CELSIUS));
-    let found = equilibrium::assemblage(brine, warmest)?;
-    let solids = 1.0 - found.liquid;
-    let Some((most_of, _)) = found.solids.iter().copied().max_by(|a, b| a.1.total_cmp(&b.1)) else {
-        return Ok(());
-    };
-    if first.is_some_and(|first| is_clear(first, t, solids)) {
-        return Ok(());
-    }
-    let Some(salt) = most_of.main_salt() else {
-        let liquid_to = first.map_or(0.0, |first| in_celsius(first.temperature));
-        return Err(Error::PartlyFrozen { celsius: t, liquid_to });
-    };
-    Err(Error::Supersaturated {
-        what: salt.formula(),
-        percent: brine.part(salt).percent(),
-        celsius: t,
-        solid: most_of,
-        most: found.dissolved(salt).percent(),
-    })
 }
 
 /// Most sodium chloride that stays dissolved beside the other salts of a blend, and what drops out above it.

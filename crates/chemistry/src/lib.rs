@@ -16,6 +16,7 @@ pub mod brine;
 pub mod conductivity;
 pub mod correction;
 pub mod density;
+pub mod dissolution;
 pub mod enthalpy;
 pub mod equilibrium;
 #[doc(hidden)]
@@ -29,6 +30,7 @@ pub mod properties;
 pub mod recipe;
 pub mod refraction;
 pub mod salometer;
+mod solid;
 pub mod viscosity;
 pub mod water;
 pub mod water_activity;

@@ -1,7 +1,8 @@
 //! How much of a brine is liquid, ice and salt at a temperature.
 
-use crate::freezing::{Solid, dodecahydrate_melts, eutectic_point, ice_strength, saturation};
+use crate::freezing::{dodecahydrate_melts, eutectic_point, ice_strength, saturation};
 use crate::quantity::{MassFraction, ThermodynamicTemperature, in_celsius};
+use crate::solid::Solid;
 use crate::{Brine, Error, Salt};
 
 /// Coldest temperature covered, °C.

@@ -1,5 +1,6 @@
 //! Every property of one brine at one temperature, each given or refused by itself.
 
+use crate::dissolution;
 use crate::freezing::{self, FirstSolid};
 use crate::phases::{self, Phases};
 use crate::quantity::{
@@ -70,8 +71,8 @@ pub struct Properties {
 pub fn properties(brine: &Brine, temperature: ThermodynamicTemperature) -> Properties {
     let first_solid = freezing::first_solid(brine);
     let liquid = within_reach(temperature).and_then(|()| match &first_solid {
-        Ok(first) => freezing::check_dissolved_by(brine, first, temperature),
-        Err(_) => freezing::check_dissolved(brine, temperature),
+        Ok(first) => dissolution::check_dissolved_by(brine, first, temperature),
+        Err(_) => dissolution::check_dissolved(brine, temperature),
     });
     let at_60 = recipe::reference_temperature();
     let refractive_index = liquid.clone().and_then(|()| refraction::estimate(brine, temperature));

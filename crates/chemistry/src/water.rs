@@ -1,13 +1,13 @@
 //! Pure water: what every brine property starts from. Below 0 °C the liquid is supercooled, and the values
 //! serve only as the base of brine equations.
 
+use crate::Error;
 use crate::fitted;
 use crate::quantity::{
     DynamicViscosity, RefractiveIndex, SpecificHeatCapacity, ThermodynamicTemperature, WaterActivity,
     in_celsius, joules_per_kg_kelvin, millipascal_seconds,
 };
 use crate::surface::polynomial;
-use crate::{Error, density};
 
 /// Zero of the Celsius scale, K. Exact.
 pub(crate) const ZERO_CELSIUS: f64 = 273.15;
@@ -35,10 +35,16 @@ const INDEX_OF_AIR: f64 = 1.000_27;
 /// Wavelength of sodium D in units of 589 nm.
 const SODIUM_D: f64 = 589.3 / 589.0;
 
+/// Kell's coefficients of ρ_water(t), kg/m³, numerator from t⁰ up, as printed.
+const KELL: [f64; 6] =
+    [999.839_52, 16.945_176, -7.987_040_1e-3, -46.170_461e-6, 105.563_02e-9, -280.542_53e-12];
+/// Kell's denominator coefficient.
+const KELL_DENOMINATOR: f64 = 16.879_85e-3;
+
 /// Coldest temperature covered, °C.
-pub const COLDEST_CELSIUS: f64 = density::COLDEST_CELSIUS;
+pub const COLDEST_CELSIUS: f64 = -20.0;
 /// Warmest temperature covered, °C.
-pub const WARMEST_CELSIUS: f64 = density::WARMEST_CELSIUS;
+pub const WARMEST_CELSIUS: f64 = 40.0;
 
 /// °C of a temperature within the data, which are −20…40 °C for every property but the freezing curves.
 pub(crate) fn checked(temperature: ThermodynamicTemperature, reason: &'static str) -> Result<f64, Error> {
@@ -145,7 +151,7 @@ pub(crate) fn joules_per_kg(celsius: f64) -> f64 {
 /// ```
 pub fn refractive_index(temperature: ThermodynamicTemperature) -> Result<RefractiveIndex, Error> {
     let celsius = checked(temperature, "the range of the refractive index data")?;
-    RefractiveIndex::from_index(index_of(specific_refraction(celsius) * density::water_kg_m3(celsius)))
+    RefractiveIndex::from_index(index_of(specific_refraction(celsius) * kg_m3(celsius)))
 }
 
 /// Index against air from the Lorentz-Lorenz ratio (n² − 1)/(n² + 2).
@@ -162,7 +168,7 @@ pub(crate) fn ratio_of(index: f64) -> f64 {
 /// Lorentz-Lorenz specific refraction of water, m³/kg.
 pub(crate) fn specific_refraction(celsius: f64) -> f64 {
     let [a0, a1, a2, a3, a4, a5, a6, a7] = INDEX;
-    let density = density::water_kg_m3(celsius) / 1000.0;
+    let density = kg_m3(celsius) / 1000.0;
     let temperature = (celsius + ZERO_CELSIUS) / ZERO_CELSIUS;
     let square = SODIUM_D * SODIUM_D;
     let sum = a0
@@ -212,4 +218,9 @@ pub fn ice_activity(temperature: ThermodynamicTemperature) -> Result<WaterActivi
 pub(crate) fn ln_ice_activity(celsius: f64) -> f64 {
     let tau = celsius / 100.0;
     tau * polynomial(&fitted::ICE_ACTIVITY, tau)
+}
+
+/// Density of water, kg/m³; see [`crate::density::water_density`].
+pub(crate) fn kg_m3(t: f64) -> f64 {
+    KELL.iter().rev().fold(0.0, |sum, a| sum * t + a) / (1.0 + KELL_DENOMINATOR * t)
 }

@@ -4,9 +4,10 @@
 
 mod common;
 
+use chemistry::dissolution::check_dissolved;
 use chemistry::freezing::{
-    EUTECTIC_PERCENT, Solid, brine_beside_ice, check_dissolved, eutectic, first_solid, saturated_at,
-    saturated_beside, strength_freezing_at, strength_saturated_at,
+    EUTECTIC_PERCENT, Solid, brine_beside_ice, eutectic, first_solid, saturated_at, saturated_beside,
+    strength_freezing_at, strength_saturated_at,
 };
 use chemistry::phases::phases;
 use chemistry::quantity::{celsius, in_celsius, in_kelvins};

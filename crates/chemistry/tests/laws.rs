@@ -22,8 +22,8 @@ use chemistry::quantity::{
 use chemistry::recipe::RockSalt;
 use chemistry::salometer::{baume, relative_density_at};
 use chemistry::{
-    Brine, Error, MassFraction, RefractiveIndex, Salt, conductivity, density, freezing, heat_capacity,
-    impurities, refraction, viscosity, water, water_activity,
+    Brine, Error, MassFraction, RefractiveIndex, Salt, conductivity, density, dissolution, freezing,
+    heat_capacity, impurities, refraction, viscosity, water, water_activity,
 };
 use common::{blend, brine, brine_of};
 use proptest::prelude::*;
@@ -176,7 +176,7 @@ proptest! {
     /// Warmer conducts better and flows easier, for every salt and strength.
     #[test]
     fn warmer_in_order(brine in single(), t in -15.0..39.0) {
-        prop_assume!(freezing::check_dissolved(&brine, celsius(t)).is_ok());
+        prop_assume!(dissolution::check_dissolved(&brine, celsius(t)).is_ok());
         let of = |name: &str, t: f64| of_name(numbers(&brine, t), name);
         if let (Some(a), Some(b)) = (of("viscosity", t), of("viscosity", t + 0.5)) {
             prop_assert!(b < a);

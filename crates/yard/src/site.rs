@@ -4,6 +4,7 @@ use chemistry::MassFraction;
 use chemistry::quantity::{
     Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, VolumeRate,
 };
+use chemistry::recipe::RockSalt;
 
 use crate::points::{Machine, Point};
 use crate::strapping::TankShape;
@@ -734,4 +735,21 @@ pub struct PutRight {
     pub turnovers: f64,
     /// Pump from tank to tank.
     pub transfer_rate: Option<VolumeRate>,
+}
+
+impl Yard {
+    /// A tank by id.
+    pub fn tank(&self, id: &str) -> Option<&Tank> {
+        self.tanks.iter().find(|tank| tank.id == id)
+    }
+
+    /// A product by id.
+    pub fn product(&self, id: &str) -> Option<&Product> {
+        self.products.iter().find(|product| product.id == id)
+    }
+
+    /// The yard's rock salt.
+    pub fn rock_salt(&self) -> RockSalt {
+        RockSalt { purity: self.salt.purity, moisture: self.salt.moisture }
+    }
 }

@@ -8,34 +8,32 @@
 //! strength and freezing are never worked out.
 
 mod content;
+mod evidence;
 mod flow;
+mod load;
 mod truck;
 
 use std::collections::{BTreeMap, HashSet};
 
 use chemistry::MassFraction;
-use chemistry::quantity::{
-    Mass, ThermodynamicTemperature, Time, Volume, celsius, cubic_metres, hours, in_kilograms, kilograms,
-    metres,
-};
-use chemistry::recipe::{self, RockSalt};
+use chemistry::quantity::{Mass, Volume, celsius, cubic_metres, hours, in_kilograms, kilograms, metres};
 use jiff::Timestamp;
 
 use crate::bench_log::BenchLog;
 use crate::calendar::Calendar;
 use crate::chore_log::ChoreLog;
 use crate::estimate::Estimates;
-use crate::event::{Body, EventId, JarResult, Recorded};
+use crate::event::{Body, EventId, Recorded};
 use crate::run_log::RunLog;
 use crate::site::{Product, Tank, Yard};
 
+use content::ROUNDING_KG;
+pub(crate) use content::put_in;
 pub use content::{Content, Liquid, Part};
+pub use evidence::{DipEvidence, DipLook, JarTestEvidence, LoggedReading, ReadingEvidence};
 pub use flow::{End, Flow, SaltEnd, SaltFlow, Walk};
-use truck::Taken;
+pub use load::Load;
 pub use truck::{RESIDUE_GALLONS, RESIDUE_SHARE, Rest, residue};
-
-/// A mass of book stock this far below zero is rounding, not trouble: one gram.
-const ROUNDING_KG: f64 = 1e-3;
 
 /// Everything the ledger says the yard holds.
 #[derive(Debug, Clone)]
@@ -167,162 +165,6 @@ const MOST_LOTS: usize = 8;
 
 /// Readings of a tank kept at hand; up to twice as many.
 const MOST_READINGS: usize = 24;
-
-/// A dip with what the book held at that moment.
-#[derive(Debug, Clone, Copy)]
-pub struct DipLook {
-    /// When.
-    pub at: Timestamp,
-    /// Depth.
-    pub depth: chemistry::quantity::Length,
-    /// Temperature, where taken.
-    pub temperature: Option<ThermodynamicTemperature>,
-    /// Mass by the book.
-    pub mass: Mass,
-    /// Sodium chloride by the book.
-    pub sodium_chloride: Mass,
-}
-
-/// A dip, as evidence.
-#[derive(Debug, Clone, Copy)]
-pub struct DipEvidence {
-    /// When.
-    pub at: Timestamp,
-    /// Volume by the tank's shape, at the content's temperature.
-    pub volume: Volume,
-    /// Temperature, where taken.
-    pub temperature: Option<ThermodynamicTemperature>,
-    /// Book volume at that moment, at 60 °F.
-    pub book_volume: Volume,
-}
-
-/// A reading, as evidence.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ReadingEvidence {
-    /// When.
-    pub at: Timestamp,
-    /// Strength found.
-    pub strength: MassFraction,
-    /// 95 % interval, ±.
-    pub expanded_uncertainty: Option<MassFraction>,
-}
-
-/// A reading as it was logged.
-#[derive(Debug, Clone)]
-pub struct LoggedReading {
-    /// The event.
-    pub event: EventId,
-    /// When.
-    pub at: Timestamp,
-    /// Who.
-    pub author: String,
-    /// What.
-    pub reading: crate::event::Reading,
-}
-
-impl LoggedReading {
-    /// The sample it was read in, by the id of its first reading.
-    pub fn sample(&self) -> EventId {
-        self.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(self.event)
-    }
-}
-
-/// A jar test, as evidence.
-#[derive(Debug, Clone)]
-pub struct JarTestEvidence {
-    /// When.
-    pub at: Timestamp,
-    /// First liquid: id of a product, or as written.
-    pub liquid_a: String,
-    /// Second liquid, likewise.
-    pub liquid_b: String,
-    /// The first in the mix, per cent by volume.
-    pub share_a_pct: f64,
-    /// Kept at.
-    pub temperature: ThermodynamicTemperature,
-    /// Kept for.
-    pub duration: Time,
-    /// What was seen.
-    pub result: JarResult,
-    /// Remark.
-    pub remark: Option<String>,
-}
-
-/// A truck's content.
-#[derive(Debug, Clone)]
-pub struct Load {
-    /// Id of the product.
-    pub product: String,
-    /// Mass.
-    pub mass: Mass,
-    /// Sodium chloride in it.
-    pub sodium_chloride: Mass,
-    /// Declared liquids in it, by product; the rest of the mass is brine or water.
-    pub declared: BTreeMap<String, Mass>,
-    /// Where it came from.
-    taken: Vec<Taken>,
-}
-
-impl Load {
-    /// All of it, by what is in it.
-    pub fn content(&self) -> Content {
-        let (mass, sodium_chloride) = (self.mass, self.sodium_chloride);
-        Content { mass, sodium_chloride, declared: self.declared.clone() }
-    }
-
-    /// Strength, for salt brine; zero for water, none for an empty truck, a declared liquid or a mix with one.
-    pub fn strength(&self) -> Option<MassFraction> {
-        let is_brine = !self.content().has_declared();
-        MassFraction::of(self.sodium_chloride, self.mass).ok().filter(|_| is_brine)
-    }
-
-    /// Volume at 60 °F.
-    pub fn volume(&self, yard: &Yard) -> Volume {
-        self.content().volume(yard, None)
-    }
-
-    /// Chloride (Cl) in it.
-    pub fn chloride(&self, yard: &Yard) -> Mass {
-        self.content().chloride(yard)
-    }
-
-    /// Nothing of a product.
-    pub(crate) fn empty(product: String) -> Self {
-        Self::of(product, Content::default())
-    }
-
-    fn of(product: String, content: Content) -> Self {
-        let Content { mass, sodium_chloride, declared } = content;
-        Self { product, mass, sodium_chloride, declared, taken: Vec::new() }
-    }
-
-    fn hold(&mut self, content: Content) {
-        let Content { mass, sodium_chloride, declared } = content;
-        (self.mass, self.sodium_chloride, self.declared) = (mass, sodium_chloride, declared);
-    }
-
-    pub(crate) fn add(&mut self, more: &Content) {
-        let mut content = self.content();
-        content.add(more);
-        self.hold(content);
-    }
-
-    /// Takes a volume off, at what it holds; nothing off an empty one.
-    pub(crate) fn lose_volume(&mut self, yard: &Yard, volume: Volume) {
-        let held = self.volume(yard);
-        if held > cubic_metres(0.0) {
-            self.lose(self.mass / held * volume);
-        }
-    }
-
-    /// Takes a mass off, of all parts in proportion.
-    pub(crate) fn lose(&mut self, mass: Mass) {
-        let held = in_kilograms(self.mass);
-        let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
-        self.hold(self.content().times(left));
-        self.scale_taken(left);
-    }
-}
 
 /// Sums over the ledger.
 #[derive(Debug, Clone, Copy, Default)]
@@ -965,17 +807,6 @@ fn keep_last<T>(memory: &mut Vec<T>, most: usize, new: T) {
     memory.push(new);
 }
 
-/// What a correction puts in.
-pub(crate) fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
-    let reference = recipe::reference_temperature();
-    let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
-    let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
-    let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
-    let salt = rock_salt * yard.rock_salt().sodium_chloride();
-    let moisture = rock_salt * yard.salt.moisture.fraction();
-    Ok(Content { mass: water + salt + moisture, sodium_chloride: salt, ..Content::default() })
-}
-
 fn no_tank(id: &str) -> String {
     format!("tank \"{id}\" is not in the yard file; one out of use stays there, as retired = true")
 }
@@ -993,21 +824,4 @@ fn place<'y>(yard: &'y Yard, tank: &str) -> Result<(&'y Tank, &'y Product), Stri
 
 fn percent(value: Option<f64>) -> Result<Option<MassFraction>, String> {
     value.map(MassFraction::from_percent).transpose().map_err(|e| e.to_string())
-}
-
-impl Yard {
-    /// A tank by id.
-    pub fn tank(&self, id: &str) -> Option<&Tank> {
-        self.tanks.iter().find(|tank| tank.id == id)
-    }
-
-    /// A product by id.
-    pub fn product(&self, id: &str) -> Option<&Product> {
-        self.products.iter().find(|product| product.id == id)
-    }
-
-    /// The yard's rock salt.
-    pub fn rock_salt(&self) -> RockSalt {
-        RockSalt { purity: self.salt.purity, moisture: self.salt.moisture }
-    }
 }

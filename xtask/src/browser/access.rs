@@ -5,10 +5,11 @@ use std::path::PathBuf;
 
 use serde_json::Value;
 
+use super::checks;
 use super::chromium::Chromium;
 use super::offline::{choose_lou, done, enrol, press, program};
 use super::tab::Tab;
-use super::{PAGES, PHONE_WIDTH, Scheme, checks};
+use super::view::{PAGES, PHONE_WIDTH, Scheme};
 use crate::scratch::Scratch;
 use crate::served::Served;
 use crate::{running, workspace};

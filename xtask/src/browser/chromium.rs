@@ -6,9 +6,9 @@ use std::time::{Duration, Instant};
 
 use serde_json::json;
 
-use super::Scheme;
 use super::protocol::Connection;
 use super::tab::Tab;
+use super::view::Scheme;
 use crate::running;
 use crate::scratch::Scratch;
 

@@ -12,7 +12,7 @@ use super::offline::{
     NAME, Network, begin_shift, choose_lou, done, enrol, open_port, program, trust, until_sent, waits,
 };
 use super::tab::Tab;
-use super::{PHONE_WIDTH, Scheme};
+use super::view::{PHONE_WIDTH, Scheme};
 use crate::scratch::Scratch;
 use crate::served::Served;
 

@@ -13,7 +13,7 @@ use serde_json::Value;
 
 use super::chromium::Chromium;
 use super::tab::Tab;
-use super::{PHONE_WIDTH, Scheme};
+use super::view::{PHONE_WIDTH, Scheme};
 use crate::scratch::Scratch;
 use crate::served::Served;
 use crate::workspace;

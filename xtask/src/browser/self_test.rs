@@ -7,7 +7,8 @@ use std::net::{TcpListener, TcpStream};
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use super::chromium::Chromium;
-use super::{Scheme, checks, walk};
+use super::view::Scheme;
+use super::{checks, walk};
 
 /// Nothing wrong with it.
 const GOOD: &str = "<!doctype html><html lang=en><meta name=viewport content='width=device-width'>\

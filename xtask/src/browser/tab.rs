@@ -4,8 +4,9 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 
+use super::base64;
 use super::protocol::{Connection, Event};
-use super::{PHONE_WIDTH, Scheme, base64};
+use super::view::{PHONE_WIDTH, Scheme};
 
 const LOAD_LIMIT: Duration = Duration::from_secs(20);
 const HEIGHT_PX: u32 = 900;

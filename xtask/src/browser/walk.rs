@@ -7,7 +7,7 @@ use serde_json::Value;
 
 use super::chromium::Chromium;
 use super::tab::{Key, Tab};
-use super::{PHONE_WIDTH, Scheme};
+use super::view::{PHONE_WIDTH, Scheme};
 
 /// Longer than the walk's yard makes anybody wait.
 const LONGEST_WAIT: Duration = Duration::from_secs(60);

@@ -2,7 +2,7 @@
 
 use chemistry::quantity::{in_cubic_metres, in_hours, in_kg_per_second, in_seconds};
 
-use super::Commands;
+use super::amounts::Commands;
 use crate::layout::{Layout, LineKind, Sensed, Way};
 
 /// Feed for one per cent that the panel lacks, and for one per cent lacking over an hour.

@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use chemistry::quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_kilograms};
 
+use super::amounts::{Amounts, Commands, Factors, Holds, delivered};
 use super::grains::{COHORTS, Grains, LAST_SHARE};
-use super::{Amounts, Commands, Factors, Holds, delivered};
 use crate::fault::Fault;
 use crate::integrator::System;
 use crate::layout::{Dissolving, End, Layout, LineKind, SIZES, Sensed};

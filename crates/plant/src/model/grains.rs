@@ -3,7 +3,7 @@
 
 use chemistry::quantity::in_metres;
 
-use super::Amounts;
+use super::amounts::Amounts;
 use super::equations::{Equations, Place};
 use crate::layout::{Layout, SIZES};
 use crate::properties::HALITE;

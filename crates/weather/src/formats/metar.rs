@@ -1,6 +1,6 @@
 //! Airport reports in the METAR/SPECI form (WMO FM-15, with the United States remarks).
 
-use super::{ReadOptions, choose_station};
+use super::options::{ReadOptions, choose_station};
 use crate::build::{Builder, When};
 use crate::clock::{self, HOUR};
 use crate::error::{ErrorKind, ReadError};

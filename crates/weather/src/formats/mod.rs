@@ -5,35 +5,16 @@ mod metar;
 mod nws_grid;
 mod nws_hourly;
 mod open_meteo;
+mod options;
 mod plain_csv;
 mod station_csv;
 
 use crate::csv_lines;
 use crate::error::{ErrorKind, ReadError};
 use crate::file::WeatherFile;
-use jiff::Timestamp;
 use serde_json::Value;
 
-/// Which end of its hour the time of a row names.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum HourLabel {
-    /// The row is about the hour that begins at its time.
-    Start,
-    /// The row is about the hour that ends at its time.
-    End,
-}
-
-/// What the caller knows and a file may not say.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct ReadOptions {
-    /// The station to take from a file with several. Formats without stations pay no heed to it.
-    pub station: Option<String>,
-    /// A time at or after the newest report, for formats that give only day and time. Month and year come from it,
-    /// one month back when the day would otherwise lie in the future.
-    pub reference_time: Option<Timestamp>,
-    /// Which end of the hour the times of a plain table name. Overrules the table's own comment.
-    pub hour_label: Option<HourLabel>,
-}
+pub use options::{HourLabel, ReadOptions};
 
 /// The formats, as a message lists them.
 pub(crate) const ACCEPTED: &str = "US weather service raw grid JSON, US weather service hourly forecast JSON, \
@@ -91,23 +72,5 @@ fn read_json(text: &str) -> Result<WeatherFile, ReadError> {
         let what = "the format is not known: JSON without properties.timeseries, properties.periods, grid layers \
                     or hourly";
         Err(ReadError::new(ErrorKind::UnknownFormat, "", what, reason.unwrap_or_default(), ACCEPTED))
-    }
-}
-
-/// Picks the station: the chosen one, or the only one.
-fn choose_station(stations: &[&str], options: &ReadOptions) -> Result<Option<String>, ReadError> {
-    let list = stations.join(", ");
-    let refuse = |what: &str, found: &str| {
-        let kind = ErrorKind::StationNeeded(stations.iter().map(|&name| name.to_owned()).collect());
-        Err(ReadError::new(kind, "", what, found, format!("one of the stations {list}")))
-    };
-    match (&options.station, stations) {
-        (_, []) => Ok(None),
-        (Some(chosen), _) => match stations.iter().find(|name| name.eq_ignore_ascii_case(chosen)) {
-            Some(name) => Ok(Some((*name).to_owned())),
-            None => refuse("the chosen station is not in the file", chosen),
-        },
-        (None, [only]) => Ok(Some((*only).to_owned())),
-        (None, _) => refuse("the file holds several stations and none was chosen", ""),
     }
 }

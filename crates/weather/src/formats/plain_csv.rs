@@ -1,6 +1,6 @@
 //! Plain tables whose header names quantity and unit, and the hourly airport table that is one of them.
 
-use super::{HourLabel, ReadOptions, choose_station};
+use super::options::{HourLabel, ReadOptions, choose_station};
 use crate::build::{Builder, When};
 use crate::clock::{self, HOUR};
 use crate::csv_lines::{self, Row, Table, is_missing};

@@ -1,6 +1,6 @@
 //! Raw values of an environmental sensor station (NTCIP 1204 objects) as a table of integers.
 
-use super::{ReadOptions, choose_station};
+use super::options::{ReadOptions, choose_station};
 use crate::build::{Builder, When};
 use crate::clock::{self, HOUR, from_seconds, seconds_between};
 use crate::csv_lines::{self, Row, is_missing};

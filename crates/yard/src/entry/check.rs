@@ -4,7 +4,7 @@ use chemistry::Brine;
 use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 use chemistry::quantity::metres;
 
-use super::EntryProblem;
+use super::problem::EntryProblem;
 use crate::event::{Body, SamplePoint};
 use crate::site::{ProductKind, Yard};
 

@@ -5,7 +5,7 @@
 use chemistry::quantity::{in_cubic_metres, kilograms};
 use serde_json::{Map, Number, Value};
 
-use super::EntryProblem;
+use super::problem::EntryProblem;
 use crate::event::{Body, Field, HowFound, Kind};
 use crate::site::Yard;
 use crate::stock::{Books, Ticketed};

@@ -3,7 +3,7 @@
 use chemistry::quantity::units::{CENTIMETRE, FOOT, INCH, METRE, MILLIMETRE, Unit};
 use serde_json::{Number, Value};
 
-use super::{EntryProblem, did_you_mean, parse_number};
+use super::problem::{EntryProblem, did_you_mean, parse_number};
 use crate::event::{Field, Figure, Holds, Kind, Named, Quantity};
 use crate::site::Yard;
 
@@ -92,9 +92,11 @@ fn number(figure: Figure, unit: Option<Unit>, text: &str) -> Result<Value, Wrong
         .ok_or_else(|| ("not a number".into(), "a finite number".into()))
 }
 
-/// To twelve decimals: what a conversion adds behind them is no figure of anybody's.
+/// To twelve decimals and fifteen digits: what a conversion adds behind them is no figure of anybody's.
 fn without_noise(kept: f64) -> f64 {
-    format!("{kept:.12}").parse().unwrap_or(kept)
+    let read = |text: String| text.parse::<f64>().unwrap_or(kept);
+    // No zero below zero.
+    read(format!("{:.14e}", read(format!("{kept:.12}")))) + 0.0
 }
 
 /// What is wrong with a figure, and what is accepted in the unit it was typed in; none for one within its limits.

@@ -5,13 +5,15 @@
 use std::collections::BTreeMap;
 
 use bench::solute::Solute;
-use chemistry::quantity::{Mass, MassDensity, Volume, celsius, in_kilograms, kilograms};
+use chemistry::quantity::{Mass, MassDensity, Volume, celsius, cubic_metres, in_kilograms, kilograms};
 use chemistry::recipe;
 use chemistry::{Brine, MassFraction, Salt};
 
-use super::ROUNDING_KG;
 use crate::Yard;
 use crate::site::{Product, ProductKind};
+
+/// A mass of book stock this far below zero is rounding, not trouble: one gram.
+pub(super) const ROUNDING_KG: f64 = 1e-3;
 
 /// A liquid that can be part of a tank's content.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -240,4 +242,15 @@ fn reference_density(strength: MassFraction) -> MassDensity {
         .and_then(Brine::sodium_chloride)
         .and_then(|brine| brine.density(recipe::reference_temperature()))
         .unwrap_or(chemistry::quantity::kg_per_m3(1000.0))
+}
+
+/// What a correction puts in.
+pub(crate) fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
+    let reference = recipe::reference_temperature();
+    let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
+    let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
+    let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
+    let salt = rock_salt * yard.rock_salt().sodium_chloride();
+    let moisture = rock_salt * yard.salt.moisture.fraction();
+    Ok(Content { mass: water + salt + moisture, sodium_chloride: salt, ..Content::default() })
 }

@@ -4,7 +4,8 @@
 use chemistry::quantity::Mass;
 use jiff::Timestamp;
 
-use super::{Books, Content};
+use super::Books;
+use super::content::Content;
 use crate::Yard;
 use crate::event::{EventId, Recorded};
 

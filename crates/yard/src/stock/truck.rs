@@ -1,8 +1,10 @@
 //! What is left on a truck, and where it came from.
 
-use chemistry::quantity::{Mass, Volume, cubic_metres, gallons, in_kilograms, kilograms};
+use chemistry::quantity::{Volume, cubic_metres, gallons, in_kilograms};
 
-use super::{Books, Content, End, Load, ROUNDING_KG, ReadingEvidence};
+use super::Books;
+use super::content::{Content, ROUNDING_KG};
+use super::flow::End;
 use crate::Yard;
 
 /// Of another product, so much on a truck is a residue, or so large a share of its tank, whichever is more: what pump
@@ -14,14 +16,6 @@ pub const RESIDUE_SHARE: f64 = 0.01;
 /// A truck's tank may be filled by this factor of what the yard file says: warm liquid fills more than at 60 °F.
 const OVERFULL: f64 = 1.02;
 
-/// Part of what a truck carries: from which tank, and by which reading of it.
-#[derive(Debug, Clone)]
-pub(super) struct Taken {
-    tank: String,
-    under: Option<ReadingEvidence>,
-    mass: Mass,
-}
-
 /// What was counted off a truck because it took, or brought back, another product.
 #[derive(Debug, Clone)]
 pub struct Rest {
@@ -29,32 +23,6 @@ pub struct Rest {
     pub product: String,
     /// How much of what.
     pub liquid: Content,
-}
-
-impl Load {
-    /// Takes liquid from a tank, whose last reading was this.
-    pub(super) fn take(&mut self, liquid: &Content, tank: &str, under: Option<ReadingEvidence>) {
-        self.add(liquid);
-        self.taken.push(Taken { tank: tank.to_owned(), under, mass: liquid.mass });
-    }
-
-    /// What a mass of this load holds that left a tank after the reading that is its last now.
-    pub(super) fn measured_part(&self, mass: Mass, tank: &str, last: Option<ReadingEvidence>) -> Mass {
-        let is_of_it = |part: &&Taken| part.tank == tank && last.is_some() && part.under == last;
-        let known: f64 = self.taken.iter().filter(is_of_it).map(|part| in_kilograms(part.mass)).sum();
-        let held = in_kilograms(self.mass);
-        if held <= ROUNDING_KG {
-            return kilograms(0.0);
-        }
-        kilograms(known.min(held) * (in_kilograms(mass) / held).min(1.0))
-    }
-
-    pub(super) fn scale_taken(&mut self, left: f64) {
-        for part in &mut self.taken {
-            part.mass *= left;
-        }
-        self.taken.retain(|part| in_kilograms(part.mass) > ROUNDING_KG);
-    }
 }
 
 /// The most of another product that is a residue on a truck.

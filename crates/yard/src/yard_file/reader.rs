@@ -1,6 +1,6 @@
 //! One value at a time: finds it, checks its type, unit and range, and says where it stands.
 
-use super::Problem;
+use super::problem::Problem;
 use super::schema::{Field, Fill, Kind, TABLES, Table};
 use super::units::show;
 use chemistry::quantity::LITRES_PER_GALLON;

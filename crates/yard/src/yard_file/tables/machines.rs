@@ -3,7 +3,7 @@
 use chemistry::quantity::hours;
 use plant::layout::Layout;
 
-use super::Known;
+use super::known::Known;
 use crate::points::{At, Form, Machine, Point, PointKind, PointUnit, Protocol, Table};
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 

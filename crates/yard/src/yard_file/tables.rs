@@ -3,25 +3,21 @@
 mod books;
 mod freezing;
 mod instruments;
+mod known;
 mod machines;
 mod making;
 mod places;
 mod tank;
 
+use super::problem::{NEWEST_FORMAT, Problem};
 use super::reader::{Context, Section, closest, complaint, sections};
 use super::schema::{TABLES, table};
-use super::{NEWEST_FORMAT, Problem};
 use crate::site::Yard;
-use chemistry::MassFraction;
-use chemistry::quantity::{Volume, in_cubic_metres, in_gallons};
 use toml_edit::{Document, Item};
 
-use super::units::show;
+use known::{Known, each};
 
 pub(super) use making::tables as layout_tables;
-
-/// Id of the product that is supplied when the file names none.
-const SUPPLIED_PRODUCT: (&str, &str) = ("brine", "Salt brine");
 
 /// Reads a whole file: the yard, or all problems by line.
 pub(super) fn read(text: &str, file: &str) -> Result<Yard, Vec<Problem>> {
@@ -278,24 +274,6 @@ impl Found<'_> {
     }
 }
 
-/// Builds each entry of a list whose id could be read.
-fn each<T>(
-    context: &mut Context<'_>,
-    sections: &[Section<'_>],
-    known: &Known,
-    build: impl Fn(&mut Context<'_>, &Section<'_>, String) -> Option<T>,
-) -> Vec<T> {
-    // Every entry is built, to find what is wrong with it, even where its id is not usable.
-    sections
-        .iter()
-        .zip(&known.of_each)
-        .filter_map(|(section, id)| {
-            let built = build(context, section, id.clone().unwrap_or_default());
-            built.filter(|_| id.is_some())
-        })
-        .collect()
-}
-
 /// Builds a table that may be left out.
 fn or_defaults<T>(
     context: &mut Context<'_>,
@@ -307,65 +285,4 @@ fn or_defaults<T>(
         Some(section) => build(context, section),
         None => build(context, &Section::absent(table(name)?)),
     }
-}
-
-/// The ids of one list of tables.
-struct Known {
-    /// Per entry, when it can be read.
-    of_each: Vec<Option<String>>,
-    /// Whether every id could be read, so that an unknown one is wrong for sure.
-    complete: bool,
-}
-
-impl Known {
-    fn find(context: &mut Context<'_>, sections: &[Section<'_>], complete: bool) -> Self {
-        let mut of_each: Vec<Option<String>> = Vec::new();
-        for section in sections {
-            let id = section.text(context, "id");
-            if let Some(twin) = of_each.iter().position(|other| id.is_some() && *other == id) {
-                let message =
-                    format!("is used twice: {} number {} has it too", section.table.header(), twin + 1);
-                section.blame(context, "id", complaint(message));
-            }
-            of_each.push(id);
-        }
-        let complete = complete && of_each.iter().all(Option::is_some);
-        Self { of_each, complete }
-    }
-
-    fn ids(&self) -> impl Iterator<Item = &str> {
-        self.of_each.iter().flatten().map(String::as_str)
-    }
-
-    /// Checks that a reference is one of the ids.
-    fn check(
-        &self,
-        context: &mut Context<'_>,
-        section: &Section<'_>,
-        stem: &str,
-        name: &str,
-        id: &str,
-    ) -> bool {
-        let there = self.ids().any(|known| known == id);
-        if !there && self.complete {
-            let message = format!("there is no [[{name}]] with this id");
-            let mut wrong = complaint(message).suggest(closest(id, self.ids()));
-            let all = self.ids().collect::<Vec<_>>().join(", ");
-            if !all.is_empty() {
-                wrong = wrong.accepted(all);
-            }
-            section.blame(context, stem, wrong);
-        }
-        there || !self.complete
-    }
-}
-
-/// A volume for a person, in both systems.
-fn both_units(volume: Volume) -> String {
-    format!("{} gal ({} m³)", show(in_gallons(volume)), show(in_cubic_metres(volume)))
-}
-
-/// A strength that has passed its range.
-fn strength(percent: Option<f64>) -> Option<MassFraction> {
-    MassFraction::from_percent(percent?).ok()
 }

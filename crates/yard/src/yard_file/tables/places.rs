@@ -1,6 +1,6 @@
 //! Everything but the tanks.
 
-use super::{Known, SUPPLIED_PRODUCT, each, strength};
+use super::known::{Known, SUPPLIED_PRODUCT, each, strength};
 use crate::site::{
     CoverFor, Crew, LiquidBase, Loading, PinHolds, Plant, Policy, Product, ProductKind, PutRight, Route,
     RouteClass, Salt, Signing, Truck, UnitSystem,

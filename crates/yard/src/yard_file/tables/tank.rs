@@ -1,6 +1,6 @@
 //! Tanks: shape, what cannot be used of it, and what stands in it.
 
-use super::{Known, both_units, strength};
+use super::known::{Known, both_units, each, strength};
 use crate::site::{Insulation, Opening, Plant, Tank};
 use crate::strapping::{End, TankShape};
 use crate::yard_file::reader::{Context, Section, complaint};
@@ -20,9 +20,7 @@ pub(super) fn tanks(
     brines: &[(String, Option<bool>)],
     plant: Option<&Plant>,
 ) -> Vec<Tank> {
-    super::each(context, sections, ids, |context, section, id| {
-        tank(context, section, id, products, brines, plant)
-    })
+    each(context, sections, ids, |context, section, id| tank(context, section, id, products, brines, plant))
 }
 
 fn tank(

@@ -6,7 +6,7 @@ use plant::layout::{
     Way,
 };
 
-use super::{Known, each};
+use super::known::{Known, each};
 use crate::site::{Plant, Salt};
 use crate::yard_file::reader::{Context, Section, complaint};
 
@@ -245,7 +245,7 @@ fn way(context: &mut Context<'_>, section: &Section<'_>, parts: &Parts<'_>, line
 }
 
 /// A layout as the tables of a yard file.
-pub(in crate::yard_file) fn tables(layout: &Layout) -> String {
+pub(crate) fn tables(layout: &Layout) -> String {
     use std::fmt::Write as _;
     let mut out = String::new();
     let mut say = |line: std::fmt::Arguments<'_>| {

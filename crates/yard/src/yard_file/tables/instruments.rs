@@ -4,7 +4,8 @@ use bench::instrument::{Compensation, HydrometerScale, Printed, RefractometerSca
 use bench::register::{PRINTED, scale, usual};
 use chemistry::quantity::{Time, celsius, hours, kelvins};
 
-use super::{Known, each, places, strength};
+use super::known::{Known, each, strength};
+use super::places;
 use crate::site::{Bench, Instrument, Spec, SpecFor, Trim};
 use crate::yard_file::reader::{Context, Section, complaint};
 

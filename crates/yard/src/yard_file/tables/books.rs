@@ -1,6 +1,6 @@
 //! What the books and the load-out need: axles, meters, waters, agencies, contacts, chores, salt receiving, accounts.
 
-use super::{Known, each, strength};
+use super::known::{Known, each, strength};
 use crate::site::{
     ALERT_KINDS, Accounts, Agency, Alerts, Axle, ChoreChange, Contact, Mail, MailSecurity, Meter, Metered,
     Receiving, Truck, Watershed,

@@ -1,6 +1,6 @@
 //! Freezing tables of declared liquids.
 
-use super::Known;
+use super::known::Known;
 use crate::site::{FreezingRow, Product, ProductKind, SAME_SHARE_PCT};
 use crate::yard_file::reader::{Context, Section, complaint};
 use crate::yard_file::units::show;

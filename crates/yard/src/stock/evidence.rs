@@ -1,0 +1,87 @@
+//! What was seen of a tank: dips, readings, jar tests. None of it moves the book.
+
+use chemistry::MassFraction;
+use chemistry::quantity::{Mass, ThermodynamicTemperature, Time, Volume};
+use jiff::Timestamp;
+
+use crate::event::{EventId, JarResult};
+
+/// A dip with what the book held at that moment.
+#[derive(Debug, Clone, Copy)]
+pub struct DipLook {
+    /// When.
+    pub at: Timestamp,
+    /// Depth.
+    pub depth: chemistry::quantity::Length,
+    /// Temperature, where taken.
+    pub temperature: Option<ThermodynamicTemperature>,
+    /// Mass by the book.
+    pub mass: Mass,
+    /// Sodium chloride by the book.
+    pub sodium_chloride: Mass,
+}
+
+/// A dip, as evidence.
+#[derive(Debug, Clone, Copy)]
+pub struct DipEvidence {
+    /// When.
+    pub at: Timestamp,
+    /// Volume by the tank's shape, at the content's temperature.
+    pub volume: Volume,
+    /// Temperature, where taken.
+    pub temperature: Option<ThermodynamicTemperature>,
+    /// Book volume at that moment, at 60 °F.
+    pub book_volume: Volume,
+}
+
+/// A reading, as evidence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ReadingEvidence {
+    /// When.
+    pub at: Timestamp,
+    /// Strength found.
+    pub strength: MassFraction,
+    /// 95 % interval, ±.
+    pub expanded_uncertainty: Option<MassFraction>,
+}
+
+/// A reading as it was logged.
+#[derive(Debug, Clone)]
+pub struct LoggedReading {
+    /// The event.
+    pub event: EventId,
+    /// When.
+    pub at: Timestamp,
+    /// Who.
+    pub author: String,
+    /// What.
+    pub reading: crate::event::Reading,
+}
+
+impl LoggedReading {
+    /// The sample it was read in, by the id of its first reading.
+    pub fn sample(&self) -> EventId {
+        self.reading.sample.as_ref().and_then(|id| id.parse().ok()).unwrap_or(self.event)
+    }
+}
+
+/// A jar test, as evidence.
+#[derive(Debug, Clone)]
+pub struct JarTestEvidence {
+    /// When.
+    pub at: Timestamp,
+    /// First liquid: id of a product, or as written.
+    pub liquid_a: String,
+    /// Second liquid, likewise.
+    pub liquid_b: String,
+    /// The first in the mix, per cent by volume.
+    pub share_a_pct: f64,
+    /// Kept at.
+    pub temperature: ThermodynamicTemperature,
+    /// Kept for.
+    pub duration: Time,
+    /// What was seen.
+    pub result: JarResult,
+    /// Remark.
+    pub remark: Option<String>,
+}
