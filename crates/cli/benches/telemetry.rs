@@ -12,7 +12,8 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use chemistry::quantity::hours;
-use console::practice::{PlantClock, PracticePlant};
+use console::PlantClock;
+use console::practice::PracticePlant;
 use jiff::Timestamp;
 use link::practice::serve_modbus;
 use link::{Live, Patience, follow};

@@ -14,10 +14,15 @@ use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use jiff::Timestamp;
+use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 pub use yard::people::Role;
 
 use crate::people::Who;
 use crate::state::App;
+use crate::ways::Ways;
+
+/// Largest form, bytes: a form here is a handful of short fields.
+pub(crate) const LARGEST_FORM: usize = 64 * 1024;
 
 /// Something a visitor asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -85,6 +90,8 @@ pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
     if role >= least { Ok(()) } else { Err(Refused) }
 }
 
+/// Bytes of an address that need not be told apart within a query.
+const PLAIN: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'/');
 /// Headers by which a proxy gives itself away.
 const FORWARDING: [&str; 4] = ["forwarded", "x-forwarded-for", "x-real-ip", "via"];
 /// What a console keeps on a device, as a cookie that only it reads.
@@ -214,25 +221,19 @@ pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, 
         Err(error) => return (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response(),
     };
     let path = path_below(&app, request.uri().path());
-    let is_open = crate::routes::act_of(request.method(), path) == Some(Act::Enter);
+    let act = request.extensions().get::<Ways>().and_then(|ways| (ways.act_of)(request.method(), path));
+    let is_open = act == Some(Act::Enter);
     if let (Some(way_in), false) = (caller.1, is_open) {
         let to = app.url(way_in);
         if request.method() != Method::GET {
             return (StatusCode::UNAUTHORIZED, [(header::LOCATION, to)], "sign in first").into_response();
         }
         let asked = request.uri().path_and_query().map_or("/", |path| path.as_str());
-        let back: String = asked.bytes().map(percent).collect();
+        let back = utf8_percent_encode(asked, PLAIN);
         return Redirect::to(&format!("{to}?back={back}")).into_response();
     }
     request.extensions_mut().insert(caller.0);
     next.run(request).await
-}
-
-fn percent(byte: u8) -> String {
-    match byte {
-        b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'/' => char::from(byte).to_string(),
-        other => format!("%{other:02X}"),
-    }
 }
 
 /// Who asks, and where to go first when that is not enough.

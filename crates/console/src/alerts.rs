@@ -4,8 +4,7 @@
 //! What stands is worked out anew each time from the same state as the pages; what is remembered is only since when,
 //! whether word went out, and who has seen it.
 
-use std::path::PathBuf;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use std::time::Duration;
 
 use chemistry::quantity::{in_celsius, in_cubic_metres, in_kilograms};
@@ -61,29 +60,6 @@ impl Alert {
 
     fn kind(&self) -> &str {
         self.key.split(':').next().unwrap_or_default()
-    }
-}
-
-/// How word goes out, and what became of it.
-#[derive(Default)]
-pub(crate) struct Outbox {
-    folder: PathBuf,
-    failed: Mutex<Option<String>>,
-}
-
-impl Outbox {
-    /// With the folder that names in the yard file start from.
-    pub(crate) fn new(folder: PathBuf) -> Self {
-        Self { folder, ..Self::default() }
-    }
-
-    /// Why the last word did not get through.
-    pub(crate) fn failed(&self) -> Option<String> {
-        self.failed.lock().unwrap_or_else(PoisonError::into_inner).clone()
-    }
-
-    fn note(&self, failed: Option<String>) {
-        *self.failed.lock().unwrap_or_else(PoisonError::into_inner) = failed;
     }
 }
 

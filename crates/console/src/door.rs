@@ -27,7 +27,7 @@ use tokio_io_timeout::TimeoutWriter;
 use tokio_rustls::TlsAcceptor;
 use tower::ServiceExt;
 
-use crate::routes::LARGEST_FORM;
+use crate::access::LARGEST_FORM;
 
 /// How many may come, and how long they may take.
 #[derive(Debug, Clone, Copy)]

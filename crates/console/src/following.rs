@@ -11,7 +11,7 @@ use yard::Yard;
 use yard::estimate::Level;
 use yard::points::Point;
 
-use crate::state::Clock;
+use crate::clock::Clock;
 
 /// What was shown is used for so long where a look is made up for, s.
 const STILL_GOOD: i64 = 20;

@@ -24,9 +24,9 @@ use yard::people::{Device, Person, Role};
 
 use crate::access::{Act, Caller, Signed};
 use crate::people::{People, Who};
-use crate::routes::{act_of, router};
 use crate::signing::{Fields, authored, put};
 use crate::state::App;
+use crate::ways::Ways;
 
 /// How far a device's clock may have moved between an entry and its sending.
 const CLOCK_MOVED: SignedDuration = SignedDuration::from_mins(2);
@@ -134,7 +134,12 @@ pub(crate) enum From {
 ///
 /// # Errors
 /// When it cannot be kept: the device keeps it then.
-pub(crate) async fn receive(app: &Arc<App>, from: From, packet: &Packet) -> Result<Outcome, StoreError> {
+pub(crate) async fn receive(
+    ways: Ways,
+    app: &Arc<App>,
+    from: From,
+    packet: &Packet,
+) -> Result<Outcome, StoreError> {
     let now = app.clock.now();
     let people = app.people.as_deref();
     if let Some(people) = people
@@ -174,7 +179,7 @@ pub(crate) async fn receive(app: &Arc<App>, from: From, packet: &Packet) -> Resu
                 (None, Who::Person(person)) => person.name.clone(),
                 (None, Who::Device(_) | Who::Nobody) => packet.author.clone(),
             };
-            match replay(app, caller, &packet.path, fields(&packet.form, &name)).await {
+            match replay(ways, app, caller, &packet.path, fields(&packet.form, &name)).await {
                 Replayed::Recorded(row) => {
                     if let Some(people) = people {
                         people.file().put_received(packet.id, counted(packet), now, &row)?;
@@ -282,9 +287,15 @@ pub(crate) enum Replayed {
 }
 
 /// Sends a form through the pages as if its author stood here at its time.
-pub(crate) async fn replay(app: &Arc<App>, caller: Caller, path: &str, fields: Fields) -> Replayed {
+pub(crate) async fn replay(
+    ways: Ways,
+    app: &Arc<App>,
+    caller: Caller,
+    path: &str,
+    fields: Fields,
+) -> Replayed {
     let refused = |what: &str| Replayed::Refused { problems: vec![what.to_owned()] };
-    if !matches!(act_of(&Method::POST, path), Some(Act::Record | Act::TakeBack)) {
+    if !matches!((ways.act_of)(&Method::POST, path), Some(Act::Record | Act::TakeBack)) {
         return refused("no form of an entry");
     }
     let mut request = Request::new(Body::empty());
@@ -293,7 +304,7 @@ pub(crate) async fn replay(app: &Arc<App>, caller: Caller, path: &str, fields: F
     *request.uri_mut() = uri;
     request.extensions_mut().insert(caller);
     put(&mut request, fields);
-    let answer = match router(Arc::clone(app)).oneshot(request).await {
+    let answer = match (ways.router)(Arc::clone(app)).oneshot(request).await {
         Ok(answer) => answer,
         Err(never) => match never {},
     };
@@ -358,7 +369,12 @@ fn plain(markup: &str) -> String {
 ///
 /// # Errors
 /// What stands in the way.
-pub(crate) async fn record_held(app: &Arc<App>, held: &Held, by: &str) -> Result<String, Vec<String>> {
+pub(crate) async fn record_held(
+    ways: Ways,
+    app: &Arc<App>,
+    held: &Held,
+    by: &str,
+) -> Result<String, Vec<String>> {
     let roster = app.people.as_ref().and_then(|people| people.roster().ok()).unwrap_or_default();
     let device =
         roster.devices.iter().find(|(_, one)| Some(one.id) == held.device).map(|(_, one)| one.name.as_str());
@@ -376,13 +392,13 @@ pub(crate) async fn record_held(app: &Arc<App>, held: &Held, by: &str) -> Result
     };
     let mut fields = fields(&held.form, &held.author);
     fields.retain(|(field, _)| field != "confirm");
-    match replay(app, caller(), &held.path, fields.clone()).await {
+    match replay(ways, app, caller(), &held.path, fields.clone()).await {
         Replayed::Recorded(row) => Ok(row),
         Replayed::Refused { problems } => Err(problems),
         Replayed::Failed(detail) => Err(vec![detail]),
         Replayed::Asked { mark, .. } => {
             fields.push(("confirm".to_owned(), mark));
-            match replay(app, caller(), &held.path, fields).await {
+            match replay(ways, app, caller(), &held.path, fields).await {
                 Replayed::Recorded(row) => Ok(row),
                 Replayed::Asked { problems, .. } | Replayed::Refused { problems } => Err(problems),
                 Replayed::Failed(detail) => Err(vec![detail]),

@@ -7,7 +7,7 @@ use std::collections::HashSet;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use axum::Router;
 use chemistry::quantity::{Time, hours};
@@ -22,7 +22,8 @@ use tokio::task::JoinSet;
 use yard::event::{Body, Event, EventId, Void};
 use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 
-use crate::state::{App, AppOptions, Clock};
+use crate::clock::{Clock, PlantClock};
+use crate::state::{App, AppOptions};
 
 /// Speeds a trainer may choose.
 pub const SPEEDS: [u32; 4] = [1, 10, 60, 600];
@@ -46,83 +47,6 @@ pub struct PracticeOptions {
     pub mqtt: Option<(String, u16)>,
     /// Speed it begins with.
     pub speed: u32,
-}
-
-/// How time goes.
-#[derive(Debug, Clone, Copy)]
-struct Beat {
-    /// Time of the plant, s, at [`Beat::at`].
-    seconds: f64,
-    at: Instant,
-    speed: u32,
-    paused: bool,
-}
-
-/// The practice plant's time: as fast as the trainer says, or still.
-#[derive(Debug)]
-pub struct PlantClock {
-    begin: Timestamp,
-    beat: Mutex<Beat>,
-}
-
-impl PlantClock {
-    /// A clock that goes from a time on.
-    pub fn new(begin: Timestamp, speed: u32) -> Self {
-        let beat = Beat { seconds: 0.0, at: Instant::now(), speed, paused: false };
-        Self { begin, beat: Mutex::new(beat) }
-    }
-
-    /// Time of the plant, s.
-    pub fn seconds(&self) -> f64 {
-        let beat = hold(&self.beat);
-        if beat.paused {
-            beat.seconds
-        } else {
-            beat.seconds + f64::from(beat.speed) * beat.at.elapsed().as_secs_f64()
-        }
-    }
-
-    /// The same as a time of day.
-    pub fn now(&self) -> Timestamp {
-        self.begin + SignedDuration::from_secs_f64(self.seconds())
-    }
-
-    /// When it began.
-    pub fn begin(&self) -> Timestamp {
-        self.begin
-    }
-
-    /// How fast it goes.
-    pub fn speed(&self) -> u32 {
-        hold(&self.beat).speed
-    }
-
-    /// Whether it stands still.
-    pub fn is_paused(&self) -> bool {
-        hold(&self.beat).paused
-    }
-
-    fn change(&self, change: impl FnOnce(&mut Beat)) {
-        let seconds = self.seconds();
-        let mut beat = hold(&self.beat);
-        beat.seconds = seconds;
-        beat.at = Instant::now();
-        change(&mut beat);
-    }
-
-    /// Goes at another speed from now on.
-    pub fn set_speed(&self, speed: u32) {
-        self.change(|beat| beat.speed = speed);
-    }
-
-    /// Stands still, or goes on.
-    pub fn pause(&self, paused: bool) {
-        self.change(|beat| beat.paused = paused);
-    }
-
-    fn put(&self, seconds: f64) {
-        self.change(|beat| beat.seconds = seconds);
-    }
 }
 
 /// A session that is played in its own time.
@@ -409,7 +333,7 @@ impl Trainer {
         self.options.speed
     }
 
-    /// Begins an exercise; one that went on ends.
+    /// Begins an exercise, whose trainee's console a router is; one that went on ends.
     ///
     /// # Errors
     /// [`PracticeError`]; nothing has begun.
@@ -417,8 +341,8 @@ impl Trainer {
         &self,
         yard_app: &App,
         exercise: Exercise,
-        who: String,
-        speed: u32,
+        (who, speed): (String, u32),
+        router: fn(Arc<App>) -> Router,
     ) -> Result<Arc<Running>, PracticeError> {
         self.stop();
         self.folder()?;
@@ -481,7 +405,7 @@ impl Trainer {
                 let _ = tokio::task::spawn_blocking(move || drop(steps.now())).await;
             }
         });
-        let router = crate::routes::router(Arc::clone(&app));
+        let router = router(Arc::clone(&app));
         let running = Arc::new(Running { plant, app, router, telemetry, modbus, _tasks: tasks });
         *hold(&self.now) = Some(Arc::clone(&running));
         Ok(running)
@@ -525,7 +449,7 @@ pub(crate) fn tasks(app: &Arc<App>) -> JoinSet<()> {
             loop {
                 ticks.tick().await;
                 let Some(app) = looks.upgrade() else { return };
-                let _ = tokio::task::spawn_blocking(move || app.watch.look(&app)).await;
+                let _ = tokio::task::spawn_blocking(move || app.look_along()).await;
             }
         });
     }

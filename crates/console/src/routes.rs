@@ -10,16 +10,14 @@ use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{MethodFilter, MethodRouter, any, get, on};
 use axum::{Extension, Router};
 
-use crate::access::{Act, Caller, authorise, identify};
+use crate::access::{Act, Caller, LARGEST_FORM, authorise, identify};
 use crate::chrome::Visitor;
 use crate::error::PageError;
 use crate::pages;
 use crate::signing::sign;
 use crate::state::App;
 use crate::statics;
-
-/// Largest form, bytes: a form here is a handful of short fields.
-pub(crate) const LARGEST_FORM: usize = 64 * 1024;
+use crate::ways::Ways;
 
 macro_rules! routes {
     ($($method:ident $path:literal : $act:ident $(in $turn:ident)? => $handler:path;)*) => {
@@ -151,7 +149,7 @@ routes! {
 const OPEN: [&str; 2] = ["/static/", "/health"];
 
 /// What a request asks for; none where there is no such route, or one that decides by itself.
-pub(crate) fn act_of(method: &Method, path: &str) -> Option<Act> {
+fn act_of(method: &Method, path: &str) -> Option<Act> {
     if OPEN.iter().any(|open| path.starts_with(open)) {
         return Some(Act::Enter);
     }
@@ -208,6 +206,7 @@ pub fn router(app: Arc<App>) -> Router {
     pages
         .layer(middleware::from_fn_with_state(Arc::clone(&hosts), sign))
         .layer(middleware::from_fn_with_state(Arc::clone(&hosts), identify))
+        .layer(Extension(Ways { act_of, router }))
         .layer(middleware::from_fn_with_state(hosts, known_host))
         .layer(DefaultBodyLimit::max(LARGEST_FORM))
         .layer(middleware::from_fn(same_origin))

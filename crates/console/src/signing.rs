@@ -19,13 +19,13 @@ use uuid::Uuid;
 use yard::people::{Device, Person};
 use yard::site::PinHolds;
 
-use crate::access::{Act, Caller, Kept, Signed, path_below};
+use crate::access::{Act, Caller, Kept, LARGEST_FORM, Signed, path_below};
 use crate::chrome::{Chrome, Place, Visitor};
+use crate::encoded::form_encoded;
 use crate::error::PageError;
-use crate::pages::parts::form_encoded;
 use crate::people::{OnShift, Refused, Who};
-use crate::routes::{LARGEST_FORM, act_of};
 use crate::state::App;
+use crate::ways::Ways;
 
 /// Field of a form: who signs.
 pub(crate) const WHO: &str = "sign_who";
@@ -138,7 +138,7 @@ struct SignAgain {
 /// Checks who signs, where the act is a person's own.
 pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     let path = path_below(&app, request.uri().path()).to_owned();
-    let is_signed = act_of(request.method(), &path).is_some_and(|act| act.is_signed());
+    let is_signed = act_of(&request, &path).is_some_and(|act| act.is_signed());
     let caller = request.extensions().get::<Caller>().cloned();
     let is_due = is_signed && request.method() == "POST";
     // An entry made without network was signed by a key.
@@ -149,7 +149,7 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
     let Some(people) = app.people.clone().filter(|_| caller.who != Who::Nobody) else {
         return named(&app, request, next).await;
     };
-    let act = act_of(request.method(), &path);
+    let act = act_of(&request, &path);
     let (parts, body) = request.into_parts();
     let visitor = Visitor::of(&parts, &app);
     let Ok(bytes) = to_bytes(body, LARGEST_FORM).await else {
@@ -345,4 +345,9 @@ fn again(
         Ok(html) => (StatusCode::UNPROCESSABLE_ENTITY, Html(html)).into_response(),
         Err(error) => PageError::broken(visitor, error.to_string()).into_response(),
     }
+}
+
+/// What a request asks for.
+fn act_of(request: &Request, path: &str) -> Option<Act> {
+    request.extensions().get::<Ways>().and_then(|ways| (ways.act_of)(request.method(), path))
 }

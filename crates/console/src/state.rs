@@ -25,13 +25,14 @@ use yard::accounts::WholeLedger;
 use yard::event::Recorded;
 use yard::stock::Books;
 
-use crate::alerts::Outbox;
 use crate::backup::Backup;
+use crate::clock::Clock;
 use crate::following::Following;
+use crate::outbox::Outbox;
 use crate::people::People;
-use crate::practice::{PlantClock, PracticeOptions, PracticePlant, Trainer};
+use crate::practice::{PracticeOptions, PracticePlant, Trainer};
 use crate::tls::Authority;
-use crate::watch::Watch;
+use crate::watch::{Along, Watch};
 
 /// A plan is made anew when this much of the clock has passed, s: a quarter hour, the step of its schedule.
 const PLAN_STEP_SECONDS: i64 = 900;
@@ -43,36 +44,6 @@ const LEVELS_EVERY: Duration = Duration::from_secs(10);
 
 /// The whole ledger is held for the next who asks for this long.
 const WHOLE_KEPT: Duration = Duration::from_secs(300);
-
-/// Where the time comes from.
-#[derive(Debug, Clone)]
-pub enum Clock {
-    /// The machine.
-    System,
-    /// Stands still, for pictures and tests.
-    Fixed(Timestamp),
-    /// Runs from a moment of the past: the demo's day, whose waits end as they do in a yard.
-    From {
-        /// That moment.
-        at: Timestamp,
-        /// When it was, by the machine.
-        begun: Timestamp,
-    },
-    /// The practice plant's.
-    Plant(Arc<PlantClock>),
-}
-
-impl Clock {
-    /// Now.
-    pub fn now(&self) -> Timestamp {
-        match self {
-            Clock::System => Timestamp::now(),
-            Clock::Fixed(at) => *at,
-            Clock::From { at, begun } => *at + Timestamp::now().duration_since(*begun),
-            Clock::Plant(clock) => clock.now(),
-        }
-    }
-}
 
 /// Where a forecast comes from, and may come from anew.
 pub trait ForecastSource: Send + Sync {
@@ -200,6 +171,20 @@ pub struct App {
 }
 
 impl App {
+    /// Looks once more along with the run that goes on. It may take a tenth of a second: not for an asynchronous task.
+    pub(crate) fn look_along(&self) {
+        let Some(layout) = &self.yard.making else { return };
+        let Ok(books) = self.books() else { return };
+        let run = books.runs.open().filter(|run| self.is_making(&run.procedure));
+        let (following, now) = (self.following.as_ref(), self.clock.now());
+        self.watch.look(&Along { layout, books: &books, run, following, now });
+    }
+
+    /// Whether a procedure makes brine: only such a run is judged.
+    pub(crate) fn is_making(&self, title: &str) -> bool {
+        self.procedure(title).is_some_and(|procedure| procedure.steps.iter().any(|step| step.watch.is_some()))
+    }
+
     /// Puts a console together.
     ///
     /// # Errors

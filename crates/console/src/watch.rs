@@ -10,9 +10,10 @@ use plant::layout::{Layout, Sensed};
 use plant::model::{Commands, Plant, Start};
 use plant::properties::Properties;
 use yard::event::EventId;
+use yard::run_log::Run;
+use yard::stock::Books;
 
 use crate::following::Following;
-use crate::state::App;
 
 /// Looks that are made up for at once; more behind than this, and the run is too fast to be judged.
 const MOST_BEHIND: i64 = 24;
@@ -54,6 +55,16 @@ struct Watching {
     seen: Vec<Seen>,
     last: Option<Timestamp>,
     thought: Thought,
+}
+
+/// What is looked at.
+pub(crate) struct Along<'a> {
+    pub(crate) layout: &'a Layout,
+    pub(crate) books: &'a Books,
+    /// The run that goes on, where it makes brine: only such a one is judged.
+    pub(crate) run: Option<&'a Run>,
+    pub(crate) following: Option<&'a Following>,
+    pub(crate) now: Timestamp,
 }
 
 /// Watches the run that goes on.
@@ -162,16 +173,15 @@ impl Watch {
     }
 
     /// Looks along once more where that is due. It may take a tenth of a second: not for an asynchronous task.
-    pub(crate) fn look(&self, app: &App) {
+    pub(crate) fn look(&self, along: &Along<'_>) {
         let mut watching = hold(&self.inner);
-        self.step(app, &mut watching);
+        self.step(along, &mut watching);
         *hold(&self.said) = watching.thought.clone();
     }
 
-    fn step(&self, app: &App, watching: &mut Watching) {
-        let Some(layout) = &app.yard.making else { return };
-        let Ok(books) = app.books() else { return };
-        let Some(run) = books.runs.open().filter(|run| is_making(app, &run.procedure)) else {
+    fn step(&self, along: &Along<'_>, watching: &mut Watching) {
+        let (layout, books, now) = (along.layout, along.books, along.now);
+        let Some(run) = along.run else {
             if watching.run.is_some() {
                 *watching = Watching::default();
             }
@@ -181,12 +191,11 @@ impl Watch {
             }
             return;
         };
-        let Some(following) = &app.following else { return };
+        let Some(following) = along.following else { return };
         if watching.run != Some(run.event) {
             *watching = Watching { run: Some(run.event), ..Watching::default() };
         }
         let period = SignedDuration::from_secs_f64(3600.0 * in_hours(layout.control.period));
-        let now = app.clock.now();
         let behind = watching
             .last
             .map_or(0, |last| (now.duration_since(last).as_secs_f64() / period.as_secs_f64()).floor() as i64);
@@ -198,7 +207,7 @@ impl Watch {
             return;
         }
         if watching.last.is_none() {
-            self.begin(watching, following, layout, now, period, &books);
+            self.begin(watching, following, layout, now, period, books);
             return;
         }
         for _ in 0..behind {
@@ -246,7 +255,7 @@ impl Watch {
         layout: &Layout,
         now: Timestamp,
         period: SignedDuration,
-        books: &yard::stock::Books,
+        books: &Books,
     ) {
         let look = match seen(following, layout, now - period, now) {
             Ok(look) => look,
@@ -283,9 +292,4 @@ impl Watch {
         let learned = plant::fit::fit(&[logged], before, 1).ok()?;
         Some((learned, watching.seen.len()))
     }
-}
-
-/// Whether a procedure makes brine: only such a run is judged.
-pub(crate) fn is_making(app: &App, title: &str) -> bool {
-    app.procedure(title).is_some_and(|procedure| procedure.steps.iter().any(|step| step.watch.is_some()))
 }

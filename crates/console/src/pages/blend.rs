@@ -95,14 +95,14 @@ fn page(visitor: &Visitor, books: &Books, query: &BlendQuery) -> BlendPage {
         Ok(None) => {}
         Err(wrong) => problems = wrong,
     }
-    let path = |tank: &str| app.url(&format!("/put-right/blend?tank={}", parts::form_encoded(tank)));
+    let path = |tank: &str| app.url(&format!("/put-right/blend?tank={}", crate::encoded::form_encoded(tank)));
     BlendPage {
         c: Chrome::new(visitor, Place::PutRight, words.say("blend.title"), "/put-right/blend"),
         leaves: leaves(visitor, true),
         title: words.fill("blend.title-of", &[("tank", &tank)]),
         page_url: app.url("/put-right/blend"),
         transfer_url: app.url("/load/other?what=transfer"),
-        jar_url: app.url(&format!("/jar-test?tank={}", parts::form_encoded(&tank))),
+        jar_url: app.url(&format!("/jar-test?tank={}", crate::encoded::form_encoded(&tank))),
         tanks: app
             .yard
             .tanks_in_use()

@@ -1,5 +1,6 @@
 //! How this device shows things, and addresses where nothing is.
 
+use axum::Extension;
 use axum::http::{Method, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Redirect, Response};
 use report::Language;
@@ -9,7 +10,7 @@ use crate::access::{Kept, path_below};
 use crate::asked::Sent;
 use crate::chrome::Visitor;
 use crate::error::PageError;
-use crate::routes::AUTHORISED;
+use crate::ways::Ways;
 
 /// A choice of units, and where to go back to.
 #[derive(Debug, Deserialize)]
@@ -62,12 +63,17 @@ fn kept(visitor: &Visitor, of: Kept, value: &str, back: &str) -> Response {
 }
 
 /// A form's own address, opened or loaded anew: the page that the form stands on.
-pub(crate) async fn back_to_page(visitor: Visitor, method: Method, uri: Uri) -> Response {
+pub(crate) async fn back_to_page(
+    visitor: Visitor,
+    Extension(ways): Extension<Ways>,
+    method: Method,
+    uri: Uri,
+) -> Response {
     let path = path_below(&visitor.app, uri.path());
     let mut parent = path;
     while let Some((shorter, _)) = parent.rsplit_once('/') {
         parent = if shorter.is_empty() { "/" } else { shorter };
-        let has_page = AUTHORISED.iter().any(|(known, at, _)| *known == "GET" && *at == parent);
+        let has_page = (ways.act_of)(&Method::GET, parent).is_some();
         if has_page || parent == "/" {
             break;
         }

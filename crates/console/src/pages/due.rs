@@ -102,7 +102,7 @@ fn page(
         ),
         source: one.chore.source.clone(),
         is_due: one.pressing == Pressing::Due,
-        url: app.url(&format!("/due?chore={}#sign", parts::form_encoded(&one.chore.id))),
+        url: app.url(&format!("/due?chore={}#sign", crate::encoded::form_encoded(&one.chore.id))),
     };
     let group =
         |pressing: Pressing| all.iter().filter(|one| one.pressing == pressing).map(view).collect::<Vec<_>>();
@@ -168,7 +168,8 @@ fn tabs(visitor: &Visitor, all: &[Standing], whose: Option<&str>) -> Vec<Link> {
         let due = all.iter().filter(theirs).filter(|one| one.pressing == Pressing::Due).count();
         let name = kept
             .map_or_else(|| visitor.words.say("due.everybody").to_owned(), |kept| who(&visitor.words, kept));
-        let query = kept.map_or_else(String::new, |kept| format!("?who={}", parts::form_encoded(kept)));
+        let query =
+            kept.map_or_else(String::new, |kept| format!("?who={}", crate::encoded::form_encoded(kept)));
         let is_known = whose.filter(|asked| each.contains(asked));
         Link {
             label: if due == 0 { name } else { format!("{name} ({due})") },

@@ -121,7 +121,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
         }
     };
-    let tank = parts::form_encoded(&form.tank);
+    let tank = crate::encoded::form_encoded(&form.tank);
     Ok(Redirect::to(&visitor.app.url(&format!("/jar-test?tank={tank}&saved={seq}"))).into_response())
 }
 

@@ -199,7 +199,7 @@ fn again_url(visitor: &Visitor, body: &Body, row: u64) -> Option<String> {
         | Body::Maintenance(_) => return Some(format!("/load/other?what={kind}&again={row}#form")),
         Body::Reading(reading) => {
             let tank = reading.tank.as_deref().unwrap_or(super::bench::sample::TAP);
-            let code = parts::form_encoded;
+            let code = crate::encoded::form_encoded;
             let field = |name: &str, value: Option<&String>| {
                 value.map_or_else(String::new, |value| format!("&{name}={}", code(value)))
             };

@@ -583,7 +583,7 @@ fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
 }
 
 fn prefilled(visitor: &Visitor, truck: &str, route: &str, tank: Option<&str>, volume: Volume) -> String {
-    let code = parts::form_encoded;
+    let code = crate::encoded::form_encoded;
     let (unit, amount) = if visitor.is_us() { ("gal", in_gallons(volume)) } else { ("l", in_litres(volume)) };
     let amount = amount.round();
     let tank = tank.map_or_else(String::new, |tank| format!("&tank={}", code(tank)));

@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use askama::Template;
-use axum::Json;
 use axum::body::Bytes;
 use axum::extract::State;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use axum::{Extension, Json};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use report::Words;
@@ -25,6 +25,7 @@ use crate::people::{KEY_GOOD, Refused, Who};
 use crate::signing::{Ask, Signer};
 use crate::state::App;
 use crate::statics;
+use crate::ways::Ways;
 
 /// Pages with forms of entries, and what is read beside them: a device fetches them when a shift begins on it.
 const SHIFT_PAGES: [&str; 22] = [
@@ -180,7 +181,12 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
 }
 
 /// Takes an entry of a device in: a revoked one's too, marked.
-pub(crate) async fn send(visitor: Visitor, headers: HeaderMap, body: Bytes) -> Response {
+pub(crate) async fn send(
+    visitor: Visitor,
+    Extension(ways): Extension<Ways>,
+    headers: HeaderMap,
+    body: Bytes,
+) -> Response {
     let packet = match serde_json::from_slice::<Packet>(&body) {
         Ok(packet) if packet.v == 1 => packet,
         Ok(packet) => return told(StatusCode::BAD_REQUEST, "bad", format!("v = {}: accepted: 1", packet.v)),
@@ -205,7 +211,7 @@ pub(crate) async fn send(visitor: Visitor, headers: HeaderMap, body: Bytes) -> R
             );
         }
     };
-    match offline::receive(app, from, &packet).await {
+    match offline::receive(ways, app, from, &packet).await {
         Ok(Outcome::Recorded(row)) => told(StatusCode::OK, "recorded", row),
         Ok(Outcome::Held(why)) => told(StatusCode::OK, "held", why_words(visitor.words, why.word())),
         Ok(Outcome::Full) => {
@@ -354,7 +360,11 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
 }
 
 /// Decides on one.
-pub(crate) async fn settle(visitor: Visitor, Sent(form): Sent<SettleForm>) -> Result<Response, PageError> {
+pub(crate) async fn settle(
+    visitor: Visitor,
+    Extension(ways): Extension<Ways>,
+    Sent(form): Sent<SettleForm>,
+) -> Result<Response, PageError> {
     let store = |error| PageError::store(&visitor, &error);
     let Some(people) = visitor.app.people.clone() else { return Err(PageError::missing(&visitor)) };
     let id: Uuid = form.id.parse().map_err(|_| {
@@ -371,7 +381,7 @@ pub(crate) async fn settle(visitor: Visitor, Sent(form): Sent<SettleForm>) -> Re
         return again(vec![visitor.words.say("waiting.gone").to_owned()]);
     }
     let outcome = match form.act.as_str() {
-        "record" => match offline::record_held(&visitor.app, &held, form.author.trim()).await {
+        "record" => match offline::record_held(ways, &visitor.app, &held, form.author.trim()).await {
             Ok(row) => visitor.words.fill("waiting.row", &[("row", &row)]),
             Err(problems) => return again(problems),
         },

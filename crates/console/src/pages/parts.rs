@@ -288,20 +288,13 @@ fn tank_view(
         dip,
         reading,
         lots: book.map_or_else(Vec::new, |book| lots(visitor, book)),
-        jar_url: (!stock.unlike.is_empty())
-            .then(|| visitor.app.url(&format!("/jar-test?tank={}", form_encoded(&stock.tank)))),
-        right_url: stock
-            .is_brine
-            .then(|| visitor.app.url(&format!("/put-right?tank={}", form_encoded(&stock.tank)))),
+        jar_url: (!stock.unlike.is_empty()).then(|| {
+            visitor.app.url(&format!("/jar-test?tank={}", crate::encoded::form_encoded(&stock.tank)))
+        }),
+        right_url: stock.is_brine.then(|| {
+            visitor.app.url(&format!("/put-right?tank={}", crate::encoded::form_encoded(&stock.tank)))
+        }),
     }
-}
-
-/// A value in an address: letters, digits and a few marks as they are, everything else by its bytes.
-pub(crate) fn form_encoded(text: &str) -> String {
-    let plain = |byte: u8| byte.is_ascii_alphanumeric() || b"-_.~".contains(&byte);
-    text.bytes()
-        .map(|byte| if plain(byte) { char::from(byte).to_string() } else { format!("%{byte:02X}") })
-        .collect()
 }
 
 fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {

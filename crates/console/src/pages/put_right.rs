@@ -140,7 +140,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };
-    let tank = parts::form_encoded(&tank);
+    let tank = crate::encoded::form_encoded(&tank);
     Ok(Redirect::to(&visitor.app.url(&format!("/put-right?tank={tank}&saved={seq}"))).into_response())
 }
 
@@ -223,7 +223,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         .iter()
         .map(|one| Link {
             label: one.id.clone(),
-            url: app.url(&format!("/put-right?tank={}", parts::form_encoded(&one.id))),
+            url: app.url(&format!("/put-right?tank={}", crate::encoded::form_encoded(&one.id))),
             current: one.id == tank,
         })
         .collect();
@@ -248,8 +248,10 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         problems,
         told,
         refusal,
-        jar_url: unpredicted.then(|| app.url(&format!("/jar-test?tank={}", parts::form_encoded(&tank)))),
-        sample_url: asks_sample.then(|| app.url(&format!("/bench?tank={}", parts::form_encoded(&tank)))),
+        jar_url: unpredicted
+            .then(|| app.url(&format!("/jar-test?tank={}", crate::encoded::form_encoded(&tank)))),
+        sample_url: asks_sample
+            .then(|| app.url(&format!("/bench?tank={}", crate::encoded::form_encoded(&tank)))),
         entry_id: parts::entry_id(),
         author: String::new(),
         at: String::new(),

@@ -97,7 +97,7 @@ pub(crate) async fn dropped(visitor: Visitor, Sent(typed): Sent<Typed>) -> Resul
 }
 
 fn to_card(visitor: &Visitor, typed: &Typed) -> Response {
-    let truck = parts::form_encoded(typed.get("truck").map_or("", String::as_str));
+    let truck = crate::encoded::form_encoded(typed.get("truck").map_or("", String::as_str));
     Redirect::to(&visitor.app.url(&format!("/sprayers/card?truck={truck}"))).into_response()
 }
 
@@ -126,7 +126,7 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
             Some((last, _)) if has_bad_nozzle(events, &truck.id) => ("sprayers.nozzle", d.day(last), true),
             Some((last, _)) => ("sprayers.done", d.day(last), false),
         };
-        let code = parts::form_encoded(&truck.id);
+        let code = crate::encoded::form_encoded(&truck.id);
         TruckLine {
             line: words.fill(key, &[("truck", &truck.id), ("at", &at)]),
             card_url: (found.is_some() || spreader.is_some())

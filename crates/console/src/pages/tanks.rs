@@ -170,7 +170,7 @@ pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Res
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
         }
     };
-    let tank = parts::form_encoded(&form.tank);
+    let tank = crate::encoded::form_encoded(&form.tank);
     Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}&set={seq}#tank-{tank}"))).into_response())
 }
 

@@ -3,6 +3,7 @@
 use askama::Template;
 use std::net::SocketAddr;
 
+use axum::Extension;
 use axum::extract::{ConnectInfo, OriginalUri, Request, State};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
@@ -29,6 +30,7 @@ use crate::people::Who;
 use crate::practice::{PracticeError, Running, SPEEDS, Trainer, exercises};
 use crate::state::App;
 use crate::tongue;
+use crate::ways::Ways;
 
 /// Results that are listed.
 const LISTED: usize = 40;
@@ -193,7 +195,11 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<WhoQuery>) -> Res
 }
 
 /// Begins an exercise.
-pub(crate) async fn begin(visitor: Visitor, Sent(form): Sent<BeginForm>) -> Result<Response, PageError> {
+pub(crate) async fn begin(
+    visitor: Visitor,
+    Extension(ways): Extension<Ways>,
+    Sent(form): Sent<BeginForm>,
+) -> Result<Response, PageError> {
     let trainer = trainer(&visitor)?;
     let all = exercises().map_err(|error| failed(&visitor, &error))?;
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.who).into_iter().collect();
@@ -209,7 +215,10 @@ pub(crate) async fn begin(visitor: Visitor, Sent(form): Sent<BeginForm>) -> Resu
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     };
     let who = form.who.trim().to_string();
-    trainer.begin(&visitor.app, exercise, who, form.speed).await.map_err(|error| failed(&visitor, &error))?;
+    trainer
+        .begin(&visitor.app, exercise, (who, form.speed), ways.router)
+        .await
+        .map_err(|error| failed(&visitor, &error))?;
     Ok(Redirect::to(&visitor.app.url("/trainer")).into_response())
 }
 

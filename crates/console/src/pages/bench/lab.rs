@@ -137,7 +137,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Res
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };
-    let url = format!("/bench/lab?method={method}&tank={}&saved={seq}", parts::form_encoded(&tank));
+    let url = format!("/bench/lab?method={method}&tank={}&saved={seq}", crate::encoded::form_encoded(&tank));
     Ok(Redirect::to(&visitor.app.url(&url)).into_response())
 }
 
@@ -240,7 +240,7 @@ fn page(visitor: &Visitor, query: &LabQuery) -> LabPage {
     let (chosen, fields) = method(query);
     let here = tank(visitor, query);
     let link = |name: &str, tank: &str, label: String, current: bool| Link {
-        url: app.url(&format!("/bench/lab?method={name}&tank={}", parts::form_encoded(tank))),
+        url: app.url(&format!("/bench/lab?method={name}&tank={}", crate::encoded::form_encoded(tank))),
         label,
         current,
     };

@@ -214,7 +214,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<BenchQuery>) -> R
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };
-    let tank = parts::form_encoded(&read.tank);
+    let tank = crate::encoded::form_encoded(&read.tank);
     let logged = if is_reading { format!("&logged={id}") } else { String::new() };
     Ok(Redirect::to(&visitor.app.url(&format!("/bench?tank={tank}&saved={seq}{logged}"))).into_response())
 }
@@ -434,7 +434,7 @@ fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, PageError> {
     let occasion = query.occasion.clone().unwrap_or_else(|| Occasion::Usual.word().to_owned());
     let levels = SamplePoint::OF_TANK.each_ref().map(SamplePoint::word);
     let link = |id: String| Link {
-        url: app.url(&format!("/bench?tank={}", parts::form_encoded(&id))),
+        url: app.url(&format!("/bench?tank={}", crate::encoded::form_encoded(&id))),
         current: id == tank,
         label: if id == TAP { words.say("bench.tap").to_owned() } else { id },
     };
@@ -545,9 +545,10 @@ fn blend_line(visitor: &Visitor, books: &Books, tank: &str) -> Option<String> {
 /// What may be done with a reading that was logged.
 fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
     let reading = &logged.reading;
-    let mut another = format!("/bench?tank={}&sample={}", parts::form_encoded(tank), logged.sample());
+    let mut another =
+        format!("/bench?tank={}&sample={}", crate::encoded::form_encoded(tank), logged.sample());
     if let Some(level) = reading.level.as_ref().filter(|level| **level != SamplePoint::PlantTap) {
-        another = format!("{another}&level={}", parts::form_encoded(level.word()));
+        another = format!("{another}&level={}", crate::encoded::form_encoded(level.word()));
     }
     if let Some(occasion) = reading.occasion {
         another = format!("{another}&occasion={occasion}");
@@ -556,7 +557,7 @@ fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
     let others = &visitor.app.yard.instruments;
     let other = others.iter().find(|one| Some(&one.id) != reading.instrument.as_ref());
     if let Some(other) = other {
-        another = format!("{another}&instrument={}", parts::form_encoded(&other.id));
+        another = format!("{another}&instrument={}", crate::encoded::form_encoded(&other.id));
     }
     let trim = format!("/bench/trim?reading={}", logged.event);
     After { another_url: visitor.app.url(&another), trim_url: (tank == TAP).then(|| visitor.app.url(&trim)) }
@@ -656,7 +657,7 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
     let right = (read.tank != TAP).then(|| {
         format!(
             "/put-right?tank={}&strength_pct={strength:.2}&uncertainty_pct={:.2}",
-            parts::form_encoded(&read.tank),
+            crate::encoded::form_encoded(&read.tank),
             found.expanded.half_width
         )
     });

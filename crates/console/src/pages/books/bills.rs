@@ -76,7 +76,7 @@ fn bills(visitor: &Visitor, journal: &Journal<'_>) -> Vec<Link> {
         }
     }
     seen.sort_by(|a, b| b.cmp(a));
-    let code = parts::form_encoded;
+    let code = crate::encoded::form_encoded;
     let link = |(month, agency): (String, String)| Link {
         label: visitor.words.fill("bills.one", &[("agency", &agency), ("month", &month)]),
         url: visitor.app.url(&format!("/books/bills?agency={}&month={}", code(&agency), code(&month))),

@@ -92,7 +92,7 @@ fn empty(visitor: &Visitor, journal: &Journal<'_>) -> LotsPage {
     let (app, words) = (&visitor.app, visitor.words);
     let tanks = app.yard.tanks.iter().map(|tank| Link {
         label: words.fill("close.tank", &[("id", &tank.id)]),
-        url: app.url(&format!("/books/lots?tank={}", parts::form_encoded(&tank.id))),
+        url: app.url(&format!("/books/lots?tank={}", crate::encoded::form_encoded(&tank.id))),
         current: false,
     });
     let is_lot =

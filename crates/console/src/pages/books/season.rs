@@ -167,7 +167,7 @@ fn page(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result
         fact(d.lane_length(roads.lane), "books.fact-lane"),
         fact(d.dollars(accounts.money.on_road()), "books.fact-money"),
     ];
-    let code = parts::form_encoded;
+    let code = crate::encoded::form_encoded;
     let mut asked = String::new();
     for (name, value) in [
         ("from", &query.from),
@@ -259,7 +259,7 @@ pub(crate) async fn storms(
 fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<StormsPage, PageError> {
     let (app, words) = (&visitor.app, visitor.words);
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
-    let code = parts::form_encoded;
+    let code = crate::encoded::form_encoded;
     let row = |storm: yard::calendar::StormPeriod| {
         let name = storm.name.clone().unwrap_or_else(|| words.say("books.unnamed").to_owned());
         let values = [

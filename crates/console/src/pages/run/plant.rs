@@ -17,7 +17,7 @@ use yard::stock::Books;
 use crate::chrome::Visitor;
 use crate::following::Following;
 use crate::pages::parts::{ChartPair, KeyEntry, key};
-use crate::watch::{Thought, is_making};
+use crate::watch::Thought;
 
 /// Time over which a flow is looked at before it is called none, s.
 const FLOW_SECONDS: i64 = 15;
@@ -213,7 +213,7 @@ pub(crate) fn view(visitor: &Visitor, books: &Books, run: &Run) -> Option<PlantV
             plain.notes.push(words.fill("live.away", &values));
         }
     }
-    let Some(layout) = app.yard.making.as_ref().filter(|_| is_making(app, &run.procedure)) else {
+    let Some(layout) = app.yard.making.as_ref().filter(|_| app.is_making(&run.procedure)) else {
         return Some(plain);
     };
     let thought = app.watch.thought();

@@ -72,7 +72,7 @@ pub(super) fn or_meant(visitor: &Visitor, read: &Read<'_>, is_off_scale: bool) -
 
 /// The same sample with another instrument, or another number.
 fn again_at(visitor: &Visitor, read: &Read<'_>, instrument: &str, shown: &str) -> String {
-    let code = parts::form_encoded;
+    let code = crate::encoded::form_encoded;
     let temp = read.temperature.map_or_else(String::new, |at| match visitor.is_us() {
         true => format!("&temp_f={}", parts::plain(in_fahrenheit(at))),
         false => format!("&temp_c={}", parts::plain(in_celsius(at))),
