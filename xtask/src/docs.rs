@@ -14,8 +14,72 @@ fn documents() -> Result<Vec<(PathBuf, String)>, String> {
     Ok(vec![
         (docs.join("yard-file.md"), yard::yard_file::yard_file_reference()),
         (docs.join("rates.md"), rates_page()?),
+        (docs.join("entries.md"), entries_page()),
         (docs.join("figures").join("cold-reading.svg"), cold_reading::figure()),
     ])
+}
+
+const ENTRIES_HEAD: &str = "\
+# Every kind of entry
+
+Made by `cargo xtask docs` from the one description of fields that pages, commands and tables share. Enter a kind with
+`brinewright ledger add --author NAME KIND field=value …`, many with `brinewright ledger import KIND table.csv`; the same
+fields stand on the pages. A field's name ends with its unit; any of the names given may be used, once.
+**Bold** fields are needed; those marked *worked out* may be left out where the yard knows them: a volume from a weight,
+the bill from the price agreed.
+
+";
+
+/// Every kind of entry with its fields.
+fn entries_page() -> String {
+    let mut page = ENTRIES_HEAD.to_string();
+    for kind in yard::event::KINDS {
+        let _ = writeln!(page, "## `{}`\n\n{}\n", kind.name, kind.meaning.trim());
+        page.push_str("| field | what it says | what it takes |\n| --- | --- | --- |\n");
+        for field in kind.fields.iter().chain(kind.helpers) {
+            let names: Vec<String> = field.names().into_iter().map(|(name, _)| format!("`{name}`")).collect();
+            let names = names.join(", ");
+            let names = if field.is_needed { format!("**{names}**") } else { names };
+            let mark = if field.spec.is_worked_out { " *worked out*" } else { "" };
+            let meaning = without_links(field.meaning.trim());
+            let _ = writeln!(page, "| {names}{mark} | {meaning} | {} |", takes(field));
+        }
+        page.push('\n');
+    }
+    page
+}
+
+/// A text of the code's own documentation, without its links.
+fn without_links(text: &str) -> String {
+    text.replace("[`", "`").replace("`]", "`")
+}
+
+fn takes(field: &yard::event::Field) -> String {
+    use yard::event::{Holds, Named, Quantity};
+    match field.spec.holds {
+        Holds::Figure(figure) => {
+            let is_own = (figure.low, figure.high) != figure.quantity.limits();
+            match (figure.is_above_low, is_own) {
+                (true, true) => format!("above 0, to {}", figure.high),
+                (true, false) => "above 0".into(),
+                (false, true) => format!("{} to {}", figure.low, figure.high),
+                (false, false) if figure.quantity == Quantity::Percent => "0 to 100".into(),
+                (false, false) if figure.quantity == Quantity::Depth => {
+                    "a figure, or with its unit: 4 ft 7 in".into()
+                }
+                (false, false) => "a figure".into(),
+            }
+        }
+        Holds::Figures(_) => "figures with blanks between".into(),
+        Holds::OneOf(words, _) => words.iter().map(|word| format!("`{word}`")).collect::<Vec<_>>().join(", "),
+        Holds::Name(Named::Agency | Named::Liquid) => "a name, of the yard file or another".into(),
+        Holds::Name(Named::Scale) => "a scale of an instrument".into(),
+        Holds::Name(_) => "a name of the yard file".into(),
+        Holds::Event => "the id of an entry".into(),
+        Holds::Time => "a time, such as 2027-01-14T22:00:00Z".into(),
+        Holds::Month => "a month, such as 2027-01".into(),
+        Holds::Text | Holds::Lines => "text".into(),
+    }
 }
 
 const RATES_HEAD: &str = "\

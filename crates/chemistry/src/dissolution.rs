@@ -14,17 +14,17 @@ const CLEAR_SOLIDS: f64 = 0.05;
 /// Refuses a brine of which something drops out at a temperature, or that is partly frozen.
 ///
 /// # Equation
-/// [`first_solid`](crate::freezing::first_solid) against the temperature. Liquid readings are given down to half a kelvin below it, or to the end
+/// [`first_solid`] against the temperature. Liquid readings are given down to half a kelvin below it, or to the end
 /// of its 95 % interval, as long as no more than 5 % would be solid: that far a brine is clear in practice.
 ///
 /// # Range
-/// As [`first_solid`](crate::freezing::first_solid); blends from −55 °C, above 40 °C as at 40 °C.
+/// As [`first_solid`]; blends from −55 °C, above 40 °C as at 40 °C.
 ///
 /// # Error
-/// As [`first_solid`](crate::freezing::first_solid).
+/// As [`first_solid`].
 ///
 /// # Source
-/// As [`first_solid`](crate::freezing::first_solid).
+/// As [`first_solid`].
 ///
 /// # Errors
 /// [`Error::Supersaturated`] with what drops out, [`Error::PartlyFrozen`] with the temperature down to which
