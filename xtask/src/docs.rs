@@ -23,8 +23,8 @@ const ENTRIES_HEAD: &str = "\
 # Every kind of entry
 
 Made by `cargo xtask docs` from the one description of fields that pages, commands and tables share. Enter a kind with
-`brinewright ledger add --author NAME KIND field=value …`, many with `brinewright ledger import KIND table.csv`; the same
-fields stand on the pages. A field's name ends with its unit; any of the names given may be used, once.
+`brinewright ledger add --author NAME KIND field=value …`, many with `brinewright ledger import KIND table.csv`; the
+same fields stand on the pages. A field's name ends with its unit; any of the names given may be used, once.
 **Bold** fields are needed; those marked *worked out* may be left out where the yard knows them: a volume from a weight,
 the bill from the price agreed.
 

@@ -4,6 +4,7 @@
 use std::path::Path;
 use std::time::Duration;
 
+use chemistry::quantity::units::POUND;
 use serde_json::Value;
 
 use super::access::picture;
@@ -253,7 +254,7 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
     hand.push(&mut tab, "[data-form=batch] [type=submit]")?;
     hand.push(&mut tab, "[data-form=run-end] [type=submit]")?;
     let after = yard.balance()?;
-    let pounds = |balance: &Value, kg: &str| balance[kg].as_f64().unwrap_or(f64::NAN) / 0.453_592_37;
+    let pounds = |balance: &Value, kg: &str| POUND.of_base(balance[kg].as_f64().unwrap_or(f64::NAN));
     let pile = pounds(&before, "rock_salt_kg") - pounds(&after, "rock_salt_kg");
     if (pile - 2425.0).abs() > 0.5 || pile.is_nan() {
         return Err(format!("{pile:.1} lb off the pile, by hand 2,425 lb"));

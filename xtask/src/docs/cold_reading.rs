@@ -89,7 +89,7 @@ pub(super) fn figure() -> String {
             "<text class=\"m\" x=\"{:.1}\" y=\"{:.1}\">{temp_f:.0} °F ({:.0} °C)</text>",
             across(temp_f).clamp(LEFT + 34.0, RIGHT - 40.0),
             BOTTOM + 22.0,
-            (temp_f - 32.0) / 1.8
+            chemistry::quantity::units::FAHRENHEIT.to_base(temp_f)
         );
     }
     for (class, scale, taken_as, name, key) in lines {

@@ -118,7 +118,7 @@ pub fn held() -> Result<Held, String> {
         strength.mean_width(),
         salt.looks,
         salt.per_cent(),
-        salt.mean_width() / 0.453_592_37,
+        chemistry::quantity::units::POUND.of_base(salt.mean_width()),
     );
     Ok(Held { section, line, holds })
 }

@@ -70,6 +70,45 @@ fn only_the_store_speaks_to_a_database(source: &Source) -> Vec<String> {
     })
 }
 
+/// How factors between units look, whatever grouping of digits: gallon, pound, ton, mile, foot, inch, psi, ounce.
+const FACTORS: [&str; 10] = [
+    "0.003785",
+    "3.785411",
+    "0.453592",
+    "907.184",
+    "1609.344",
+    "0.3048",
+    "0.0254",
+    "6.894757",
+    "29.5735",
+    "0.0283168",
+];
+/// Where they may stand: the table of units; and the demo's invented season, whose figures are kept to the last digit.
+const UNITS: [&str; 2] = ["crates/chemistry/src/quantity", "crates/cli/src/demo.rs"];
+
+fn factors_of_units_stand_in_one_table(source: &Source) -> Vec<String> {
+    let is_ours = source.is_rust() && source.path.contains("/src/");
+    if !is_ours || UNITS.iter().any(|allowed| source.path.starts_with(allowed)) {
+        return Vec::new();
+    }
+    // Tests say what is expected by hand.
+    let code = source.text.split("#[cfg(test)]").next().unwrap_or("");
+    Source::new(&source.path, code).lines_that(|line| {
+        let code = line.split("//").next().unwrap_or(line).replace('_', "");
+        let factor = FACTORS.iter().find(|factor| code.contains(**factor))?;
+        Some(format!("a factor between units, {factor}: see chemistry::quantity::units"))
+    })
+}
+
+#[test]
+fn factors_stand_in_one_table() {
+    hold(factors_of_units_stand_in_one_table);
+    let file = "let a = 0.003_785_411_784 * b;\n// 0.3048 m\nlet c = d / 1609.344;\n#[cfg(test)]\nlet e = 0.453_592_37;";
+    shown(factors_of_units_stand_in_one_table, "crates/yard/src/a.rs", file, &[1, 3]);
+    shown(factors_of_units_stand_in_one_table, "crates/yard/tests/a.rs", file, &[]);
+    shown(factors_of_units_stand_in_one_table, "crates/chemistry/src/quantity/units.rs", file, &[]);
+}
+
 #[test]
 fn lines_stay_short() {
     hold(lines_are_short);

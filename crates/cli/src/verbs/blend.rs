@@ -2,8 +2,8 @@
 
 use chemistry::blend::{Lot, NoRecipe, Wanted};
 use chemistry::quantity::{
-    ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons, in_celsius,
-    in_cubic_metres, in_kilograms, litres,
+    LITRES_PER_GALLON, ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons,
+    in_celsius, in_cubic_metres, in_kilograms, litres,
 };
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, MassFraction, Salt};
@@ -22,8 +22,6 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Names of salts on the command line, in the order of [`Salt::ALL`].
 const SALTS: [&str; 5] = ["nacl", "cacl2", "mgcl2", "kcl", "na2so4"];
-/// Litres in a gallon.
-const GALLON: f64 = 3.785_411_784;
 
 /// Runs the verb.
 pub fn run(args: &args::Blend, units: Option<Units>) -> Outcome {
@@ -132,7 +130,7 @@ fn lot(text: &str) -> Result<AtHand, Failure> {
         match key {
             "water" if value.is_empty() => is_water = true,
             "name" if !value.is_empty() => name = Some(value.to_owned()),
-            "usd_gal" => usd_per_l = number()? / GALLON,
+            "usd_gal" => usd_per_l = number()? / LITRES_PER_GALLON,
             "usd_l" => usd_per_l = number()?,
             "gal" => at_hand = Some(gallons(number()?)),
             "l" => at_hand = Some(litres(number()?)),

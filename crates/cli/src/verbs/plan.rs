@@ -1,5 +1,6 @@
 //! `plan`: from a yard file and a forecast to gallons, making runs and loads.
 
+use chemistry::quantity::units::MILE;
 use chemistry::quantity::{in_gallons, in_metres, in_pounds};
 use jiff::Timestamp;
 use planner::{Plan, PlanRequest};
@@ -96,8 +97,11 @@ fn routes_csv(plan: &Plan, yard: &Yard) -> Result<String, Failure> {
     writer.write_record(head).map_err(|e| failed(e.to_string()))?;
     for need in &plan.routes {
         let route = &yard.routes[need.route];
-        let mut row =
-            vec![route.id.clone(), route.name.clone(), (in_metres(route.lane_length) / 1609.344).to_string()];
+        let mut row = vec![
+            route.id.clone(),
+            route.name.clone(),
+            MILE.of_base(in_metres(route.lane_length)).to_string(),
+        ];
         row.push(in_gallons(need.anti_icing.mid).to_string());
         for spread in [&need.brine, &need.other] {
             row.extend([spread.low, spread.mid, spread.high].map(|v| in_gallons(v).to_string()));

@@ -140,7 +140,7 @@ fn bill(
     ];
     if let Some(price) = app.yard.agency(agency).map(|agency| agency.usd_per_m3).filter(|price| *price > 0.0)
     {
-        let per_gal = report::display::number(price * 0.003_785_411_784, 3);
+        let per_gal = report::display::number(chemistry::quantity::units::GALLON.to_base(price), 3);
         table.notes.push(words.fill("bills.price", &[("usd", &per_gal)]));
     }
     page.table = Some(parts::table_view(visitor, &table));

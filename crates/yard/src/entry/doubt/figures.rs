@@ -1,5 +1,6 @@
 //! Amounts that do not fit each other: salt and gallons of a batch, a load and its truck, a temperature and a liquid.
 
+use chemistry::quantity::units::FAHRENHEIT;
 use chemistry::quantity::{
     Mass, celsius, cubic_metres, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_kilograms,
     in_pounds, in_short_tons, kilograms,
@@ -152,7 +153,7 @@ impl Look<'_> {
     /// A temperature that no liquid of the yard has: likely of the other scale.
     pub(super) fn temperature(&self, body: &Body) -> Option<EntryProblem> {
         let t = temperature_of(body)?;
-        let (as_f, back) = (in_fahrenheit(celsius(t)), (t - 32.0) / 1.8);
+        let (as_f, back) = (in_fahrenheit(celsius(t)), FAHRENHEIT.to_base(t));
         let value = format!("{t:.1} °C ({as_f:.0} °F)");
         let accepted = || "the temperature in the unit of the field; or confirm it if it is right".to_owned();
         if t > WARMEST_LIQUID {
