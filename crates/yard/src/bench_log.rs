@@ -288,6 +288,14 @@ impl BenchLog {
         open.filter(|due| due.since.is_some_and(|since| at < since)).max_by_key(|due| due.since)
     }
 
+    /// The controller's number as last looked at or set.
+    pub fn number_now(&self) -> Option<f64> {
+        Some(match &self.trims.last()?.act {
+            TrimAct::Look(look) => look.trim_number,
+            TrimAct::Set(set) => set.to_number,
+        })
+    }
+
     /// Where trimming stands.
     pub fn trim_state(&self, yard: &Yard, now: Timestamp) -> TrimState {
         let Some(last) = self.trims.last() else { return TrimState::NeverLooked };

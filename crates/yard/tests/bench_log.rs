@@ -123,6 +123,37 @@ fn trimming_goes_its_way() {
     assert_eq!(step.purpose, bench::trim::Purpose::Trial, "nothing is known of the new season's pull");
 }
 
+/// The same is asked whoever takes the entry in: too far at once, too early after a setting, before what went before.
+#[test]
+fn looks_and_settings_are_asked_about() {
+    let yard = yard();
+    let books = fold(&[(0.0, look(1.0, 22.5)), (20.0, set(1.0, 0.98))]);
+    let asked = |body: &Body, minutes: f64| -> Vec<String> {
+        let id = EventId(Uuid::from_u128(99));
+        let all = yard::entry::asked((id, body), (&yard, &books), at(minutes), at(60.0));
+        all.iter().map(|one| format!("{}: {}", one.field, one.problem)).collect()
+    };
+    let has = |all: &[String], words: &str| all.iter().any(|one| one.contains(words));
+    // The yard's largest step is 3 %.
+    assert!(!has(&asked(&set(1.0, 1.03), 59.0), "largest step"));
+    assert!(has(
+        &asked(&set(1.0, 1.031), 59.0),
+        "to_number: is 3.1 % from 1; the yard's largest step is 3.0 %"
+    ));
+    assert!(has(&asked(&set(1.0, 0.99), 10.0), "clock: is before the last look or setting"));
+    // Three times the lag of 10 min after the setting.
+    assert!(has(&asked(&look(0.98, 23.2), 49.0), "before the last setting has come through"));
+    assert!(!has(&asked(&look(0.98, 23.2), 50.5), "before the last setting"));
+    // What the number was before is known; without any look it must be said.
+    let fields = [("to_number".to_owned(), "0.99".to_owned())];
+    let Body::TrimSet(set) = yard::entry::read_body("trim_set", &fields, (&yard, &books)).unwrap() else {
+        panic!("a setting")
+    };
+    assert!((set.from_number - 0.98).abs() < 1e-12);
+    let missing = yard::entry::read_body("trim_set", &fields, (&yard, &fold(&[]))).unwrap_err();
+    assert_eq!(missing[0].field, "from_number");
+}
+
 /// What a look said holds until salt, water or season change: then it asks for a sample, until one is looked at or
 /// somebody has signed the change off.
 #[test]

@@ -1,5 +1,6 @@
 //! What an entry leaves unsaid and the yard knows: a volume by the scale or through a meter's factor, the moisture of a
-//! sample that was dried, the load that a return is the rest of, the bill at the price agreed. The same for a form, a
+//! sample that was dried, the load that a return is the rest of, the bill at the price agreed, the number that was set
+//! before, the sample that a panel was held against. The same for a form, a
 //! command and a table.
 
 use chemistry::quantity::{in_cubic_metres, kilograms};
@@ -21,6 +22,8 @@ pub(super) fn complete(
 ) -> Result<(), EntryProblem> {
     match kind.name {
         "salt_delivery" => moisture(fields)?,
+        "trim_set" => from_now(fields, books),
+        "panel_check" => of_sample(fields, books),
         "load_out" => {
             through_meter(fields, yard);
             by_weight(fields, (yard, books));
@@ -82,6 +85,28 @@ fn moisture(fields: &mut Fields) -> Result<(), EntryProblem> {
     })?;
     put(fields, "moisture_pct", (1000.0 * found.percent()).round() / 1000.0);
     Ok(())
+}
+
+/// The controller's number is set from what it was last.
+fn from_now(fields: &mut Fields, books: &Books) {
+    if let (false, Some(number)) = (fields.contains_key("from_number"), books.bench.number_now()) {
+        put(fields, "from_number", number);
+    }
+}
+
+/// The sample that the panel was held against, with its interval.
+fn of_sample(fields: &mut Fields, books: &Books) {
+    let Some(sample) = text(fields, "reading").and_then(|id| books.tap_sample(id.parse().ok()?)) else {
+        return;
+    };
+    for (name, value) in [
+        ("bench_pct", sample.strength.value.percent()),
+        ("uncertainty_pct", sample.strength.uncertainty.percent()),
+    ] {
+        if !fields.contains_key(name) {
+            put(fields, name, (1000.0 * value).round() / 1000.0);
+        }
+    }
 }
 
 /// What a meter shows is not what went on, where its factor is known: the ticket keeps both.

@@ -12,6 +12,7 @@ pub(super) const WHOLE_ENTRY: &str = "entry";
 
 mod figures;
 mod timing;
+mod trimming;
 
 pub use timing::time_doubts;
 
@@ -37,7 +38,8 @@ pub fn asked(
         return Vec::new();
     }
     let amounts = doubts(body, yard, books);
-    amounts.into_iter().chain(time_doubts((id, body), (yard, books), at, now)).collect()
+    let trimming = trimming::trimming(body, (yard, books), at);
+    amounts.into_iter().chain(trimming).chain(time_doubts((id, body), (yard, books), at, now)).collect()
 }
 
 /// What must be confirmed because of its amounts, whenever it happened.

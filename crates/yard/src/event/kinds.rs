@@ -212,9 +212,9 @@ bodies! {
         /// Strength on the panel, % by mass.
         panel_pct: f64 as PERCENT.within(0.0, 40.0).label("trim.panel"),
         /// Strength at the bench, % by mass.
-        bench_pct: f64 as PERCENT.within(0.0, 40.0),
+        bench_pct: f64 as PERCENT.within(0.0, 40.0).worked_out(),
         /// Its 95 % interval, ± % by mass.
-        uncertainty_pct: f64 as PERCENT.above_zero_to(10.0),
+        uncertainty_pct: f64 as PERCENT.above_zero_to(10.0).worked_out(),
         /// Instrument of the bench.
         instrument: Option<String> as TEXT,
         /// Id of the reading it was taken from.
@@ -223,7 +223,7 @@ bodies! {
     /// A person set the controller's number.
     TrimSet = "trim_set" {
         /// Number before.
-        from_number: f64 as NUMBER.above_zero(),
+        from_number: f64 as NUMBER.above_zero().worked_out(),
         /// Number after.
         to_number: f64 as NUMBER.above_zero().label("trim.set-to"),
         /// Number that was advised, where one was.

@@ -9,7 +9,6 @@ use report::Words;
 use report::display::number;
 use serde::Deserialize;
 use yard::bench_log::{DueWhy, TrimAct, TrimEntry, TrimState};
-use yard::entry::EntryProblem;
 use yard::estimate::SampleVerdict;
 use yard::event::{Body, EventId};
 use yard::stock::{Books, LoggedReading};
@@ -159,10 +158,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         }
     };
     let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, None) };
-    let mut doubts =
-        yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
-    doubts.extend(too_early(&visitor, &books, at));
-    doubts.extend(far_from_sample(&visitor, &sample, at));
+    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
         return again(parts::sentences(&visitor, body.kind(), &doubts), Some(mark));
     }
@@ -184,7 +180,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
     if let Some(done) = recorded(&visitor, &books, id) {
         return Ok(done);
     }
-    let Some(from) = number_now(&books) else {
+    let Some(from) = books.bench.number_now() else {
         return again(vec![visitor.words.say("trim.look-first").to_string()], None);
     };
     let advised = match books.bench.trim_state(&visitor.app.yard, visitor.app.clock.now()) {
@@ -206,37 +202,12 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         Err(problems) => return again(problems, None),
     };
     let Body::TrimSet(setting) = &body else { return again(Vec::new(), None) };
-    let trim = &visitor.app.yard.trim;
     let is_advised = advised.is_some_and(|next| (next - setting.to_number).abs() < 1e-6 * next);
     if !is_advised && form.reason.trim().is_empty() {
         return again(vec![visitor.words.say("trim.reason-needed").to_string()], None);
     }
     let at = visitor.now();
-    let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, at);
-    let step = (setting.to_number / from - 1.0).abs();
-    if trim.largest_step * (1.0 + 1e-9) < step {
-        doubts.push(EntryProblem {
-            field: "to_number".into(),
-            value: form.to_number.clone(),
-            problem: visitor.words.fill(
-                "trim.too-far",
-                &[
-                    ("from", &visitor.teller().trim_number(from)),
-                    ("step", &number(100.0 * step, 1)),
-                    ("largest", &number(100.0 * trim.largest_step, 1)),
-                ],
-            ),
-            accepted: visitor.words.say("trim.too-far-accepted").to_string(),
-        });
-    }
-    if books.bench.trims.last().is_some_and(|last| at < last.at) {
-        doubts.push(EntryProblem {
-            field: "clock".into(),
-            value: visitor.display.time(at),
-            problem: visitor.words.say("trim.before-last").to_string(),
-            accepted: visitor.words.say("trim.before-last-accepted").to_string(),
-        });
-    }
+    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, at);
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
         return again(parts::sentences(&visitor, body.kind(), &doubts), Some(mark));
     }
@@ -249,45 +220,6 @@ fn recorded(visitor: &Visitor, books: &Books, id: EventId) -> Option<Response> {
     let done = books.bench.trims.iter().rev().find(|entry| entry.event == id)?;
     let url = visitor.app.url(&format!("/bench/trim?saved={}", done.seq));
     Some(Redirect::to(&url).into_response())
-}
-
-/// The controller's number as last looked at or set.
-fn number_now(books: &Books) -> Option<f64> {
-    Some(match &books.bench.trims.last()?.act {
-        TrimAct::Look(look) => look.trim_number,
-        TrimAct::Set(set) => set.to_number,
-    })
-}
-
-/// A look before the last setting has come through: it may be logged, and says little.
-fn too_early(visitor: &Visitor, books: &Books, at: Timestamp) -> Option<EntryProblem> {
-    let last = books.bench.trims.last()?;
-    if at < last.at {
-        return Some(EntryProblem {
-            field: "at".into(),
-            value: visitor.display.time(at),
-            problem: visitor.words.say("trim.before-last").to_string(),
-            accepted: visitor.words.say("trim.before-last-accepted").to_string(),
-        });
-    }
-    let TrimState::Waiting { until, .. } = books.bench.trim_state(&visitor.app.yard, at) else { return None };
-    Some(EntryProblem {
-        field: "at".into(),
-        value: visitor.display.clock(at),
-        problem: visitor.words.say("trim.too-early").to_string(),
-        accepted: visitor.words.fill("trim.too-early-accepted", &[("until", &visitor.display.clock(until))]),
-    })
-}
-
-/// The time typed for a look lies far from its sample: the panel and the sample are to be of one moment.
-fn far_from_sample(visitor: &Visitor, sample: &SampleVerdict, at: Timestamp) -> Option<EntryProblem> {
-    let apart = at.duration_since(sample.at).as_secs().abs();
-    (FRESH_SECONDS < apart).then(|| EntryProblem {
-        field: "at".into(),
-        value: visitor.display.time(at),
-        problem: visitor.words.fill("trim.far-from-sample", &[("at", &visitor.display.time(sample.at))]),
-        accepted: visitor.words.say("trim.far-from-sample-accepted").to_string(),
-    })
 }
 
 /// The sample from the plant's tap that a logged reading belongs to, with what all its instruments say together.
@@ -378,7 +310,7 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
     if found.is_err() && told.next.is_none() && told.go.is_none() && !is_waiting {
         told.go = Some((sample_url.clone(), words.say("trim.go-sample").to_string()));
     }
-    let number_now = number_now(books);
+    let number_now = books.bench.number_now();
     let look = LookForm {
         entry_id: parts::entry_id(),
         trim_number: number_now.map(|value| teller.trim_number(value).replace(',', "")).unwrap_or_default(),
