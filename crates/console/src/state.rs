@@ -300,7 +300,24 @@ impl App {
     /// # Errors
     /// When the ledger cannot be read.
     pub fn books(&self) -> Result<Arc<Books>, StoreError> {
+        Ok(self.with_levels(self.books_of_ledger()?))
+    }
+
+    /// The fold of the ledger alone, whatever sensors show.
+    fn books_of_ledger(&self) -> Result<Arc<Books>, StoreError> {
         self.current_books().inspect_err(|error| self.note_damage(error))
+    }
+
+    /// What an entry is worked out from: the ledger alone, so that every way in comes to the same; and for one that is
+    /// recorded already, the ledger before it, so that what is sent twice is the same entry twice.
+    ///
+    /// # Errors
+    /// When the ledger cannot be read.
+    pub(crate) fn books_for(&self, id: yard::event::EventId) -> Result<Arc<Books>, StoreError> {
+        let Some(seq) = self.ledger.place_of(id)? else { return self.books_of_ledger() };
+        let mut events = self.ledger.events_after(0)?;
+        events.retain(|recorded| recorded.seq < seq);
+        Ok(Arc::new(Books::fold(&self.yard, &yard::clock::as_of(events, self.clock.now()).0)))
     }
 
     fn current_books(&self) -> Result<Arc<Books>, StoreError> {
@@ -324,8 +341,7 @@ impl App {
             None => self.fold()?,
         };
         *held = Some(Arc::clone(&current));
-        drop(held);
-        Ok(self.with_levels(current))
+        Ok(current)
     }
 
     /// The books with what level sensors show of the tanks beside the ledger's evidence. Looked at anew once a while:

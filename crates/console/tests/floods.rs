@@ -17,7 +17,7 @@ use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
-use yard::event::Event;
+use yard::event::{Event, EventId};
 
 /// Far longer than anything here takes; short enough to notice that something hangs.
 const LONG: Duration = Duration::from_secs(20);
@@ -148,6 +148,9 @@ impl Ledger for Counting {
     fn rows_after(&self, seq: u64) -> Result<Vec<Row>, StoreError> {
         self.whole_reads.fetch_add(usize::from(seq == 0), Ordering::Relaxed);
         self.ledger.rows_after(seq)
+    }
+    fn place_of(&self, id: EventId) -> Result<Option<u64>, StoreError> {
+        self.ledger.place_of(id)
     }
     fn verify(&self) -> Result<Verification, StoreError> {
         self.ledger.verify()

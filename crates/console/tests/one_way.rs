@@ -183,6 +183,27 @@ async fn an_entry_is_the_same_event_by_every_way_in() {
     }
 }
 
+/// What is worked out for an entry is worked out the same way when it is sent again, whatever was entered since.
+#[tokio::test]
+async fn an_entry_sent_twice_is_one_though_it_was_worked_out() {
+    let test = TestApp::new();
+    let load = format!(
+        "entry_id={}&author=Pat&truck=T1&tank=1&weighed_lb=4000&how=weight&override_reason=needed+tonight",
+        Uuid::now_v7()
+    );
+    assert_eq!(test.post("/load", &load).await.status, StatusCode::SEE_OTHER);
+    let reading = format!(
+        "entry_id={}&tank=1&instrument=hydrometer&reading=1.1700&temp_f=60&author=Pat&level=outlet&occasion=usual",
+        Uuid::now_v7()
+    );
+    let logged = test.post("/bench", &reading).await;
+    assert!(!logged.status.is_server_error(), "{}", text_of(&logged.body));
+    let before = test.ledger.head().unwrap().seq;
+    assert!(before > 3, "the reading was logged");
+    assert_eq!(test.post("/load", &load).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(test.ledger.head().unwrap().seq, before);
+}
+
 #[test]
 fn no_kind_is_forgotten() {
     for kind in KINDS {

@@ -38,6 +38,12 @@ pub trait Ledger: Send + Sync {
     /// [`StoreError`].
     fn rows_after(&self, seq: u64) -> Result<Vec<Row>, StoreError>;
 
+    /// The place of an event, where it is recorded.
+    ///
+    /// # Errors
+    /// [`StoreError`].
+    fn place_of(&self, id: EventId) -> Result<Option<u64>, StoreError>;
+
     /// Recomputes the whole chain. A damaged ledger takes no more events from this program.
     ///
     /// # Errors

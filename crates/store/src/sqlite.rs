@@ -304,6 +304,12 @@ impl Ledger for SqliteLedger {
         Ok(rows)
     }
 
+    fn place_of(&self, id: yard::event::EventId) -> Result<Option<u64>, StoreError> {
+        let reader = lock(&self.reader);
+        let row = read_row(&reader, "id = ?1", id.to_string()).map_err(|error| self.say(error))?;
+        Ok(row.map(|row| row.seq))
+    }
+
     /// As the default, but one thread reads rows while another decodes them: a fold reads every event there is, and the
     /// two halves cost about the same.
     fn events_after(&self, seq: u64) -> Result<Vec<Recorded>, StoreError> {

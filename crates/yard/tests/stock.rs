@@ -366,6 +366,15 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
         }
         other => panic!("{other:?}"),
     }
+    match read("dip", &[("tank", "1"), ("depth", "4 ft 7 in")]).unwrap() {
+        Body::Dip(dip) => assert!((dip.depth_m - 55.0 * 0.0254).abs() < 1e-9),
+        other => panic!("{other:?}"),
+    }
+    // A place that an older row names stays as it was said; nothing new is taken in so.
+    let old = "{\"tank\":\"1\",\"strength_pct\":23.0,\"level\":\"hatch\"}";
+    let kept = Body::from_json("reading", 1, old).unwrap();
+    assert_eq!(kept.to_json().unwrap(), old);
+    assert!(read("reading", &[("tank", "1"), ("strength_pct", "23"), ("level", "hatch")]).is_err());
     type Case = (&'static str, &'static [(&'static str, &'static str)], &'static str);
     let cases: &[Case] = &[
         (
@@ -386,6 +395,8 @@ fn entries_are_read_in_both_systems_and_refused_by_name() {
         ("making_run", &[("tank", "1"), ("strength_pct", "23")], "volume_m3"),
         ("makingrun", &[], "did you mean"),
         ("dip", &[("tank", "1"), ("depth_ft", "99")], "depth"),
+        // A depth needs a unit: in its name, or in what is written.
+        ("dip", &[("tank", "1"), ("depth", "4.5")], "no such field"),
         ("load_out", &[("tank", "1"), ("truck", "T9"), ("volume_gal", "5")], "no such truck"),
         ("liquid_delivery", &[("tank", "1"), ("volume_gal", "5")], "needs its strength"),
         ("transfer", &[("from_tank", "1"), ("to_tank", "1"), ("volume_gal", "5")], "the tank it comes from"),

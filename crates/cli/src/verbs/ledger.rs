@@ -71,11 +71,14 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     // What is wrong with the entry alone is said before a ledger is made for it.
     let refuse = |problems: Vec<yard::entry::EntryProblem>| Failure::Input(lines(&problems));
     let (ledger, events) = existing(&args.database)?;
-    let books = Books::fold(&yard, &yard::clock::as_of(events.clone(), now).0);
+    // A retry of what is recorded already is worked out as it was then, and is no new event to doubt.
+    let place = events.iter().position(|recorded| recorded.event.id == id);
+    let is_retry = place.is_some();
+    let mut before = events;
+    before.truncate(place.unwrap_or(before.len()));
+    let books = Books::fold(&yard, &yard::clock::as_of(before, now).0);
     let body = yard::entry::read_body(&args.kind, &fields, (&yard, &books)).map_err(refuse)?;
     let ledger = made(ledger, &args.database)?;
-    // A retry of what is recorded already is no new event to doubt.
-    let is_retry = events.iter().any(|recorded| recorded.event.id == id);
     if !is_retry {
         let mut doubts = yard::entry::asked((id, &body), (&yard, &books), occurred_at, now);
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));

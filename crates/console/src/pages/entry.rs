@@ -31,7 +31,12 @@ impl Asks {
         let kind = kind_named(self.kind);
         self.stems.iter().filter_map(move |stem| match *stem {
             "at" => Some(&WHEN),
-            stem => kind.and_then(|kind| kind.field_of_stem(stem)),
+            stem => {
+                let field = kind.and_then(|kind| kind.field_of_stem(stem));
+                // Every form is shown by some test.
+                debug_assert!(field.is_some_and(|one| !one.spec.label.is_empty()), "{}: {stem}", self.kind);
+                field
+            }
         })
     }
 
@@ -370,7 +375,7 @@ fn read(
         .chain(more.iter().map(|(name, value)| (*name, value.as_str())))
         .collect();
     let author = typed.get("author").map_or("", String::as_str);
-    let body = parts::read_entry(visitor, asks.kind, &fields, author)?;
+    let body = parts::read_entry(visitor, (asks.kind, entry_id), &fields, author)?;
     let at = parts::moment(visitor, typed.get("at").map_or("", String::as_str));
     Ok(match (body, at) {
         (Ok(body), Ok(at)) => Ok((body, at, id)),

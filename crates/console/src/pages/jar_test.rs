@@ -110,7 +110,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Resul
         ("result", form.result.as_deref().unwrap_or_default()),
         ("remark", form.remark.as_str()),
     ];
-    let body = parts::read_entry(&visitor, "jar_test", &fields, &form.author)?;
+    let body = parts::read_entry(&visitor, ("jar_test", &form.entry_id), &fields, &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,

@@ -112,7 +112,7 @@ fn saved(visitor: &Visitor, seq: u64) -> Result<String, PageError> {
 
 /// Records a note.
 pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result<Response, PageError> {
-    match parts::read_entry(&visitor, "note", &[("text", &form.text)], &form.author)? {
+    match parts::read_entry(&visitor, ("note", &form.entry_id), &[("text", &form.text)], &form.author)? {
         Ok(body) => {
             let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
             Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
@@ -131,7 +131,7 @@ pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result
 /// Takes an event back.
 pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result<Response, PageError> {
     let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
-    let body = parts::read_entry(&visitor, "void", &fields, &form.author)?
+    let body = parts::read_entry(&visitor, ("void", &form.entry_id), &fields, &form.author)?
         .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())

@@ -363,14 +363,15 @@ pub(crate) fn entry_id() -> String {
     uuid::Uuid::now_v7().to_string()
 }
 
-/// Typed fields of a form as a body, problems as sentences.
+/// Typed fields of a form as a body, problems as sentences. The id is the one that the form came with.
 pub(crate) fn read_entry(
     visitor: &Visitor,
-    kind: &str,
+    (kind, id): (&str, &str),
     fields: &[(&str, &str)],
     author: &str,
 ) -> Result<Result<Body, Vec<String>>, PageError> {
-    let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
+    let books = visitor.app.books_for(event_id(visitor, id)?);
+    let books = books.map_err(|error| PageError::store(visitor, &error))?;
     let nameless: Vec<String> = author_problem(visitor, author).into_iter().collect();
     let fields: Vec<(String, String)> =
         fields.iter().map(|(name, value)| ((*name).to_string(), (*value).to_string())).collect();

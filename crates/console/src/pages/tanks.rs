@@ -137,7 +137,7 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
         author: form.author.clone(),
         at: form.at.clone(),
     };
-    let body = parts::read_entry(&visitor, "dip", &fields, &form.author)?;
+    let body = parts::read_entry(&visitor, ("dip", &form.entry_id), &fields, &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,

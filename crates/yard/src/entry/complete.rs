@@ -7,6 +7,7 @@ use chemistry::quantity::{in_cubic_metres, kilograms};
 use serde_json::{Map, Number, Value};
 
 use super::problem::EntryProblem;
+use super::typed::without_noise;
 use crate::event::{Body, Field, HowFound, Kind};
 use crate::site::Yard;
 use crate::stock::{Books, Ticketed};
@@ -53,7 +54,7 @@ fn text<'f>(fields: &'f Fields, name: &str) -> Option<&'f str> {
 }
 
 fn put(fields: &mut Fields, name: &str, value: f64) {
-    if let Some(value) = Number::from_f64(value) {
+    if let Some(value) = Number::from_f64(without_noise(value)) {
         fields.insert(name.to_owned(), Value::Number(value));
     }
 }

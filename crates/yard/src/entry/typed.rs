@@ -29,7 +29,7 @@ pub(super) fn read(
         problem,
         accepted,
     };
-    let (field, unit) = find(kind, name).ok_or_else(|| refuse(no_such_field(kind, name)))?;
+    let (field, unit) = find(kind, name, text).ok_or_else(|| refuse(no_such_field(kind, name)))?;
     let value = match field.spec.holds {
         Holds::Figure(figure) => number(figure, unit, text),
         Holds::Figures(_) => figures(unit, text).map(Value::String),
@@ -44,9 +44,12 @@ pub(super) fn read(
 }
 
 /// The field that a name is one of, with the unit of the name.
-fn find(kind: &Kind, name: &str) -> Option<(&'static Field, Option<Unit>)> {
-    // A depth may be written with its own unit: then the name needs none.
-    let bare = || kind.field_of_stem(name).filter(|field| is_depth(field)).map(|field| (field, Some(METRE)));
+fn find(kind: &Kind, name: &str, text: &str) -> Option<(&'static Field, Option<Unit>)> {
+    // A depth may be written with its own unit: then, and only then, the name needs none.
+    let bare = || {
+        let field = kind.field_of_stem(name).filter(|field| is_depth(field))?;
+        length_in_words(text).map(|_| (field, Some(METRE)))
+    };
     let named = |field: &'static Field| {
         field.names().into_iter().find(|(known, _)| known == name).map(|(_, unit)| (field, unit))
     };
@@ -93,7 +96,7 @@ fn number(figure: Figure, unit: Option<Unit>, text: &str) -> Result<Value, Wrong
 }
 
 /// To twelve decimals and fifteen digits: what a conversion adds behind them is no figure of anybody's.
-fn without_noise(kept: f64) -> f64 {
+pub(super) fn without_noise(kept: f64) -> f64 {
     let read = |text: String| text.parse::<f64>().unwrap_or(kept);
     // No zero below zero.
     read(format!("{:.14e}", read(format!("{kept:.12}")))) + 0.0

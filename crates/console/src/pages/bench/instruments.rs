@@ -176,7 +176,7 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Re
         "season_start" => ("season_start", "season"),
         _ => ("water_change", "what"),
     };
-    let body = parts::read_entry(&visitor, kind, &[(field, &form.what)], &form.author)?;
+    let body = parts::read_entry(&visitor, (kind, &form.entry_id), &[(field, &form.what)], &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
     let refused = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => return Ok(back(&visitor, seq)),

@@ -141,7 +141,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         ("reading", from.as_str()),
         ("instrument", instrument),
     ];
-    let body = match parts::read_entry(&visitor, "panel_check", &fields, &form.author)? {
+    let body = match parts::read_entry(&visitor, ("panel_check", &form.entry_id), &fields, &form.author)? {
         Ok(body) => Some(body),
         Err(wrong) => {
             problems.extend(wrong);
@@ -197,7 +197,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         ("advised_number", advised_text.as_str()),
         ("reason", form.reason.as_str()),
     ];
-    let body = match parts::read_entry(&visitor, "trim_set", &fields, &form.author)? {
+    let body = match parts::read_entry(&visitor, ("trim_set", &form.entry_id), &fields, &form.author)? {
         Ok(body) => body,
         Err(problems) => return again(problems, None),
     };
