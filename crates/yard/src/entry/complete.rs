@@ -1,7 +1,6 @@
 //! What an entry leaves unsaid and the yard knows: a volume by the scale or through a meter's factor, the moisture of a
 //! sample that was dried, the load that a return is the rest of, the bill at the price agreed, the number that was set
-//! before, the sample that a panel was held against. The same for a form, a
-//! command and a table.
+//! before, the sample that a panel was held against. The same for a form, a command and a table.
 
 use chemistry::quantity::{in_cubic_metres, kilograms};
 use serde_json::{Map, Number, Value};
