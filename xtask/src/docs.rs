@@ -5,14 +5,14 @@ mod cold_reading;
 use std::fmt::Write;
 use std::path::PathBuf;
 
-use chemistry::quantity::in_fahrenheit;
+use quantity::in_fahrenheit;
 use road::rates::{Amount, EventKind, Mark, Pass, RateRow, Use};
 
 /// The documents: where they lie, and what they must say.
 fn documents() -> Result<Vec<(PathBuf, String)>, String> {
     let docs = crate::workspace::root().join("docs");
     Ok(vec![
-        (docs.join("yard-file.md"), yard::yard_file::yard_file_reference()),
+        (docs.join("yard-file.md"), site::yard_file::yard_file_reference()),
         (docs.join("rates.md"), rates_page()?),
         (docs.join("entries.md"), entries_page()),
         (docs.join("figures").join("cold-reading.svg"), cold_reading::figure()),

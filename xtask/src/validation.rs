@@ -12,14 +12,14 @@ use std::path::Path;
 
 use crate::simulated;
 use chemistry::density::{relative_density, water_density};
-use chemistry::quantity::{celsius, in_celsius, in_kg_per_m3};
 use chemistry::{Brine, MassFraction};
+use quantity::{celsius, in_celsius, in_kg_per_m3};
 use weather::psychrometrics::{ice_bulb, saturation_over_ice, saturation_over_water, wet_bulb};
 use weather::{Fraction, Pressure};
 
 const CHEMISTRY: &str = "crates/chemistry/tests/data";
 const XTASK: &str = "xtask/data";
-const TANKS: &str = "crates/yard/tests/data/tank_volume.csv";
+const TANKS: &str = "crates/site/tests/data/tank_volume.csv";
 
 const INTRO: &str = "# Validation
 
@@ -256,7 +256,7 @@ fn bulbs(data: &Data) -> Result<Table, String> {
 fn tanks(root: &Path) -> Result<Table, String> {
     let path = root.join(TANKS);
     let table = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
-    let ours = yard::strapping::strap_csv(&table).map_err(|e| e.to_string())?;
+    let ours = site::strapping::strap_csv(&table).map_err(|e| e.to_string())?;
     let (expected, ours) = (records(&table)?, records(&ours)?);
     let mut parts: Vec<Part> = Vec::new();
     let mut points = Vec::new();

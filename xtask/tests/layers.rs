@@ -7,19 +7,28 @@ use std::process::Command;
 use serde_json::Value;
 
 /// From the bottom up. A crate may use any crate of a lower row.
-const LAYERS: [(&str, &[&str]); 4] = [
+const LAYERS: [(&str, &[&str]); 5] = [
+    ("numbers", &["quantity", "message"]),
     ("science", &["chemistry", "bench", "plant", "weather", "road"]),
-    ("decisions", &["yard", "planner"]),
+    ("decisions", &["site", "yard", "accounts", "entry", "planner"]),
     ("edges", &["store", "link", "report"]),
     ("faces", &["console", "cli"]),
 ];
 
 /// The arrows allowed within a row.
-const SIDEWAYS: [(&str, &str); 6] = [
+const SIDEWAYS: [(&str, &str); 14] = [
+    ("message", "quantity"),
     ("bench", "chemistry"),
     ("plant", "chemistry"),
     ("weather", "chemistry"),
     ("road", "chemistry"),
+    ("yard", "site"),
+    ("accounts", "site"),
+    ("accounts", "yard"),
+    ("entry", "site"),
+    ("entry", "yard"),
+    ("entry", "accounts"),
+    ("planner", "site"),
     ("planner", "yard"),
     ("cli", "console"),
 ];

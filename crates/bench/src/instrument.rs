@@ -1,11 +1,11 @@
 //! What an instrument shows in a brine, by physics: the way forward that [`crate::measure`] reads backward.
 
 use chemistry::inverse::{Reading, by_refractive_index};
-use chemistry::quantity::{
+use chemistry::{Brine, RefractiveIndex, Salt, conductivity, density, freezing, refraction};
+use quantity::{
     MassDensity, TemperatureInterval, ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_kelvins,
     in_kg_per_m3, in_millisiemens_per_cm,
 };
-use chemistry::{Brine, RefractiveIndex, Salt, conductivity, density, freezing, refraction};
 
 use crate::error::{Error, check};
 use crate::sugar;
@@ -229,7 +229,7 @@ fn indicated(
     at: ThermodynamicTemperature,
     made_for: ThermodynamicTemperature,
 ) -> Result<MassDensity, Error> {
-    let warmer: TemperatureInterval = chemistry::quantity::difference(at, made_for);
+    let warmer: TemperatureInterval = quantity::difference(at, made_for);
     Ok(density::density(brine, at)? * (1.0 + GLASS_PER_KELVIN * in_kelvins(warmer)))
 }
 

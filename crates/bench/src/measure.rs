@@ -1,10 +1,10 @@
 //! Readings to strength, with what they leave open.
 
-use chemistry::quantity::{
+use chemistry::{Brine, MassFraction, Salt, conductivity, density, dissolution, refraction};
+use quantity::{
     TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, in_kelvins, in_kg_per_m3,
     in_millisiemens_per_cm, kelvins,
 };
-use chemistry::{Brine, MassFraction, Salt, conductivity, density, dissolution, refraction};
 use roots::{SimpleConvergency, find_root_brent};
 
 use crate::conformity::Known;
@@ -112,7 +112,8 @@ impl Measured {
 /// use bench::instrument::{HydrometerScale, Scale};
 /// use bench::measure::{Instrument, Sample, measure};
 /// use bench::solute::Solute;
-/// use chemistry::{Salt, quantity::{celsius, kelvins}};
+/// use chemistry::Salt;
+/// use quantity::{celsius, kelvins};
 /// let scale = Scale::Hydrometer(HydrometerScale::Relative60);
 /// let hydrometer = Instrument { scale, resolution: 0.001, calibration: 0.0005, repeatability: 0.0003 };
 /// let sample = Sample {

@@ -1,6 +1,6 @@
 //! The instruments of a yard by name, with what may be believed of one that nobody has checked.
 
-use chemistry::quantity::{ThermodynamicTemperature, fahrenheit, kelvins};
+use quantity::{ThermodynamicTemperature, fahrenheit, kelvins};
 
 use crate::instrument::{HydrometerScale, RefractometerScale, Scale};
 use crate::measure::{Instrument, Sample, measure};

@@ -9,9 +9,9 @@ use bench::Error;
 use bench::instrument::{Compensation, HydrometerScale, Printed, RefractometerScale, Scale};
 use bench::measure::{Instrument, Measured, Sample, measure};
 use bench::solute::Solute;
-use chemistry::quantity::{celsius, fahrenheit, kelvins};
 use chemistry::{Brine, MassFraction, Salt};
 use proptest::prelude::*;
+use quantity::{celsius, fahrenheit, kelvins};
 
 /// One row of a table, by column.
 type Row = BTreeMap<String, String>;

@@ -9,11 +9,11 @@ use std::time::Instant;
 
 use chemistry::inverse::{Reading, by_density};
 use chemistry::properties::properties;
-use chemistry::quantity::{ThermodynamicTemperature, celsius};
 use chemistry::{
     Brine, MassFraction, Salt, conductivity, density, equilibrium, freezing, phases, refraction, viscosity,
     water_activity,
 };
+use quantity::{ThermodynamicTemperature, celsius};
 
 /// Calls timed together.
 const CALLS: usize = 20_000;

@@ -4,14 +4,15 @@
 //! All by mass; volumes at 60 °F are worked out at the end. What leaves a blend comes from [`crate::equilibrium`], so a
 //! recipe is as sure as that is: a jar test settles it.
 
+use crate::MassFraction;
 use crate::enthalpy::{Portion, Stream, mix};
 use crate::equilibrium::{Onset, onset};
-use crate::quantity::{
-    Mass, MassFraction, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_cubic_metres,
-    in_kilograms, kilograms,
-};
 use crate::recipe::reference_temperature;
 use crate::{Brine, Error, Salt};
+use quantity::{
+    Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms,
+    kilograms,
+};
 
 /// Most liquids that are mixed.
 pub const MOST_LOTS: usize = 4;
@@ -125,7 +126,8 @@ pub enum NoRecipe {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, Salt, blend::{Lot, Wanted, recipe}, quantity::{celsius, gallons}};
+/// use chemistry::{Brine, MassFraction, Salt, blend::{Lot, Wanted, recipe}};
+/// use quantity::{celsius, gallons};
 /// let percent = MassFraction::from_percent;
 /// let lot = |brine, price| Lot { brine, available: None, price, temperature: celsius(15.0) };
 /// let lots = [

@@ -1,7 +1,7 @@
 //! What is dissolved, and how much of it.
 
 use crate::Error;
-use crate::quantity::MassFraction;
+use crate::MassFraction;
 use crate::solid::Solid;
 
 /// Molar masses, g/mol: IUPAC 2021 abridged standard atomic weights, Pure Appl. Chem. 94, 573 (2022).

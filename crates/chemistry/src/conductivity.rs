@@ -1,11 +1,10 @@
 //! Electrical conductivity of brine: what an inline sensor sees.
 
 use crate::brine::SALTS;
-use crate::quantity::{
-    ElectricalConductivity, Estimate, MassFraction, ThermodynamicTemperature, in_celsius, millisiemens_per_cm,
-};
 use crate::surface::at;
 use crate::{Brine, Error, Salt, fitted};
+use crate::{Estimate, MassFraction};
+use quantity::{ElectricalConductivity, ThermodynamicTemperature, in_celsius, millisiemens_per_cm};
 
 /// Strongest part of each salt in the conductivity data.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.26, 0.04];
@@ -45,7 +44,8 @@ const SEARCH_STEPS: usize = 48;
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, conductivity::conductivity, quantity::{celsius, in_millisiemens_per_cm}};
+/// use chemistry::{Brine, MassFraction, conductivity::conductivity};
+/// use quantity::{celsius, in_millisiemens_per_cm};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(20.0)?)?;
 /// assert!((in_millisiemens_per_cm(conductivity(&brine, celsius(20.0))?) / 204.0 - 1.0).abs() < 0.015); // CRC
 /// assert!(conductivity(&brine, celsius(-16.0)).is_err());
@@ -79,7 +79,8 @@ pub fn conductivity(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, conductivity::estimate, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, conductivity::estimate};
+/// use quantity::celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
 /// assert!(estimate(&brine, celsius(20.0)).is_ok() && estimate(&brine, celsius(41.0)).is_err());
 /// assert!(estimate(&Brine::WATER, celsius(20.0)).is_err()); // what water conducts is up to what little is in it
@@ -147,7 +148,8 @@ pub fn estimate(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, conductivity::best_conducting, quantity::celsius};
+/// use chemistry::{Salt, conductivity::best_conducting};
+/// use quantity::celsius;
 /// let turn = best_conducting(Salt::MagnesiumChloride, celsius(20.0))?.map(|w| w.percent());
 /// assert!(turn.is_some_and(|percent| (15.0..20.0).contains(&percent)));
 /// assert!(best_conducting(Salt::SodiumChloride, celsius(20.0))?.is_none());

@@ -2,12 +2,11 @@
 //!
 //! By mass: masses of salt and of water add, volumes do not. Sodium chloride brine only; a blend is another matter.
 
+use crate::MassFraction;
 use crate::enthalpy::{Mixture, Portion, SolidSalt, Stream, mix};
-use crate::quantity::{
-    Mass, MassFraction, ThermodynamicTemperature, Volume, in_cubic_metres, in_kilograms, kilograms,
-};
 use crate::recipe::{RockSalt, reference_temperature};
 use crate::{Brine, Error, Salt};
+use quantity::{Mass, ThermodynamicTemperature, Volume, in_cubic_metres, in_kilograms, kilograms};
 
 /// A strength this near the target needs nothing, as a fraction: a hundredth of a per cent.
 const NEAR_ENOUGH: f64 = 1e-4;
@@ -94,7 +93,7 @@ pub enum Fit {
 /// # Examples
 /// ```
 /// use chemistry::{Brine, MassFraction, correction::{Content, Means, correct}, recipe::reference_temperature};
-/// use chemistry::quantity::{gallons, in_gallons};
+/// use quantity::{gallons, in_gallons};
 /// let percent = MassFraction::from_percent;
 /// let brine = Brine::sodium_chloride(percent(25.0)?)?;
 /// let at = reference_temperature();

@@ -1,12 +1,11 @@
 //! Density of brine and of water, and strength read back from density.
 
 use crate::brine::SALTS;
-use crate::quantity::{
-    Estimate, MassDensity, MassFraction, RelativeDensity, ThermodynamicTemperature, in_kg_per_m3, kg_per_m3,
-};
 use crate::surface::at;
 use crate::water::{checked, kg_m3 as water_kg_m3};
 use crate::{Brine, Error, Salt, fitted};
+use crate::{Estimate, MassFraction, RelativeDensity};
+use quantity::{MassDensity, ThermodynamicTemperature, in_kg_per_m3, kg_per_m3};
 use uom::si::f64::TemperatureCoefficient;
 use uom::si::temperature_coefficient::per_kelvin;
 
@@ -37,7 +36,8 @@ const BISECTIONS: usize = 60;
 ///
 /// # Examples
 /// ```
-/// use chemistry::{density::water_density, quantity::{celsius, in_kg_per_m3}};
+/// use chemistry::density::water_density;
+/// use quantity::{celsius, in_kg_per_m3};
 /// assert!((in_kg_per_m3(water_density(celsius(20.0))?) - 998.2).abs() < 0.01);
 /// assert!(water_density(celsius(41.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
@@ -68,7 +68,8 @@ pub fn water_density(temperature: ThermodynamicTemperature) -> Result<MassDensit
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, density::density, quantity::{celsius, in_kg_per_m3}};
+/// use chemistry::{Brine, MassFraction, density::density};
+/// use quantity::{celsius, in_kg_per_m3};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
 /// assert!((in_kg_per_m3(density(&brine, celsius(20.0))?) - 1070.7).abs() < 0.3); // CRC: 1.0707 g/mL
 /// assert!(density(&brine, celsius(-20.5)).is_err());
@@ -99,7 +100,8 @@ pub fn density(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<M
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, density::estimate, quantity::{celsius, in_kg_per_m3}};
+/// use chemistry::{Brine, MassFraction, density::estimate};
+/// use quantity::{celsius, in_kg_per_m3};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
 /// assert!(in_kg_per_m3(estimate(&brine, celsius(20.0))?.uncertainty) <= 0.5);
 /// assert!(estimate(&brine, celsius(41.0)).is_err());
@@ -155,7 +157,8 @@ fn covered_kg_m3(brine: &Brine, temperature: ThermodynamicTemperature) -> Result
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, density::thermal_expansion, quantity::celsius};
+/// use chemistry::{Brine, density::thermal_expansion};
+/// use quantity::celsius;
 /// let water = thermal_expansion(&Brine::WATER, celsius(20.0))?;
 /// let per_kelvin = water.get::<uom::si::temperature_coefficient::per_kelvin>();
 /// assert!((per_kelvin - 2.07e-4).abs() < 2e-6); // water at 20 °C: 2.07e-4 per kelvin
@@ -191,7 +194,8 @@ pub fn thermal_expansion(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, density::relative_density, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, density::relative_density};
+/// use quantity::celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.3)?)?;
 /// let sg = relative_density(&brine, celsius(20.0), celsius(20.0))?;
 /// assert!((sg.ratio() - 1.176).abs() < 0.002); // AASHTO M 143-14, 6.3.1
@@ -226,7 +230,8 @@ pub fn relative_density(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{density::brine_of_density, quantity::{celsius, kg_per_m3}};
+/// use chemistry::density::brine_of_density;
+/// use quantity::{celsius, kg_per_m3};
 /// let brine = brine_of_density(kg_per_m3(1147.8), celsius(20.0))?;
 /// assert!((brine.strength().percent() - 20.0).abs() < 0.1); // CRC: 20 % is 1.1478 g/mL
 /// assert!(brine_of_density(kg_per_m3(1300.0), celsius(20.0)).is_err());
@@ -269,7 +274,8 @@ pub fn brine_of_density(density: MassDensity, temperature: ThermodynamicTemperat
 ///
 /// # Examples
 /// ```
-/// use chemistry::{RelativeDensity, density::brine_of_relative_density, quantity::celsius};
+/// use chemistry::{RelativeDensity, density::brine_of_relative_density};
+/// use quantity::celsius;
 /// let t = celsius(20.0);
 /// let brine = brine_of_relative_density(RelativeDensity::from_ratio(1.176)?, t, t)?;
 /// assert!((brine.strength().percent() - 23.3).abs() < 0.2); // AASHTO M 143-14, 6.3.1: 23.3 % is 1.176

@@ -2,9 +2,9 @@
 
 use crate::freezing::{FirstSolid, first_solid, saturation};
 use crate::phases::phases;
-use crate::quantity::{ThermodynamicTemperature, celsius, in_celsius, in_kelvins};
 use crate::solid::Solid;
 use crate::{Brine, Error, equilibrium};
+use quantity::{ThermodynamicTemperature, celsius, in_celsius, in_kelvins};
 
 /// Readings of the liquid are given this far below the first solid, K, where its interval is no wider.
 const CLEAR_KELVIN: f64 = 0.5;
@@ -32,7 +32,8 @@ const CLEAR_SOLIDS: f64 = 0.05;
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, Error, MassFraction, dissolution::check_dissolved, quantity::celsius};
+/// use chemistry::{Brine, Error, MassFraction, dissolution::check_dissolved};
+/// use quantity::celsius;
 /// let strong = Brine::sodium_chloride(MassFraction::from_percent(26.5)?)?;
 /// assert!(check_dissolved(&strong, celsius(30.0)).is_ok());
 /// assert!(matches!(check_dissolved(&strong, celsius(-8.0)), Err(Error::Supersaturated { .. })));

@@ -3,15 +3,15 @@
 //! One enthalpy for brines and for solids, zero for liquid water and for each anhydrous salt as a solid at 25
 //! °C, so that any mixing is one heat balance.
 
+use crate::MassFraction;
 use crate::brine::{SALTS, WATER};
 use crate::forms::{enthalpy_limit, ionic_strength, molality, osmotic_terms};
 use crate::heat_capacity::heat_from_zero;
-use crate::quantity::{
-    AvailableEnergy, Mass, MassFraction, ThermodynamicTemperature, celsius, in_celsius, in_kilograms,
-    kilojoules_per_kg,
-};
 use crate::recipe::RockSalt;
 use crate::{Brine, Error, Salt, density, fitted, heat_capacity};
+use quantity::{
+    AvailableEnergy, Mass, ThermodynamicTemperature, celsius, in_celsius, in_kilograms, kilojoules_per_kg,
+};
 
 /// Enthalpy of solution at infinite dilution, 25 °C, kJ/mol. NaCl: V. B. Parker, NSRDS-NBS 2 (1965). CaCl2: G.
 /// C. Sinke et al., J. Chem. Thermodyn. 17, 893 (1985). MgCl2, KCl, Na2SO4: NBS Tables (1982), from memory.
@@ -165,7 +165,8 @@ impl SolidSalt {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, enthalpy::enthalpy, quantity::{celsius, in_kilojoules_per_kg}};
+/// use chemistry::{Brine, MassFraction, enthalpy::enthalpy};
+/// use quantity::{celsius, in_kilojoules_per_kg};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(25.962)?)?;
 /// // 6 mol/kg at 25 °C: 1.899 kJ/mol is taken up in all (Pitzer, Peiper & Busey 1984).
 /// let per_mol = in_kilojoules_per_kg(enthalpy(&brine, celsius(25.0))?) / 0.25962 * 0.05844;
@@ -238,7 +239,7 @@ fn relative(salt: Salt, strength: f64) -> f64 {
 /// # Examples
 /// ```
 /// use chemistry::{Brine, MassFraction, enthalpy::{Portion, SolidSalt, Stream, mix}, recipe::RockSalt};
-/// use chemistry::quantity::{celsius, in_celsius, kilograms};
+/// use quantity::{celsius, in_celsius, kilograms};
 /// let salt = RockSalt { purity: MassFraction::from_percent(100.0)?, moisture: MassFraction::ZERO };
 /// let at = celsius(15.0);
 /// let batch = mix(&[
@@ -312,8 +313,8 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
     let t = density::bisect(cold, hot, |t| total(t) - heat);
     Ok(Mixture {
         brine,
-        mass: crate::quantity::kilograms(liquid),
-        insolubles: crate::quantity::kilograms(insolubles),
+        mass: quantity::kilograms(liquid),
+        insolubles: quantity::kilograms(insolubles),
         temperature: celsius(t),
     })
 }
@@ -337,7 +338,8 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{MassFraction, Salt, enthalpy::heat_of_solution, quantity::in_kilojoules_per_kg};
+/// use chemistry::{MassFraction, Salt, enthalpy::heat_of_solution};
+/// use quantity::in_kilojoules_per_kg;
 /// let heat = heat_of_solution(Salt::CalciumChloride, MassFraction::from_percent(32.0)?)?;
 /// assert!((-680.0..-600.0).contains(&in_kilojoules_per_kg(heat))); // gives off heat
 /// assert!(heat_of_solution(Salt::CalciumChloride, MassFraction::from_percent(50.0)?).is_err());

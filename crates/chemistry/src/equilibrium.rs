@@ -11,14 +11,15 @@ mod solids;
 
 use std::sync::LazyLock;
 
+use crate::MassFraction;
 use crate::brine::{CALCIUM, CHLORINE, MAGNESIUM, POTASSIUM, SODIUM, SULFATE};
-use crate::quantity::{MassFraction, ThermodynamicTemperature, celsius, in_celsius};
 use crate::solid::Solid;
 use crate::water::ZERO_CELSIUS;
 use crate::{Brine, Error, Salt};
 #[doc(hidden)]
 pub use pitzer::Adjustment;
 use pitzer::{Activities, IONS, Model, WATER};
+use quantity::{ThermodynamicTemperature, celsius, in_celsius};
 use solids::Mineral;
 
 /// Molar masses of the ions, kg/mol, in the order of the model.
@@ -199,7 +200,8 @@ pub struct Onset {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, Salt, equilibrium::onset, freezing::Solid, quantity::in_celsius};
+/// use chemistry::{Brine, MassFraction, Salt, equilibrium::onset, freezing::Solid};
+/// use quantity::in_celsius;
 /// let part = |percent| MassFraction::from_percent(percent);
 /// // 90 parts of 23.3 % NaCl with 10 of 30 % MgCl2, by mass: salt near −13 °C, ice near −24 °C.
 /// let brine = Brine::blend(&[(Salt::SodiumChloride, part(20.97)?), (Salt::MagnesiumChloride, part(3.0)?)])?;
@@ -290,7 +292,8 @@ pub fn onset_with(brine: &Brine, adjustment: &Adjustment) -> Result<Onset, Error
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, equilibrium::ice_point, quantity::in_celsius};
+/// use chemistry::{Brine, MassFraction, equilibrium::ice_point};
+/// use quantity::in_celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
 /// assert!((in_celsius(ice_point(&brine)?) - -6.56).abs() < 0.03); // CRC: −6.56 °C
 /// # Ok::<(), chemistry::Error>(())
@@ -418,7 +421,8 @@ pub fn saturation(brine: &Brine, name: &str, celsius: f64, adjustment: &Adjustme
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, Salt, equilibrium::gypsum_index, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, Salt, equilibrium::gypsum_index};
+/// use quantity::celsius;
 /// let part = |percent| MassFraction::from_percent(percent);
 /// let brine = Brine::blend(&[
 ///     (Salt::SodiumChloride, part(18.0)?),
@@ -504,7 +508,8 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, equilibrium::last_liquid, quantity::in_celsius};
+/// use chemistry::{Brine, MassFraction, equilibrium::last_liquid};
+/// use quantity::in_celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
 /// assert!((in_celsius(last_liquid(&brine)?) - -21.1).abs() < 0.1); // CRC: −21.1 °C
 /// # Ok::<(), chemistry::Error>(())

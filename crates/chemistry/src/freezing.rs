@@ -8,13 +8,12 @@
 //! What comes out of a *blend* is found by [`crate::equilibrium`], one engine for all of them, which agrees with the
 //! curves of single salts within their intervals.
 
+use crate::MassFraction;
 use crate::fitted;
-use crate::quantity::{
-    MassFraction, TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins,
-};
 pub use crate::solid::Solid;
 use crate::surface::{polynomial, slope};
 use crate::{Brine, Error, Salt, equilibrium};
+use quantity::{TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins};
 
 /// Strength at which ice and hydrohalite leave a sodium chloride brine together, per cent by mass (CRC and Lange 23.3;
 /// models 23.1).
@@ -195,7 +194,8 @@ fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64>
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, Salt, freezing::{first_solid, Solid}, quantity::in_celsius};
+/// use chemistry::{Brine, MassFraction, Salt, freezing::{first_solid, Solid}};
+/// use quantity::in_celsius;
 /// let percent = MassFraction::from_percent;
 /// let first = first_solid(&Brine::sodium_chloride(percent(10.0)?)?)?;
 /// assert_eq!(first.solid, Solid::Ice);
@@ -335,7 +335,8 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, Salt, freezing::saturated_beside, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, Salt, freezing::saturated_beside};
+/// use quantity::celsius;
 /// let percent = MassFraction::from_percent;
 /// let blend = Brine::blend(&[(Salt::SodiumChloride, percent(10.0)?), (Salt::CalciumChloride, percent(10.0)?)])?;
 /// let (_, most) = saturated_beside(&blend, celsius(25.0))?;
@@ -370,7 +371,8 @@ pub fn saturated_beside(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{freezing::strength_freezing_at, quantity::celsius};
+/// use chemistry::freezing::strength_freezing_at;
+/// use quantity::celsius;
 /// assert!((strength_freezing_at(celsius(-10.0))?.percent() - 14.07).abs() < 0.05);
 /// assert!(strength_freezing_at(celsius(-24.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
@@ -398,7 +400,8 @@ pub fn strength_freezing_at(temperature: ThermodynamicTemperature) -> Result<Mas
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, freezing::brine_beside_ice, quantity::celsius};
+/// use chemistry::{Salt, freezing::brine_beside_ice};
+/// use quantity::celsius;
 /// let strength = brine_beside_ice(Salt::MagnesiumChloride, celsius(-10.5))?;
 /// assert!((strength.percent() - 12.0).abs() < 0.15); // Lange: 12 % freezes at −10.5 °C
 /// assert!(brine_beside_ice(Salt::MagnesiumChloride, celsius(-40.0)).is_err());
@@ -435,7 +438,8 @@ pub fn brine_beside_ice(salt: Salt, temperature: ThermodynamicTemperature) -> Re
 ///
 /// # Examples
 /// ```
-/// use chemistry::{freezing::strength_saturated_at, quantity::celsius};
+/// use chemistry::freezing::strength_saturated_at;
+/// use quantity::celsius;
 /// assert!((strength_saturated_at(celsius(20.0))?.percent() - 26.41).abs() < 0.02); // CRC
 /// assert!(strength_saturated_at(celsius(41.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
@@ -463,7 +467,8 @@ pub fn strength_saturated_at(temperature: ThermodynamicTemperature) -> Result<Ma
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, freezing::{Solid, saturated_at}, quantity::celsius};
+/// use chemistry::{Salt, freezing::{Solid, saturated_at}};
+/// use quantity::celsius;
 /// let (solid, strength) = saturated_at(Salt::PotassiumChloride, celsius(20.0))?;
 /// assert_eq!(solid, Solid::Sylvite);
 /// assert!((strength.percent() - 25.5).abs() < 0.2); // Steiger et al. 2008: 25.51 %
@@ -504,7 +509,8 @@ pub fn saturated_at(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, freezing::eutectic, quantity::in_celsius};
+/// use chemistry::{Salt, freezing::eutectic};
+/// use quantity::in_celsius;
 /// let (strength, temperature) = eutectic(Salt::SodiumChloride)?;
 /// assert!((strength.percent() - 23.3).abs() < 0.05 && (in_celsius(temperature) - -21.1).abs() < 0.05); // CRC
 /// assert!(eutectic(Salt::SodiumSulfate).is_err());

@@ -1,10 +1,11 @@
 //! Specific heat capacity of brine.
 
+use crate::Estimate;
 use crate::brine::SALTS;
-use crate::quantity::{Estimate, SpecificHeatCapacity, ThermodynamicTemperature, joules_per_kg_kelvin};
 use crate::surface::{Surface, at, polynomial};
 use crate::water::checked;
 use crate::{Brine, Error, Salt, fitted, water};
+use quantity::{SpecificHeatCapacity, ThermodynamicTemperature, joules_per_kg_kelvin};
 
 /// Strongest part of each salt in the heat capacity data.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.34, 0.28, 0.04];
@@ -30,7 +31,8 @@ const REASON: &str = "the range of the heat capacity data";
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, heat_capacity::heat_capacity, quantity::{celsius, in_joules_per_kg_kelvin}};
+/// use chemistry::{Brine, MassFraction, heat_capacity::heat_capacity};
+/// use quantity::{celsius, in_joules_per_kg_kelvin};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.465)?)?;
 /// let c = in_joules_per_kg_kelvin(heat_capacity(&brine, celsius(25.0))?);
 /// assert!((c / 3715.9 - 1.0).abs() < 0.005); // Pitzer, Peiper & Busey 1984, 2 mol/kg
@@ -63,7 +65,8 @@ pub fn heat_capacity(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, heat_capacity::estimate, quantity::celsius};
+/// use chemistry::{Brine, heat_capacity::estimate};
+/// use quantity::celsius;
 /// assert!(estimate(&Brine::WATER, celsius(20.0)).is_ok());
 /// assert!(estimate(&Brine::WATER, celsius(-21.0)).is_err());
 /// ```

@@ -1,8 +1,9 @@
 //! What comes with rock salt and water besides sodium chloride, and how far it misleads each reading.
 
+use crate::MassFraction;
 use crate::inverse::{Reading, by_conductivity, by_density, by_refractive_index};
-use crate::quantity::{MassFraction, ThermodynamicTemperature};
 use crate::{Brine, Error, Salt, conductivity, density, refraction};
+use quantity::ThermodynamicTemperature;
 
 /// Molar masses, g/mol, of what is only counted here: CaSO4 and CaCO3.
 const CALCIUM_SULFATE: f64 = 40.078 + 32.06 + 4.0 * 15.999;
@@ -165,7 +166,8 @@ pub fn brine_made(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{MassFraction, impurities::{Analysis, brine_made, misled}, quantity::celsius};
+/// use chemistry::{MassFraction, impurities::{Analysis, brine_made, misled}};
+/// use quantity::celsius;
 /// let percent = MassFraction::from_percent;
 /// let salt = Analysis { calcium_sulfate: percent(1.0)?, ..Analysis::of_purity(percent(97.0)?) };
 /// let made = brine_made(&salt, 300.0, percent(23.3)?)?;

@@ -4,11 +4,12 @@
 //! our equation, the reading and its temperature give together.
 
 use crate::freezing::{Solid, brine_beside_ice, saturated_at};
-use crate::quantity::{
-    ElectricalConductivity, MassDensity, MassFraction, RefractiveIndex, TemperatureInterval,
-    ThermodynamicTemperature, celsius, in_celsius, in_kelvins, in_kg_per_m3, in_millisiemens_per_cm,
-};
 use crate::{Brine, Error, Salt, conductivity, density, refraction, water};
+use crate::{MassFraction, RefractiveIndex};
+use quantity::{
+    ElectricalConductivity, MassDensity, TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius,
+    in_kelvins, in_kg_per_m3, in_millisiemens_per_cm,
+};
 
 /// Step, K, for the slope with temperature.
 const STEP_KELVIN: f64 = 0.05;
@@ -31,7 +32,7 @@ pub struct Reading<V, U = V> {
 impl<V, U: Default> Reading<V, U> {
     /// A reading taken as exact.
     pub fn exact(value: V, temperature: ThermodynamicTemperature) -> Self {
-        let temperature_uncertainty = crate::quantity::kelvins(0.0);
+        let temperature_uncertainty = quantity::kelvins(0.0);
         Self { value, uncertainty: U::default(), temperature, temperature_uncertainty }
     }
 }
@@ -142,7 +143,8 @@ fn within(quantity: &'static str, value: f64, a: f64, b: f64, slack: f64) -> Res
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, inverse::{Reading, by_density}, quantity::{celsius, kg_per_m3}};
+/// use chemistry::{Salt, inverse::{Reading, by_density}};
+/// use quantity::{celsius, kg_per_m3};
 /// let found = by_density(Salt::SodiumChloride, &Reading::exact(kg_per_m3(1147.8), celsius(20.0)))?;
 /// assert!((found.brine.strength().percent() - 20.0).abs() < 0.05); // CRC: 20 % is 1.1478 g/mL
 /// assert!(by_density(Salt::SodiumChloride, &Reading::exact(kg_per_m3(1300.0), celsius(20.0))).is_err());
@@ -179,7 +181,8 @@ pub fn by_density(salt: Salt, reading: &Reading<MassDensity>) -> Result<Found, E
 ///
 /// # Examples
 /// ```
-/// use chemistry::{RefractiveIndex, Salt, inverse::{Reading, by_refractive_index}, quantity::celsius};
+/// use chemistry::{RefractiveIndex, Salt, inverse::{Reading, by_refractive_index}};
+/// use quantity::celsius;
 /// let read = |n| RefractiveIndex::from_index(n).map(|n| Reading::exact(n, celsius(20.0)));
 /// let found = by_refractive_index(Salt::SodiumChloride, &read(1.3721)?)?;
 /// assert!((found.brine.strength().percent() - 22.0).abs() < 0.1); // CRC: 22 % is 1.3721
@@ -222,7 +225,8 @@ fn single_index(salt: Salt, w: f64, t: f64) -> f64 {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, inverse::{Reading, by_conductivity}, quantity::{celsius, millisiemens_per_cm}};
+/// use chemistry::{Salt, inverse::{Reading, by_conductivity}};
+/// use quantity::{celsius, millisiemens_per_cm};
 /// let read = |value| Reading::exact(millisiemens_per_cm(value), celsius(20.0));
 /// let one = by_conductivity(Salt::SodiumChloride, &read(204.0))?;
 /// assert!((one.weaker.brine.strength().percent() - 20.0).abs() < 0.5 && one.stronger.is_none()); // CRC
@@ -276,7 +280,8 @@ pub fn by_conductivity(salt: Salt, reading: &Reading<ElectricalConductivity>) ->
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Salt, inverse::by_freezing_point, quantity::{celsius, kelvins}};
+/// use chemistry::{Salt, inverse::by_freezing_point};
+/// use quantity::{celsius, kelvins};
 /// let both = by_freezing_point(Salt::SodiumChloride, celsius(-16.46), kelvins(0.1))?;
 /// assert!(both.ice.is_some_and(|found| (found.brine.strength().percent() - 20.0).abs() < 0.05)); // CRC
 /// assert!(both.salt.is_some_and(|(_, found)| (found.brine.strength().percent() - 24.0).abs() < 0.3));
@@ -344,7 +349,8 @@ fn melted(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, inverse::temperature_of_density, quantity::{celsius, in_celsius}};
+/// use chemistry::{Brine, MassFraction, inverse::temperature_of_density};
+/// use quantity::{celsius, in_celsius};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.3)?)?;
 /// let t = temperature_of_density(&brine, brine.density(celsius(7.0))?)?;
 /// assert!((in_celsius(t) - 7.0).abs() < 1e-6);

@@ -5,9 +5,9 @@
 //! mixed, with sulphate as the impurity that matters. What leaves a *blend* is found by [`equilibrium`], the recipe of
 //! one by [`blend`].
 //!
-//! Start reading at [`quantity`] and [`brine`], then [`freezing`] and [`density`].
+//! Start reading at [`MassFraction`] and [`brine`], then [`freezing`] and [`density`].
 
-pub mod quantity;
+mod scales;
 
 mod error;
 
@@ -40,7 +40,7 @@ mod surface;
 
 pub use brine::{Brine, Salt};
 pub use error::Error;
-pub use quantity::{
+pub use scales::{
     BaumeDegree, BrixDegree, Estimate, MassFraction, RefractiveIndex, RelativeDensity, SalometerDegree,
     WaterActivity,
 };

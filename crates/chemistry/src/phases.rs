@@ -1,9 +1,10 @@
 //! How much of a brine is liquid, ice and salt at a temperature.
 
+use crate::MassFraction;
 use crate::freezing::{dodecahydrate_melts, eutectic_point, ice_strength, saturation};
-use crate::quantity::{MassFraction, ThermodynamicTemperature, in_celsius};
 use crate::solid::Solid;
 use crate::{Brine, Error, Salt};
+use quantity::{ThermodynamicTemperature, in_celsius};
 
 /// Coldest temperature covered, °C.
 pub(crate) const COLDEST_CELSIUS: f64 = -60.0;
@@ -63,7 +64,8 @@ impl Phases {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, phases::phases, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, phases::phases};
+/// use quantity::celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(10.0)?)?;
 /// let slush = phases(&brine, celsius(-10.0))?;
 /// assert!((slush.ice - (1.0 - 10.0 / 14.07)).abs() < 0.01); // 14.07 % freezes at −10 °C

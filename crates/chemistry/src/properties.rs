@@ -3,14 +3,16 @@
 use crate::dissolution;
 use crate::freezing::{self, FirstSolid};
 use crate::phases::{self, Phases};
-use crate::quantity::{
-    BaumeDegree, BrixDegree, DynamicViscosity, ElectricalConductivity, Estimate, MassDensity,
-    RefractiveIndex, RelativeDensity, SalometerDegree, SpecificHeatCapacity, ThermodynamicTemperature,
-    WaterActivity, in_celsius,
+use crate::{
+    BaumeDegree, BrixDegree, Estimate, RefractiveIndex, RelativeDensity, SalometerDegree, WaterActivity,
 };
 use crate::{
     Brine, Error, conductivity, density, heat_capacity, recipe, refraction, salometer, viscosity, water,
     water_activity,
+};
+use quantity::{
+    DynamicViscosity, ElectricalConductivity, MassDensity, SpecificHeatCapacity, ThermodynamicTemperature,
+    in_celsius,
 };
 
 /// Properties of a brine at a temperature. What is measured in the liquid is refused where part of the brine
@@ -61,7 +63,8 @@ pub struct Properties {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, properties::properties, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, properties::properties};
+/// use quantity::celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.3)?)?;
 /// assert!(properties(&brine, celsius(20.0)).density.is_ok());
 /// let frozen = properties(&brine, celsius(-30.0));

@@ -1,11 +1,12 @@
 //! Salt and water for an amount of brine, by mass. Volumes do not add on mixing; masses do.
 
+use crate::MassFraction;
 use crate::density::{bisect, density, water_density};
-use crate::quantity::{
-    Mass, MassDensity, MassFraction, ThermodynamicTemperature, Volume, fahrenheit, in_gallons, in_kg_per_m3,
-    in_kilograms, in_short_tons,
-};
 use crate::{Brine, Error};
+use quantity::{
+    Mass, MassDensity, ThermodynamicTemperature, Volume, fahrenheit, in_gallons, in_kg_per_m3, in_kilograms,
+    in_short_tons,
+};
 
 /// The temperature at which this project states volumes: 60 °F.
 pub fn reference_temperature() -> ThermodynamicTemperature {
@@ -31,11 +32,12 @@ pub fn reference_temperature() -> ThermodynamicTemperature {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, recipe, quantity::in_pounds_per_gallon};
+/// use chemistry::{Brine, MassFraction, recipe};
+/// use quantity::in_pounds_per_gallon;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.3)?)?;
 /// let salt = recipe::salt_per_volume_of_brine(&brine, recipe::reference_temperature())?;
 /// assert!((in_pounds_per_gallon(salt) - 2.29).abs() < 0.01);
-/// assert!(recipe::salt_per_volume_of_brine(&brine, chemistry::quantity::celsius(90.0)).is_err());
+/// assert!(recipe::salt_per_volume_of_brine(&brine, quantity::celsius(90.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn salt_per_volume_of_brine(
@@ -64,11 +66,12 @@ pub fn salt_per_volume_of_brine(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, recipe, quantity::in_pounds_per_gallon};
+/// use chemistry::{Brine, MassFraction, recipe};
+/// use quantity::in_pounds_per_gallon;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.3)?)?;
 /// let salt = recipe::salt_per_volume_of_water(&brine, recipe::reference_temperature())?;
 /// assert!((in_pounds_per_gallon(salt) - 2.53).abs() < 0.01);
-/// assert!(recipe::salt_per_volume_of_water(&brine, chemistry::quantity::celsius(90.0)).is_err());
+/// assert!(recipe::salt_per_volume_of_water(&brine, quantity::celsius(90.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn salt_per_volume_of_water(
@@ -98,7 +101,8 @@ pub fn salt_per_volume_of_water(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{recipe, quantity::kg_per_m3};
+/// use chemistry::recipe;
+/// use quantity::kg_per_m3;
 /// let t = recipe::reference_temperature();
 /// let brine = recipe::brine_holding(kg_per_m3(274.2), t)?;
 /// assert!((brine.strength().percent() - 23.3).abs() < 0.1);
@@ -146,7 +150,8 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
 ///
 /// # Examples
 /// ```
-/// use chemistry::{recipe, quantity::{pounds, gallons}};
+/// use chemistry::recipe;
+/// use quantity::{pounds, gallons};
 /// let t = recipe::reference_temperature();
 /// // The trap: the figure per gallon of brine, put into a gallon of water, makes weak brine.
 /// let weak = recipe::brine_from_water(pounds(2.29) / gallons(1.0), t)?;
@@ -216,7 +221,8 @@ pub struct Batch {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, recipe::{RockSalt, batch}, quantity::{gallons, in_pounds}};
+/// use chemistry::{Brine, MassFraction, recipe::{RockSalt, batch}};
+/// use quantity::{gallons, in_pounds};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.3)?)?;
 /// let pure = RockSalt { purity: MassFraction::from_percent(100.0)?, moisture: MassFraction::ZERO };
 /// let batch5000 = batch(&brine, gallons(5000.0), pure)?;
@@ -272,7 +278,8 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, recipe::check_yield, quantity::{gallons, short_tons}};
+/// use chemistry::{Brine, MassFraction, recipe::check_yield};
+/// use quantity::{gallons, short_tons};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.0)?)?;
 /// assert!(check_yield(&brine, gallons(870.0), short_tons(1.0)).is_ok());
 /// // A press figure that cannot be: 2,500 gallons from a ton.

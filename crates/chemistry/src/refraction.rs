@@ -1,10 +1,11 @@
 //! Refractive index of brine, and the sugar scale that most refractometers show it on.
 
 use crate::brine::SALTS;
-use crate::quantity::{BrixDegree, Estimate, RefractiveIndex, ThermodynamicTemperature};
 use crate::surface::polynomial;
 use crate::water::{checked, index_of, specific_refraction};
 use crate::{Brine, Error, density, fitted};
+use crate::{BrixDegree, Estimate, RefractiveIndex};
+use quantity::ThermodynamicTemperature;
 
 /// Strongest part of each salt in the index data.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.31, 0.25, 0.04];
@@ -31,7 +32,8 @@ const REASON: &str = "the range of the refractive index data";
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, refraction::refractive_index, quantity::celsius};
+/// use chemistry::{Brine, MassFraction, refraction::refractive_index};
+/// use quantity::celsius;
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(20.0)?)?;
 /// assert!((refractive_index(&brine, celsius(20.0))?.index() - 1.3684).abs() < 0.0002); // CRC
 /// assert!(refractive_index(&brine, celsius(41.0)).is_err());
@@ -63,7 +65,8 @@ pub fn refractive_index(
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, refraction::estimate, quantity::celsius};
+/// use chemistry::{Brine, refraction::estimate};
+/// use quantity::celsius;
 /// assert!((estimate(&Brine::WATER, celsius(10.0)).unwrap().uncertainty - 0.0008).abs() < 1e-9);
 /// assert!(estimate(&Brine::WATER, celsius(-21.0)).is_err());
 /// ```

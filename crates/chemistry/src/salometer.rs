@@ -1,8 +1,8 @@
 //! The scales on hydrometers: salometer (per cent of saturation at 60 °F) and Baumé.
 
 use crate::density::{brine_of_density, density, relative_density};
-use crate::quantity::{BaumeDegree, MassFraction, RelativeDensity, SalometerDegree};
 use crate::recipe::reference_temperature;
+use crate::{BaumeDegree, MassFraction, RelativeDensity, SalometerDegree};
 use crate::{Brine, Error, Salt};
 
 /// Modulus of the heavy Baumé scale in the United States.

@@ -1,10 +1,11 @@
 //! Viscosity of brine: what pumps, nozzles and settling feel.
 
+use crate::Estimate;
 use crate::brine::SALTS;
-use crate::quantity::{DynamicViscosity, Estimate, ThermodynamicTemperature, millipascal_seconds};
 use crate::surface::at;
 use crate::water::checked;
 use crate::{Brine, Error, Salt, fitted, water};
+use quantity::{DynamicViscosity, ThermodynamicTemperature, millipascal_seconds};
 
 /// Strongest part of each salt in the viscosity data.
 const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.28, 0.04];
@@ -33,7 +34,8 @@ const REASON: &str = "the range of the viscosity data";
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, viscosity::viscosity, quantity::{celsius, in_millipascal_seconds}};
+/// use chemistry::{Brine, MassFraction, viscosity::viscosity};
+/// use quantity::{celsius, in_millipascal_seconds};
 /// let brine = Brine::sodium_chloride(MassFraction::from_percent(20.0)?)?;
 /// assert!((in_millipascal_seconds(viscosity(&brine, celsius(20.0))?) - 1.557).abs() < 0.03); // CRC
 /// assert!(viscosity(&brine, celsius(-25.0)).is_err());
@@ -62,7 +64,8 @@ pub fn viscosity(brine: &Brine, temperature: ThermodynamicTemperature) -> Result
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, viscosity::estimate, quantity::celsius};
+/// use chemistry::{Brine, viscosity::estimate};
+/// use quantity::celsius;
 /// assert!(estimate(&Brine::WATER, celsius(20.0)).is_ok());
 /// assert!(estimate(&Brine::WATER, celsius(41.0)).is_err());
 /// ```

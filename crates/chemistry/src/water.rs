@@ -3,11 +3,12 @@
 
 use crate::Error;
 use crate::fitted;
-use crate::quantity::{
-    DynamicViscosity, RefractiveIndex, SpecificHeatCapacity, ThermodynamicTemperature, WaterActivity,
-    in_celsius, joules_per_kg_kelvin, millipascal_seconds,
-};
 use crate::surface::polynomial;
+use crate::{RefractiveIndex, WaterActivity};
+use quantity::{
+    DynamicViscosity, SpecificHeatCapacity, ThermodynamicTemperature, in_celsius, joules_per_kg_kelvin,
+    millipascal_seconds,
+};
 
 /// Zero of the Celsius scale, K. Exact.
 pub(crate) const ZERO_CELSIUS: f64 = 273.15;
@@ -76,7 +77,8 @@ pub(crate) fn checked(temperature: ThermodynamicTemperature, reason: &'static st
 ///
 /// # Examples
 /// ```
-/// use chemistry::{water::viscosity, quantity::{celsius, in_millipascal_seconds}};
+/// use chemistry::water::viscosity;
+/// use quantity::{celsius, in_millipascal_seconds};
 /// assert!((in_millipascal_seconds(viscosity(celsius(20.0))?) - 1.0016).abs() < 0.0005); // ISO/TR 3666: 1.0016
 /// assert!(viscosity(celsius(40.5)).is_err());
 /// # Ok::<(), chemistry::Error>(())
@@ -110,7 +112,8 @@ pub(crate) fn millipascals(celsius: f64) -> f64 {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{water::heat_capacity, quantity::{celsius, in_joules_per_kg_kelvin}};
+/// use chemistry::water::heat_capacity;
+/// use quantity::{celsius, in_joules_per_kg_kelvin};
 /// assert!((in_joules_per_kg_kelvin(heat_capacity(celsius(25.0))?) - 4181.0).abs() < 3.0);
 /// assert!(heat_capacity(celsius(-21.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
@@ -144,7 +147,8 @@ pub(crate) fn joules_per_kg(celsius: f64) -> f64 {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{water::refractive_index, quantity::celsius};
+/// use chemistry::water::refractive_index;
+/// use quantity::celsius;
 /// assert!((refractive_index(celsius(20.0))?.index() - 1.33299).abs() < 2e-5); // ICUMSA: water, 20 °C
 /// assert!(refractive_index(celsius(50.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())
@@ -201,7 +205,8 @@ pub(crate) fn specific_refraction(celsius: f64) -> f64 {
 ///
 /// # Examples
 /// ```
-/// use chemistry::{water::ice_activity, quantity::celsius};
+/// use chemistry::water::ice_activity;
+/// use quantity::celsius;
 /// assert!((ice_activity(celsius(-10.0))?.ratio() - 0.9072).abs() < 0.0005); // Murphy & Koop 2005, eqs. 7 and 10
 /// assert!(ice_activity(celsius(1.0)).is_err());
 /// # Ok::<(), chemistry::Error>(())

@@ -2,10 +2,11 @@
 
 use crate::brine::{SALTS, WATER};
 use crate::forms::{ionic_strength, molality, osmotic_limit, osmotic_terms};
-use crate::quantity::{Estimate, ThermodynamicTemperature, WaterActivity};
 use crate::surface::polynomial;
 use crate::water::checked;
 use crate::{Brine, Error, Salt, fitted};
+use crate::{Estimate, WaterActivity};
+use quantity::ThermodynamicTemperature;
 
 /// Strongest part of each salt in the activity data.
 const MOST: [f64; SALTS] = [0.2667, 0.44, 0.355, 0.28, 0.04];
@@ -34,7 +35,8 @@ const REASON: &str = "the range of the water activity data";
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, MassFraction, quantity::celsius, water_activity::water_activity};
+/// use chemistry::{Brine, MassFraction, water_activity::water_activity};
+/// use quantity::celsius;
 /// let saturated = Brine::sodium_chloride(MassFraction::from_percent(26.45)?)?;
 /// let humidity = 100.0 * water_activity(&saturated, celsius(25.0))?.ratio();
 /// assert!((humidity - 75.3).abs() < 0.3); // Greenspan 1977, saturated NaCl at 25 °C: 75.29 %
@@ -64,7 +66,8 @@ pub fn water_activity(brine: &Brine, temperature: ThermodynamicTemperature) -> R
 ///
 /// # Examples
 /// ```
-/// use chemistry::{Brine, quantity::celsius, water_activity::estimate};
+/// use chemistry::{Brine, water_activity::estimate};
+/// use quantity::celsius;
 /// assert!((estimate(&Brine::WATER, celsius(20.0)).unwrap().value.ratio() - 1.0).abs() < 1e-12);
 /// assert!(estimate(&Brine::WATER, celsius(-21.0)).is_err());
 /// ```

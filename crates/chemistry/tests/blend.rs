@@ -4,11 +4,9 @@
 
 use chemistry::blend::{Lot, NoRecipe, Wanted, recipe};
 use chemistry::equilibrium::{Adjustment, onset, onset_with};
-use chemistry::quantity::{
-    celsius, cubic_metres, gallons, in_celsius, in_cubic_metres, in_kilograms, kilograms,
-};
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, Error, MassFraction, Salt};
+use quantity::{celsius, cubic_metres, gallons, in_celsius, in_cubic_metres, in_kilograms, kilograms};
 
 fn percent(value: f64) -> MassFraction {
     MassFraction::from_percent(value).unwrap()

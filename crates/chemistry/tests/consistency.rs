@@ -4,13 +4,13 @@
 
 mod common;
 
-use chemistry::quantity::{
-    celsius, difference, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_gallons,
-    in_kelvins, in_kilograms, in_litres, in_pounds, in_short_tons, pounds, short_tons,
-};
 use chemistry::{Brine, Error, MassFraction};
 use common::parse;
 use proptest::prelude::*;
+use quantity::{
+    celsius, difference, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_gallons,
+    in_kelvins, in_kilograms, in_litres, in_pounds, in_short_tons, pounds, short_tons,
+};
 
 const HEAD: &str = "# source a: somebody, table 1
 # units: none

@@ -5,10 +5,10 @@
 mod common;
 
 use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS, brine_of_density, density, water_density};
-use chemistry::quantity::{celsius, fahrenheit, in_celsius, in_kg_per_m3, kg_per_m3};
 use chemistry::{Brine, Error};
 use common::{brine, held, rows};
 use proptest::prelude::*;
+use quantity::{celsius, fahrenheit, in_celsius, in_kg_per_m3, kg_per_m3};
 
 fn ours(percent: f64, t: f64) -> f64 {
     in_kg_per_m3(density(&brine(percent), celsius(t)).unwrap())

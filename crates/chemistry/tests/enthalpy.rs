@@ -5,12 +5,10 @@
 mod common;
 
 use chemistry::enthalpy::{Mixture, Portion, SolidSalt, Stream, heat_of_solution, mix};
-use chemistry::quantity::{
-    celsius, in_celsius, in_joules_per_kg_kelvin, in_kilograms, in_kilojoules_per_kg, kilograms,
-};
 use chemistry::recipe::RockSalt;
 use chemistry::{Brine, Error, MassFraction, Salt, heat_capacity};
 use common::{brine, brine_of, rows};
+use quantity::{celsius, in_celsius, in_joules_per_kg_kelvin, in_kilograms, in_kilojoules_per_kg, kilograms};
 
 fn percent(value: f64) -> MassFraction {
     MassFraction::from_percent(value).unwrap()

@@ -9,10 +9,10 @@ use chemistry::equilibrium::{
     Adjustment, assemblage, assemblage_with, gypsum_index, last_liquid, onset, onset_with, saturation,
 };
 use chemistry::freezing::Solid;
-use chemistry::quantity::{celsius, in_celsius};
 use chemistry::{Brine, MassFraction, Salt};
 use common::{Row, rows};
 use proptest::prelude::*;
+use quantity::{celsius, in_celsius};
 
 fn blend(parts: &[(Salt, f64)]) -> Option<Brine> {
     let parts: Vec<(Salt, MassFraction)> = parts
@@ -289,7 +289,7 @@ fn single_salts_agree_with_their_curves() {
             let at = [engine.ice, engine.salt.map(|(_, at)| at)].into_iter().flatten().map(in_celsius);
             let engine = at.fold(f64::NEG_INFINITY, f64::max);
             let apart = (engine - in_celsius(curve.temperature)).abs();
-            let within = chemistry::quantity::in_kelvins(curve.uncertainty);
+            let within = quantity::in_kelvins(curve.uncertainty);
             assert!(apart <= within + 1e-9, "{salt:?} {percent} %: {engine:.2} against {:?}", curve);
             held += 1;
         }

@@ -10,10 +10,10 @@ use chemistry::freezing::{
     strength_freezing_at, strength_saturated_at,
 };
 use chemistry::phases::phases;
-use chemistry::quantity::{celsius, in_celsius, in_kelvins};
 use chemistry::{Brine, Error, MassFraction, Salt};
 use common::{brine, held, rows};
 use proptest::prelude::*;
+use quantity::{celsius, in_celsius, in_kelvins};
 
 /// Salts whose freezing is covered.
 const FREEZING: [Salt; 4] =

@@ -14,11 +14,6 @@ use chemistry::inverse::{
     temperature_of_density,
 };
 use chemistry::properties::properties;
-use chemistry::quantity::{
-    celsius, cubic_metres, in_celsius, in_cubic_metres, in_joules_per_kg_kelvin, in_kg_per_m3, in_kilograms,
-    in_kilojoules_per_kg, in_millipascal_seconds, in_millisiemens_per_cm, kelvins, kg_per_m3, kilograms,
-    millisiemens_per_cm,
-};
 use chemistry::recipe::RockSalt;
 use chemistry::salometer::{baume, relative_density_at};
 use chemistry::{
@@ -27,6 +22,11 @@ use chemistry::{
 };
 use common::{blend, brine, brine_of};
 use proptest::prelude::*;
+use quantity::{
+    celsius, cubic_metres, in_celsius, in_cubic_metres, in_joules_per_kg_kelvin, in_kg_per_m3, in_kilograms,
+    in_kilojoules_per_kg, in_millipascal_seconds, in_millisiemens_per_cm, kelvins, kg_per_m3, kilograms,
+    millisiemens_per_cm,
+};
 
 /// Cases a law is tried on.
 fn config() -> ProptestConfig {

@@ -14,15 +14,15 @@ use std::collections::BTreeMap;
 
 use chemistry::enthalpy::heat_of_solution;
 use chemistry::freezing::{Solid, first_solid, saturated_at};
-use chemistry::quantity::{
-    celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_kilojoules_per_kg,
-    in_millipascal_seconds, in_millisiemens_per_cm,
-};
 use chemistry::{
     Brine, Error, RefractiveIndex, Salt, conductivity, density, heat_capacity, refraction, viscosity, water,
     water_activity,
 };
 use common::{Row, brine_of, rows, salt_of};
+use quantity::{
+    celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_kilojoules_per_kg,
+    in_millipascal_seconds, in_millisiemens_per_cm,
+};
 
 /// Sources that are print, measurement, or a published evaluation of measurements.
 const PRINT: [&str; 23] = [

@@ -5,10 +5,6 @@
 mod common;
 
 use chemistry::density::density;
-use chemistry::quantity::{
-    celsius, gallons, in_gallons, in_kg_per_m3, in_kilograms, in_pounds, in_pounds_per_gallon, kg_per_m3,
-    kilograms, pounds, short_tons,
-};
 use chemistry::recipe::{
     RockSalt, batch, brine_from_water, brine_holding, check_yield, reference_temperature,
     salt_per_volume_of_brine, salt_per_volume_of_water,
@@ -16,6 +12,10 @@ use chemistry::recipe::{
 use chemistry::{Error, MassFraction, Salt};
 use common::brine;
 use proptest::prelude::*;
+use quantity::{
+    celsius, gallons, in_gallons, in_kg_per_m3, in_kilograms, in_pounds, in_pounds_per_gallon, kg_per_m3,
+    kilograms, pounds, short_tons,
+};
 
 fn percent(value: f64) -> MassFraction {
     MassFraction::from_percent(value).unwrap()

@@ -5,11 +5,11 @@
 mod common;
 
 use chemistry::density::{brine_of_relative_density, relative_density};
-use chemistry::quantity::{celsius, fahrenheit};
 use chemistry::salometer::{brine_reading, degrees};
 use chemistry::{Brine, Error, MassFraction, RelativeDensity, SalometerDegree};
 use common::{brine, held, rows_of};
 use proptest::prelude::*;
+use quantity::{celsius, fahrenheit};
 
 /// The same density equation over the reference water of IAPWS-95: 5e-6 of rounding, 1e-5 for Kell's water.
 #[test]

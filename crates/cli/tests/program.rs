@@ -477,7 +477,7 @@ fn rows_come_back_with_columns_added() {
     folder.expect(&["properties", "--csv", "wrong.csv"], 2, &["nacl_wt_pct", "did you mean"]);
     folder.expect(&["properties", "--strength-pct", "0.233"], 2, &["looks like a fraction"]);
     assert!(folder.expect(&["properties", "--strength-pct", "23.3"], 0, &[]).contains("2.28"));
-    let tanks = include_str!("../../yard/tests/data/tank_volume.csv");
+    let tanks = include_str!("../../site/tests/data/tank_volume.csv");
     folder.write("tanks.csv", tanks);
     let strapped = folder.expect(&["strap", "--csv", "tanks.csv"], 0, &[]);
     let head = strapped.lines().find(|line| !line.starts_with('#')).unwrap();

@@ -15,7 +15,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use jiff::Timestamp;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
-pub use yard::people::Role;
+pub use site::people::Role;
 
 use crate::people::Who;
 use crate::state::App;

@@ -7,15 +7,15 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use chemistry::quantity::{in_celsius, in_cubic_metres, in_kilograms};
 use jiff::{SignedDuration, Timestamp};
 use link::post::PostError;
 use planner::{Shortage, tank_stock};
+use quantity::{in_celsius, in_cubic_metres, in_kilograms};
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
+use site::Alerts;
 use store::StoreError;
 use store::people::{AlertRow, Standing};
-use yard::site::Alerts;
 
 use crate::state::App;
 
@@ -211,8 +211,7 @@ fn silent(app: &App, words: &Words) -> Vec<Alert> {
 
 /// Whether an alert is told now: not yet told, or told long ago and seen by nobody; in quiet hours only what wakes.
 fn is_due(alert: &Alert, row: &AlertRow, by: &str, way: &Alerts, hour: i8, now: Timestamp) -> bool {
-    let again =
-        SignedDuration::from_secs(chemistry::quantity::in_hours(way.again).mul_add(3600.0, 0.0) as i64);
+    let again = SignedDuration::from_secs(quantity::in_hours(way.again).mul_add(3600.0, 0.0) as i64);
     let is_new = match (row.told_by(by), row.seen_at) {
         (None, None) => true,
         (Some(told), None) => now.duration_since(told) >= again,

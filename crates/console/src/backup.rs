@@ -3,12 +3,12 @@
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
-use chemistry::quantity::in_hours;
 use jiff::{SignedDuration, Timestamp};
+use quantity::in_hours;
 use report::{Display, Words};
+use site::Alerts;
 use store::backup::{self, Made, Sources};
 use store::telemetry::Telemetry;
-use yard::site::Alerts;
 
 /// A new copy is made when the last is so old.
 const EVERY: SignedDuration = SignedDuration::from_hours(24);

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use plant::procedure::Procedure;
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
-use yard::site::UnitSystem;
+use site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
 use crate::people::{OnShift, Who};

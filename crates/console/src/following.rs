@@ -4,12 +4,12 @@ use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
 use link::{Live, Patience};
+use site::Yard;
+use site::points::Point;
 use store::StoreError;
 use store::telemetry::{Channel, Column, SAVE_EVERY, Sample, Telemetry};
 use tokio::task::JoinSet;
-use yard::Yard;
 use yard::estimate::Level;
-use yard::points::Point;
 
 use crate::clock::Clock;
 

@@ -16,11 +16,11 @@ use base64::engine::general_purpose::STANDARD;
 use jiff::{SignedDuration, Timestamp};
 use ring::signature::{ECDSA_P256_SHA256_FIXED, UnparsedPublicKey};
 use serde::Deserialize;
+use site::people::{Device, Person, Role};
 use store::StoreError;
 use store::people::Held;
 use tower::ServiceExt;
 use uuid::Uuid;
-use yard::people::{Device, Person, Role};
 
 use crate::access::{Act, Caller, Signed};
 use crate::people::{People, Who};

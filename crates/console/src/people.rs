@@ -14,10 +14,10 @@ use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
 use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
+use site::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin, is_alike};
 use store::StoreError;
 use store::people::{Code, OfflineKey, PeopleFile, Roster, Session, TokenHash};
 use uuid::Uuid;
-use yard::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin, is_alike};
 
 /// A session that is not used ends after this.
 pub const SESSION_IDLE: SignedDuration = SignedDuration::from_hours(12);

@@ -10,17 +10,17 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use axum::Router;
-use chemistry::quantity::{Time, hours};
 use jiff::{SignedDuration, Timestamp};
 use link::practice::{Showing, publish_mqtt, serve_modbus};
 use plant::practice::{Exercise, Exercises, SHIPPED, Session};
 use plant::properties::Properties;
+use quantity::{Time, hours};
+use site::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 use store::telemetry::{Channel, Column, Sample, Telemetry, TelemetryFile};
 use store::{Ledger, SqliteLedger, StoreError};
 use tokio::net::TcpListener;
 use tokio::task::JoinSet;
 use yard::event::{Body, Event, EventId, Void};
-use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 
 use crate::clock::{Clock, PlantClock};
 use crate::state::{App, AppOptions};

@@ -12,12 +12,12 @@ use axum::extract::{Request, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::in_hours;
 use jiff::SignedDuration;
+use quantity::in_hours;
 use report::Words;
+use site::PinHolds;
+use site::people::{Device, Person};
 use uuid::Uuid;
-use yard::people::{Device, Person};
-use yard::site::PinHolds;
 
 use crate::access::{Act, Caller, Kept, LARGEST_FORM, Signed, path_below};
 use crate::chrome::{Chrome, Place, Visitor};

@@ -8,20 +8,20 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-use chemistry::quantity::{ThermodynamicTemperature, in_celsius};
+use accounts::WholeLedger;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use planner::{Plan, PlanError, PlanRequest};
 use plant::procedure::Procedure;
+use quantity::{ThermodynamicTemperature, in_celsius};
 use road::RateTable;
 use sha2::{Digest, Sha256};
+use site::Yard;
 use store::people::LEDGER_END;
 use store::telemetry::Telemetry;
 use store::{Head, Ledger, StoreError, Verification};
 use tokio::sync::Semaphore;
 use weather::WeatherFile;
-use yard::Yard;
-use yard::accounts::WholeLedger;
 use yard::event::Recorded;
 use yard::stock::Books;
 

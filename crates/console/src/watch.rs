@@ -2,13 +2,13 @@
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use chemistry::quantity::{in_cubic_metres, in_hours};
 use jiff::{SignedDuration, Timestamp};
 use plant::expect::{Band, band};
 use plant::judge::{Judge, Prior, Seen, USUAL_THRESHOLD, Verdict};
 use plant::layout::{Layout, Sensed};
 use plant::model::{Commands, Plant, Start};
 use plant::properties::Properties;
+use quantity::{in_cubic_metres, in_hours};
 use yard::event::EventId;
 use yard::run_log::Run;
 use yard::stock::Books;

@@ -110,6 +110,6 @@ async fn a_dip_made_with_the_clock_ahead_hides_no_later_one() {
     let books = later.app.books().unwrap();
     let dipped = books.tank("3").unwrap().dip.unwrap();
     let shape = &later.app.yard.tank("3").unwrap().shape;
-    let wanted = shape.volume_at(chemistry::quantity::metres(4.5 * 0.3048)).unwrap();
+    let wanted = shape.volume_at(quantity::metres(4.5 * 0.3048)).unwrap();
     assert!((f64::from(dipped.volume / wanted) - 1.0).abs() < 1e-12, "the later dip counts");
 }

@@ -19,10 +19,10 @@ use jiff::Timestamp;
 use ring::rand::SystemRandom;
 use ring::signature::{ECDSA_P256_SHA256_FIXED_SIGNING, EcdsaKeyPair, KeyPair};
 use serde_json::{Value, json};
+use site::people::Role;
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Event;
-use yard::people::Role;
 
 struct Tablet {
     test: TestApp,

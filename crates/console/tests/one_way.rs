@@ -163,12 +163,12 @@ async fn an_entry_is_the_same_event_by_every_way_in() {
         let books = test.app.books().unwrap();
         let (yard, now) = (&test.app.yard, test.app.clock.now());
         let typed = pairs(fields);
-        let by_command = yard::entry::read_body(kind, &typed, (yard, &books))
-            .unwrap_or_else(|all| panic!("{kind}: {all:?}"));
+        let by_command =
+            entry::read_body(kind, &typed, (yard, &books)).unwrap_or_else(|all| panic!("{kind}: {all:?}"));
         let heads: Vec<&str> = typed.iter().map(|(name, _)| name.as_str()).collect();
         let cells: Vec<String> = typed.iter().map(|(_, value)| format!("\"{value}\"")).collect();
         let table = format!("at,{}\n{now},{}\n", heads.join(","), cells.join(","));
-        let rows = yard::entry::import(&table, kind, (yard, &books), &test.app.zone, now);
+        let rows = entry::import(&table, kind, (yard, &books), &test.app.zone, now);
         let by_table = rows.unwrap_or_else(|all| panic!("{kind}: {all:?}")).remove(0).body;
         let encoded = form.replace(' ', "+");
         let form = format!("entry_id={}&author=Pat&{encoded}", Uuid::now_v7());
@@ -215,7 +215,7 @@ fn no_kind_is_forgotten() {
 /// What the ledger keeps of any kind is typed again, field by field, into the same event.
 #[test]
 fn what_is_kept_can_be_typed() {
-    let yard = yard::yard_file::read_yard(common::YARD, "yard.toml").unwrap();
+    let yard = site::yard_file::read_yard(common::YARD, "yard.toml").unwrap();
     let books = yard::stock::Books::opening(&yard);
     for (kind, text) in KEPT {
         let body = Body::from_json(kind, 1, text).unwrap();
@@ -224,7 +224,7 @@ fn what_is_kept_can_be_typed() {
             |value: &serde_json::Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
         let fields: Vec<(String, String)> =
             kept.iter().map(|(name, one)| (name.clone(), value(one))).collect();
-        let again = yard::entry::read_body(kind, &fields, (&yard, &books));
+        let again = entry::read_body(kind, &fields, (&yard, &books));
         assert_eq!(again.unwrap_or_else(|all| panic!("{kind}: {all:?}")), body, "{kind}");
     }
 }

@@ -9,9 +9,9 @@ use std::sync::Arc;
 use axum::http::{StatusCode, header};
 use common::{Answer, ELSEWHERE, HERE, TestApp, get, post, with_cookie};
 use console::people::{Change, People};
+use site::people::Role;
 use store::Ledger;
 use uuid::Uuid;
-use yard::people::Role;
 
 const PASSWORD: &str = "a quiet winter";
 

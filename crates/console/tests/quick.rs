@@ -10,10 +10,10 @@ use std::sync::Arc;
 use axum::http::StatusCode;
 use common::{ELSEWHERE, TestApp, get, post, text_of, tick_of, with_cookie};
 use console::people::{Change, People};
+use site::people::Role;
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Body;
-use yard::people::Role;
 
 fn id() -> Uuid {
     Uuid::now_v7()
@@ -291,12 +291,12 @@ async fn a_level_sensor_speaks_for_its_tank() {
     );
     let read = test.in_read_yard(move |yard| format!("{yard}\n{lines}"));
     let _asking = read.app.following.as_ref().unwrap().begin();
-    let full = chemistry::quantity::in_gallons(read.app.yard.tank("2").unwrap().shape.full_volume());
+    let full = quantity::in_gallons(read.app.yard.tank("2").unwrap().shape.full_volume());
     let head = test.ledger.head().unwrap().seq;
     let begun = std::time::Instant::now();
     let (volume, book) = loop {
         let books = read.app.books().unwrap();
-        let gallons = |volume| chemistry::quantity::in_gallons(volume);
+        let gallons = |volume| quantity::in_gallons(volume);
         let volume = gallons(books.standing(&read.app.yard, "2").unwrap().volume.value);
         let book = gallons(books.tank("2").unwrap().volume(&read.app.yard));
         if volume > 1.0 || begun.elapsed() > std::time::Duration::from_secs(40) {

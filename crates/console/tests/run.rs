@@ -203,7 +203,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     let (pile, volume) = {
         let books = test.app.books().unwrap();
         let volume = books.tank("2").unwrap().volume(&test.app.yard);
-        (chemistry::quantity::in_pounds(books.rock_salt), chemistry::quantity::in_gallons(volume))
+        (quantity::in_pounds(books.rock_salt), quantity::in_gallons(volume))
     };
     let booking = id();
     let typed = format!(
@@ -220,12 +220,12 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     assert_eq!(booked.status, StatusCode::SEE_OTHER, "{}", booked.body);
     let books = test.app.books().unwrap();
     let tank = books.tank("2").unwrap();
-    assert!((chemistry::quantity::in_pounds(books.rock_salt) - (pile - 2425.0)).abs() < 0.5, "off the pile");
-    let now = chemistry::quantity::in_gallons(tank.volume(&test.app.yard));
+    assert!((quantity::in_pounds(books.rock_salt) - (pile - 2425.0)).abs() < 0.5, "off the pile");
+    let now = quantity::in_gallons(tank.volume(&test.app.yard));
     assert!((now - volume - 1000.0).abs() < 2.0, "{volume} {now}");
     let lot = tank.lots.last().unwrap();
     assert_eq!(lot.event.unwrap().to_string(), booking, "a lot of its own");
-    assert!((chemistry::quantity::in_pounds(lot.mass) / 9810.0 - 1.0).abs() < 0.002);
+    assert!((quantity::in_pounds(lot.mass) / 9810.0 - 1.0).abs() < 0.002);
     let through = later.get("/run").await.body;
     assert!(through.contains("Every step is behind you."), "{through}");
     test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}", id())).await;

@@ -1,6 +1,6 @@
 //! Registers and messages to numbers.
 
-use yard::points::Form;
+use site::points::Form;
 
 /// Longest message that is read, bytes.
 pub const LONGEST_MESSAGE: usize = 64 * 1024;

@@ -16,7 +16,7 @@ pub mod practice;
 use std::sync::Arc;
 use std::time::Duration;
 
-use yard::points::Protocol;
+use site::points::Protocol;
 
 pub use live::{Live, MachineState, Quality, Shown};
 

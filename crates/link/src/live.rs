@@ -5,7 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
-use yard::points::{Machine, Point};
+use site::points::{Machine, Point};
 
 /// Tells the time that values are kept under.
 pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;

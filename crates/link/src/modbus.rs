@@ -4,11 +4,11 @@
 
 use std::time::Duration;
 
+use site::points::{At, Form, Protocol, Table};
 use tokio::net::TcpStream;
 use tokio::time::{Instant, sleep_until, timeout};
 use tokio_modbus::client::{Context, Reader as _, tcp};
 use tokio_modbus::prelude::{ExceptionCode, Slave};
-use yard::points::{At, Form, Protocol, Table};
 
 use crate::live::Look;
 use crate::{Live, Patience, Wait, decode};

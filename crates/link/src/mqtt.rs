@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use rumqttc::{AsyncClient, Event, EventLoop, MqttOptions, Packet, Publish, QoS, SubscribeFilter};
-use yard::points::{At, Protocol};
+use site::points::{At, Protocol};
 
 use crate::live::Look;
 use crate::{Live, Patience, Wait, decode};

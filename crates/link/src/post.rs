@@ -7,7 +7,7 @@ use lettre::message::header::ContentType;
 use lettre::transport::smtp::authentication::Credentials;
 use lettre::transport::smtp::client::{Tls, TlsParameters};
 use lettre::{Message, SmtpTransport, Transport};
-use yard::site::{Mail, MailSecurity};
+use site::{Mail, MailSecurity};
 
 /// How long a server is waited for.
 const PATIENCE: Duration = Duration::from_secs(20);

@@ -13,9 +13,9 @@ use std::time::Duration;
 use common::{QUICK, live, machine, modbus, register, until, value};
 use link::practice::{Showing, serve_modbus};
 use link::{Live, Quality, follow};
+use site::points::{At, Form, Table};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
-use yard::points::{At, Form, Table};
 
 const SOON: Duration = Duration::from_secs(10);
 
@@ -306,7 +306,7 @@ async fn a_list_that_counts_from_one_and_the_low_word_first() {
     let mut turned = register("turned", Table::Input, 1, Form::F32);
     turned.at = At::Register { table: Table::Input, number: 1, form: Form::F32, low_first: true };
     let points = vec![register("panel", Table::Input, 1, Form::F32), turned];
-    let protocol = yard::points::Protocol::Modbus { unit: 1, base: 1 };
+    let protocol = site::points::Protocol::Modbus { unit: 1, base: 1 };
     let (live, _) = live(machine(address, protocol), points);
     let _task = tokio::spawn(follow(Arc::clone(&live), 0, QUICK));
     until("read", SOON, || value(&live, 0).is_some()).await;

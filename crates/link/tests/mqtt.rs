@@ -10,9 +10,9 @@ use std::time::Duration;
 
 use common::{QUICK, live, machine, topic, until, value};
 use link::{Quality, follow};
+use site::points::Protocol;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
-use yard::points::Protocol;
 
 const SOON: Duration = Duration::from_secs(10);
 

@@ -1,7 +1,7 @@
 //! Gallons by time: what every case of pavement (and every member of an ensemble) draws, and the band they span.
 
-use chemistry::quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
 use jiff::{SignedDuration, Timestamp};
+use quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
 
 use crate::treatment::Spread;
 

@@ -1,11 +1,9 @@
 //! Trucks at the pump: loads, the queue, and how long it all takes from the first hook-up to the last spray.
 
-use chemistry::quantity::{
-    Length, MassDensity, Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_metres,
-};
 use jiff::{SignedDuration, Timestamp};
-use yard::Yard;
-use yard::site::Truck;
+use quantity::{Length, MassDensity, Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_metres};
+use site::Truck;
+use site::Yard;
 
 /// Most loads of one plan: a guard on the loop.
 const MOST_LOADS: usize = 10_000;

@@ -1,12 +1,12 @@
 //! The forecast hour by hour with the pavement's band: what the road will be like if it is at its warmest, middle or
 //! coldest.
 
-use chemistry::quantity::{
+use jiff::Timestamp;
+use quantity::{
     Length, ThermodynamicTemperature, Velocity, celsius, in_celsius, in_kelvins, in_millimetres, millimetres,
 };
-use jiff::Timestamp;
+use site::Policy;
 use weather::{Hour, HourlyGrid};
-use yard::site::Policy;
 
 /// A probability of precipitation that counts as wet where a forecast gives no amounts: our assumption.
 const WET_PROBABILITY: f64 = 0.5;

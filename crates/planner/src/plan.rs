@@ -8,8 +8,8 @@ mod supply;
 mod window;
 
 use chemistry::Brine;
-use chemistry::quantity::millimetres;
 use jiff::{SignedDuration, tz::TimeZone};
+use quantity::millimetres;
 
 use crate::demand::{self, Bins};
 use crate::outlook::{Case, road_hours};

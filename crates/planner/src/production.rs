@@ -4,9 +4,9 @@
 //! is a shortage, and then a forward pass makes what it can from now on. Salt on hand, tank room, crew hours, starting
 //! up and settling all bind. Simple on purpose; every plan it gives is checked again by [`crate::Balance`].
 
-use chemistry::quantity::{Mass, Volume, VolumeRate, cubic_metres, in_cubic_metres, in_hours};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
-use yard::site::{Crew, Plant};
+use quantity::{Mass, Volume, VolumeRate, cubic_metres, in_cubic_metres, in_hours};
+use site::{Crew, Plant};
 
 use crate::demand::Bins;
 
@@ -123,7 +123,7 @@ pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
 
 /// Most brine each bin can make: none without crew, and none while starting up after a pause of the crew.
 fn capacity(bins: &Bins, limits: &Limits<'_>, step_hours: f64) -> Vec<f64> {
-    let per_bin = in_cubic_metres(limits.rate * chemistry::quantity::hours(step_hours));
+    let per_bin = in_cubic_metres(limits.rate * quantity::hours(step_hours));
     let start_up = (in_hours(limits.plant.start_up) / step_hours).ceil() as usize;
     let manned: Vec<bool> = (0..bins.count)
         .map(|bin| {
@@ -265,7 +265,7 @@ fn seconds(hours: f64) -> SignedDuration {
 }
 
 /// Volume of brine of a strength that an amount of rock salt makes, by the salt in each.
-pub fn salt_allows(rock_salt: Mass, content: f64, per_volume: chemistry::quantity::MassDensity) -> Volume {
+pub fn salt_allows(rock_salt: Mass, content: f64, per_volume: quantity::MassDensity) -> Volume {
     let salt = rock_salt * content;
-    if salt > chemistry::quantity::kilograms(0.0) { salt / per_volume } else { cubic_metres(0.0) }
+    if salt > quantity::kilograms(0.0) { salt / per_volume } else { cubic_metres(0.0) }
 }

@@ -1,7 +1,7 @@
 //! Events in a forecast: stretches of precipitation, and frost.
 
-use chemistry::quantity::{Length, ThermodynamicTemperature, in_celsius, millimetres};
 use jiff::{SignedDuration, Timestamp};
+use quantity::{Length, ThermodynamicTemperature, in_celsius, millimetres};
 
 use crate::outlook::{Case, RoadHour};
 

@@ -1,16 +1,16 @@
 //! What each route gets in an event: whether to spray ahead, and the passes after, in each case of pavement.
 
 use chemistry::Brine;
-use chemistry::quantity::{
+use jiff::{SignedDuration, Timestamp};
+use quantity::{
     Length, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_hours, kilograms,
     millimetres,
 };
-use jiff::{SignedDuration, Timestamp};
 use road::rates::{Condition, EventKind, LiquidClass, Pass, RateRow, Trend, Use};
 use road::spraying::{self, Limits, Outlook, Reason, Verdict};
 use road::{LiquidRate, RateTable};
-use yard::Yard;
-use yard::site::Policy;
+use site::Policy;
+use site::Yard;
 
 use crate::outlook::{Case, RoadHour};
 use crate::storm::{Storm, StormKind};
@@ -200,11 +200,11 @@ fn pre_spray(
         .routes
         .iter()
         .filter(|route| is_sprayed_ahead(yard, &route.class))
-        .fold(chemistry::quantity::metres(0.0), |sum, route| sum + route.lane_length);
+        .fold(quantity::metres(0.0), |sum, route| sum + route.lane_length);
     let needed = useful.iter().any(Option::is_some);
     let before = storm.span[0].saturating_sub(1);
     let Some(pavement) = coldest_bands(&hours[before..=storm.span[0]]) else { return Ok(None) };
-    if !needed || lanes <= chemistry::quantity::metres(0.0) {
+    if !needed || lanes <= quantity::metres(0.0) {
         return Ok(None);
     }
     let event = if storm.kind == StormKind::Frost { EventKind::Frost } else { EventKind::Snow };

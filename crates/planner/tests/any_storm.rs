@@ -3,17 +3,17 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{in_cubic_metres, in_gallons, in_kilograms};
 use jiff::{SignedDuration, Timestamp};
 use planner::treatment::Spread;
 use planner::{Plan, PlanRequest, Shortage, plan};
 use proptest::prelude::*;
+use quantity::{in_cubic_metres, in_gallons, in_kilograms};
 use road::RateTable;
-use yard::Yard;
+use site::Yard;
 use yard::stock::Books;
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+    site::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
 }
 
 /// One hour: air °C, relative humidity %, wind m/s, precipitation mm.
@@ -192,7 +192,7 @@ fn shorter_cycles_ask_for_more_passes() {
     let weather = with_pavement(&hours);
     let passes = |cycle_hours: f64| {
         let mut yard = yard();
-        yard.route_classes.iter_mut().for_each(|class| class.cycle = chemistry::quantity::hours(cycle_hours));
+        yard.route_classes.iter_mut().for_each(|class| class.cycle = quantity::hours(cycle_hours));
         let plan = plan_on(&yard, &weather);
         plan.storms[0].1.passes[1].iter().filter(|pass| pass.route == 0).count()
     };

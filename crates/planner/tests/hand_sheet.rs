@@ -3,14 +3,14 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::in_gallons;
 use planner::{Plan, PlanRequest, plan};
+use quantity::in_gallons;
 use road::RateTable;
-use yard::Yard;
+use site::Yard;
 use yard::stock::Books;
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml")
+    site::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml")
         .unwrap_or_else(|p| panic!("{}", p.iter().map(|p| p.to_string()).collect::<Vec<_>>().join("\n")))
 }
 
@@ -66,7 +66,7 @@ fn gallons_equal_the_hand_sheet() {
 #[test]
 fn february_is_questioned_and_the_first_useful_pass_is_timed() {
     let plan = plan_from("2013-02-07T18:00:00Z", 48);
-    let total = chemistry::quantity::in_millimetres(plan.precipitation);
+    let total = quantity::in_millimetres(plan.precipitation);
     assert!((total - 32.004).abs() < 1e-9, "weather/README: 32.004 mm, got {total}");
     let (storm, treatment) = &plan.storms[0];
     assert_eq!(storm.kind, planner::storm::StormKind::RainToSnow);

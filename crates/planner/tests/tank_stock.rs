@@ -2,15 +2,15 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{celsius, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit};
 use jiff::Timestamp;
 use planner::{TankStock, tank_stock};
-use yard::Yard;
+use quantity::{celsius, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit};
+use site::Yard;
 use yard::event::{Body, Event, EventId, LiquidDelivery, MakingRun, Recorded};
 use yard::stock::Books;
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+    site::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
 }
 
 fn delivered(tank: &str, product: Option<&str>, gal: f64) -> Body {
@@ -66,12 +66,12 @@ fn a_bought_liquid_freezes_where_its_sheet_says() {
     assert!(stock(&yard, &[], "4").freezes_at().is_none());
     let mut unsaid = yard.clone();
     for product in &mut unsaid.products {
-        if let yard::site::ProductKind::Declared { freezing, .. } = &mut product.kind {
+        if let site::ProductKind::Declared { freezing, .. } = &mut product.kind {
             freezing.retain(|row| row.share_pct < 99.0);
         }
     }
     assert!(stock(&unsaid, &held, "4").freezes_at().is_none(), "never read from the other rows");
-    yard.tanks[3].insulation = yard::site::Insulation::Indoors;
+    yard.tanks[3].insulation = site::Insulation::Indoors;
     assert!(!stock(&yard, &held, "4").freezes_in(Some(celsius(-40.0))), "its air is the building's");
 }
 

@@ -8,14 +8,14 @@ use std::collections::BTreeMap;
 
 use chemistry::correction::{Content, Means, correct};
 use chemistry::freezing::{Solid, first_solid, strength_freezing_at};
-use chemistry::quantity::{
-    fahrenheit, gallons, gallons_per_hour, in_fahrenheit, in_gallons, in_hours, in_litres, in_minutes,
-    in_pounds, in_pounds_per_gallon, in_short_tons, minutes, pounds, short_tons,
-};
 use chemistry::recipe::{
     RockSalt, batch, check_yield, reference_temperature, salt_per_volume_of_brine, salt_per_volume_of_water,
 };
 use chemistry::{Brine, MassFraction, RelativeDensity, Salt, density, salometer};
+use quantity::{
+    fahrenheit, gallons, gallons_per_hour, in_fahrenheit, in_gallons, in_hours, in_litres, in_minutes,
+    in_pounds, in_pounds_per_gallon, in_short_tons, minutes, pounds, short_tons,
+};
 use road::amount::{PrewetRatio, lane_mile, load_mass, pumping_time};
 use road::rates::{Amount, Condition, EventKind, Pass, Trend, Use};
 use road::{LiquidRate, RateTable, SolidRate};
@@ -142,7 +142,7 @@ fn numbers_are_read_from_text() {
 
 #[test]
 fn strength_and_relative_density() {
-    let t = chemistry::quantity::celsius(20.0);
+    let t = quantity::celsius(20.0);
     example("W01").holds(0, density::relative_density(&brine(23.3), t, t).unwrap().ratio());
     example("W07").holds(0, salometer::degrees(&brine(23.3)).unwrap().degrees());
 }

@@ -39,7 +39,7 @@ pub fn fit(runs: &[Logged<'_>], prior: &Prior, seed: u64) -> Result<Prior, Error
     let mut precision = prior.spreads.map(|spread| spread.powi(-2));
     let mut weighted: [f64; 3] = std::array::from_fn(|one| prior.factors[one].ln() * precision[one]);
     for (number, run) in runs.iter().enumerate() {
-        let period = 3600.0 * chemistry::quantity::in_hours(run.start.layout().control.period);
+        let period = 3600.0 * quantity::in_hours(run.start.layout().control.period);
         let mut ensemble = Ensemble::of(run.start, prior, seed.wrapping_add(number as u64), MEMBERS, 0.0);
         for seen in run.seen {
             ensemble.follow(seen, period)?;

@@ -99,7 +99,7 @@ impl Judge {
     /// A judge that knows something of the plant from earlier runs.
     pub fn knowing(plant: &Plant, prior: &Prior, seed: u64, threshold: f64) -> Self {
         let layout = plant.layout().clone();
-        let period = 3600.0 * chemistry::quantity::in_hours(layout.control.period);
+        let period = 3600.0 * quantity::in_hours(layout.control.period);
         Self {
             ensemble: Ensemble::new(plant, prior, seed),
             layout,

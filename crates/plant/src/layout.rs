@@ -2,7 +2,7 @@
 //! from any one machine: what is not a named source is the yard's own, and a layout says all of it.
 
 use chemistry::MassFraction;
-use chemistry::quantity::{
+use quantity::{
     Length, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Volume, VolumeRate, in_metres,
 };
 

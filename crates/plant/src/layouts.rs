@@ -1,7 +1,7 @@
 //! Three unlike plants that ship: invented, sized by round figures, none of them a machine that can be bought.
 
 use chemistry::MassFraction;
-use chemistry::quantity::{Time, VolumeRate, celsius, gallons, kelvins, kilograms, metres, minutes};
+use quantity::{Time, VolumeRate, celsius, gallons, kelvins, kilograms, metres, minutes};
 
 use crate::layout::{
     Control, Dissolving, End, Feeder, Grain, Layout, Line, LineKind, SIZES, Sensed, Sensor, Store, Supply,

@@ -12,7 +12,7 @@ mod sensing;
 
 use std::sync::Arc;
 
-use chemistry::quantity::in_celsius;
+use quantity::in_celsius;
 
 use crate::Error;
 use crate::fault::{Fault, Onset};
@@ -52,7 +52,7 @@ impl Start {
                 .vessels
                 .iter()
                 .map(|vessel| {
-                    let kg = chemistry::quantity::in_cubic_metres(vessel.volume);
+                    let kg = quantity::in_cubic_metres(vessel.volume);
                     (kg, 0.0, in_celsius(layout.supply.temperature))
                 })
                 .collect(),
@@ -277,7 +277,7 @@ impl Plant {
         while self.seconds < end {
             if self.next_look <= self.seconds {
                 self.look();
-                self.next_look = self.seconds + chemistry::quantity::in_seconds(self.layout.control.period);
+                self.next_look = self.seconds + quantity::in_seconds(self.layout.control.period);
             }
             let onset = self.onsets.iter().map(|onset| onset.seconds).filter(|at| self.seconds < *at);
             let until = onset.fold(end.min(self.next_look), f64::min);

@@ -1,6 +1,6 @@
 //! A guided run: steps in order, each with why, its caution, and what must be seen or entered before the next.
 
-use chemistry::quantity::units::{CUBIC_FOOT, CUBIC_METRE, GALLON, LITRE, Unit};
+use quantity::units::{CUBIC_FOOT, CUBIC_METRE, GALLON, LITRE, Unit};
 use serde::Deserialize;
 
 use crate::Error;

@@ -1,11 +1,11 @@
 //! What the model needs to know of sodium chloride brine, tabulated once from `chemistry` for speed: it is asked
 //! millions of times a day of the plant.
 
-use chemistry::quantity::{
+use chemistry::{Brine, MassFraction, conductivity, density, enthalpy, freezing, viscosity};
+use quantity::{
     ThermodynamicTemperature, celsius, in_kg_per_m3, in_kilojoules_per_kg, in_millipascal_seconds,
     in_millisiemens_per_cm,
 };
-use chemistry::{Brine, MassFraction, conductivity, density, enthalpy, freezing, viscosity};
 
 use crate::Error;
 

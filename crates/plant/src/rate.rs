@@ -1,9 +1,7 @@
 //! How fast a plant makes in the long run: by its own rated figure and by its water.
 
-use chemistry::quantity::{
-    ThermodynamicTemperature, Time, Volume, VolumeRate, difference, in_kelvins, in_kg_per_m3,
-};
 use chemistry::{Brine, density, recipe};
+use quantity::{ThermodynamicTemperature, Time, Volume, VolumeRate, difference, in_kelvins, in_kg_per_m3};
 
 use crate::Error;
 
@@ -41,7 +39,8 @@ impl MakingRate {
     ///
     /// # Examples
     /// ```
-    /// use chemistry::{Brine, MassFraction, quantity::*};
+    /// use chemistry::{Brine, MassFraction};
+    /// use quantity::*;
     /// use plant::MakingRate;
     /// let rate = MakingRate {
     ///     rated: gallons_per_hour(5000.0),
@@ -60,7 +59,7 @@ impl MakingRate {
         let colder = in_kelvins(difference(self.rated_water_temperature, water)).max(0.0);
         let share = 1.0 - self.loss_per_kelvin * colder;
         if share <= 0.0 {
-            return Err(Error::NothingMade { celsius: chemistry::quantity::in_celsius(water) });
+            return Err(Error::NothingMade { celsius: quantity::in_celsius(water) });
         }
         let reference = recipe::reference_temperature();
         let water_per_brine = (1.0 - brine.strength().fraction()) * in_kg_per_m3(brine.density(reference)?)

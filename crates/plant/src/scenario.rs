@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use chemistry::MassFraction;
-use chemistry::quantity::{celsius, in_cubic_metres};
+use quantity::{celsius, in_cubic_metres};
 use serde::Deserialize;
 
 use crate::Error;
@@ -336,7 +336,7 @@ impl Scenario {
             None => 0.0,
             Some(w) => {
                 let density = chemistry::Brine::sodium_chloride(w)?.density(reference)?;
-                in_cubic_metres(chemistry::quantity::kilograms(mass) / density)
+                in_cubic_metres(quantity::kilograms(mass) / density)
             }
         };
         Ok(Outcome {

@@ -19,7 +19,7 @@ fn logged(layout: &plant::layout::Layout, factors: Factors, seed: u64, looks: us
     let plant = Plant::new(layout.clone(), properties, &start).expect("hangs together");
     let mut truth = plant.clone();
     truth.tune(factors);
-    let period = 3600.0 * chemistry::quantity::in_hours(layout.control.period);
+    let period = 3600.0 * quantity::in_hours(layout.control.period);
     let seen = (0..looks)
         .map(|_| {
             truth.advance(period).expect("goes on");

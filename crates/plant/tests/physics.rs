@@ -5,16 +5,16 @@
 use std::sync::Arc;
 
 use chemistry::enthalpy::{Portion, SolidSalt, Stream, mix};
-use chemistry::quantity::{
-    celsius, gallons, in_celsius, in_cubic_metres, in_gallons, in_kg_per_m3, in_pounds, kilograms, metres,
-    minutes,
-};
 use chemistry::recipe::RockSalt;
 use chemistry::{Brine, MassFraction, density, freezing};
 use plant::layout::{Dissolving, Layout};
 use plant::layouts;
 use plant::model::{Commands, Plant, Start};
 use plant::properties::Properties;
+use quantity::{
+    celsius, gallons, in_celsius, in_cubic_metres, in_gallons, in_kg_per_m3, in_pounds, kilograms, metres,
+    minutes,
+};
 
 fn properties() -> Arc<Properties> {
     Arc::new(Properties::new().unwrap())
@@ -122,7 +122,7 @@ fn a_gallon_weighs_what_the_trade_says() {
     start.liquids[0] = (4000.0, 0.233, 15.6);
     let plant = Plant::new(layout, properties(), &start).unwrap();
     let holds = plant.holds(0);
-    let gallons = in_gallons(chemistry::quantity::cubic_metres(holds.liquid_m3));
+    let gallons = in_gallons(quantity::cubic_metres(holds.liquid_m3));
     assert!((in_pounds(kilograms(4000.0)) / gallons - 9.81).abs() < 0.02);
     assert!((in_pounds(kilograms(4000.0 * holds.strength)) / gallons - 2.29).abs() < 0.01);
 }
@@ -172,7 +172,7 @@ fn what_speeds_it_up() {
         let mut plant = Plant::new(layout, Arc::clone(&properties), &start).unwrap();
         plant.by_hand(true);
         plant.tell(Commands { lines: vec![0.0, stirred, 0.0], feeders: vec![0.0] });
-        plant.advance(3600.0 * chemistry::quantity::in_hours(minutes(20.0))).unwrap();
+        plant.advance(3600.0 * quantity::in_hours(minutes(20.0))).unwrap();
         plant.holds(0).strength
     };
     assert!(after_an_hour(25.0, 1.0) > after_an_hour(5.0, 1.0) + 0.005);

@@ -3,9 +3,9 @@
 use bench::drift::Word;
 use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
+use site::Spec;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
 use yard::event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
-use yard::site::Spec;
 
 use crate::display::number;
 use crate::plan_words::Teller;

@@ -1,8 +1,8 @@
 //! A blend's recipe, as sentences and a table: the same for the page and for the command line.
 
 use chemistry::freezing::FirstSolid;
-use chemistry::quantity::{Mass, Volume, in_cubic_metres, in_kilograms};
-use yard::blending::{Advice, AtHand, Source, salts};
+use entry::blending::{Advice, AtHand, Source, salts};
+use quantity::{Mass, Volume, in_cubic_metres, in_kilograms};
 
 use crate::display::number;
 use crate::plan_words::Teller;

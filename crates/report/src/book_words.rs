@@ -1,18 +1,16 @@
 //! What the books say, in tables and sentences: accounts, bills, lots, whether they close, what is due.
 
-use chemistry::quantity::units::{GALLON, MILE};
-use chemistry::quantity::{
-    Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_kilograms, in_metres, kilograms,
-};
+use accounts::receiving::Verdict;
+use accounts::reconcile::{Balance, Cause, Findings, Suspect};
+use accounts::{Accounts, Journal, Line, LiquidAccount};
+use entry::ticket::{Flag, Oddity, Standing};
 use jiff::Timestamp;
+use quantity::units::{GALLON, MILE};
+use quantity::{Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_kilograms, in_metres, kilograms};
 use road::weight::{GroupLoad, Rule};
-use yard::accounts::{Accounts, Journal, Line, LiquidAccount};
 use yard::due::{Pressing, Standing as ChoreStanding};
 use yard::event::{Body, EventId, HowFound};
-use yard::receiving::Verdict;
-use yard::reconcile::{Balance, Cause, Findings, Suspect};
 use yard::stock::{Content, End};
-use yard::ticket::{Flag, Oddity, Standing};
 
 use crate::display::number;
 use crate::plan_words::Teller;
@@ -180,7 +178,7 @@ impl Teller<'_> {
         ];
         let mut table = self.table("routes", "account.routes", &columns);
         let some = |figure: f64| (figure.abs() > 1e-9).then_some(figure);
-        let cells = |name: String, route: &yard::accounts::RouteAccount| -> Vec<Cell> {
+        let cells = |name: String, route: &accounts::RouteAccount| -> Vec<Cell> {
             let liquid = route.all_liquid();
             vec![
                 name.into(),
@@ -252,7 +250,7 @@ impl Teller<'_> {
     }
 
     /// What the samples of a water say.
-    fn samples(&self, samples: &yard::accounts::Samples) -> String {
+    fn samples(&self, samples: &accounts::Samples) -> String {
         if samples.count == 0 {
             return self.words.say("account.no-samples").to_owned();
         }
@@ -282,8 +280,8 @@ impl Teller<'_> {
             table.row(vec![self.words.say(key).into(), usd.into()]);
         }
         let per_volume = match self.display.units {
-            yard::site::UnitSystem::Us => ("money.per-gal", GALLON.to_base(money.usd_per_m3_made)),
-            yard::site::UnitSystem::Si => ("money.per-litre", money.usd_per_m3_made / 1000.0),
+            site::UnitSystem::Us => ("money.per-gal", GALLON.to_base(money.usd_per_m3_made)),
+            site::UnitSystem::Si => ("money.per-litre", money.usd_per_m3_made / 1000.0),
         };
         table.notes.push(self.words.fill(
             per_volume.0,
@@ -655,7 +653,7 @@ impl Teller<'_> {
     /// Why and since when a chore is due, or when it will be.
     pub fn chore_when(&self, standing: &ChoreStanding, now: Timestamp) -> String {
         let d = self.display;
-        let left = |making: chemistry::quantity::Time| d.time_span(hours(in_hours(making).max(0.0)));
+        let left = |making: quantity::Time| d.time_span(hours(in_hours(making).max(0.0)));
         match (standing.pressing, standing.at, standing.making_left, standing.made_left) {
             (Pressing::Due, Some(at), ..) if at <= now => self.words.fill("due.since", &[("at", &d.day(at))]),
             (Pressing::Due, ..) => self.words.say("due.now").to_owned(),

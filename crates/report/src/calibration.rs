@@ -1,17 +1,17 @@
 //! The card for a truck's cab: what its sprayer and spreader put down, from a catch test.
 
-use chemistry::quantity::units::PSI;
-use chemistry::quantity::{
+use chemistry::{Brine, density, recipe};
+use entry::figures;
+use quantity::units::PSI;
+use quantity::{
     Velocity, VolumeRate, gallons, in_gallons, in_litres, in_m3_per_second, in_miles_per_hour, in_pounds,
     kilograms, litres, metres_per_second, miles_per_hour, minutes, seconds,
 };
-use chemistry::{Brine, density, recipe};
 use road::amount::lane_mile;
 use road::catch::{self, CatchError};
 use road::{LiquidRate, SolidRate};
-use yard::entry::figures;
+use site::{Truck, UnitSystem};
 use yard::event::{CaughtLiquid, SprayerCheck, SpreaderCheck};
-use yard::site::{Truck, UnitSystem};
 
 use crate::display::number;
 use crate::plan_words::Teller;
@@ -152,7 +152,7 @@ fn wanted(teller: &Teller<'_>, truck: &Truck, lanes: f64) -> Table {
             GAL_PER_LANE_MILE.iter().map(|gal| LiquidRate::of(gallons(*gal), lane_mile())).collect()
         }
         UnitSystem::Si => {
-            let lane = chemistry::quantity::metres(1000.0);
+            let lane = quantity::metres(1000.0);
             L_PER_LANE_KM.iter().map(|l| LiquidRate::of(litres(*l), lane)).collect()
         }
     };
@@ -182,7 +182,7 @@ fn wanted(teller: &Teller<'_>, truck: &Truck, lanes: f64) -> Table {
             match teller.display.units {
                 UnitSystem::Us => format!("{} mph", number(in_miles_per_hour(speed).floor(), 0)),
                 UnitSystem::Si => {
-                    let kmh = chemistry::quantity::in_metres_per_second(speed) * 3.6;
+                    let kmh = quantity::in_metres_per_second(speed) * 3.6;
                     format!("{} km/h", number(kmh.floor(), 0))
                 }
             }
@@ -208,7 +208,7 @@ pub fn spreader_card(teller: &Teller<'_>, check: &SpreaderCheck) -> Result<Card,
     let found = catch::spreader(&caught, check.turns_number, check.per_minute_number)?;
     let exact = |mass| match teller.display.units {
         UnitSystem::Us => format!("{} lb", number(in_pounds(mass), 1)),
-        UnitSystem::Si => format!("{} kg", number(chemistry::quantity::in_kilograms(mass), 1)),
+        UnitSystem::Si => format!("{} kg", number(quantity::in_kilograms(mass), 1)),
     };
     let within = found
         .interval

@@ -3,12 +3,12 @@
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
-use yard::due::Chore;
+use site::chores::Chore;
 
 use crate::Language;
 
 static TASKS: LazyLock<[HashMap<String, String>; 2]> = LazyLock::new(|| {
-    yard::due::TRANSLATED.map(|text| {
+    site::chores::TRANSLATED.map(|text| {
         let lines = text.lines().skip(1).filter_map(|line| line.split_once(','));
         lines.map(|(id, task)| (id.to_owned(), task.trim_matches('"').to_owned())).collect()
     })
@@ -22,7 +22,7 @@ pub fn task(language: Language, chore: &Chore) -> &str {
         Language::Fr => Some(1),
     };
     let translated =
-        place.filter(|_| yard::due::is_shipped(chore)).and_then(|place| TASKS[place].get(&chore.id));
+        place.filter(|_| site::chores::is_shipped(chore)).and_then(|place| TASKS[place].get(&chore.id));
     translated.map_or(chore.task.as_str(), String::as_str)
 }
 
@@ -33,8 +33,8 @@ mod tests {
     #[test]
     fn every_chore_that_ships_is_there_in_every_language() {
         for tasks in TASKS.iter() {
-            assert_eq!(tasks.len(), yard::due::TRANSLATED[0].lines().count() - 1);
-            for chore in yard::due::shipped_chores() {
+            assert_eq!(tasks.len(), site::chores::TRANSLATED[0].lines().count() - 1);
+            for chore in site::chores::shipped_chores() {
                 assert!(tasks.contains_key(&chore.id), "{}", chore.id);
             }
         }

@@ -1,18 +1,18 @@
 //! The one way a quantity becomes text: rounding, grouping, minus sign, unit.
 
 use chemistry::MassFraction;
-use chemistry::quantity::units::MILE;
-use chemistry::quantity::{
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use planner::treatment::Spread;
+use quantity::units::MILE;
+use quantity::{
     Length, Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume, celsius,
     cubic_metres, difference, in_celsius, in_fahrenheit, in_feet, in_gallons, in_kelvins, in_kilograms,
     in_litres, in_metres, in_metres_per_second, in_miles_per_hour, in_millimetres, in_pounds, in_seconds,
     in_short_tons, kilograms,
 };
-use jiff::{SignedDuration, Timestamp, tz::TimeZone};
-use planner::treatment::Spread;
 use road::{LiquidRate, SolidRate};
-use yard::points::PointKind;
-use yard::site::UnitSystem;
+use site::UnitSystem;
+use site::points::PointKind;
 
 use crate::words::{Language, Words};
 
@@ -200,7 +200,7 @@ impl Display {
                 self.words.say("unit.gal-per-lane-mile")
             ),
             UnitSystem::Si => {
-                let per_km = rate.on(chemistry::quantity::metres(1000.0));
+                let per_km = rate.on(quantity::metres(1000.0));
                 format!("{} {}", number(in_litres(per_km), 0), self.words.say("unit.l-per-lane-km"))
             }
         }
@@ -215,7 +215,7 @@ impl Display {
                 self.words.say("unit.lb-per-lane-mile")
             ),
             UnitSystem::Si => {
-                let per_km = rate.on(chemistry::quantity::metres(1000.0));
+                let per_km = rate.on(quantity::metres(1000.0));
                 format!("{} {}", number(in_kilograms(per_km), 0), self.words.say("unit.kg-per-lane-km"))
             }
         }
@@ -245,7 +245,7 @@ impl Display {
             PointKind::Strength => format!("{} %", number(value, 2)),
             PointKind::Temperature => self.temperature(celsius(value)),
             PointKind::Share => format!("{} %", number(100.0 * value, 0)),
-            PointKind::Depth => self.depth(chemistry::quantity::metres(value)),
+            PointKind::Depth => self.depth(quantity::metres(value)),
             PointKind::Flow => self.pipe_flow(value),
             PointKind::Mass => self.mass(kilograms(value)),
             PointKind::Plain => number(value, 3),

@@ -19,6 +19,7 @@ pub mod right_words;
 pub mod run_words;
 pub mod table;
 mod tank_words;
+mod tell;
 pub mod words;
 
 pub use display::Display;

@@ -2,16 +2,16 @@
 //! units, the unit at the end of every name; unrounded.
 
 use bench::Conformity;
-use chemistry::quantity::units::MILE;
-use chemistry::quantity::{
-    Mass, Volume, in_celsius, in_cubic_metres, in_gallons, in_kilograms, in_metres, in_millimetres, in_pounds,
-};
 use planner::demand::Band;
 use planner::outlook::Case;
 use planner::production::Bound;
 use planner::storm::StormKind;
 use planner::treatment::Spread;
 use planner::{Plan, Shortage};
+use quantity::units::MILE;
+use quantity::{
+    Mass, Volume, in_celsius, in_cubic_metres, in_gallons, in_kilograms, in_metres, in_millimetres, in_pounds,
+};
 use road::spraying::Verdict;
 use serde_json::{Value, json};
 use weather::WeatherFile;
@@ -51,7 +51,7 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
         "next": { "act": next.act, "why": next.why, "urgent": next.urgent },
         "storms": plan.storms.iter().enumerate().map(|(place, _)| storm(plan, place, teller)).collect::<Vec<_>>(),
         "need": {
-            "cover_for": if plan.cover_for == yard::site::CoverFor::High { "high" } else { "mid" },
+            "cover_for": if plan.cover_for == site::CoverFor::High { "high" } else { "mid" },
             "waste_share": plan.waste_share,
             "brine": volumes(&plan.brine),
             "other_liquid": volumes(&plan.other),

@@ -1,11 +1,11 @@
 //! Sentences of a plan that stand both in its text and on its page.
 
-use chemistry::quantity::in_millimetres;
 use planner::loading::Loading;
 use planner::outlook::Case;
 use planner::production::MakingRun;
 use planner::treatment::Treatment;
 use planner::{Plan, SuspectWater, TankUse};
+use quantity::in_millimetres;
 use weather::WeatherFile;
 
 use crate::display::number;
@@ -92,7 +92,7 @@ impl Teller<'_> {
     pub fn batch_line(&self, plan: &Plan) -> String {
         let d = self.display;
         let density = chemistry::density::water_density(chemistry::recipe::reference_temperature())
-            .unwrap_or(chemistry::quantity::kg_per_m3(999.0));
+            .unwrap_or(quantity::kg_per_m3(999.0));
         self.words.fill(
             "text.batch",
             &[

@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use chemistry::quantity::in_cubic_metres;
 use planner::Plan;
 use planner::storm::StormKind;
+use quantity::in_cubic_metres;
 use weather::WeatherFile;
 
 use crate::plan_words::Teller;

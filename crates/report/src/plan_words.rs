@@ -2,16 +2,16 @@
 
 use bench::Conformity;
 use chemistry::freezing::Solid;
-use chemistry::quantity::{celsius, in_cubic_metres, in_millimetres};
 use jiff::Timestamp;
 use planner::outlook::Case;
 use planner::production::Bound;
 use planner::storm::{Storm, StormKind};
 use planner::treatment::{PreSpray, Treatment};
 use planner::{Caution, Plan, Shortage, TankStock};
+use quantity::{celsius, in_cubic_metres, in_millimetres};
 use road::spraying::{Reason, Verdict};
+use site::Yard;
 use weather::{Notice, NoticeKind};
-use yard::Yard;
 use yard::estimate::{Apart, BookApart, Mismatch};
 use yard::event::Body;
 use yard::stock::BookProblem;
@@ -244,7 +244,7 @@ impl Teller<'_> {
     pub fn tank_state(
         &self,
         tank: &TankStock,
-        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+        coldest: Option<quantity::ThermodynamicTemperature>,
     ) -> String {
         let mut parts: Vec<String> = tank.doubted.iter().map(|doubted| self.doubted(doubted)).collect();
         parts.push(self.content_state(tank, coldest));
@@ -278,10 +278,10 @@ impl Teller<'_> {
         if apart.is_first_count {
             return self.words.say("tanks.first-count").to_owned();
         }
-        let metres = chemistry::quantity::in_cubic_metres(apart.volume);
-        let by = self.display.volume(chemistry::quantity::cubic_metres(metres.abs()));
+        let metres = quantity::in_cubic_metres(apart.volume);
+        let by = self.display.volume(quantity::cubic_metres(metres.abs()));
         let mut told = Vec::new();
-        if metres.abs() > chemistry::quantity::in_cubic_metres(apart.within) {
+        if metres.abs() > quantity::in_cubic_metres(apart.within) {
             let key = if metres > 0.0 { "tanks.book-less" } else { "tanks.book-more" };
             told.push(self.words.fill(key, &[("by", &by)]));
         }
@@ -294,11 +294,7 @@ impl Teller<'_> {
     }
 
     /// What is in it, against spec and cold.
-    fn content_state(
-        &self,
-        tank: &TankStock,
-        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
-    ) -> String {
+    fn content_state(&self, tank: &TankStock, coldest: Option<quantity::ThermodynamicTemperature>) -> String {
         let d = self.display;
         if !tank.unlike.is_empty() {
             return self.mixed_state(tank, coldest);
@@ -326,7 +322,7 @@ impl Teller<'_> {
 
     /// A chore by its id, as it is read.
     fn chore_task(&self, id: &str) -> String {
-        let all = yard::due::chores(self.yard);
+        let all = site::chores::chores(self.yard);
         let chore = all.iter().find(|chore| chore.id == id);
         chore.map_or(id, |chore| crate::chores::task(self.words.language(), chore)).to_owned()
     }
@@ -335,7 +331,7 @@ impl Teller<'_> {
     pub fn tank_needs_act(
         &self,
         tank: &TankStock,
-        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+        coldest: Option<quantity::ThermodynamicTemperature>,
     ) -> bool {
         let is_off = !tank.unlike.is_empty() || tank.doubted.is_some();
         is_off
@@ -443,7 +439,7 @@ impl Teller<'_> {
     pub fn freeze_map(
         &self,
         tanks: &[TankStock],
-        coldest: Option<chemistry::quantity::ThermodynamicTemperature>,
+        coldest: Option<quantity::ThermodynamicTemperature>,
     ) -> String {
         let lines: Vec<String> = tanks
             .iter()
@@ -487,8 +483,8 @@ impl Teller<'_> {
     /// What an event says, in a line.
     pub fn event_line(&self, body: &Body) -> String {
         let d = self.display;
-        let volume = |m3: f64| d.volume(chemistry::quantity::cubic_metres(m3));
-        let mass = |kg: f64| d.mass(chemistry::quantity::kilograms(kg));
+        let volume = |m3: f64| d.volume(quantity::cubic_metres(m3));
+        let mass = |kg: f64| d.mass(quantity::kilograms(kg));
         let pct = |p: f64| format!("{} %", crate::display::number(p, 1));
         let temp =
             |c: Option<f64>| c.map_or_else(String::new, |c| format!(", {}", d.temperature(celsius(c))));
@@ -521,7 +517,7 @@ impl Teller<'_> {
             Body::Dip(b) => fill(
                 "line.dip",
                 &[
-                    ("depth", &d.depth(chemistry::quantity::metres(b.depth_m))),
+                    ("depth", &d.depth(quantity::metres(b.depth_m))),
                     ("tank", &b.tank),
                     ("temp", &temp(b.temp_c)),
                 ],
@@ -612,7 +608,7 @@ impl Teller<'_> {
                 "line.sprayer_check",
                 &[
                     ("truck", &b.truck),
-                    ("count", &yard::entry::figures(&b.caught_ml).len().to_string()),
+                    ("count", &entry::figures(&b.caught_ml).len().to_string()),
                     ("liquid", &self.words.say(&format!("caught-in.{}", b.liquid)).to_lowercase()),
                 ],
             ),

@@ -1,7 +1,7 @@
 //! How to put a tank right, as sentences and figures: the same for the page and for the command line.
 
 use chemistry::correction::Fit;
-use chemistry::quantity::{Mass, Volume, in_kilograms};
+use quantity::{Mass, Volume, in_kilograms};
 use yard::put_right::{Advice, FIRST_PART, With};
 
 use crate::display::{Display, number};

@@ -1,11 +1,11 @@
 //! What is said of a run that goes on, and of one on the practice plant.
 
 use chemistry::MassFraction;
-use chemistry::quantity::{celsius, kilograms};
 use plant::fault::Fault;
 use plant::judge::{Cause, Check};
 use plant::layout::{Layout, LineKind};
 use plant::practice::{Act, Danger, Found, Mend, What};
+use quantity::{celsius, kilograms};
 
 use crate::Display;
 use crate::display::number;

@@ -1,8 +1,8 @@
 //! Tables that a page shows, a printer prints, and a spreadsheet takes: one definition for all.
 
-use chemistry::quantity::units::{GALLON, KILOGRAM, KILOMETRE, LITRE, MILE, POUND, Unit};
+use quantity::units::{GALLON, KILOGRAM, KILOMETRE, LITRE, MILE, POUND, Unit};
 use rust_xlsxwriter::{Format, Workbook, XlsxError};
-use yard::site::UnitSystem;
+use site::UnitSystem;
 
 use crate::display::number;
 use crate::{Display, Words};

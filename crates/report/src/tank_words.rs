@@ -1,10 +1,10 @@
 //! What stands in a tank where it is not our own brine, as sentences: bought liquids, mixes, jar tests.
 
 use chemistry::freezing::Solid;
-use chemistry::quantity::{
+use planner::TankStock;
+use quantity::{
     Mass, ThermodynamicTemperature, celsius, hours, in_celsius, in_cubic_metres, in_kilograms, kilograms,
 };
-use planner::TankStock;
 use yard::event::{JarResult, JarTest};
 use yard::stock::{JarTestEvidence, Liquid, Part};
 
@@ -156,7 +156,7 @@ impl Teller<'_> {
         liquid_b: &str,
         share_a_pct: f64,
         kept_at: ThermodynamicTemperature,
-        kept_for: chemistry::quantity::Time,
+        kept_for: quantity::Time,
         result: JarResult,
     ) -> String {
         let share = |pct: f64| number(pct, if (pct - pct.round()).abs() < 1e-9 { 0 } else { 1 });

@@ -54,14 +54,28 @@ impl Language {
         wishes.iter().find_map(|wish| Self::tagged(wish.split(';').next()?))
     }
 
-    fn source(self) -> &'static str {
+    /// What its words files hold: one file a room of the house.
+    fn sources(self) -> &'static [&'static str] {
         match self {
-            Language::En => include_str!("../words/en.json"),
-            Language::Es => include_str!("../words/es.json"),
-            Language::Fr => include_str!("../words/fr.json"),
+            Language::En => rooms!("en"),
+            Language::Es => rooms!("es"),
+            Language::Fr => rooms!("fr"),
         }
     }
 }
+
+/// The words files of a language. A message's id begins with the name of the crate that says it; its text stands in the
+/// file of that name.
+macro_rules! rooms {
+    ($language:literal) => {
+        rooms!($language: "pages" "message" "chemistry" "bench" "plant" "road" "weather" "planner" "store" "link" "site"
+            "yard" "accounts" "entry" "console" "cli")
+    };
+    ($language:literal: $($room:literal)+) => {
+        &[$(include_str!(concat!("../words/", $language, "/", $room, ".json"))),+]
+    };
+}
+use rooms;
 
 /// The texts of one language.
 #[derive(Debug, Clone, Copy)]
@@ -80,7 +94,9 @@ impl Words {
             Language::Fr => &ALL[2],
         };
         // A damaged file is caught by a test; the program then shows keys instead of stopping.
-        let texts = cell.get_or_init(|| serde_json::from_str(language.source()).unwrap_or_default());
+        let read =
+            |source: &&str| serde_json::from_str::<HashMap<String, String>>(source).unwrap_or_default();
+        let texts = cell.get_or_init(|| language.sources().iter().flat_map(read).collect());
         Self { language, texts }
     }
 

@@ -2,18 +2,18 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{celsius, fahrenheit, gallons, kilograms};
 use jiff::tz::TimeZone;
 use planner::{TankStock, tank_stock};
+use quantity::{celsius, fahrenheit, gallons, kilograms};
 use report::plan_words::Teller;
 use report::{Display, Language, Words};
-use yard::Yard;
+use site::Yard;
+use site::{ProductKind, UnitSystem};
 use yard::event::{Body, JarResult, JarTest};
-use yard::site::{ProductKind, UnitSystem};
 use yard::stock::{Books, Liquid, Part};
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+    site::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
 }
 
 fn telling(yard: &Yard, tell: impl Fn(&Teller<'_>) -> String) -> String {

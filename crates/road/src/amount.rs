@@ -1,10 +1,10 @@
 //! Rates per lane length, and the arithmetic of gallons, pounds and minutes.
 
-use chemistry::quantity::{
+use chemistry::{Brine, Error, recipe};
+use quantity::{
     FEET_PER_MILE, Length, Mass, MassDensity, Time, Volume, VolumeRate, feet, in_cubic_metres, in_gallons,
     in_kilograms, in_metres, in_pounds, kilograms, pounds, short_tons,
 };
-use chemistry::{Brine, Error, recipe};
 
 /// One statute mile of one lane.
 pub fn lane_mile() -> Length {
@@ -24,7 +24,7 @@ impl LiquidRate {
     /// From a volume on a length of lane.
     ///
     /// ```
-    /// use chemistry::quantity::{gallons, in_gallons};
+    /// use quantity::{gallons, in_gallons};
     /// use road::{amount::lane_mile, LiquidRate};
     /// let rate = LiquidRate::of(gallons(40.0), lane_mile());
     /// assert!((in_gallons(rate.on(lane_mile() * 120.0) * 2.0) - 9600.0).abs() < 1e-6);
@@ -35,7 +35,7 @@ impl LiquidRate {
 
     /// The volume for a length of lane.
     pub fn on(self, lane: Length) -> Volume {
-        chemistry::quantity::cubic_metres(self.cubic_metres_per_metre * in_metres(lane))
+        quantity::cubic_metres(self.cubic_metres_per_metre * in_metres(lane))
     }
 
     /// US gallons per lane-mile.
@@ -67,7 +67,8 @@ impl LiquidRate {
     ///
     /// # Examples
     /// ```
-    /// use chemistry::{Brine, MassFraction, quantity::pounds};
+    /// use chemistry::{Brine, MassFraction};
+    /// use quantity::pounds;
     /// use road::{amount::lane_mile, LiquidRate, SolidRate};
     /// let brine = Brine::sodium_chloride(MassFraction::from_percent(23.0)?)?;
     /// let rate = LiquidRate::carrying(SolidRate::of(pounds(100.0), lane_mile()), &brine)?;
@@ -117,7 +118,7 @@ impl SolidRate {
     /// From a mass printed per mile of a road of so many 12-ft lanes: per lane it is that much less.
     ///
     /// ```
-    /// use chemistry::quantity::pounds;
+    /// use quantity::pounds;
     /// use road::SolidRate;
     /// // Minnesota handbook p. 15: 200 lb listed per two-lane mile is 100 for one lane, 150 for an 18-ft road.
     /// let rate = SolidRate::per_mile_of_lanes(pounds(200.0), 2.0);
@@ -163,7 +164,7 @@ impl PrewetRatio {
 
     /// Liquid for a mass of salt.
     pub fn liquid_for(self, salt: Mass) -> Volume {
-        chemistry::quantity::cubic_metres(self.cubic_metres_per_kilogram * in_kilograms(salt))
+        quantity::cubic_metres(self.cubic_metres_per_kilogram * in_kilograms(salt))
     }
 
     /// US gallons per short ton.
@@ -192,7 +193,7 @@ pub fn load_mass(volume: Volume, density: MassDensity) -> Mass {
 /// Time to load a truck once it is hooked up.
 ///
 /// ```
-/// use chemistry::quantity::{gallons, in_minutes, minutes};
+/// use quantity::{gallons, in_minutes, minutes};
 /// let t = road::amount::pumping_time(gallons(1500.0), gallons(200.0) / minutes(1.0));
 /// assert!((in_minutes(t) - 7.5).abs() < 1e-9);
 /// ```

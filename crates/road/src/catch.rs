@@ -1,6 +1,6 @@
 //! Catch tests: what a sprayer's nozzles give, what a spreader drops, and what that is on the road at a speed.
 
-use chemistry::quantity::{
+use quantity::{
     Length, Mass, MassDensity, Time, Velocity, Volume, VolumeRate, cubic_metres, hours, in_cubic_metres,
     in_kilograms, in_metres_per_second, kilograms,
 };
@@ -75,7 +75,7 @@ pub struct Sprayer {
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{gallons, hours, in_gallons, in_minutes, minutes};
+/// use quantity::{gallons, hours, in_gallons, in_minutes, minutes};
 /// // Ten nozzles, 64 fl oz in 15 s each: 2 gal/min each, 20 in all.
 /// let caught = vec![gallons(0.5); 10];
 /// let found = road::catch::sprayer(&caught, minutes(0.25), gallons(0.01))?;
@@ -83,7 +83,7 @@ pub struct Sprayer {
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer, CatchError> {
-    let seconds = chemistry::quantity::in_seconds(time);
+    let seconds = quantity::in_seconds(time);
     check("nozzles", caught.len() as f64, "2 to 100", (2..=100).contains(&caught.len()))?;
     check("seconds of catching", seconds, "5 to 600", (5.0..=600.0).contains(&seconds))?;
     for volume in caught {
@@ -135,7 +135,7 @@ pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{gallons, minutes};
+/// use quantity::{gallons, minutes};
 /// let flow = gallons(2.0) / minutes(1.0);
 /// let twice = road::catch::at_pressure(flow, 20.0, 80.0)?;
 /// assert!((f64::from(twice / flow) - 2.0).abs() < 1e-12);
@@ -164,7 +164,7 @@ pub fn at_pressure(flow: VolumeRate, from: f64, to: f64) -> Result<VolumeRate, C
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{gallons, kg_per_m3, minutes};
+/// use quantity::{gallons, kg_per_m3, minutes};
 /// let water = gallons(2.0) / minutes(1.0);
 /// let brine = road::catch::of_liquid(water, kg_per_m3(1000.0), kg_per_m3(1176.0));
 /// assert!((f64::from(brine / water) - 0.922).abs() < 0.0005);
@@ -192,7 +192,7 @@ pub fn of_liquid(flow: VolumeRate, caught_in: MassDensity, used_with: MassDensit
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{gallons, miles_per_hour, minutes};
+/// use quantity::{gallons, miles_per_hour, minutes};
 /// let rate = road::catch::on_road(gallons(20.0) / minutes(1.0), miles_per_hour(30.0), 1.0)?;
 /// assert!((rate.gallons_per_lane_mile() - 40.0).abs() < 1e-9);
 /// # Ok::<(), road::catch::CatchError>(())
@@ -220,7 +220,7 @@ pub fn on_road(flow: VolumeRate, speed: Velocity, lanes: f64) -> Result<LiquidRa
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{gallons, in_gallons, miles_per_hour, minutes};
+/// use quantity::{gallons, in_gallons, miles_per_hour, minutes};
 /// use road::{amount::lane_mile, LiquidRate};
 /// let rate = LiquidRate::of(gallons(40.0), lane_mile());
 /// let flow = road::catch::flow_for(rate, miles_per_hour(30.0), 1.0);
@@ -247,17 +247,17 @@ pub fn flow_for(rate: LiquidRate, speed: Velocity, lanes: f64) -> VolumeRate {
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{gallons, in_miles_per_hour, minutes};
+/// use quantity::{gallons, in_miles_per_hour, minutes};
 /// use road::{amount::lane_mile, LiquidRate};
 /// let rate = LiquidRate::of(gallons(40.0), lane_mile());
 /// let fastest = road::catch::fastest(gallons(60.0) / minutes(1.0), rate, 2.0);
 /// assert!((in_miles_per_hour(fastest) - 45.0).abs() < 1e-9);
 /// ```
 pub fn fastest(flow: VolumeRate, rate: LiquidRate, lanes: f64) -> Velocity {
-    let metre: Length = chemistry::quantity::metres(1.0);
+    let metre: Length = quantity::metres(1.0);
     let per_metre = in_cubic_metres(rate.on(metre)) * lanes;
     let hourly = in_cubic_metres(flow * hours(1.0));
-    chemistry::quantity::metres_per_second(hourly / per_metre / 3600.0)
+    quantity::metres_per_second(hourly / per_metre / 3600.0)
 }
 
 /// What a spreader dropped.
@@ -291,7 +291,7 @@ pub struct Spreader {
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{in_pounds, kilograms, miles_per_hour, pounds};
+/// use quantity::{in_pounds, kilograms, miles_per_hour, pounds};
 /// use road::catch::{spreader, spread_on_road};
 /// // 200 lb a minute at 20 mph (3 minutes a mile) is 600 lb a mile.
 /// let found = spreader(&[pounds(100.0), pounds(100.0), pounds(100.0)], 5.0, 10.0)?;

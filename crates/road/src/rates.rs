@@ -3,7 +3,7 @@
 //! A row whose figure was read in its source is on; a remembered one is off until the yard switches it on.
 
 use chemistry::Brine;
-use chemistry::quantity::{ThermodynamicTemperature, fahrenheit, gallons, in_fahrenheit};
+use quantity::{ThermodynamicTemperature, fahrenheit, gallons, in_fahrenheit};
 
 use crate::amount::{LiquidRate, PrewetRatio, SolidRate, lane_mile, salt_pounds};
 

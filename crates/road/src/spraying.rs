@@ -1,6 +1,6 @@
 //! Whether to spray ahead of an event: what published practice says against it, each with its source.
 
-use chemistry::quantity::{
+use quantity::{
     Length, ThermodynamicTemperature, Velocity, in_celsius, in_fahrenheit, in_miles_per_hour, in_millimetres,
 };
 
@@ -128,7 +128,7 @@ impl Reason {
 /// All reasons that apply, worst first. No reason means: spray.
 ///
 /// ```
-/// use chemistry::quantity::*;
+/// use quantity::*;
 /// use road::spraying::*;
 /// let (block_below, warn_below) = (fahrenheit(15.0), fahrenheit(20.0));
 /// let limits = Limits { block_below, warn_below, warn_wind: miles_per_hour(15.0) };

@@ -2,7 +2,7 @@
 //!
 //! The limits hold on the Interstate System; a state or a town may have others, on other roads and for snow work.
 
-use chemistry::quantity::{Length, Mass, feet, in_feet, in_kilograms, kilograms, pounds};
+use quantity::{Length, Mass, feet, in_feet, in_kilograms, kilograms, pounds};
 
 /// Axles within this count as one: 40 in.
 const ONE_AXLE_FT: f64 = 40.0 / 12.0;
@@ -93,7 +93,7 @@ impl GroupLoad {
 ///
 /// # Examples
 /// ```
-/// use chemistry::quantity::{feet, in_pounds};
+/// use quantity::{feet, in_pounds};
 /// use road::weight::bridge_formula;
 /// assert!((in_pounds(bridge_formula(3, feet(20.0)).unwrap_or_default()) - 51_000.0).abs() < 1e-6);
 /// assert!(bridge_formula(1, feet(20.0)).is_none());

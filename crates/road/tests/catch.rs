@@ -6,7 +6,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{
+use quantity::{
     gallons, in_gallons, in_miles_per_hour, in_pounds, metres_per_second, miles_per_hour, minutes, pounds,
 };
 use road::LiquidRate;
@@ -16,7 +16,7 @@ use road::catch::*;
 /// Square feet of an acre over the width of a lane and the length of a mile: gal/acre to gal per 12-ft lane-mile.
 const ACRE_TO_LANE_MILE: f64 = 5280.0 * 12.0 / 43_560.0;
 
-fn per_minute(flow: chemistry::quantity::VolumeRate) -> f64 {
+fn per_minute(flow: quantity::VolumeRate) -> f64 {
     in_gallons(flow * minutes(1.0))
 }
 

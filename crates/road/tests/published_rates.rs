@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
-use chemistry::quantity::fahrenheit;
+use quantity::fahrenheit;
 use road::RateTable;
 use road::rates::{Amount, Condition, EventKind, LiquidClass, Pass, RateRow, Trend, Use};
 

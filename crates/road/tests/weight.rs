@@ -6,7 +6,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{feet, in_pounds, pounds};
+use quantity::{feet, in_pounds, pounds};
 use road::weight::{Axle, GroupLoad, Rule, WeightError, bridge_formula, groups, loaded, most_liquid};
 
 fn axle(at_ft: f64, load_lb: f64) -> Axle {
@@ -17,7 +17,7 @@ fn of(groups: &[GroupLoad], axles: (usize, usize), rule: Rule) -> GroupLoad {
     *groups.iter().find(|group| group.axles == axles && group.rule == rule).unwrap()
 }
 
-fn is_lb(mass: chemistry::quantity::Mass, lb: f64) -> bool {
+fn is_lb(mass: quantity::Mass, lb: f64) -> bool {
     (in_pounds(mass) - lb).abs() < 0.5
 }
 

@@ -11,8 +11,8 @@ use rusqlite::types::Type;
 use rusqlite::{
     Connection, ErrorCode, OpenFlags, OptionalExtension, Row, Transaction, TransactionBehavior, params,
 };
+use site::people::{Device, Person, Role};
 use uuid::Uuid;
-use yard::people::{Device, Person, Role};
 
 use crate::StoreError;
 use crate::sqlite::{connect, make_private, migrate, translate};

@@ -5,13 +5,13 @@
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use site::people::{Person, Role};
 use store::backup::{self, Sources};
 use store::people::PeopleFile;
 use store::telemetry::{Sample, Telemetry, TelemetryFile};
 use store::{Ledger, SqliteLedger, StoreError};
 use uuid::Uuid;
 use yard::event::{Body, Event, EventId, Note};
-use yard::people::{Person, Role};
 
 struct Folder(PathBuf);
 

@@ -300,8 +300,8 @@ fn no_single_bit_changes_a_figure_unseen() {
 
 #[test]
 fn a_bit_of_the_peoples_file_lets_nobody_in_who_was_not() {
+    use site::people::{Person, Role};
     use store::people::PeopleFile;
-    use yard::people::{Person, Role};
     let folder = Folder::new();
     let path = folder.0.join("people.db");
     let ines = Person {

@@ -5,8 +5,8 @@ use crate::limits;
 use crate::notice::{NoticeKind, Tally};
 use crate::sample::{Flags, Quantity, Sample, Samples, Value};
 use crate::units::{Unit, is_just_over_full};
-use chemistry::quantity::{difference, in_celsius, in_feet, in_kelvins, in_millimetres};
 use jiff::Timestamp;
+use quantity::{difference, in_celsius, in_feet, in_kelvins, in_millimetres};
 use std::fmt;
 
 /// Samples in the order of the file.
@@ -155,7 +155,7 @@ fn flag_dew_points_above_air(samples: &mut Samples, tally: &mut Tally) {
 fn flag_suspect_precipitation(samples: &mut Samples, tally: &mut Tally) {
     let is_suspect = |sample: &Sample| {
         let with = |quantity| samples.during(quantity, sample.start, sample.end);
-        let miles = in_feet(with(Quantity::Visibility)?.value.length()?) / chemistry::quantity::FEET_PER_MILE;
+        let miles = in_feet(with(Quantity::Visibility)?.value.length()?) / quantity::FEET_PER_MILE;
         let humidity = with(Quantity::RelativeHumidity)?.value.share()?.percent();
         let air = in_celsius(with(Quantity::AirTemperature)?.value.temperature()?);
         let wet = in_millimetres(sample.value.length()?) > 0.0;

@@ -4,8 +4,8 @@ use crate::clock::{HOUR, seconds_between};
 use crate::grid::{GridOptions, HourlyGrid};
 use crate::psychrometrics::{relative_humidity, wet_bulb};
 use crate::{Fraction, Notice, Pressure, Quantity, Sample, Samples};
-use chemistry::quantity::{Length, ThermodynamicTemperature, Time, hours, in_celsius, in_hours, millimetres};
 use jiff::Timestamp;
+use quantity::{Length, ThermodynamicTemperature, Time, hours, in_celsius, in_hours, millimetres};
 
 /// A forecast is stale in a storm when older than this, hours. Our own proposal.
 pub const FORECAST_STALE_AFTER_HOURS: f64 = 6.0;

@@ -2,7 +2,7 @@
 
 use crate::psychrometrics::frost_point;
 use crate::{Fraction, OutOfRange};
-use chemistry::quantity::{ThermodynamicTemperature, in_celsius};
+use quantity::{ThermodynamicTemperature, in_celsius};
 
 /// Whether frost is likely on a pavement in an hour without precipitation.
 ///

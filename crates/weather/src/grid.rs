@@ -8,11 +8,11 @@ use crate::{
     Fraction, Interval, Irradiance, Notice, PhaseReport, Pressure, Quantity, ReportedPhase, Sample, Samples,
     Value,
 };
-use chemistry::quantity::{
+use jiff::Timestamp;
+use quantity::{
     Length, ThermodynamicTemperature, Velocity, celsius, in_celsius, in_metres_per_second, in_millimetres,
     metres_per_second, millimetres,
 };
-use jiff::Timestamp;
 
 /// Missing hours in a row that a straight line may fill.
 pub const LONGEST_FILLED_GAP_HOURS: usize = 2;

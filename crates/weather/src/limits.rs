@@ -1,7 +1,7 @@
 //! Values that cannot be, and values that the rest of the report contradicts. Such values are flagged, not clipped.
 
 use crate::sample::{Quantity, Value};
-use chemistry::quantity::{in_celsius, in_metres, in_metres_per_second, in_millimetres};
+use quantity::{in_celsius, in_metres, in_metres_per_second, in_millimetres};
 
 /// Air colder than this is impossible, °C.
 pub const AIR_COLDEST: f64 = -60.0;

@@ -1,7 +1,7 @@
 //! Rain or snow: what a report says, and the wet-bulb rule where none speaks.
 
 use crate::Fraction;
-use chemistry::quantity::{ThermodynamicTemperature, in_celsius};
+use quantity::{ThermodynamicTemperature, in_celsius};
 
 /// Wet bulb at and below which all precipitation counts as snow, °C.
 pub const SNOW_AT_OR_BELOW: f64 = 0.5;

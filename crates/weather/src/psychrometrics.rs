@@ -3,7 +3,7 @@
 //! Reports give relative humidity over liquid water, also below 0 °C; every function here follows that.
 
 use crate::{Fraction, OutOfRange, Pressure};
-use chemistry::quantity::{Length, ThermodynamicTemperature, celsius, in_celsius, in_metres};
+use quantity::{Length, ThermodynamicTemperature, celsius, in_celsius, in_metres};
 
 /// Coldest temperature the functions accept, °C.
 pub const COLDEST: f64 = -65.0;

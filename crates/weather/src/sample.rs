@@ -3,8 +3,8 @@
 use crate::units::Dimension;
 use crate::{Bearing, Fraction, Irradiance, PhaseReport, Pressure};
 use chemistry::MassFraction;
-use chemistry::quantity::{Length, ThermodynamicTemperature, Velocity};
 use jiff::Timestamp;
+use quantity::{Length, ThermodynamicTemperature, Velocity};
 
 /// A stretch of time, `start` included, `end` not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

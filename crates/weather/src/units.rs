@@ -2,9 +2,7 @@
 
 use crate::sample::{Quantity, Value};
 use crate::{Bearing, Fraction, Irradiance, Pressure, limits};
-use chemistry::quantity::{
-    Velocity, celsius, fahrenheit, feet, metres, metres_per_second, miles_per_hour, millimetres,
-};
+use quantity::{Velocity, celsius, fahrenheit, feet, metres, metres_per_second, miles_per_hour, millimetres};
 
 /// Metres per second of one knot: 1852 m in an hour, exact.
 const METRES_PER_SECOND_PER_KNOT: f64 = 1852.0 / 3600.0;
@@ -111,7 +109,7 @@ impl Unit {
             Unit::Inches => Value::Length(feet(number / 12.0)),
             Unit::Metres => Value::Length(metres(number)),
             Unit::Kilometres => Value::Length(metres(number * 1000.0)),
-            Unit::StatuteMiles => Value::Length(feet(number * chemistry::quantity::FEET_PER_MILE)),
+            Unit::StatuteMiles => Value::Length(feet(number * quantity::FEET_PER_MILE)),
             Unit::WattsPerSquareMetre => Irradiance::from_watts_per_square_metre(number)
                 .map_or_else(|_| as_written(), Value::Irradiance),
             Unit::Hectopascals => {

@@ -5,11 +5,11 @@
 
 mod common;
 
-use chemistry::quantity::{in_celsius, in_metres, in_metres_per_second, in_millimetres};
 use common::{
     ENSEMBLE, MET_NORWAY, METAR, NWS_GRID, NWS_HOURLY, OPEN_METEO, PLAIN, STATION, air, at, degrees, depth,
     near, plain, station, sum, time, water,
 };
+use quantity::{in_celsius, in_metres, in_metres_per_second, in_millimetres};
 use weather::{Format, GridOptions, Kind, NoticeKind, Quantity, ReportedPhase, Value, WeatherFile};
 
 fn grid(file: &WeatherFile, hours: usize) -> weather::HourlyGrid {
@@ -339,6 +339,6 @@ fn plain_table() {
     // A wet hour has no frost; the last, dry one has its pavement (−2.4 °C) above the frost point of the air.
     assert_eq!((grid.hours[0].frost_likely(), grid.hours[7].frost_likely()), (Some(false), Some(false)));
     let mut cold = grid.hours[7].clone();
-    cold.pavement = Some(chemistry::quantity::celsius(-8.0));
+    cold.pavement = Some(quantity::celsius(-8.0));
     assert_eq!(cold.frost_likely(), Some(true));
 }

@@ -5,8 +5,8 @@
 
 mod common;
 
-use chemistry::quantity::{celsius, in_celsius, metres};
 use common::near;
+use quantity::{celsius, in_celsius, metres};
 use weather::psychrometrics::{
     dew_point, frost_point, frost_point_from_dew_point, ice_bulb, relative_humidity, saturation_over_ice,
     saturation_over_water, standard_pressure, vapour_pressure, wet_bulb,

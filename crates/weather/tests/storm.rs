@@ -7,8 +7,8 @@
 
 mod common;
 
-use chemistry::quantity::{celsius, in_celsius, in_hours, in_metres_per_second, in_millimetres};
 use common::{AIRPORT, air, near, station, time, water};
+use quantity::{celsius, in_celsius, in_hours, in_metres_per_second, in_millimetres};
 use weather::{
     ErrorKind, Format, GridOptions, Kind, NoticeKind, Pressure, Quantity, ReadOptions, Rows, WeatherFile,
 };

@@ -3,21 +3,22 @@
 //!
 //! The ways are worked out here, of plain amounts; [`of_run`] finds the amounts in the books.
 
-use chemistry::quantity::{
-    Estimate, Mass, MassFraction, ThermodynamicTemperature, Time, Volume, VolumeRate, hours, in_cubic_metres,
-    in_kg_per_m3, in_kilograms, kilograms,
-};
 use chemistry::{Brine, density, recipe};
+use chemistry::{Estimate, MassFraction};
 use jiff::Timestamp;
 use plant::MakingRate;
+use quantity::{
+    Mass, ThermodynamicTemperature, Time, Volume, VolumeRate, hours, in_cubic_metres, in_kg_per_m3,
+    in_kilograms, kilograms,
+};
 
 use crate::estimate::SampleVerdict;
 use crate::event::BatchFound;
 use crate::run_log::Run;
-use crate::site::{Metered, Yard};
 use crate::stock::{Books, DipLook};
-use crate::strapping::TankShape;
 use crate::uncertain::{BY_METER, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, TABLE_ALIKE, TOTAL_KG};
+use site::strapping::TankShape;
+use site::{Metered, Yard};
 
 /// Standard uncertainties become 95 % intervals by this: normal.
 const K95: f64 = 1.96;
@@ -147,7 +148,7 @@ pub fn by_water_meter(
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Dipped {
     /// Depth.
-    pub depth: chemistry::quantity::Length,
+    pub depth: quantity::Length,
     /// Temperature of the content, where taken.
     pub temperature: Option<ThermodynamicTemperature>,
 }
@@ -207,7 +208,7 @@ pub fn by_dips(
         mixed = (salt + strength.fraction() * kg) / (rest + kg);
     }
     // A dip is off by so much to either side; near a limit of the tank, to one.
-    let step = chemistry::quantity::metres(DIP_M);
+    let step = quantity::metres(DIP_M);
     let slope = |dip: &Dipped, at: f64| {
         let near = [dip.depth - step, dip.depth + step].map(|depth| shape.volume_at(depth).ok());
         near.into_iter().flatten().map(|v| (in_cubic_metres(v) - at).abs()).fold(0.0, f64::max)

@@ -6,11 +6,11 @@ use std::collections::BTreeMap;
 use bench::agreement::{Agreement, Both, agreement};
 use bench::drift::{Drift, drift};
 use bench::trim::{Advice, Pair, Rules, advise};
-use chemistry::quantity::{in_hours, in_minutes};
 use jiff::{SignedDuration, Timestamp};
+use quantity::{in_hours, in_minutes};
 
 use crate::event::{Adjusted, Body, EventId, PanelCheck, Recorded, TrimSet};
-use crate::site::{Instrument, Yard};
+use site::{Instrument, Yard};
 
 /// k of the intervals logged with a bench reading: 95 %, normal.
 const K95: f64 = 1.96;

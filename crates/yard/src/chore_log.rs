@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use chemistry::quantity::{Time, Volume, cubic_metres, hours};
 use jiff::Timestamp;
+use quantity::{Time, Volume, cubic_metres, hours};
 
 use crate::event::{Body, EventId, Recorded};
 

@@ -19,24 +19,24 @@ use std::collections::BTreeMap;
 
 use bench::Conformity;
 use bench::consensus::{Said, consensus};
+use chemistry::Estimate;
 use chemistry::MassFraction;
-use chemistry::quantity::{
-    Estimate, Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_cubic_metres, in_kilograms,
-    metres,
-};
 use jiff::Timestamp;
+use quantity::{
+    Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_cubic_metres, in_kilograms, metres,
+};
 
-use crate::Yard;
 use crate::event::{
     Body, Correction, Dip, EventId, HowFound, MakingRun, Reading, Recorded, ReturnToTank, SamplePoint,
     Settlement,
 };
-use crate::site::{Product, Tank};
 use crate::stock::{Content, Liquid, Load};
 use crate::uncertain::{
     BY_MARKS, BY_METER, BY_WEIGHT_KG, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, LAYERS_PCT,
     LEVEL_SENSOR, OTHER, READING_PCT, READINGS_ALIKE_PCT, SALT_ALIKE, SLUDGE, SPILL, TRANSFER,
 };
+use site::Yard;
+use site::{Product, Tank};
 use state::{Alike, K95, Known, Seen, SeenStrength, SeenVolume, State, is_brine};
 
 /// Evidence further from what is expected than this many of its standard deviations asks for a second look: an honest

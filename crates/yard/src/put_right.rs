@@ -4,18 +4,17 @@
 //! The arithmetic is [`chemistry::correction`]; this module knows tanks, pumps and buckets. It advises; the
 //! event it words is recorded by a person. A declared liquid, or a tank that holds one, is refused with the reason.
 
+use chemistry::MassFraction;
 use chemistry::correction::{Content, Correction, Fit, Means, correct};
-use chemistry::quantity::{
-    Mass, MassFraction, ThermodynamicTemperature, Time, Volume, VolumeRate, in_cubic_metres, in_kilograms,
-};
 use chemistry::recipe::{RockSalt, reference_temperature};
 use chemistry::{Brine, Error};
 use jiff::Timestamp;
+use quantity::{Mass, ThermodynamicTemperature, Time, Volume, VolumeRate, in_cubic_metres, in_kilograms};
 
 use crate::estimate::TankEstimate;
 use crate::event::{Body, Correction as CorrectionEvent, Transfer};
-use crate::site::{ProductKind, PutRight, Tank, Yard};
 use crate::stock::Books;
+use site::{ProductKind, PutRight, Tank, Yard};
 
 /// Interval of a strength that nobody stated one for, per cent by mass: a single refractometer reading
 /// (reference notes).

@@ -8,8 +8,8 @@ use jiff::Timestamp;
 
 use crate::estimate::SampleVerdict;
 use crate::run_log::{Changed, Run};
-use crate::site::Yard;
 use crate::stock::Books;
+use site::Yard;
 
 /// Half of a 95 % interval is so many standard deviations.
 const K95: f64 = 1.96;

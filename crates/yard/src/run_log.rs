@@ -1,12 +1,12 @@
 //! Guided runs as the ledger has them: what was answered, by whom and when. A part of the fold: after a power cut, or
 //! at a change of shift, a run goes on where it stands.
 
-use chemistry::quantity::{Volume, cubic_metres};
 use jiff::Timestamp;
 use plant::judge::Prior;
+use quantity::{Volume, cubic_metres};
 
 use crate::event::{Body, BucketsTo, EventId, Recorded, RunEnding, StepAnswer, TotalOf};
-use crate::site::Metered;
+use site::Metered;
 
 /// Runs kept at hand.
 const MOST_RUNS: usize = 24;

@@ -16,8 +16,8 @@ mod truck;
 use std::collections::{BTreeMap, HashSet};
 
 use chemistry::MassFraction;
-use chemistry::quantity::{Mass, Volume, celsius, cubic_metres, hours, in_kilograms, kilograms, metres};
 use jiff::Timestamp;
+use quantity::{Mass, Volume, celsius, cubic_metres, hours, in_kilograms, kilograms, metres};
 
 use crate::bench_log::BenchLog;
 use crate::calendar::Calendar;
@@ -25,10 +25,10 @@ use crate::chore_log::ChoreLog;
 use crate::estimate::Estimates;
 use crate::event::{Body, EventId, Recorded};
 use crate::run_log::RunLog;
-use crate::site::{Product, Tank, Yard};
+use site::{Product, Tank, Yard};
 
 use content::ROUNDING_KG;
-pub(crate) use content::put_in;
+pub use content::put_in;
 pub use content::{Content, Liquid, Part};
 pub use evidence::{DipEvidence, DipLook, JarTestEvidence, LoggedReading, ReadingEvidence};
 pub use flow::{End, Flow, SaltEnd, SaltFlow, Walk};

@@ -1,64 +1,64 @@
 //! What is uncertain in flows and evidence, in one place for whoever wants to argue.
 //!
 //! All are standard uncertainties and our own figures (no source): what a yard that reads its meters and dips with care
-//! can expect. [`reconcile`](crate::reconcile) and [`estimate`](crate::estimate) use the same.
+//! can expect. [`reconcile`](accounts::reconcile) and [`estimate`](crate::estimate) use the same.
 
 /// A dip, m.
-pub(crate) const DIP_M: f64 = 0.005;
+pub const DIP_M: f64 = 0.005;
 /// Density of what was dipped, as a share.
-pub(crate) const DENSITY: f64 = 0.001;
+pub const DENSITY: f64 = 0.001;
 /// A volume by a meter, each time, as a share and kg.
-pub(crate) const BY_METER: (f64, f64) = (0.005, 5.0);
+pub const BY_METER: (f64, f64) = (0.005, 5.0);
 /// By the scale, kg.
-pub(crate) const BY_WEIGHT_KG: f64 = 14.0;
+pub const BY_WEIGHT_KG: f64 = 14.0;
 /// By the marks of a truck's tank, each time, as a share and kg.
-pub(crate) const BY_MARKS: (f64, f64) = (0.03, 20.0);
+pub const BY_MARKS: (f64, f64) = (0.03, 20.0);
 /// A making run's volume, each time, as a share.
-pub(crate) const MAKING: f64 = 0.01;
+pub const MAKING: f64 = 0.01;
 /// The least that a batch's own interval is believed, as a share.
 const BATCH_LEAST: f64 = 0.003;
 /// A transfer, each time, as a share.
-pub(crate) const TRANSFER: f64 = 0.015;
+pub const TRANSFER: f64 = 0.015;
 /// Something spilled, each time, as a share.
-pub(crate) const SPILL: f64 = 0.30;
+pub const SPILL: f64 = 0.30;
 /// Sludge taken out, each time, as a share.
-pub(crate) const SLUDGE: f64 = 0.20;
+pub const SLUDGE: f64 = 0.20;
 /// Anything else that comes in, each time, as a share.
-pub(crate) const OTHER: f64 = 0.01;
+pub const OTHER: f64 = 0.01;
 /// A total against the loads it counted: rounding of each, kg.
-pub(crate) const ROUNDING_KG: f64 = 5.0;
+pub const ROUNDING_KG: f64 = 5.0;
 /// A total as read, kg.
-pub(crate) const TOTAL_KG: f64 = 20.0;
+pub const TOTAL_KG: f64 = 20.0;
 /// Strength of a reading that states no interval of its own, per cent by mass.
-pub(crate) const READING_PCT: f64 = 0.15;
+pub const READING_PCT: f64 = 0.15;
 /// Strength of what flows by the book, per cent by mass.
-pub(crate) const FLOW_PCT: f64 = 0.10;
+pub const FLOW_PCT: f64 = 0.10;
 
 /// What is wrong with everything of a kind alike, as a share: volumes of runs, strapping tables, marks of a truck, salt
 /// used. Of a meter the yard file says.
-pub(crate) const RUNS_ALIKE: f64 = 0.01;
-pub(crate) const TABLE_ALIKE: f64 = 0.005;
-pub(crate) const MARKS_ALIKE: f64 = 0.02;
-pub(crate) const SALT_ALIKE: f64 = 0.02;
+pub const RUNS_ALIKE: f64 = 0.01;
+pub const TABLE_ALIKE: f64 = 0.005;
+pub const MARKS_ALIKE: f64 = 0.02;
+pub const SALT_ALIKE: f64 = 0.02;
 
 /// Part of a reading's uncertainty that all readings of a yard share (the same zero, the same scale, the same hand),
 /// per cent by mass: more readings do not take it off.
-pub(crate) const READINGS_ALIKE_PCT: f64 = 0.06;
+pub const READINGS_ALIKE_PCT: f64 = 0.06;
 /// A sample from the top or the bottom of a tank beside what the whole holds, per cent by mass.
-pub(crate) const LAYERS_PCT: f64 = 0.3;
+pub const LAYERS_PCT: f64 = 0.3;
 /// Density of what was dipped where no temperature was taken: brine between 20 and 60 °F differs by so much, as a
 /// share.
-pub(crate) const DENSITY_NO_TEMPERATURE: f64 = 0.003;
+pub const DENSITY_NO_TEMPERATURE: f64 = 0.003;
 /// A level sensor, as a share of the full tank.
-pub(crate) const LEVEL_SENSOR: f64 = 0.01;
+pub const LEVEL_SENSOR: f64 = 0.01;
 /// An agreed figure that nothing else speaks for: its volume, as a share, and its strength, per cent by mass.
-pub(crate) const AGREED: f64 = 0.01;
-pub(crate) const AGREED_PCT: f64 = 0.15;
+pub const AGREED: f64 = 0.01;
+pub const AGREED_PCT: f64 = 0.15;
 /// A tank that was never counted: its volume, as a share of what it may hold, and its strength, per cent by mass.
-pub(crate) const UNCOUNTED: f64 = 0.5;
-pub(crate) const UNCOUNTED_PCT: f64 = 3.0;
+pub const UNCOUNTED: f64 = 0.5;
+pub const UNCOUNTED_PCT: f64 = 3.0;
 
 /// A making run's volume each time, as a share: as its entry says of itself, else [`MAKING`].
-pub(crate) fn batch(run: &crate::event::MakingRun) -> f64 {
+pub fn batch(run: &crate::event::MakingRun) -> f64 {
     run.volume_uncertainty_pct.map_or(MAKING, |interval| (interval / 196.0).max(BATCH_LEAST))
 }

@@ -7,18 +7,19 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
 use chemistry::Brine;
-use chemistry::quantity::{
-    Estimate, MassFraction, celsius, gallons, in_cubic_metres, in_gallons, in_hours, in_kilograms, in_metres,
-    in_pounds, kilograms, metres,
-};
 use chemistry::recipe::RockSalt;
-use yard::Yard;
+use chemistry::{Estimate, MassFraction};
+use quantity::{
+    celsius, gallons, in_cubic_metres, in_gallons, in_hours, in_kilograms, in_metres, in_pounds, kilograms,
+    metres,
+};
+use site::Yard;
 use yard::batch::{
     Between, Counted, Dipped, ahead, by_dips, by_hours, by_making_meter, by_mass, by_water_meter,
 };
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+    site::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
 }
 
 fn percent(value: f64) -> Result<MassFraction, chemistry::Error> {
@@ -112,7 +113,7 @@ fn water_meter_and_dips_come_to_the_same_gallons_over_a_season() {
     let at = celsius(5.0);
     let rho = |w: f64| {
         let brine = Brine::sodium_chloride(MassFraction::from_fraction(w).unwrap()).unwrap();
-        chemistry::quantity::in_kg_per_m3(brine.density(at).unwrap())
+        quantity::in_kg_per_m3(brine.density(at).unwrap())
     };
     let water_rho = 999.0;
     let salt = yard.rock_salt();
@@ -126,7 +127,7 @@ fn water_meter_and_dips_come_to_the_same_gallons_over_a_season() {
         let made = in_cubic_metres(gallons(draws.between(1200.0, 3200.0))) * rho(made_w);
         let mixed = (first * held_w + made * made_w) / (first + made);
         let depth = |mass: f64, w: f64, slip: f64| {
-            let truly = in_metres(shape.depth_of(chemistry::quantity::cubic_metres(mass / rho(w))).unwrap());
+            let truly = in_metres(shape.depth_of(quantity::cubic_metres(mass / rho(w))).unwrap());
             Dipped { depth: metres(truly + slip), temperature: Some(at) }
         };
         let before = depth(first, held_w, draws.normal(0.005));
@@ -143,7 +144,7 @@ fn water_meter_and_dips_come_to_the_same_gallons_over_a_season() {
         // Water that went in: of the brine, less the salt's own; some of it stays in the plant or comes from there.
         let own = made_w * moisture / (purity * (1.0 - moisture));
         let water = made * (1.0 - made_w - own) * (1.0 + draws.normal(0.02)) * (1.0 + draws.normal(0.005));
-        let volume = chemistry::quantity::cubic_metres((water + draws.normal(20.0)) / water_rho);
+        let volume = quantity::cubic_metres((water + draws.normal(20.0)) / water_rho);
         let counted = Counted { volume, factor_uncertainty: 0.005 };
         let by_water = by_water_meter(&counted, strength, salt).unwrap().unwrap();
         let apart = in_kilograms(by_dip.mass.value - by_water.mass.value);

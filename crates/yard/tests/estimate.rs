@@ -6,19 +6,19 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use chemistry::quantity::{gallons, in_cubic_metres, in_gallons, in_kilograms};
 use jiff::Timestamp;
 use nalgebra::{SMatrix, SVector};
 use proptest::prelude::*;
+use quantity::{gallons, in_cubic_metres, in_gallons, in_kilograms};
+use site::Yard;
 use uuid::Uuid;
-use yard::Yard;
 use yard::estimate::kalman::{Gaussian, Observation};
 use yard::estimate::{Apart, TankEstimate};
 use yard::event::*;
 use yard::stock::Books;
 
 fn yard() -> Yard {
-    yard::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
+    site::yard_file::read_yard(include_str!("../../../examples/alder_fork.toml"), "alder_fork.toml").unwrap()
 }
 
 fn m3(gal: f64) -> f64 {
@@ -74,7 +74,7 @@ fn reading(pct: f64) -> Body {
 /// A dip that shows a volume at 60 °F.
 fn dip(gal: f64) -> Body {
     let depth = yard().tank("1").unwrap().shape.depth_of(gallons(gal)).unwrap();
-    let depth_m = chemistry::quantity::in_metres(depth);
+    let depth_m = quantity::in_metres(depth);
     Body::Dip(Dip { tank: "1".into(), depth_m, temp_c: Some(15.556) })
 }
 
@@ -432,7 +432,7 @@ fn a_bought_liquid_is_dipped_too() {
     let yard = yard();
     let tank = yard.tanks.iter().find(|tank| {
         let product = yard.product(&tank.product).unwrap();
-        !matches!(product.kind, yard::site::ProductKind::SodiumChlorideBrine)
+        !matches!(product.kind, site::ProductKind::SodiumChlorideBrine)
     });
     let tank = tank.unwrap();
     let delivered = Body::LiquidDelivery(LiquidDelivery {
@@ -441,11 +441,7 @@ fn a_bought_liquid_is_dipped_too() {
         ..LiquidDelivery::default()
     });
     let depth = tank.shape.depth_of(gallons(980.0)).unwrap();
-    let dip = Body::Dip(Dip {
-        tank: tank.id.clone(),
-        depth_m: chemistry::quantity::in_metres(depth),
-        temp_c: None,
-    });
+    let dip = Body::Dip(Dip { tank: tank.id.clone(), depth_m: quantity::in_metres(depth), temp_c: None });
     let books = fold(&[delivered, dip]);
     let volume = books.estimate(&tank.id).unwrap().volume(&yard);
     assert!((in_gallons(volume.value) - 980.0).abs() < 8.0, "{}", in_gallons(volume.value));

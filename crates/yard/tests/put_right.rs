@@ -8,13 +8,13 @@
 
 use chemistry::MassFraction;
 use chemistry::correction::Fit;
-use chemistry::quantity::{
+use jiff::Timestamp;
+use quantity::{
     celsius, cubic_metres, fahrenheit, gallons, in_celsius, in_gallons, in_kilograms, in_minutes, in_pounds,
     kilograms,
 };
-use jiff::Timestamp;
+use site::Yard;
 use uuid::Uuid;
-use yard::Yard;
 use yard::event::*;
 use yard::put_right::{Ask, FIRST_PART, Refusal, StrengthFrom, With, advise, event, prefilled};
 use yard::stock::Books;
@@ -22,9 +22,9 @@ use yard::stock::Books;
 const YARD: &str = include_str!("../../../examples/alder_fork.toml");
 
 fn yard() -> Yard {
-    let mut yard = yard::yard_file::read_yard(YARD, "alder_fork.toml").unwrap();
+    let mut yard = site::yard_file::read_yard(YARD, "alder_fork.toml").unwrap();
     yard.put_right.bucket = Some(kilograms(2000.0));
-    yard.put_right.circulation_rate = Some(gallons(150.0) / chemistry::quantity::minutes(1.0));
+    yard.put_right.circulation_rate = Some(gallons(150.0) / quantity::minutes(1.0));
     yard.put_right.turnovers = 3.0;
     yard
 }

@@ -4,7 +4,7 @@
 use std::path::Path;
 use std::time::Duration;
 
-use chemistry::quantity::units::POUND;
+use quantity::units::POUND;
 use serde_json::Value;
 
 use super::access::picture;

@@ -6,8 +6,8 @@ use bench::instrument::{Compensation, HydrometerScale, RefractometerScale, Scale
 use bench::measure::measure;
 use bench::register::usual;
 use bench::solute::Solute;
-use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, kelvins};
 use chemistry::{MassFraction, Salt};
+use quantity::{ThermodynamicTemperature, celsius, fahrenheit, kelvins};
 
 /// The brine that is read, per cent by mass.
 const BRINE: f64 = 23.3;
@@ -89,7 +89,7 @@ pub(super) fn figure() -> String {
             "<text class=\"m\" x=\"{:.1}\" y=\"{:.1}\">{temp_f:.0} °F ({:.0} °C)</text>",
             across(temp_f).clamp(LEFT + 34.0, RIGHT - 40.0),
             BOTTOM + 22.0,
-            chemistry::quantity::units::FAHRENHEIT.to_base(temp_f)
+            quantity::units::FAHRENHEIT.to_base(temp_f)
         );
     }
     for (class, scale, taken_as, name, key) in lines {

@@ -9,11 +9,11 @@ use std::time::Duration;
 use jiff::Timestamp;
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
+use site::people::{Person, Role};
 use store::people::PeopleFile;
 use store::telemetry::{Channel, Sample, Telemetry, TelemetryFile};
 use store::{Ledger, Row, SqliteLedger, Verification};
 use yard::event::{Body, Event, EventId, Note};
-use yard::people::{Person, Role};
 
 use super::board::{Board, Outcome};
 use crate::running;

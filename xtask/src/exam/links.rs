@@ -6,11 +6,11 @@ use std::process::{Child, Command, Stdio};
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use chemistry::quantity::hours;
 use jiff::Timestamp;
 use link::practice::{Showing, publish_mqtt, serve_modbus};
 use link::{Live, Patience, follow};
-use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
+use quantity::hours;
+use site::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 
 use super::board::{Board, Outcome};
 use crate::scratch::Scratch;

@@ -5,8 +5,8 @@ use bench::instrument::{Compensation, HydrometerScale, RefractometerScale, Scale
 use bench::measure::{Instrument, Sample, measure};
 use bench::solute::Solute;
 use bench::uncertainty::CoverageBy;
-use chemistry::quantity::{TemperatureInterval, celsius, kelvins};
 use chemistry::{MassFraction, Salt};
+use quantity::{TemperatureInterval, celsius, kelvins};
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -93,7 +93,7 @@ fn coverage(case: &Case, seed: u64) -> (f64, bool) {
         let (equation, compensation) = beyond(truth);
         let off = equation * bell(&mut random) + compensation * random.random_range(-1.0..1.0);
         let as_if = solute.at(fraction(truth + off)).expect("covered");
-        let half_width = chemistry::quantity::in_kelvins(thermometer);
+        let half_width = quantity::in_kelvins(thermometer);
         let t = case.celsius + half_width * random.random_range(-1.0..1.0);
         let shown = scale.shows(&as_if, celsius(t)).expect("shown") + calibration * bell(&mut random);
         // Where the marks lie is the same for all repeats of a sample, the reading between them is not.

@@ -1,7 +1,7 @@
 //! How often the interval of a tank's estimate holds what is truly in it, on seasons drawn by chance.
 
-use chemistry::quantity::{in_cubic_metres, in_kilograms};
-use yard::Yard;
+use quantity::{in_cubic_metres, in_kilograms};
+use site::Yard;
 use yard::stock::Books;
 
 use super::seasons::{Lived, clean};
@@ -118,7 +118,7 @@ pub fn held() -> Result<Held, String> {
         strength.mean_width(),
         salt.looks,
         salt.per_cent(),
-        chemistry::quantity::units::POUND.of_base(salt.mean_width()),
+        quantity::units::POUND.of_base(salt.mean_width()),
     );
     Ok(Held { section, line, holds })
 }
@@ -126,7 +126,7 @@ pub fn held() -> Result<Held, String> {
 fn count(seeds: std::ops::Range<u64>) -> Result<Counts, String> {
     let text = include_str!("../../../examples/alder_fork.toml");
     let yard =
-        yard::yard_file::read_yard(text, "alder_fork.toml").map_err(|problems| format!("{problems:?}"))?;
+        site::yard_file::read_yard(text, "alder_fork.toml").map_err(|problems| format!("{problems:?}"))?;
     let mut counts = Counts::default();
     for seed in seeds {
         judge(&yard, &clean(&yard, seed)?, &mut counts);

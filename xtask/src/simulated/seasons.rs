@@ -7,19 +7,19 @@
 use std::fmt::Write;
 use std::time::Instant;
 
-use chemistry::quantity::{celsius, cubic_metres, gallons, in_cubic_metres, in_kg_per_m3, in_metres};
+use accounts::reconcile::{Cause, reconcile};
+use accounts::{Journal, Period};
 use chemistry::{Brine, MassFraction};
 use jiff::{SignedDuration, Timestamp};
+use quantity::{celsius, cubic_metres, gallons, in_cubic_metres, in_kg_per_m3, in_metres};
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
+use site::Yard;
 use uuid::Uuid;
-use yard::Yard;
-use yard::accounts::{Journal, Period};
 use yard::event::{
     Body, Dip, Event, EventId, HowFound, LoadOut, MakingRun, MeterReading, Reading, Recorded, ReturnToTank,
     Settlement,
 };
-use yard::reconcile::{Cause, reconcile};
 
 /// Seeds held out; nothing was chosen on them. Seeds 0 to 199 were looked at while the test was made.
 const HELD_OUT: std::ops::Range<u64> = 10_000..10_200;
@@ -484,7 +484,7 @@ pub const HEADING: &str = "## Telling why a season's books do not close";
 pub fn reconciled() -> Result<Reconciled, String> {
     let text = include_str!("../../../examples/alder_fork.toml");
     let yard =
-        yard::yard_file::read_yard(text, "alder_fork.toml").map_err(|problems| format!("{problems:?}"))?;
+        site::yard_file::read_yard(text, "alder_fork.toml").map_err(|problems| format!("{problems:?}"))?;
     let cases = HELD_OUT.map(|seed| case(&yard, seed)).collect::<Result<Vec<_>, _>>()?;
     let of = |name: &str| cases.iter().filter(|case| case.wrong.name() == name).collect::<Vec<_>>();
     let clean = of("nothing");
@@ -564,7 +564,7 @@ fn range(part: usize, all: usize) -> String {
 pub fn tried(seeds: std::ops::Range<u64>) -> Result<String, String> {
     let text = include_str!("../../../examples/alder_fork.toml");
     let yard =
-        yard::yard_file::read_yard(text, "alder_fork.toml").map_err(|problems| format!("{problems:?}"))?;
+        site::yard_file::read_yard(text, "alder_fork.toml").map_err(|problems| format!("{problems:?}"))?;
     let mut told = String::new();
     for seed in seeds {
         let (events, _) = season(&yard, seed)?;

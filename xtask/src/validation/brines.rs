@@ -4,13 +4,13 @@ use chemistry::enthalpy::heat_of_solution;
 use chemistry::equilibrium::{ice_point, onset};
 use chemistry::freezing::{Solid, first_solid, saturated_at, saturated_beside};
 use chemistry::phases::phases;
-use chemistry::quantity::{
-    celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_kilojoules_per_kg,
-    in_millipascal_seconds, in_millisiemens_per_cm,
-};
 use chemistry::{
     Brine, Error, MassFraction, RefractiveIndex, Salt, conductivity, density, heat_capacity, refraction,
     viscosity, water, water_activity,
+};
+use quantity::{
+    celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_kilojoules_per_kg,
+    in_millipascal_seconds, in_millisiemens_per_cm,
 };
 
 use super::{Data, Note, Part, Point, Table, note, number, point, text};

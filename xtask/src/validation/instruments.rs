@@ -4,7 +4,7 @@ use bench::instrument::{HydrometerScale, RefractometerScale, Scale};
 use bench::measure::{Instrument, Sample, measure};
 use bench::solute::Solute;
 use chemistry::Salt;
-use chemistry::quantity::{celsius, kelvins};
+use quantity::{celsius, kelvins};
 
 use super::{Data, Table, note, number, part, point, text};
 

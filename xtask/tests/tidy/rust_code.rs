@@ -84,7 +84,7 @@ const FACTORS: [&str; 10] = [
     "0.0283168",
 ];
 /// Where they may stand: the table of units; and the demo's invented season, whose figures are kept to the last digit.
-const UNITS: [&str; 2] = ["crates/chemistry/src/quantity", "crates/cli/src/demo.rs"];
+const UNITS: [&str; 2] = ["crates/quantity/src", "crates/cli/src/demo.rs"];
 
 fn factors_of_units_stand_in_one_table(source: &Source) -> Vec<String> {
     let is_ours = source.is_rust() && source.path.contains("/src/");
@@ -96,7 +96,7 @@ fn factors_of_units_stand_in_one_table(source: &Source) -> Vec<String> {
     Source::new(&source.path, code).lines_that(|line| {
         let code = line.split("//").next().unwrap_or(line).replace('_', "");
         let factor = FACTORS.iter().find(|factor| code.contains(**factor))?;
-        Some(format!("a factor between units, {factor}: see chemistry::quantity::units"))
+        Some(format!("a factor between units, {factor}: see quantity::units"))
     })
 }
 
@@ -106,7 +106,7 @@ fn factors_stand_in_one_table() {
     let file = "let a = 0.003_785_411_784 * b;\n// 0.3048 m\nlet c = d / 1609.344;\n#[cfg(test)]\nlet e = 0.453_592_37;";
     shown(factors_of_units_stand_in_one_table, "crates/yard/src/a.rs", file, &[1, 3]);
     shown(factors_of_units_stand_in_one_table, "crates/yard/tests/a.rs", file, &[]);
-    shown(factors_of_units_stand_in_one_table, "crates/chemistry/src/quantity/units.rs", file, &[]);
+    shown(factors_of_units_stand_in_one_table, "crates/quantity/src/units.rs", file, &[]);
 }
 
 #[test]

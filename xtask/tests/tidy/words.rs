@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{Source, sources};
 
-const WORDS_FILE: &str = "crates/report/words/en.json";
+const WORDS: &str = "crates/report/words";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
@@ -32,7 +32,7 @@ const BUILT: [&str; 17] = [
 const ABSENT: &str = "no.such";
 
 /// How a key is asked for.
-const ASKERS: [&str; 3] = ["say(", "fill(", "fill_with("];
+const ASKERS: [&str; 4] = ["say(", "fill(", "fill_with(", "message!("];
 
 fn asks_for_words(source: &Source) -> bool {
     source.is_template() || (source.is_rust() && source.path.starts_with("crates/"))
@@ -83,15 +83,86 @@ fn read_keys(json: &str) -> BTreeSet<String> {
 #[test]
 fn every_key_is_there_and_used() {
     let all = sources();
-    let file = all.iter().find(|source| source.path == WORDS_FILE);
-    let keys = read_keys(&file.unwrap_or_else(|| panic!("{WORDS_FILE} is missing")).text);
+    let keys: BTreeSet<String> = texts(&all, "en").into_iter().map(|(key, _)| key).collect();
     let speaking: Vec<Source> = all.into_iter().filter(asks_for_words).collect();
     let asked = speaking.iter().map(|source| keys_asked(&source.text).len()).sum::<usize>();
     assert!(asked > 0, "no key is asked for where the rule looks");
     let missing = missing(&keys, &speaking);
-    assert!(missing.is_empty(), "asked for but not in {WORDS_FILE}: {missing:#?}");
+    assert!(missing.is_empty(), "asked for but not in {WORDS}/en: {missing:#?}");
     let unused = unused(&keys, &BUILT, &speaking);
-    assert!(unused.is_empty(), "in {WORDS_FILE} but never asked for: {unused:#?}");
+    assert!(unused.is_empty(), "in {WORDS}/en but never asked for: {unused:#?}");
+}
+
+/// All texts of a language, of all its files.
+fn texts(all: &[Source], tag: &str) -> serde_json::Map<String, serde_json::Value> {
+    let folder = format!("{WORDS}/{tag}/");
+    let mut texts = serde_json::Map::new();
+    for source in all.iter().filter(|source| source.path.starts_with(&folder)) {
+        read_keys(&source.text);
+        let room = source.path[folder.len()..].trim_end_matches(".json");
+        let file: serde_json::Map<_, _> = serde_json::from_str(&source.text).expect("the words are JSON");
+        for (key, text) in file {
+            let is_at_home = room == "pages" || key.split('.').next() == Some(room);
+            assert!(is_at_home, "{}: {key} belongs into another file", source.path);
+            assert!(texts.insert(key.clone(), text).is_none(), "{tag}: {key} stands in two files");
+        }
+    }
+    assert!(!texts.is_empty(), "{folder} holds no words");
+    texts
+}
+
+/// What a message in code brings for the blanks of its text: the id, and the names with it. None where the macro's
+/// id is no literal.
+fn messages(text: &str) -> Vec<(&str, BTreeSet<&str>)> {
+    let mut found = Vec::new();
+    for (at, _) in text.match_indices("message!(\"") {
+        let rest = &text[at + "message!(\"".len()..];
+        let Some((id, rest)) = rest.split_once('"') else { continue };
+        let (mut depth, mut is_quoted, mut names, mut start) = (1, false, BTreeSet::new(), None);
+        for (place, c) in rest.char_indices() {
+            match c {
+                '"' => is_quoted = !is_quoted,
+                _ if is_quoted => {}
+                '(' | '[' | '{' => depth += 1,
+                ')' | ']' | '}' => depth -= 1,
+                _ => {}
+            }
+            if depth == 0 {
+                break;
+            }
+            if !is_quoted && depth == 1 && c == ',' {
+                start = Some(place + 1);
+            }
+            if !is_quoted
+                && depth == 1
+                && c == '='
+                && let Some(begin) = start.take()
+            {
+                names.insert(rest[begin..place].trim());
+            }
+        }
+        found.push((id, names));
+    }
+    found
+}
+
+#[test]
+fn every_message_brings_what_its_text_needs() {
+    let all = sources();
+    let english = texts(&all, "en");
+    let mut wrong = Vec::new();
+    for source in all.iter().filter(|source| source.is_rust() && source.path.starts_with("crates/")) {
+        for (id, names) in messages(&source.text) {
+            let Some(text) = english.get(id).and_then(serde_json::Value::as_str) else { continue };
+            if !blanks(text).is_subset(&names) {
+                wrong.push(format!("{}: {id} brings {names:?} for \"{text}\"", source.path));
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    let code = r#"message!("a.b", low = f(1, 2), name = "x = y, z = 1"); message!(id); message!("c.d")"#;
+    let expected = [("a.b", BTreeSet::from(["low", "name"])), ("c.d", BTreeSet::new())];
+    assert_eq!(messages(code), expected);
 }
 
 /// The blanks of a text: what stands in braces.
@@ -102,16 +173,9 @@ fn blanks(text: &str) -> BTreeSet<&str> {
 #[test]
 fn every_language_has_the_same_keys_and_blanks() {
     let all = sources();
-    let texts = |tag: &str| -> serde_json::Map<String, serde_json::Value> {
-        let path = format!("crates/report/words/{tag}.json");
-        let source = all.iter().find(|source| source.path == path);
-        let text = &source.unwrap_or_else(|| panic!("{path} is missing")).text;
-        read_keys(text);
-        serde_json::from_str(text).expect("the words are JSON")
-    };
-    let english = texts("en");
+    let english = texts(&all, "en");
     for tag in ["es", "fr"] {
-        let other = texts(tag);
+        let other = texts(&all, tag);
         let missing: Vec<&String> = english.keys().filter(|key| !other.contains_key(*key)).collect();
         let extra: Vec<&String> = other.keys().filter(|key| !english.contains_key(*key)).collect();
         assert!(

@@ -1,19 +1,19 @@
 //! `blend`: the cheapest recipe of a blend that stays liquid. Exit code 1 when there is none.
 
 use chemistry::blend::{Lot, NoRecipe, Wanted};
-use chemistry::quantity::{
+use chemistry::recipe::reference_temperature;
+use chemistry::{Brine, MassFraction, Salt};
+use entry::blending::{self, Advice, Ask, AtHand, Refusal, Source};
+use quantity::{
     LITRES_PER_GALLON, ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons,
     in_celsius, in_cubic_metres, in_kilograms, litres,
 };
-use chemistry::recipe::reference_temperature;
-use chemistry::{Brine, MassFraction, Salt};
 use report::Display;
 use report::blend_words::BlendWords;
 use report::plan_words::Teller;
 use serde_json::json;
-use yard::Yard;
-use yard::blending::{self, Advice, Ask, AtHand, Refusal, Source};
-use yard::site::UnitSystem;
+use site::UnitSystem;
+use site::Yard;
 use yard::stock::Books;
 
 use crate::args::{self, Units};
@@ -124,7 +124,7 @@ fn lot(text: &str) -> Result<AtHand, Failure> {
     for part in text.split(',') {
         let (key, value) = part.trim().split_once('=').unwrap_or((part.trim(), ""));
         let number = || {
-            yard::entry::parse_number(value)
+            entry::parse_number(value)
                 .map_err(|(problem, accepted)| refuse(format!("{key}: {problem}; accepted: {accepted}")))
         };
         match key {
@@ -186,7 +186,7 @@ pub(super) fn salts(flag: &str, text: &str) -> Result<Vec<(Salt, f64)>, Failure>
             let Some(place) = place else {
                 return Err(refuse(format!("\"{name}\" is not known; accepted: {}", SALTS.join(", "))));
             };
-            let value = yard::entry::parse_number(value)
+            let value = entry::parse_number(value)
                 .map_err(|(problem, accepted)| refuse(format!("{name}: {problem}; accepted: {accepted}")))?;
             if value < 0.0 {
                 Err(refuse(format!("{name} is below zero")))
@@ -251,7 +251,7 @@ fn document(advice: &Advice, told: &BlendWords) -> String {
         "salts": salts,
         "first_solid": first.map(|first| first.solid.code()),
         "first_solid_c": first.map(|first| in_celsius(first.temperature)),
-        "first_solid_u_k": first.map(|first| chemistry::quantity::in_kelvins(first.uncertainty)),
+        "first_solid_u_k": first.map(|first| quantity::in_kelvins(first.uncertainty)),
         "ice_c": recipe.onset.ice.map(in_celsius),
         "salt": recipe.onset.salt.map(|(solid, _)| solid.code()),
         "salt_c": recipe.onset.salt.map(|(_, at)| in_celsius(at)),

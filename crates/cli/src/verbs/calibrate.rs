@@ -25,7 +25,7 @@ pub fn run(args: &args::Calibrate, units: Option<Units>) -> Outcome {
     };
     let fields: Vec<(String, String)> =
         fields.into_iter().filter_map(|(name, value)| Some((name.to_owned(), value?))).collect();
-    let body = yard::entry::read_body(kind, &fields, (&yard, &Books::empty(&yard))).map_err(|problems| {
+    let body = entry::read_body(kind, &fields, (&yard, &Books::empty(&yard))).map_err(|problems| {
         Failure::Input(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  "))
     })?;
     let card = match &body {

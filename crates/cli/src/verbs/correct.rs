@@ -1,18 +1,18 @@
 //! `correct`: what to put into a tank so that it comes to a strength, by mass. Exit code 1 when it cannot be done so.
 
 use chemistry::correction::{Content, Fit, Means};
-use chemistry::quantity::{
+use chemistry::recipe::{RockSalt, reference_temperature};
+use chemistry::{Brine, MassFraction};
+use quantity::{
     Mass, ThermodynamicTemperature, Volume, celsius, fahrenheit, gallons, gallons_per_hour, in_celsius,
     in_cubic_metres, in_kilograms, in_minutes, litres, pounds,
 };
-use chemistry::recipe::{RockSalt, reference_temperature};
-use chemistry::{Brine, MassFraction};
 use report::right_words::{RightWords, right_words};
 use report::{Display, Words};
 use serde_json::{Value, json};
-use yard::Yard;
+use site::UnitSystem;
+use site::Yard;
 use yard::put_right::{self, Advice, Ask, Helps, Refusal, UNSTATED_UNCERTAINTY_PERCENT, With};
-use yard::site::UnitSystem;
 use yard::stock::Books;
 
 use crate::args::{self, Units};
@@ -86,7 +86,7 @@ fn with(text: &str) -> Result<With, Failure> {
         other => match other.split_once('=') {
             Some(("tank", tank)) if !tank.is_empty() => Ok(With::Tank(tank.to_string())),
             Some(("lot", strength)) => {
-                let value = yard::entry::parse_number(strength).map_err(|(problem, accepted)| {
+                let value = entry::parse_number(strength).map_err(|(problem, accepted)| {
                     Failure::Input(format!("--with = {text}: {problem}; accepted: {accepted}"))
                 })?;
                 percent("--with lot", value).map(With::Lot)

@@ -12,9 +12,9 @@ use planner::PlanRequest;
 use report::Words;
 use report::plan_text::plan_text;
 use report::plan_words::Teller;
+use site::people::Role;
 use store::people::PeopleFile;
 use store::{Ledger, ServingLock, SqliteLedger};
-use yard::people::Role;
 use yard::stock::Books;
 
 use crate::args::{self, Units};

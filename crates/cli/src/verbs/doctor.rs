@@ -9,12 +9,12 @@ use crate::outcome::{Done, Failure, Outcome, print};
 /// Runs the verb.
 pub fn run(args: &args::Doctor) -> Outcome {
     if args.sample {
-        print(&yard::yard_file::sample_yard_file())?;
+        print(&site::yard_file::sample_yard_file())?;
         return Ok(Done::Yes);
     }
     let path = &args.yard;
     let name = path.display().to_string();
-    let found = yard::yard_file::read_yard(&input::text(path)?, &name);
+    let found = site::yard_file::read_yard(&input::text(path)?, &name);
     let mut problems: Vec<String> = Vec::new();
     match &found {
         Err(found) => problems.extend(found.iter().map(ToString::to_string)),
@@ -34,7 +34,7 @@ pub fn run(args: &args::Doctor) -> Outcome {
     Ok(if problems.is_empty() { Done::Yes } else { Done::No })
 }
 
-fn summary(name: &str, yard: &yard::Yard) -> String {
+fn summary(name: &str, yard: &site::Yard) -> String {
     format!(
         "{name} is in order: {} with {} tanks, {} routes, {} trucks.",
         yard.name,

@@ -2,13 +2,13 @@
 
 use std::path::Path;
 
-use chemistry::quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
+use entry::Judged;
 use jiff::Timestamp;
+use quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
 use report::plan_words::Teller;
 use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
-use yard::entry::Judged;
 use yard::event::{Event, EventId, Field, Holds, KINDS, Kind, Recorded, kind_named};
 use yard::stock::{Books, Part, TankBook};
 
@@ -65,11 +65,11 @@ fn add(args: &args::LedgerAdd) -> Outcome {
             )
         })
         .collect::<Result<Vec<_>, _>>()?;
-    let lines = |problems: &[yard::entry::EntryProblem]| {
+    let lines = |problems: &[entry::EntryProblem]| {
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
     };
     // What is wrong with the entry alone is said before a ledger is made for it.
-    let refuse = |problems: Vec<yard::entry::EntryProblem>| Failure::Input(lines(&problems));
+    let refuse = |problems: Vec<entry::EntryProblem>| Failure::Input(lines(&problems));
     let (ledger, events) = existing(&args.database)?;
     // A retry of what is recorded already is worked out as it was then, and is no new event to doubt.
     let place = events.iter().position(|recorded| recorded.event.id == id);
@@ -77,10 +77,10 @@ fn add(args: &args::LedgerAdd) -> Outcome {
     let mut before = events;
     before.truncate(place.unwrap_or(before.len()));
     let books = Books::fold(&yard, &yard::clock::as_of(before, now).0);
-    let body = yard::entry::read_body(&args.kind, &fields, (&yard, &books)).map_err(refuse)?;
+    let body = entry::read_body(&args.kind, &fields, (&yard, &books)).map_err(refuse)?;
     let ledger = made(ledger, &args.database)?;
     if !is_retry {
-        let mut doubts = yard::entry::asked((id, &body), (&yard, &books), occurred_at, now);
+        let mut doubts = entry::asked((id, &body), (&yard, &books), occurred_at, now);
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
             let way = if doubts.iter().any(needs_reason) { "" } else { "; --confirm records it" };
@@ -131,15 +131,15 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     }
     let fields =
         [("event".to_owned(), target.event.id.to_string()), ("reason".to_owned(), args.reason.clone())];
-    let lines = |problems: &[yard::entry::EntryProblem]| {
+    let lines = |problems: &[entry::EntryProblem]| {
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
     };
     let books = Books::fold(&yard, &events);
-    let body = yard::entry::read_body("void", &fields, (&yard, &books));
+    let body = entry::read_body("void", &fields, (&yard, &books));
     let body = body.map_err(|problems| Failure::Input(lines(&problems)))?;
     let id = EventId(uuid::Uuid::now_v7());
     // What is asked is asked of when the event happened that is taken back.
-    let mut doubts = yard::entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
+    let mut doubts = entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
     doubts.retain(|doubt| !args.confirm && matches!(doubt.field.as_str(), "clock" | "at"));
     if !doubts.is_empty() {
         return Err(Failure::Input(format!(
@@ -156,7 +156,7 @@ fn void(args: &args::LedgerVoid) -> Outcome {
 }
 
 /// A doubt that no tick settles: the reason must be written.
-fn needs_reason(doubt: &yard::entry::EntryProblem) -> bool {
+fn needs_reason(doubt: &entry::EntryProblem) -> bool {
     doubt.field == "override_reason"
 }
 
@@ -167,13 +167,13 @@ fn import(args: &args::LedgerImport) -> Outcome {
     let name = args.file.display();
     let (ledger, events) = existing(&args.database)?;
     let books = Books::fold(&yard, &events);
-    let rows = yard::entry::import(&text, &args.kind, (&yard, &books), &zone, now).map_err(|problems| {
+    let rows = entry::import(&text, &args.kind, (&yard, &books), &zone, now).map_err(|problems| {
         let lines: Vec<String> = problems.iter().map(|problem| format!("{name}: {problem}")).collect();
         Failure::Input(format!("{}\n  Nothing was recorded.", lines.join("\n  ")))
     })?;
     let ledger = made(ledger, &args.database)?;
     let (mut doubts, mut news, mut fresh) = (Vec::new(), Vec::new(), 0);
-    for Judged { row, is_new, doubts: mut found } in yard::entry::judge(rows, &yard, books, &events, now) {
+    for Judged { row, is_new, doubts: mut found } in entry::judge(rows, &yard, books, &events, now) {
         let who = row.author.clone().or_else(|| args.author.clone());
         let author = who.map(|author| author.trim().to_string()).filter(|author| !author.is_empty());
         let Some(author) = author else {
@@ -256,11 +256,11 @@ fn balance(args: &args::LedgerBalance, units: Option<Units>) -> Outcome {
 }
 
 /// What a tank holds that is not its product alone.
-fn unlike(yard: &yard::Yard, place: usize, tank: &TankBook) -> Vec<Part> {
+fn unlike(yard: &site::Yard, place: usize, tank: &TankBook) -> Vec<Part> {
     yard.product(&yard.tanks[place].product).map_or_else(Vec::new, |product| tank.unlike(product))
 }
 
-fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Result<Value, Failure> {
+fn balance_document(books: &Books, yard: &site::Yard, units: Option<Units>) -> Result<Value, Failure> {
     let totals = &books.totals;
     let (display, words) = (input::display(yard, units)?, input::words());
     let teller = Teller { words: &words, display: &display, yard };
@@ -298,7 +298,7 @@ fn balance_document(books: &Books, yard: &yard::Yard, units: Option<Units>) -> R
 }
 
 /// What a tank is thought to hold, by the flows and all evidence.
-fn there(one: &yard::estimate::TankEstimate, yard: &yard::Yard) -> Value {
+fn there(one: &yard::estimate::TankEstimate, yard: &site::Yard) -> Value {
     let (volume, strength) = (one.volume(yard), one.strength());
     json!({
         "volume_m3": in_cubic_metres(volume.value),
@@ -310,7 +310,7 @@ fn there(one: &yard::estimate::TankEstimate, yard: &yard::Yard) -> Value {
     })
 }
 
-fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
+fn balance_csv(books: &Books, yard: &site::Yard) -> Result<String, Failure> {
     let mut lines = vec!["tank,product,volume_gal,mass_lb,strength_pct".to_string()];
     for (place, tank) in books.tanks.iter().enumerate() {
         lines.push(format!(
@@ -325,7 +325,7 @@ fn balance_csv(books: &Books, yard: &yard::Yard) -> Result<String, Failure> {
     Ok(lines.join("\n"))
 }
 
-fn balance_text(books: &Books, yard: &yard::Yard, units: Option<Units>) -> Result<String, Failure> {
+fn balance_text(books: &Books, yard: &site::Yard, units: Option<Units>) -> Result<String, Failure> {
     let (d, words) = (input::display(yard, units)?, input::words());
     let teller = Teller { words: &words, display: &d, yard };
     let mut lines = Vec::new();
@@ -469,7 +469,7 @@ fn kinds(named: Option<&str>) -> Outcome {
         Some(name) => {
             let kind = kind_named(&name.replace('-', "_")).ok_or_else(|| {
                 let names = || KINDS.iter().map(|kind| kind.name);
-                let hint = yard::entry::did_you_mean(name, names());
+                let hint = entry::did_you_mean(name, names());
                 let accepted = names().collect::<Vec<_>>().join(", ");
                 Failure::Input(format!("{name}: no such event{hint}; accepted: {accepted}"))
             })?;

@@ -8,13 +8,11 @@ use bench::solute::Solute;
 use bench::uncertainty::CoverageBy;
 use bench::wet_methods::{by_drying, by_titration};
 use bench::{Conformity, SpecBand};
-use chemistry::quantity::{
-    ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit, kelvins,
-};
 use chemistry::{MassFraction, Salt};
+use entry::did_you_mean;
+use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit, kelvins};
 use report::display::number;
 use serde_json::{Value, json};
-use yard::entry::did_you_mean;
 
 use crate::args::{self, Units};
 use crate::input;
@@ -159,7 +157,7 @@ fn solute(text: &str) -> Result<Solute, Failure> {
         let salt = known.iter().find(|(known, _)| *known == name.to_ascii_lowercase()).ok_or_else(|| {
             refuse(format!("\"{name}\" is no salt known here; accepted: nacl, cacl2, mgcl2, kcl"))
         })?;
-        let amount = yard::entry::parse_number(amount)
+        let amount = entry::parse_number(amount)
             .map_err(|(problem, accepted)| refuse(format!("{problem}; accepted: {accepted}")))?;
         parts.push((salt.1, amount));
     }
@@ -379,7 +377,7 @@ fn row(
     spec: &Spec,
 ) -> Result<[String; 5], String> {
     let parse = |column: &str, cell: &str| {
-        yard::entry::parse_number(cell)
+        entry::parse_number(cell)
             .map_err(|(problem, accepted)| format!("{column} \"{cell}\": {problem}; accepted: {accepted}"))
     };
     let compensated = match compensated {

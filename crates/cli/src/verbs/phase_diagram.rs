@@ -2,12 +2,12 @@
 //! drawing.
 
 use chemistry::equilibrium::{Onset, onset};
-use chemistry::quantity::{in_celsius, in_kelvins, in_kilograms, litres};
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, Error, MassFraction, Salt};
+use quantity::{in_celsius, in_kelvins, in_kilograms, litres};
 use report::Display;
 use report::chart::{PhaseDiagram, Size, phase_diagram};
-use yard::site::UnitSystem;
+use site::UnitSystem;
 
 use super::blend::{liquid, salts};
 use crate::args::{self, Units};

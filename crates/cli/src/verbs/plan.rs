@@ -1,13 +1,13 @@
 //! `plan`: from a yard file and a forecast to gallons, making runs and loads.
 
-use chemistry::quantity::units::MILE;
-use chemistry::quantity::{in_gallons, in_metres, in_pounds};
 use jiff::Timestamp;
 use planner::{Plan, PlanRequest};
+use quantity::units::MILE;
+use quantity::{in_gallons, in_metres, in_pounds};
 use report::plan_document::plan_document;
 use report::plan_text::plan_text;
 use report::plan_words::Teller;
-use yard::Yard;
+use site::Yard;
 use yard::stock::Books;
 
 use crate::args::{self, Units};
@@ -59,7 +59,7 @@ fn hours_csv(plan: &Plan) -> String {
             .to_string(),
     ];
     let per_hour = plan.bins.count / plan.hours.len().max(1);
-    let gallons = |m3: f64| in_gallons(chemistry::quantity::cubic_metres(m3)).to_string();
+    let gallons = |m3: f64| in_gallons(quantity::cubic_metres(m3)).to_string();
     for (hour, road) in plan.hours.iter().enumerate() {
         let end = (hour + 1) * per_hour - 1;
         let mut cells = vec![road.start.to_string()];

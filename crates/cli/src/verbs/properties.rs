@@ -1,16 +1,17 @@
 //! `properties`: everything measurable about a chloride brine, one or a CSV of many.
 
+use chemistry::Estimate;
 use chemistry::equilibrium::last_liquid;
 use chemistry::freezing::{FirstSolid, Solid};
 use chemistry::phases::Phases;
 use chemistry::properties::{Properties, properties};
-use chemistry::quantity::per_kelvin;
-use chemistry::quantity::{
-    Estimate, MassDensity, ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit,
+use chemistry::{Brine, Error, MassFraction, Salt, density, recipe};
+use quantity::per_kelvin;
+use quantity::{
+    MassDensity, ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit,
     in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_millipascal_seconds, in_millisiemens_per_cm,
     in_pounds_per_gallon,
 };
-use chemistry::{Brine, Error, MassFraction, Salt, density, recipe};
 use report::display::number;
 use serde_json::{Value, json};
 
@@ -248,7 +249,7 @@ fn with_interval_density(e: &Estimate<MassDensity>, si: bool) -> String {
     if si { format!("{kilograms} ({pounds})") } else { format!("{pounds} ({kilograms})") }
 }
 
-fn heat_capacity_text(e: &Estimate<chemistry::quantity::SpecificHeatCapacity>, si: bool) -> String {
+fn heat_capacity_text(e: &Estimate<quantity::SpecificHeatCapacity>, si: bool) -> String {
     /// J/(kg·K) in a Btu/(lb·°F): the international table Btu, exact.
     const BTU_PER_POUND_DEGREE: f64 = 4186.8;
     let (value, off) = (in_joules_per_kg_kelvin(e.value), in_joules_per_kg_kelvin(e.uncertainty));

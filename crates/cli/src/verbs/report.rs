@@ -1,13 +1,13 @@
 //! `report`: the books told on a terminal, as CSV, as a spreadsheet, as JSON.
 
-use chemistry::quantity::{in_cubic_metres, in_hours, in_kilograms, in_metres};
+use accounts::reconcile::{ReconcileError, reconcile};
+use accounts::{Accounts, Journal, Line, LiquidAccount, Period};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use quantity::{in_cubic_metres, in_hours, in_kilograms, in_metres};
 use report::plan_words::Teller;
 use report::table::{Kind, Table, workbook};
 use serde_json::{Value, json};
-use yard::accounts::{Accounts, Journal, Line, LiquidAccount, Period};
 use yard::due::Pressing;
-use yard::reconcile::{ReconcileError, reconcile};
 use yard::stock::Content;
 
 use crate::args::{self, ReportOf, Units};
@@ -34,7 +34,7 @@ pub fn run(args: &args::Report, units: Option<Units>) -> Outcome {
                 print(&format!("{:#}", document(&yard, &accounts)))?;
                 return Ok(Done::Yes);
             }
-            let flags: Vec<_> = yard::ticket::flags(&journal, &zone)
+            let flags: Vec<_> = entry::ticket::flags(&journal, &zone)
                 .into_iter()
                 .filter(|flag| period.holds(flag.at))
                 .collect();
@@ -273,7 +273,7 @@ fn due(args: &args::Report, teller: &Teller<'_>, journal: &Journal<'_>, now: Tim
     Ok(Done::Yes)
 }
 
-fn content(yard: &yard::Yard, content: &Content) -> Value {
+fn content(yard: &site::Yard, content: &Content) -> Value {
     json!({
         "volume_m3": in_cubic_metres(content.volume(yard, None)),
         "mass_kg": in_kilograms(content.mass),
@@ -282,7 +282,7 @@ fn content(yard: &yard::Yard, content: &Content) -> Value {
     })
 }
 
-fn account(yard: &yard::Yard, account: &LiquidAccount) -> Value {
+fn account(yard: &site::Yard, account: &LiquidAccount) -> Value {
     let name = |line: Line| match line {
         Line::Made => "made",
         Line::Bought => "bought",
@@ -306,7 +306,7 @@ fn account(yard: &yard::Yard, account: &LiquidAccount) -> Value {
 }
 
 /// All of a period in SI units, unrounded.
-fn document(yard: &yard::Yard, accounts: &Accounts) -> Value {
+fn document(yard: &site::Yard, accounts: &Accounts) -> Value {
     let salt = &accounts.salt;
     let routes: Vec<Value> = accounts
         .routes

@@ -10,13 +10,13 @@ use console::practice::PracticeOptions;
 use console::tls::{Source, TlsError};
 use console::{App, AppOptions, Backup, Clock, ForecastSource, Limits, NamedForecast};
 use jiff::Timestamp;
+use site::Yard;
 use store::backup::Sources;
 use store::people::PeopleFile;
 use store::telemetry::{Telemetry, TelemetryFile};
 use store::{ServingLock, SqliteLedger};
 use tokio::net::TcpListener;
 use weather::WeatherFile;
-use yard::Yard;
 
 use crate::args;
 use crate::input;

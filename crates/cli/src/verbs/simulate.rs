@@ -3,13 +3,13 @@
 
 use std::sync::Arc;
 
-use chemistry::quantity::{cubic_metres, in_gallons, in_pounds, kilograms};
 use plant::expect;
 use plant::judge::Prior;
 use plant::layout::{Layout, Sensed};
 use plant::model::Snapshot;
 use plant::properties::Properties;
 use plant::scenario::{Outcome as Came, Scenario};
+use quantity::{cubic_metres, in_gallons, in_pounds, kilograms};
 use report::display::number;
 use serde_json::json;
 
@@ -25,7 +25,7 @@ pub fn run(args: &args::Simulate, units: Option<Units>) -> Outcome {
             let names = all.each_ref().map(|layout| layout.name.as_str()).join(", ");
             return Err(Failure::Input(format!("--tables {name}: accepted: {names}")));
         };
-        print(yard::yard_file::layout_tables(layout).trim_end())?;
+        print(site::yard_file::layout_tables(layout).trim_end())?;
         return Ok(Done::Yes);
     }
     let Some(file) = &args.scenario else { return Err(Failure::Input("a scenario is needed".into())) };

@@ -7,7 +7,7 @@ use crate::outcome::{Done, Failure, Outcome, print};
 /// Runs the verb.
 pub fn run(args: &args::Strap) -> Outcome {
     let text = input::text(&args.csv)?;
-    let answer = yard::strapping::strap_csv(&text)
+    let answer = site::strapping::strap_csv(&text)
         .map_err(|error| Failure::Input(format!("{}: {error}", args.csv.display())))?;
     print(&answer)?;
     Ok(Done::Yes)

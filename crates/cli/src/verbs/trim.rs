@@ -1,9 +1,9 @@
 //! `trim`: what to set a controller's number to next, from logged pairs. It advises; a person sets the number.
 
 use bench::trim::{Advice, Pair, Purpose, Rules, Step, advise};
+use entry::{did_you_mean, parse_number};
 use jiff::Timestamp;
 use serde_json::{Value, json};
-use yard::entry::{did_you_mean, parse_number};
 
 use crate::args;
 use crate::input;

@@ -5,8 +5,8 @@ use std::io::{BufRead, IsTerminal};
 use console::people::{Change, People, Refused};
 use jiff::Timestamp;
 use serde_json::json;
+use site::people::{Person, Role};
 use store::people::PeopleFile;
-use yard::people::{Person, Role};
 
 use crate::args::{self, UserAct};
 use crate::outcome::{Done, Failure, Outcome, print};
@@ -66,7 +66,7 @@ fn list(people: &People, as_json: bool) -> Result<(), Failure> {
             json!({ "name": one.name, "role": one.role.name(), "has_password": one.password.is_some(),
                 "has_pin": one.pin.is_some(), "is_active": one.is_active })
         };
-        let device = |(_, one): &(_, yard::people::Device)| {
+        let device = |(_, one): &(_, site::people::Device)| {
             json!({ "name": one.name, "enrolled_at": one.enrolled_at.to_string(), "enrolled_by": one.enrolled_by,
                 "revoked_at": one.revoked_at.map(|at| at.to_string()) })
         };
@@ -104,7 +104,7 @@ fn find(people: &People, name: &str) -> Result<Person, Failure> {
         return Ok(found.clone());
     }
     let names = roster.people.iter().map(|one| one.name.as_str());
-    let hint = yard::entry::did_you_mean(name, names.clone());
+    let hint = entry::did_you_mean(name, names.clone());
     let accepted = names.collect::<Vec<_>>().join(", ");
     Err(Failure::Input(format!("name = {name}: nobody has it{hint}; accepted: {accepted}")))
 }
@@ -112,7 +112,7 @@ fn find(people: &People, name: &str) -> Result<Person, Failure> {
 fn role_named(name: &str) -> Result<Role, Failure> {
     Role::named(name).ok_or_else(|| {
         let names = Role::ALL.map(Role::name);
-        let hint = yard::entry::did_you_mean(name, names.into_iter());
+        let hint = entry::did_you_mean(name, names.into_iter());
         Failure::Input(format!("role = {name}: no such role{hint}; accepted: {}", names.join(", ")))
     })
 }

@@ -1,8 +1,8 @@
 //! `weather`: what a forecast or observation file holds, and what was done to read it.
 
-use chemistry::quantity::in_millimetres;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+use quantity::in_millimetres;
 use serde_json::json;
 use weather::{Pressure, Rows};
 

@@ -3,13 +3,13 @@
 use askama::Template;
 use axum::response::Html;
 use chemistry::blend::{NoRecipe, Wanted};
-use chemistry::quantity::{
+use entry::blending::{self, Advice, Ask, Refusal, Source};
+use quantity::{
     ThermodynamicTemperature, celsius, cubic_metres, fahrenheit, gallons, in_cubic_metres, litres,
 };
 use report::Words;
 use report::blend_words::BlendWords;
 use serde::Deserialize;
-use yard::blending::{self, Advice, Ask, Refusal, Source};
 use yard::stock::Books;
 
 use super::parts::{self, ChartPair};
@@ -186,7 +186,7 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
         if typed.is_empty() && !is_needed {
             return None;
         }
-        match yard::entry::parse_number(typed) {
+        match entry::parse_number(typed) {
             Ok(value) => Some(value),
             Err((what, accepted)) => {
                 problems.push(parts::refusal(visitor, (name, typed), (&what, &accepted)));
@@ -208,7 +208,7 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
             number("volume_l", &query.volume_l, false).map(litres),
         )
     };
-    let room = visitor.app.yard.tank(tank).map(yard::site::Tank::working_capacity);
+    let room = visitor.app.yard.tank(tank).map(site::Tank::working_capacity);
     let Some(room) = room else {
         problems.push(Refusal::NoTank(tank.to_owned()).to_string());
         return Err(problems);

@@ -8,9 +8,9 @@ pub(crate) mod season;
 
 use std::sync::Arc;
 
+use accounts::{Journal, Period, WholeLedger};
 use jiff::{SignedDuration, Timestamp};
 use report::table::Table;
-use yard::accounts::{Journal, Period, WholeLedger};
 
 use super::parts;
 use crate::chrome::{Link, Visitor};

@@ -108,7 +108,7 @@ fn page(
         |pressing: Pressing| all.iter().filter(|one| one.pressing == pressing).map(view).collect::<Vec<_>>();
     let groups = [(Pressing::Due, "due.group-due"), (Pressing::Near, "due.group-near")];
     let groups = groups.into_iter().map(|(pressing, key)| (words.say(key).to_owned(), group(pressing)));
-    let calibration = |truck: &yard::site::Truck| {
+    let calibration = |truck: &site::Truck| {
         let line = |what: &'static str, key: &str| {
             let found = yard::due::calibration(&books, &truck.id, what);
             match found {

@@ -3,8 +3,8 @@
 
 use std::collections::BTreeMap;
 
+use entry::EntryProblem;
 use jiff::Timestamp;
-use yard::entry::EntryProblem;
 use yard::event::{Body, EventId, Figure, Holds, Named, Quantity, Spec, kind_named};
 
 use super::parts;
@@ -208,14 +208,14 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
     let teller = visitor.teller();
     let (look, choices): (&'static str, Vec<Choice>) = match ask.spec.holds {
         Holds::Name(Named::Tank) => {
-            let tank = |tank: &yard::site::Tank| {
-                let standing = yard::ticket::standing(yard, books, &tank.id);
+            let tank = |tank: &site::Tank| {
+                let standing = entry::ticket::standing(yard, books, &tank.id);
                 let held = books.estimate(&tank.id).map(|one| visitor.display.volume(one.volume(yard).value));
                 let standing = standing.map(|standing| teller.standing(&standing));
                 // A tank that was not measured may still be known to be out of its band.
                 let by_book = matches!(
-                    yard::ticket::standing(yard, books, &tank.id),
-                    Some(yard::ticket::Standing::NotMeasured)
+                    entry::ticket::standing(yard, books, &tank.id),
+                    Some(entry::ticket::Standing::NotMeasured)
                 )
                 .then(|| {
                     planner::tank_stock(yard, books).into_iter().find(|one| one.tank == tank.id)?.conformity
@@ -231,7 +231,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             ("radio", yard.tanks_in_use().map(tank).collect())
         }
         Holds::Name(Named::Truck) => {
-            let truck = |truck: &yard::site::Truck| {
+            let truck = |truck: &site::Truck| {
                 let note = aboard(yard, books, &truck.id).map_or_else(
                     || visitor.words.fill("load.holds", &[("volume", &visitor.display.volume(truck.tank))]),
                     |volume| words.fill("load.aboard", &[("volume", &visitor.display.volume(volume))]),
@@ -241,38 +241,38 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
             ("radio", yard.trucks.iter().map(truck).collect())
         }
         Holds::Name(Named::Route) => {
-            let route = |route: &yard::site::Route| {
-                choice(&route.id, teller.route_name(Some(&route.id)), String::new())
-            };
+            let route =
+                |route: &site::Route| choice(&route.id, teller.route_name(Some(&route.id)), String::new());
             let first = if ask.is_needed { "form.choose" } else { "load.no-route" };
             ("select", std::iter::once(none(first)).chain(yard.routes.iter().map(route)).collect())
         }
         Holds::Name(Named::Product | Named::Liquid) => {
-            let product =
-                |product: &yard::site::Product| choice(&product.id, product.name.clone(), String::new());
+            let product = |product: &site::Product| choice(&product.id, product.name.clone(), String::new());
             let first = none("other.tanks-own");
             ("select", std::iter::once(first).chain(yard.products.iter().map(product)).collect())
         }
         Holds::Name(Named::Meter | Named::MeterOrAny) => {
-            let meter = |meter: &yard::site::Meter| choice(&meter.id, meter.name.clone(), String::new());
+            let meter = |meter: &site::Meter| choice(&meter.id, meter.name.clone(), String::new());
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard.meters.iter().map(meter)).collect())
         }
         Holds::Name(Named::Watershed) => {
-            let water = |water: &yard::site::Watershed| choice(&water.id, water.name.clone(), String::new());
+            let water = |water: &site::Watershed| choice(&water.id, water.name.clone(), String::new());
             let first = none("form.choose");
             ("select", std::iter::once(first).chain(yard.watersheds.iter().map(water)).collect())
         }
         Holds::Name(Named::Chore) => {
-            let chore = |chore: yard::due::Chore| {
+            let chore = |chore: site::chores::Chore| {
                 choice(&chore.id, report::chores::task(words.language(), &chore).to_owned(), String::new())
             };
             let first = none("form.choose");
-            ("select", std::iter::once(first).chain(yard::due::chores(yard).into_iter().map(chore)).collect())
+            (
+                "select",
+                std::iter::once(first).chain(site::chores::chores(yard).into_iter().map(chore)).collect(),
+            )
         }
         Holds::Name(Named::Agency) => {
-            let agency =
-                |agency: &yard::site::Agency| choice(&agency.name, agency.name.clone(), String::new());
+            let agency = |agency: &site::Agency| choice(&agency.name, agency.name.clone(), String::new());
             ("text", yard.agencies.iter().map(agency).collect())
         }
         Holds::OneOf(all, prefix) => {
@@ -309,11 +309,7 @@ fn unit_text(visitor: &Visitor, ask: &Ask, is_us: bool) -> &'static str {
 
 /// What is still on a truck by the ledger; none where it is no more than a twentieth of its tank: what was sprayed is
 /// not entered to the gallon.
-pub(crate) fn aboard(
-    yard: &yard::Yard,
-    books: &yard::stock::Books,
-    truck: &str,
-) -> Option<chemistry::quantity::Volume> {
+pub(crate) fn aboard(yard: &site::Yard, books: &yard::stock::Books, truck: &str) -> Option<quantity::Volume> {
     let held = books.trucks.get(truck)?.volume(yard);
     (held > yard.truck(truck)?.tank * 0.05).then_some(held)
 }
@@ -340,7 +336,7 @@ pub(crate) async fn record_with(
     };
     let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
     let now = visitor.app.clock.now();
-    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, now);
+    let doubts = entry::asked((id, &body), (&visitor.app.yard, &books), at, now);
     // A reason is no tick: it must be written.
     let (reasons, others): (Vec<EntryProblem>, Vec<EntryProblem>) =
         doubts.iter().cloned().partition(|doubt| doubt.field == "override_reason");

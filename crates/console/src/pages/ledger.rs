@@ -206,10 +206,7 @@ fn again_url(visitor: &Visitor, body: &Body, row: u64) -> Option<String> {
             let instrument = field("instrument", reading.instrument.as_ref());
             let shown = field("reading", reading.shown.as_ref());
             let temp = reading.temp_c.map_or_else(String::new, |celsius| match visitor.is_us() {
-                true => format!(
-                    "&temp_f={}",
-                    parts::plain(chemistry::quantity::units::FAHRENHEIT.of_base(celsius))
-                ),
+                true => format!("&temp_f={}", parts::plain(quantity::units::FAHRENHEIT.of_base(celsius))),
                 false => format!("&temp_c={}", parts::plain(celsius)),
             });
             return Some(format!("/bench?tank={}{instrument}{shown}{temp}", code(tank)));

@@ -5,7 +5,7 @@ use axum::response::Html;
 use link::decode::every_form;
 use report::Words;
 use report::display::number;
-use yard::points::{At, Form, Table};
+use site::points::{At, Form, Table};
 
 use super::run::plant::value;
 use crate::chrome::{Chrome, Place, Visitor};

@@ -3,14 +3,14 @@
 
 pub(crate) mod ticket;
 
+use ::entry::Judged;
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres};
 use jiff::SignedDuration;
+use quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres};
 use report::Words;
 use serde::Deserialize;
-use yard::entry::Judged;
 use yard::event::Body;
 use yard::stock::Books;
 
@@ -229,9 +229,9 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
     let yard = &visitor.app.yard;
     let ready = yard.tanks_in_use().filter(|tank| {
         tank.product == yard.plant.product
-            && yard::ticket::standing(yard, books, &tank.id).is_some_and(|standing| standing.may_load())
+            && ::entry::ticket::standing(yard, books, &tank.id).is_some_and(|standing| standing.may_load())
     });
-    let volume = |tank: &&yard::site::Tank| {
+    let volume = |tank: &&site::Tank| {
         books.standing(yard, &tank.id).map_or(0.0, |stands| in_cubic_metres(stands.least))
     };
     ready.max_by(|a, b| volume(a).total_cmp(&volume(b))).map(|tank| tank.id.clone())
@@ -339,7 +339,7 @@ pub(crate) struct RowsForm {
 }
 
 /// What is wrong with a line of a table, by the table's own names.
-fn line_of(visitor: &Visitor, line: u64, problem: &yard::entry::EntryProblem) -> String {
+fn line_of(visitor: &Visitor, line: u64, problem: &::entry::EntryProblem) -> String {
     let said = parts::sentences(visitor, "", std::slice::from_ref(problem)).join(" ");
     visitor.words.fill("import.line", &[("line", &line.to_string()), ("what", &said)])
 }
@@ -355,7 +355,7 @@ pub(crate) async fn import_applied(
     let mut ask_confirm = None;
     let mut news = Vec::new();
     let books = app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    match yard::entry::import(&form.rows, "application", (&app.yard, &books), &app.zone, now) {
+    match ::entry::import(&form.rows, "application", (&app.yard, &books), &app.zone, now) {
         Err(found) => {
             problems.extend(found.iter().map(|one| line_of(&visitor, one.line, &one.problem)));
         }
@@ -363,7 +363,7 @@ pub(crate) async fn import_applied(
             let whole = books::ledger(&visitor)?;
             let (mut asked, mut lines) = (Vec::new(), Vec::new());
             for Judged { row, doubts, .. } in
-                yard::entry::judge(rows, &app.yard, (*books).clone(), whole.events(), now)
+                ::entry::judge(rows, &app.yard, (*books).clone(), whole.events(), now)
             {
                 lines.extend(doubts.iter().map(|doubt| line_of(&visitor, row.line, doubt)));
                 asked.extend(doubts);
@@ -526,9 +526,8 @@ fn page(
 fn out(visitor: &Visitor, books: &Books) -> Option<Out> {
     let yard = &visitor.app.yard;
     let trucks = yard.trucks.iter().filter(|truck| entry::aboard(yard, books, &truck.id).is_some());
-    let button = |truck: &yard::site::Truck| {
-        (truck.id.clone(), visitor.words.fill("load.out", &[("truck", &truck.id)]))
-    };
+    let button =
+        |truck: &site::Truck| (truck.id.clone(), visitor.words.fill("load.out", &[("truck", &truck.id)]));
     let trucks: Vec<_> = trucks.map(button).collect();
     (!trucks.is_empty()).then(|| Out {
         url: visitor.app.url("/load/return"),
@@ -600,17 +599,17 @@ fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<String> {
     let yard = &visitor.app.yard;
     let tank = typed.get("tank").cloned().or_else(|| yard.tanks_in_use().next().map(|tank| tank.id.clone()));
     let Some(tank) = tank else { return Vec::new() };
-    let line = |truck: &yard::site::Truck| {
+    let line = |truck: &site::Truck| {
         let load = yard::event::LoadOut {
             tank: tank.clone(),
             truck: truck.id.clone(),
             volume_m3: in_cubic_metres(truck.tank),
             ..yard::event::LoadOut::default()
         };
-        let weight = yard::ticket::load_weight(yard, books, &load)?;
+        let weight = ::entry::ticket::load_weight(yard, books, &load)?;
         let per_m3 = in_kilograms(weight.liquid.mass) / in_cubic_metres(truck.tank);
         let mut least = (truck.tank, visitor.words.say("load.by-tank").to_owned());
-        let mut bound = |mass: chemistry::quantity::Mass, why: String| {
+        let mut bound = |mass: quantity::Mass, why: String| {
             let volume = cubic_metres(in_kilograms(mass) / per_m3);
             if volume < least.0 {
                 least = (volume, why);

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::response::Html;
 use chemistry::MassFraction;
-use chemistry::quantity::{fahrenheit, gallons};
+use quantity::{fahrenheit, gallons};
 use report::Words;
 use report::chart::{FreezeMap, Size, TankLevel, TankMark, freeze_map, tank_level};
 

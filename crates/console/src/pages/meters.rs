@@ -1,14 +1,14 @@
 //! Meters: totals as read, meters held against the scale, and the factor that comes of it.
 
+use accounts::metering::{counts, meter_factor};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::in_cubic_metres;
+use quantity::in_cubic_metres;
 use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::metering::{counts, meter_factor};
 
 use super::books::{self, Leaf};
 use super::entry::{self, Asks, Form, Refused, Typed};

@@ -1,18 +1,18 @@
 //! What several pages show: charts in both sizes, tanks in a row, an event in a paragraph, entries into the ledger.
 
-use chemistry::quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
+use ::entry::EntryProblem;
 use chemistry::{Brine, recipe};
 use jiff::Timestamp;
 use planner::outlook::RoadHour;
 use planner::storm::{Storm, StormKind};
 use planner::treatment::Treatment;
 use planner::{Plan, TankStock};
+use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
 use report::chart::{
     CoverChart, FreezeMap, PhaseDiagram, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map,
     in_its_ratio, phase_diagram, tank_level, timeline,
 };
 use report::plan_words::Teller;
-use yard::entry::EntryProblem;
 use yard::event::{Body, Event, EventId};
 use yard::stock::Books;
 
@@ -216,7 +216,7 @@ fn tank_view(
     let strength = match (stock.strength, stock.mix) {
         (Some(strength), _) => d.strength(strength),
         (None, Some(mix)) => {
-            let salts = yard::blending::salts(&mix).into_iter();
+            let salts = ::entry::blending::salts(&mix).into_iter();
             let each: Vec<String> =
                 salts.map(|(formula, part)| format!("{} {formula}", d.strength(part))).collect();
             each.join(" + ")
@@ -298,13 +298,13 @@ fn tank_view(
 }
 
 fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {
-    let whole = chemistry::quantity::in_kilograms(book.mass);
+    let whole = quantity::in_kilograms(book.mass);
     book.lots
         .iter()
         .rev()
-        .filter(|lot| chemistry::quantity::in_kilograms(lot.mass) > 0.005 * whole)
+        .filter(|lot| quantity::in_kilograms(lot.mass) > 0.005 * whole)
         .map(|lot| {
-            let share = 100.0 * chemistry::quantity::in_kilograms(lot.mass) / whole;
+            let share = 100.0 * quantity::in_kilograms(lot.mass) / whole;
             let key = if lot.event.is_some() { "tanks.lot" } else { "tanks.lot-older" };
             let (share, at) = (report::display::number(share, 0), visitor.display.time(lot.at));
             visitor.words.fill(key, &[("share", &share), ("at", &at)])
@@ -375,7 +375,7 @@ pub(crate) fn read_entry(
     let nameless: Vec<String> = author_problem(visitor, author).into_iter().collect();
     let fields: Vec<(String, String)> =
         fields.iter().map(|(name, value)| ((*name).to_string(), (*value).to_string())).collect();
-    Ok(match yard::entry::read_body(kind, &fields, (&visitor.app.yard, &books)) {
+    Ok(match ::entry::read_body(kind, &fields, (&visitor.app.yard, &books)) {
         Ok(body) if nameless.is_empty() => Ok(body),
         Ok(_) => Err(nameless),
         Err(problems) => Err(nameless.into_iter().chain(sentences(visitor, kind, &problems)).collect()),
@@ -488,7 +488,7 @@ pub(crate) async fn record_asked(
     };
     let books = visitor.app.books().map_err(|error| PageError::store(visitor, &error))?;
     let (id, now) = (event_id(visitor, entered.entry_id)?, visitor.app.clock.now());
-    let mut doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, now);
+    let mut doubts = ::entry::asked((id, &body), (&visitor.app.yard, &books), at, now);
     doubts.extend(entered.also.iter().cloned());
     if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
         return Ok(Err(Refused {

@@ -8,9 +8,9 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
+use site::people::{Person, Role};
 use std::net::SocketAddr;
 use uuid::Uuid;
-use yard::people::{Person, Role};
 
 use crate::access::{Caller, Kept};
 use crate::asked::{Asked, Sent};
@@ -204,7 +204,7 @@ async fn slowly<T: Send + 'static>(
 
 /// A refusal in words.
 fn said(visitor: &Visitor, refused: &Refused) -> String {
-    use yard::people::Unfit;
+    use site::people::Unfit;
     let w = visitor.words;
     match refused {
         Refused::Wrong => w.say("enter.wrong").to_owned(),
@@ -286,9 +286,9 @@ pub(crate) async fn make_first(
         slowly(&visitor, move || {
             let pin = Some(pin.trim()).filter(|pin| !pin.is_empty());
             // The code is used up only by what is fit.
-            yard::people::fit_name(&name)?;
-            yard::people::fit_password(&password, &name)?;
-            pin.map_or(Ok(()), yard::people::fit_pin)?;
+            site::people::fit_name(&name)?;
+            site::people::fit_password(&password, &name)?;
+            pin.map_or(Ok(()), site::people::fit_pin)?;
             if needs_code {
                 people.take_code(&code, "first", &from, now)?;
             }
@@ -608,13 +608,13 @@ fn page(
             roles,
         }
     };
-    let device = |(_, device): &(_, yard::people::Device)| DeviceView {
+    let device = |(_, device): &(_, site::people::Device)| DeviceView {
         id: device.id.to_string(),
         name: device.name.clone(),
         line: w.fill("people.enrolled", &[("at", &d.time(device.enrolled_at)), ("who", &device.enrolled_by)]),
         revoked: device.revoked_at.map(|at| w.fill("people.revoked", &[("at", &d.time(at))])),
         wrong: Some(all.wrong_at(device.id))
-            .filter(|wrong| *wrong >= yard::people::Tries::FREE)
+            .filter(|wrong| *wrong >= site::people::Tries::FREE)
             .map(|wrong| w.fill("people.wrong-pins", &[("count", &wrong.to_string())])),
     };
     let acts = all.file().notes(ACTS_SHOWN).map_err(store)?;

@@ -2,18 +2,18 @@
 
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{celsius, kilograms};
 use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
 use plant::judge::Check;
 use plant::layout::{End, Layout, LineKind, Sensed, Way};
 use plant::practice::{Act as Hand, Danger, Mend, Session, What};
+use quantity::{celsius, kilograms};
 use report::Words;
 use report::chart::{PlantPicture, Size, VesselMark, plant_picture};
 use report::display::number;
 use report::run_words::RunTeller;
 use serde::Deserialize;
-use yard::points::PointKind;
+use site::points::PointKind;
 
 use super::parts::ChartPair;
 use crate::asked::Sent;
@@ -132,7 +132,7 @@ fn done(
 ) -> Result<(String, bool), PageError> {
     let wrong = |what: &str| PageError::bad_form(visitor, format!("{what}: accepted: as the page offers"));
     let place = || form.at.parse::<usize>().map_err(|_| wrong("at"));
-    let much = || yard::entry::parse_number(&form.much).map_err(|(what, _)| wrong(&what));
+    let much = || entry::parse_number(&form.much).map_err(|(what, _)| wrong(&what));
     let hand = match form.act.as_str() {
         "look" => {
             let (_, check) = CHECKS.iter().find(|(name, _)| *name == form.at).ok_or_else(|| wrong("look"))?;
@@ -377,7 +377,7 @@ fn picture(visitor: &Visitor, session: &Session, layout: &Layout, shown: &[f64])
         .enumerate()
         .map(|(place, vessel)| {
             let holds = plant.holds(place);
-            let volume = chemistry::quantity::in_cubic_metres(vessel.volume);
+            let volume = quantity::in_cubic_metres(vessel.volume);
             let solids = (holds.level - holds.liquid_m3 / volume).max(0.0);
             let level = number(100.0 * holds.level.max(0.0), 0);
             let says = words.fill("practice.full", &[("level", &level)]);

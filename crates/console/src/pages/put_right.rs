@@ -3,15 +3,15 @@
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
-use chemistry::quantity::{
+use quantity::{
     ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons, in_celsius, in_fahrenheit,
     in_gallons, in_litres, litres,
 };
 use report::Words;
 use report::right_words::{RightWords, right_words};
 use serde::Deserialize;
+use site::ProductKind;
 use yard::put_right::{self, Ask, FIRST_PART, Prefilled, Refusal, StrengthFrom, With};
-use yard::site::ProductKind;
 use yard::stock::Books;
 
 use super::entry::Refused;
@@ -145,9 +145,9 @@ pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> R
 }
 
 /// Tanks that hold our own brine.
-fn brine_tanks(visitor: &Visitor) -> Vec<&yard::site::Tank> {
+fn brine_tanks(visitor: &Visitor) -> Vec<&site::Tank> {
     let yard = &visitor.app.yard;
-    let is_brine = |tank: &&yard::site::Tank| {
+    let is_brine = |tank: &&site::Tank| {
         let product = yard.product(&tank.product);
         product.is_some_and(|product| matches!(product.kind, ProductKind::SodiumChlorideBrine))
     };
@@ -352,7 +352,7 @@ fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<A
     let mut problems = Vec::new();
     let mut number = |name: &str, typed: &Option<String>| -> Option<f64> {
         let typed = typed.as_deref().map(str::trim).filter(|text| !text.is_empty())?;
-        match yard::entry::parse_number(typed) {
+        match entry::parse_number(typed) {
             Ok(number) => Some(number),
             Err((problem, accepted)) => {
                 problems.push(parts::refusal(visitor, (name, typed), (&problem, &accepted)));

@@ -8,8 +8,8 @@ use ::plant::procedure::{Kind, Meter, Needs, Page, Step};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{Volume, in_gallons};
 use jiff::{SignedDuration, Timestamp};
+use quantity::{Volume, in_gallons};
 use report::Words;
 use serde::Deserialize;
 use yard::estimate::SampleVerdict;
@@ -192,7 +192,7 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
     let mut doubts = parts::sentences(
         &visitor,
         body.kind(),
-        &yard::entry::asked((id, &body), (&visitor.app.yard, &books), now, now),
+        &entry::asked((id, &body), (&visitor.app.yard, &books), now, now),
     );
     if let Some(early) = too_early(&visitor, &books, &form, now) {
         doubts.push(early);
@@ -392,7 +392,7 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
         (Kind::See, _) if form.answer == "not_seen" => (StepAnswer::NotSeen, None),
         (Kind::See, _) => (StepAnswer::Seen, None),
         (Kind::Enter, Some(entry)) => {
-            let value = yard::entry::parse_number(&form.value).map_err(|(what, accepted)| {
+            let value = entry::parse_number(&form.value).map_err(|(what, accepted)| {
                 vec![format!("{} = {}: {what}; accepted: {accepted}", entry.name, form.value)]
             })?;
             if !(entry.low..=entry.high).contains(&value) {

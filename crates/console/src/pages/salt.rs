@@ -4,7 +4,7 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
-use chemistry::quantity::{in_kilograms, kilograms};
+use quantity::{in_kilograms, kilograms};
 use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
@@ -131,13 +131,13 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
     });
     for (place, (seq, at, delivery)) in deliveries.take(LISTED).enumerate() {
         let judged = delivery.moisture_pct.and_then(|pct| MassFraction::from_percent(pct).ok());
-        let found = judged.map(|moisture| yard::receiving::verdict(rules, moisture));
+        let found = judged.map(|moisture| accounts::receiving::verdict(rules, moisture));
         let says = found.map_or_else(
             || words.say("salt.no-moisture").to_owned(),
             |found| teller.salt_verdict(found, delivery.price_usd),
         );
         if place == 0 {
-            let is_act = !matches!(found, Some(yard::receiving::Verdict::Accept));
+            let is_act = !matches!(found, Some(accounts::receiving::Verdict::Accept));
             let values = [
                 ("at", d.time(at)),
                 ("mass", d.mass(kilograms(delivery.mass_kg))),
@@ -145,7 +145,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             ];
             let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
             verdict = Some((words.fill("salt.last", &values), is_act));
-            if matches!(found, Some(yard::receiving::Verdict::Reject)) {
+            if matches!(found, Some(accounts::receiving::Verdict::Reject)) {
                 let url = app.url(&format!("/ledger?before={}#event-{seq}", seq + 1));
                 went_back = Some((words.fill("salt.went-back", &[("seq", &seq.to_string())]), url));
             }
@@ -167,7 +167,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         (words.say("salt.needed"), Kind::Count),
     ];
     let mut orders = Table::new("orders", words.say("salt.orders"), &columns);
-    for order in yard::receiving::orders(journal.events(), rules) {
+    for order in accounts::receiving::orders(journal.events(), rules) {
         let name = order.order.clone().unwrap_or_else(|| words.say("salt.no-order").to_owned());
         orders.row(vec![
             name.into(),
@@ -189,7 +189,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
     let rule_line = words.fill_with("salt.rules", &values);
     let season = books::this_season(visitor, &journal);
     let account = journal.accounts(season).salt;
-    let counted = yard::metering::buckets(&journal, season.from, season.until);
+    let counted = accounts::metering::buckets(&journal, season.from, season.until);
     let mut lines = vec![words.fill("today.salt", &[("salt", &d.mass(journal.books.rock_salt))])];
     if counted.0 > 0.0 {
         let values = [

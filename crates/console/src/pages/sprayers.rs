@@ -117,7 +117,7 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
     let now = app.clock.now();
     let whole = books::ledger(visitor)?;
     let events = whole.events();
-    let line = |truck: &yard::site::Truck| {
+    let line = |truck: &site::Truck| {
         let found = yard::due::calibration(&books, &truck.id, "sprayer");
         let spreader = yard::due::calibration(&books, &truck.id, "spreader");
         let (key, at, is_act) = match found {

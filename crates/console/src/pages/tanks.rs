@@ -3,8 +3,8 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{celsius, in_celsius, in_fahrenheit, in_feet, in_metres, metres};
 use planner::tank_stock;
+use quantity::{celsius, in_celsius, in_fahrenheit, in_feet, in_metres, metres};
 use report::Words;
 use serde::Deserialize;
 use yard::event::Body;

@@ -8,10 +8,10 @@ use axum::extract::{ConnectInfo, OriginalUri, Request, State};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
-use chemistry::quantity::kilograms;
 use jiff::SignedDuration;
 use plant::practice::{Debrief, What};
 use plant::scenario::{Broken, KINDS};
+use quantity::kilograms;
 use report::Words;
 use report::display::number;
 use report::run_words::RunTeller;
@@ -247,7 +247,7 @@ pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Resu
                 if text.trim().is_empty() {
                     return Ok(None);
                 }
-                yard::entry::parse_number(text)
+                entry::parse_number(text)
                     .map(Some)
                     .map_err(|(what, accepted)| wrong(format!("{text}: {what}; accepted: {accepted}")))
             };

@@ -186,7 +186,7 @@ fn options_of(
     (folder, port): (&std::path::Path, u16),
 ) -> AppOptions {
     let issued: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
-    let yard = yard::yard_file::read_yard(yard, "alder_fork.toml").unwrap();
+    let yard = site::yard_file::read_yard(yard, "alder_fork.toml").unwrap();
     let options = weather::ReadOptions { station: Some("KEWR".into()), ..Default::default() };
     let weather =
         weather::read(include_str!("../../../weather/tests/data/nyc_winter_2013.csv"), &options).unwrap();

@@ -5,10 +5,10 @@
 use std::sync::{Arc, Mutex};
 use std::time::{Duration, Instant};
 
-use chemistry::quantity::hours;
 use jiff::Timestamp;
 use link::{Live, Patience};
-use yard::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
+use quantity::hours;
+use site::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
 
 pub const QUICK: Patience = Patience {
     answer: Duration::from_millis(150),

@@ -1,15 +1,15 @@
 //! What a plan is made from, and what it answers.
 
 use bench::Conformity;
-use chemistry::quantity::{Length, Mass, ThermodynamicTemperature, Volume, in_celsius};
 use chemistry::recipe::Batch;
 use chemistry::{Brine, MassFraction};
 use jiff::Timestamp;
+use quantity::{Length, Mass, ThermodynamicTemperature, Volume, in_celsius};
 use road::RateTable;
+use site::CoverFor;
+use site::Yard;
 use weather::{Notice, WeatherFile};
-use yard::Yard;
 use yard::estimate::{BookApart, Mismatch};
-use yard::site::CoverFor;
 use yard::stock::{Books, Part};
 
 use super::cautions::Caution;

@@ -1,13 +1,13 @@
 //! What a forecast asks for: events judged, trucks sent, every draw of liquid and salt in each case of pavement.
 
 use chemistry::Brine;
-use chemistry::quantity::{Length, cubic_metres, kilograms, millimetres};
 use chemistry::recipe;
 use jiff::{SignedDuration, Timestamp};
+use quantity::{Length, cubic_metres, kilograms, millimetres};
 use road::spraying::Verdict;
+use site::CoverFor;
+use site::Yard;
 use weather::HourlyGrid;
-use yard::Yard;
-use yard::site::CoverFor;
 
 use super::window::{Window, window};
 use super::{PlanError, PlanRequest, SuspectWater};

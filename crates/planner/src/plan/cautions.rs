@@ -3,11 +3,11 @@
 use std::collections::BTreeSet;
 
 use bench::Conformity;
-use chemistry::quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
+use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
 use road::spraying::Verdict;
-use yard::Yard;
+use site::Yard;
 use yard::stock::Part;
 
 use super::window::{hour_floor, hours_between};

@@ -1,10 +1,10 @@
 //! Needs added up: by time, by route, in money and in chloride.
 
-use chemistry::quantity::{Mass, cubic_metres, in_kilograms, in_short_tons, kilograms};
 use chemistry::recipe;
 use chemistry::{Brine, Salt};
-use yard::Yard;
-use yard::site::{CoverFor, ProductKind};
+use quantity::{Mass, cubic_metres, in_kilograms, in_short_tons, kilograms};
+use site::Yard;
+use site::{CoverFor, ProductKind};
 
 use super::{Costs, PlanError, RouteNeed};
 use crate::demand::{self, Band, Bins, Course, Draw, Purpose, band};
@@ -102,9 +102,7 @@ pub(super) fn materials(
     let chloride_share = Salt::SodiumChloride.chloride_fraction().fraction();
     let one = recipe::batch(brine, cubic_metres(1.0), yard.rock_salt())?;
     let water_m3 = in_kilograms(one.water)
-        / chemistry::quantity::in_kg_per_m3(chemistry::density::water_density(
-            recipe::reference_temperature(),
-        )?);
+        / quantity::in_kg_per_m3(chemistry::density::water_density(recipe::reference_temperature())?);
     let salt_price = |mass: Mass| in_short_tons(mass) * yard.salt.usd_per_short_ton;
     let brine_usd_per_m3 = salt_price(one.rock_salt) + water_m3 * yard.plant.water_usd_per_m3;
     let declared = yard.products.iter().find_map(|product| match &product.kind {

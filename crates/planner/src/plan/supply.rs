@@ -2,14 +2,14 @@
 
 use bench::Conformity;
 use chemistry::freezing::FirstSolid;
-use chemistry::quantity::{Mass, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms, kilograms};
 use chemistry::recipe::{self, Batch};
 use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
 use plant::MakingRate;
-use yard::Yard;
-use yard::site::{CoverFor, Insulation, ProductKind, Tank};
+use quantity::{Mass, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms, kilograms};
+use site::Yard;
+use site::{CoverFor, Insulation, ProductKind, Tank};
 use yard::stock::Books;
 
 use super::needs::{MaterialUse, covered};

@@ -1,8 +1,8 @@
 //! The forecast's hours that a plan may stand on, checked for gaps.
 
 use jiff::{SignedDuration, Timestamp};
+use site::Yard;
 use weather::{GridOptions, HourlyGrid, Notice, WeatherFile};
-use yard::Yard;
 
 use super::{PlanError, PlanRequest};
 use crate::outlook::{RoadHour, road_hours};

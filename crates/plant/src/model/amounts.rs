@@ -1,6 +1,6 @@
 //! What goes into a plant's equations and what they say it holds.
 
-use chemistry::quantity::in_celsius;
+use quantity::in_celsius;
 
 use crate::layout::Layout;
 use crate::properties::Properties;

@@ -1,6 +1,6 @@
 //! A plain controller of our own: it looks now and then at what the sensors show, and sets lines and feeders.
 
-use chemistry::quantity::{in_cubic_metres, in_hours, in_kg_per_second, in_seconds};
+use quantity::{in_cubic_metres, in_hours, in_kg_per_second, in_seconds};
 
 use super::amounts::Commands;
 use crate::layout::{Layout, LineKind, Sensed, Way};
@@ -154,7 +154,7 @@ impl Controller {
     }
 
     /// Share asked of what makes it stronger: by what lacks now, and by what has lacked.
-    fn by_panel(&mut self, seen: &Seen, period: chemistry::quantity::Time) -> f64 {
+    fn by_panel(&mut self, seen: &Seen, period: quantity::Time) -> f64 {
         let wanted = PROPORTIONAL * seen.lacking + self.summed;
         // No summing up while the end is reached anyway.
         if (0.0..=1.0).contains(&wanted) {

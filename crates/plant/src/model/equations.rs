@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use chemistry::quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_kilograms};
+use quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_kilograms};
 
 use super::amounts::{Amounts, Commands, Factors, Holds, delivered};
 use super::grains::{COHORTS, Grains, LAST_SHARE};
@@ -112,11 +112,11 @@ const LITTLE: f64 = 0.05;
 const OVER_THE_BRIM: f64 = 20.0;
 
 fn per_second(rate: VolumeRate) -> f64 {
-    chemistry::quantity::in_m3_per_second(rate)
+    quantity::in_m3_per_second(rate)
 }
 
 fn in_seconds(time: Time) -> f64 {
-    chemistry::quantity::in_seconds(time)
+    quantity::in_seconds(time)
 }
 
 /// A liquid of the moment.
@@ -261,7 +261,7 @@ impl Equations {
         }));
         self.drops.clear();
         self.drops.extend(layout.feeders.iter().zip(&commands.feeders).map(|(feeder, told)| {
-            let per_hour = in_kilograms(feeder.rate * chemistry::quantity::hours(1.0));
+            let per_hour = in_kilograms(feeder.rate * quantity::hours(1.0));
             let rate = self.factors.feed * per_hour / 3600.0 * told.clamp(0.0, 1.0);
             Drop { store: feeder.from, to: feeder.to, rate }
         }));
@@ -275,7 +275,7 @@ impl Equations {
                 Fault::Unprimed { line } => self.runs[line].set = 0.0,
                 Fault::Bridging { feeder } => self.drops[feeder].rate = 0.0,
                 Fault::TooOpen { feeder, factor } => {
-                    let full = chemistry::quantity::in_kg_per_second(layout.feeders[feeder].rate);
+                    let full = quantity::in_kg_per_second(layout.feeders[feeder].rate);
                     let wanted = self.drops[feeder].rate * factor;
                     // More than half above what it can carry: it jams.
                     self.drops[feeder].rate = if 1.5 * full < wanted { 0.0 } else { wanted };

@@ -1,7 +1,7 @@
 //! Grains of salt in the vessels: cohorts of like grains that came together, each in its sizes. A grain keeps its
 //! number and loses its mass.
 
-use chemistry::quantity::in_metres;
+use quantity::in_metres;
 
 use super::amounts::Amounts;
 use super::equations::{Equations, Place};

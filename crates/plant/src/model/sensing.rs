@@ -1,6 +1,6 @@
 //! What the sensors show: lagging, noisy, and as wrong as their faults make them.
 
-use chemistry::quantity::in_kelvins;
+use quantity::in_kelvins;
 
 use super::equations::{Equations, Liquid};
 use crate::fault::Fault;

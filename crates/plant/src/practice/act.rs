@@ -1,6 +1,6 @@
 //! What a hand can do at the plant, and what it finds when it looks.
 
-use chemistry::quantity::{hours, in_cubic_metres, in_kilograms};
+use quantity::{hours, in_cubic_metres, in_kilograms};
 
 use super::{FIRST_TRIM, Session, What};
 use crate::Error;
@@ -384,7 +384,7 @@ impl Session {
                 }
             }
             Check::SupplyTemperature => {
-                let usual = chemistry::quantity::in_celsius(layout.supply.temperature);
+                let usual = quantity::in_celsius(layout.supply.temperature);
                 let colder: f64 = faults
                     .iter()
                     .map(|fault| if let Fault::ColdSupply { colder } = fault { *colder } else { 0.0 })

@@ -1,6 +1,6 @@
 //! The build-up: strength against time while a plant comes up to strength, with what was to be expected.
 
-use yard::site::Spec;
+use site::Spec;
 
 use super::Size;
 use super::canvas::{Axis, Canvas, round_step, ticks};

@@ -1,8 +1,8 @@
 //! The cover chart: brine needed, as a fan, against brine on hand, as a line.
 
-use chemistry::quantity::{cubic_metres, in_gallons, in_litres};
 use planner::Plan;
-use yard::site::UnitSystem;
+use quantity::{cubic_metres, in_gallons, in_litres};
+use site::UnitSystem;
 
 use super::Size;
 use super::canvas::{Axis, Canvas, round_step, ticks};
@@ -33,7 +33,7 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
         UnitSystem::Us => in_gallons(cubic_metres(m3)),
         UnitSystem::Si => in_litres(cubic_metres(m3)),
     };
-    let in_hand = chemistry::quantity::in_cubic_metres(plan.in_hand);
+    let in_hand = quantity::in_cubic_metres(plan.in_hand);
     let last = plan.bins.count.saturating_sub(1);
     let have: Vec<f64> = plan.schedule.ready_by.iter().map(|ready| volume(in_hand + ready)).collect();
     let top = plan.brine_band.high.last().map_or(0.0, |v| volume(*v));

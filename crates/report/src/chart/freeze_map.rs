@@ -1,8 +1,8 @@
 //! The freeze map: strength against temperature, the curve that matters, every tank a mark, the forecast a band.
 
 use chemistry::freezing::{self, EUTECTIC_PERCENT};
-use chemistry::quantity::{ThermodynamicTemperature, celsius};
 use chemistry::{Brine, MassFraction};
+use quantity::{ThermodynamicTemperature, celsius};
 
 use super::Size;
 use super::canvas::{Axis, Canvas, ticks};
@@ -91,7 +91,7 @@ fn curve(from: f64, to: f64, steps: u32) -> Vec<(f64, f64)> {
             let percent = from + (to - from) * f64::from(n) / f64::from(steps);
             let brine = MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).ok()?;
             let first = brine.first_solid().ok()?;
-            Some((percent, chemistry::quantity::in_celsius(first.temperature)))
+            Some((percent, quantity::in_celsius(first.temperature)))
         })
         .collect()
 }

@@ -3,8 +3,8 @@
 //! Both lines are drawn to the end, for each says what happens in the liquid as it is: which comes first is the upper.
 
 use chemistry::equilibrium::{Onset, onset};
-use chemistry::quantity::{ThermodynamicTemperature, celsius, in_celsius};
 use chemistry::{Brine, MassFraction, Salt};
+use quantity::{ThermodynamicTemperature, celsius, in_celsius};
 
 use super::Size;
 use super::canvas::{Axis, Canvas, ticks};

@@ -1,7 +1,7 @@
 //! Readings of one tank as they came, each with its interval, over the band they were judged by.
 
 use jiff::Timestamp;
-use yard::site::Spec;
+use site::Spec;
 
 use super::Size;
 use super::canvas::{Axis, Canvas, round_step, ticks};

@@ -1,9 +1,9 @@
 //! The storm's hours in rows: what falls, how cold, when to make, when to spray, when the trucks pass.
 
-use chemistry::quantity::{in_celsius, in_millimetres};
 use jiff::Timestamp;
 use planner::Plan;
 use planner::outlook::Case;
+use quantity::{in_celsius, in_millimetres};
 
 use super::Size;
 use super::canvas::{Axis, Canvas};

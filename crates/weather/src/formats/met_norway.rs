@@ -9,8 +9,8 @@ use crate::notice::NoticeKind;
 use crate::sample::{Flags, Quantity, Value};
 use crate::units::Unit;
 use crate::words;
-use chemistry::quantity::metres;
 use jiff::Timestamp;
+use quantity::metres;
 use serde_json::Value as Json;
 
 /// Name in the file, quantity, and the unit the format documents for files that state none.

@@ -77,7 +77,7 @@ pub(super) fn read(properties: &Json) -> Result<WeatherFile, ReadError> {
 }
 
 /// The elevation that both of the service's formats state.
-pub(super) fn elevation_of(properties: &Json) -> Option<chemistry::quantity::Length> {
+pub(super) fn elevation_of(properties: &Json) -> Option<quantity::Length> {
     let elevation = properties.get("elevation")?;
     let unit = Unit::parse(elevation.get("unitCode")?.as_str()?)?;
     unit.value(elevation.get("value")?.as_f64()?).length()

@@ -9,8 +9,8 @@ use crate::notice::{NoticeKind, Tally};
 use crate::sample::{Flags, Quantity, Samples, Value};
 use crate::units::Unit;
 use crate::words;
-use chemistry::quantity::metres;
 use jiff::Timestamp;
+use quantity::metres;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
 

@@ -11,8 +11,8 @@ use crate::sample::{Flags, Quantity, Value};
 use crate::units::Unit;
 use crate::words;
 use chemistry::MassFraction;
-use chemistry::quantity::metres_per_second;
 use jiff::Timestamp;
+use quantity::metres_per_second;
 use std::collections::{BTreeMap, BTreeSet};
 
 const HEADER: [&str; 5] = ["station", "time_utc", "object", "index", "raw_value"];

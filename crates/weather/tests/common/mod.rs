@@ -2,8 +2,8 @@
 #![allow(dead_code, reason = "each test file uses its own part")]
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
-use chemistry::quantity::{in_celsius, in_millimetres};
 use jiff::Timestamp;
+use quantity::{in_celsius, in_millimetres};
 use weather::{Hour, Quantity, ReadOptions, Sample, WeatherFile};
 
 pub const NWS_GRID: &str = include_str!("../data/nws_gridpoint.json");

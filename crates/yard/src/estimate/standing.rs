@@ -2,15 +2,15 @@
 
 use bench::Conformity;
 use chemistry::MassFraction;
-use chemistry::quantity::{in_cubic_metres, in_kilograms};
+use quantity::{in_cubic_metres, in_kilograms};
 
 use super::state::{State, is_brine};
 use super::{
     BookApart, SAME, SAME_PCT, SampleVerdict, Standing, TankEstimate, product_of, strength_of, verdict,
 };
-use crate::Yard;
 use crate::event::{EventId, Settlement};
 use crate::stock::{Books, Content};
+use site::Yard;
 
 impl Books {
     /// The newest sample from the plant's tap: what all instruments that were read in it say together. None where none

@@ -2,20 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use chemistry::quantity::{
-    Estimate, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_cubic_metres, in_kg_per_m3,
-    in_kilograms, kilograms,
-};
+use chemistry::Estimate;
 use chemistry::{Brine, MassFraction};
 use nalgebra::{SMatrix, SVector};
+use quantity::{
+    Mass, ThermodynamicTemperature, Volume, cubic_metres, in_cubic_metres, in_kg_per_m3, in_kilograms,
+    kilograms,
+};
 
 use super::kalman::{Gaussian, Observation};
-use crate::Yard;
-use crate::site::{Product, ProductKind, Tank};
 use crate::stock::Content;
 use crate::uncertain::{
     AGREED, AGREED_PCT, MARKS_ALIKE, READINGS_ALIKE_PCT, RUNS_ALIKE, TABLE_ALIKE, UNCOUNTED, UNCOUNTED_PCT,
 };
+use site::Yard;
+use site::{Product, ProductKind, Tank};
 
 /// Salt, water, and what is off for all of a kind alike.
 const PARTS: usize = 7;

@@ -1,7 +1,7 @@
 //! What a field of an event holds, and so how it is typed, read, checked, asked and told: one description for entry by
 //! page, command and import, for help and for docs.
 
-use chemistry::quantity::units::{
+use quantity::units::{
     CELSIUS, CUBIC_METRE, FAHRENHEIT, FLUID_OUNCE, FOOT, GALLON, HOUR, INCH, KILOGRAM, KILOMETRE, KILOPASCAL,
     LITRE, METRE, MILE, MILLILITRE, MILLIMETRE, MINUTE, POUND, PSI, SHORT_TON, TONNE, Unit,
 };

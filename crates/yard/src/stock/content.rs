@@ -5,12 +5,12 @@
 use std::collections::BTreeMap;
 
 use bench::solute::Solute;
-use chemistry::quantity::{Mass, MassDensity, Volume, celsius, cubic_metres, in_kilograms, kilograms};
 use chemistry::recipe;
 use chemistry::{Brine, MassFraction, Salt};
+use quantity::{Mass, MassDensity, Volume, celsius, cubic_metres, in_kilograms, kilograms};
 
-use crate::Yard;
-use crate::site::{Product, ProductKind};
+use site::Yard;
+use site::{Product, ProductKind};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
 pub(super) const ROUNDING_KG: f64 = 1e-3;
@@ -56,7 +56,7 @@ pub struct Content {
 
 impl Content {
     /// Mass, and what is in it, of a volume of a product at a temperature (60 °F where none was taken).
-    pub(crate) fn of_product(
+    pub fn of_product(
         product: &Product,
         volume: Volume,
         temp_c: Option<f64>,
@@ -154,7 +154,7 @@ impl Content {
 
     /// What a volume drawn from this takes with it: all parts in proportion where it is not the product alone, else the
     /// product at a strength.
-    pub(crate) fn drawn(
+    pub fn drawn(
         &self,
         yard: &Yard,
         product: &Product,
@@ -170,7 +170,7 @@ impl Content {
     }
 
     /// Adds another amount to it.
-    pub(crate) fn add(&mut self, other: &Self) {
+    pub fn add(&mut self, other: &Self) {
         self.mass += other.mass;
         self.sodium_chloride += other.sodium_chloride;
         for (id, mass) in &other.declared {
@@ -179,7 +179,7 @@ impl Content {
     }
 
     /// The same liquid, so many times as much.
-    pub(crate) fn times(&self, factor: f64) -> Self {
+    pub fn times(&self, factor: f64) -> Self {
         Self {
             mass: self.mass * factor,
             sodium_chloride: self.sodium_chloride * factor,
@@ -241,11 +241,11 @@ fn reference_density(strength: MassFraction) -> MassDensity {
     MassFraction::from_fraction(fraction)
         .and_then(Brine::sodium_chloride)
         .and_then(|brine| brine.density(recipe::reference_temperature()))
-        .unwrap_or(chemistry::quantity::kg_per_m3(1000.0))
+        .unwrap_or(quantity::kg_per_m3(1000.0))
 }
 
 /// What a correction puts in.
-pub(crate) fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
+pub fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
     let reference = recipe::reference_temperature();
     let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
     let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;

@@ -1,8 +1,8 @@
 //! What was seen of a tank: dips, readings, jar tests. None of it moves the book.
 
 use chemistry::MassFraction;
-use chemistry::quantity::{Mass, ThermodynamicTemperature, Time, Volume};
 use jiff::Timestamp;
+use quantity::{Mass, ThermodynamicTemperature, Time, Volume};
 
 use crate::event::{EventId, JarResult};
 
@@ -12,7 +12,7 @@ pub struct DipLook {
     /// When.
     pub at: Timestamp,
     /// Depth.
-    pub depth: chemistry::quantity::Length,
+    pub depth: quantity::Length,
     /// Temperature, where taken.
     pub temperature: Option<ThermodynamicTemperature>,
     /// Mass by the book.

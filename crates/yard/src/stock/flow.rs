@@ -1,13 +1,13 @@
 //! Every change of the book, one by one: from where, to where, how much of what. Accounts and traces are sums over
 //! these, so they cannot differ from the book.
 
-use chemistry::quantity::Mass;
 use jiff::Timestamp;
+use quantity::Mass;
 
 use super::Books;
 use super::content::Content;
-use crate::Yard;
 use crate::event::{EventId, Recorded};
+use site::Yard;
 
 /// Where liquid comes from or goes to.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 
 use chemistry::MassFraction;
-use chemistry::quantity::{Mass, Volume, cubic_metres, in_kilograms, kilograms};
+use quantity::{Mass, Volume, cubic_metres, in_kilograms, kilograms};
 
 use super::content::{Content, ROUNDING_KG};
 use super::evidence::ReadingEvidence;
-use crate::Yard;
+use site::Yard;
 
 /// A truck's content.
 #[derive(Debug, Clone)]
@@ -48,7 +48,7 @@ impl Load {
     }
 
     /// Nothing of a product.
-    pub(crate) fn empty(product: String) -> Self {
+    pub fn empty(product: String) -> Self {
         Self::of(product, Content::default())
     }
 
@@ -62,14 +62,14 @@ impl Load {
         (self.mass, self.sodium_chloride, self.declared) = (mass, sodium_chloride, declared);
     }
 
-    pub(crate) fn add(&mut self, more: &Content) {
+    pub fn add(&mut self, more: &Content) {
         let mut content = self.content();
         content.add(more);
         self.hold(content);
     }
 
     /// Takes a volume off, at what it holds; nothing off an empty one.
-    pub(crate) fn lose_volume(&mut self, yard: &Yard, volume: Volume) {
+    pub fn lose_volume(&mut self, yard: &Yard, volume: Volume) {
         let held = self.volume(yard);
         if held > cubic_metres(0.0) {
             self.lose(self.mass / held * volume);
@@ -77,7 +77,7 @@ impl Load {
     }
 
     /// Takes a mass off, of all parts in proportion.
-    pub(crate) fn lose(&mut self, mass: Mass) {
+    pub fn lose(&mut self, mass: Mass) {
         let held = in_kilograms(self.mass);
         let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
         self.hold(self.content().times(left));

@@ -1,11 +1,11 @@
 //! What is left on a truck, and where it came from.
 
-use chemistry::quantity::{Volume, cubic_metres, gallons, in_kilograms};
+use quantity::{Volume, cubic_metres, gallons, in_kilograms};
 
 use super::Books;
 use super::content::{Content, ROUNDING_KG};
 use super::flow::End;
-use crate::Yard;
+use site::Yard;
 
 /// Of another product, so much on a truck is a residue, or so large a share of its tank, whichever is more: what pump
 /// and hoses keep back. Our own figures.
@@ -34,7 +34,7 @@ pub fn residue(yard: &Yard, truck: &str) -> Volume {
 
 impl Books {
     /// Whether a truck carries another product than this, and more of it than a residue.
-    pub(crate) fn carries_other(&self, yard: &Yard, truck: &str, product: &str) -> bool {
+    pub fn carries_other(&self, yard: &Yard, truck: &str, product: &str) -> bool {
         let load = self.trucks.get(truck).filter(|load| load.product != product);
         load.is_some_and(|load| in_kilograms(load.mass) > 1.0 && residue(yard, truck) < load.volume(yard))
     }

@@ -6,12 +6,12 @@
 
 use chemistry::freezing::Solid;
 use chemistry::properties::{Properties, properties};
-use chemistry::quantity::{
+use chemistry::{Brine, Error, MassFraction, Salt};
+use csv::{ByteRecord, Position};
+use quantity::{
     celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_millipascal_seconds,
     in_millisiemens_per_cm,
 };
-use chemistry::{Brine, Error, MassFraction, Salt};
-use csv::{ByteRecord, Position};
 
 use crate::outcome::{Failure, print, print_bytes};
 
@@ -105,7 +105,7 @@ fn columns(headers: &csv::StringRecord) -> Result<Columns, String> {
     let place = |wanted: &str| headers.iter().position(|header| header == wanted);
     let found = || headers.iter().collect::<Vec<_>>().join(", ");
     let missing = |wanted: &str| {
-        let hint = yard::entry::did_you_mean(wanted, headers.iter());
+        let hint = entry::did_you_mean(wanted, headers.iter());
         let accepted = SALTS.join(", ");
         format!("column {wanted} is missing{hint}; accepted: {accepted}, {TEMPERATURE}; found: {}", found())
     };
@@ -123,7 +123,7 @@ fn columns(headers: &csv::StringRecord) -> Result<Columns, String> {
         }
         // A salt by another name would count as none at all.
         if header.to_ascii_lowercase().ends_with("_wt_pct") && !known(header) {
-            let hint = yard::entry::did_you_mean(header, SALTS.into_iter());
+            let hint = entry::did_you_mean(header, SALTS.into_iter());
             return Err(format!(
                 "column {header} is no salt known here{hint}; accepted: {}",
                 SALTS.join(", ")
@@ -270,7 +270,7 @@ impl Row {
         let text = std::str::from_utf8(text).unwrap_or("");
         // A machine's number first, which is nearly every cell; then as a person types it.
         let plain = text.parse::<f64>().ok().filter(|number| number.is_finite());
-        match plain.map_or_else(|| yard::entry::parse_number(text), Ok) {
+        match plain.map_or_else(|| entry::parse_number(text), Ok) {
             Ok(number) => Some(number),
             Err((problem, accepted)) => {
                 self.refuse(name, &format!("\"{text}\": {problem}; accepted: {accepted}"));

@@ -5,15 +5,15 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::drift::Drift;
 use bench::solute::Solute;
-use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use chemistry::{MassFraction, Salt};
+use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use report::Words;
 use report::bench_words::reading_decimals;
 use report::chart::{ChecksChart, Size, checks_chart};
 use report::display::number;
 use serde::Deserialize;
+use site::Instrument;
 use yard::event::{Adjusted, Body, CheckSeen, CheckedIn, InstrumentCheck};
-use yard::site::Instrument;
 use yard::stock::Books;
 
 use super::{Leaf, leaves};
@@ -196,7 +196,7 @@ fn back(visitor: &Visitor, seq: u64) -> Response {
 fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> {
     let mut problems: Vec<String> = parts::author_problem(visitor, &form.author).into_iter().collect();
     let mut parse = |name: &str, text: &str| {
-        yard::entry::parse_number(text)
+        entry::parse_number(text)
             .map_err(|(what, accepted)| {
                 visitor.note_wrong(name);
                 problems.push(parts::refusal(visitor, (name, text), (&what, &accepted)))

@@ -188,7 +188,7 @@ fn found(visitor: &Visitor, query: &LabQuery) -> Result<Option<Found>, Vec<Strin
             }
             (_, text) => text,
         };
-        yard::entry::parse_number(text)
+        entry::parse_number(text)
             .map_err(|(what, accepted)| {
                 problems.push(parts::refusal(visitor, (name, text), (&what, &accepted)))
             })

@@ -6,9 +6,9 @@ use report::Words;
 use report::bench_words::reading_decimals;
 use report::display::number;
 use serde::Deserialize;
+use site::Instrument;
 use yard::bench_log::{Episode, TrimAct, TrimEntry, rules};
 use yard::event::{EventId, PanelCheck};
-use yard::site::Instrument;
 use yard::stock::Books;
 
 use super::{Leaf, leaves};

@@ -10,14 +10,14 @@ use bench::drift::Word;
 use bench::measure::{Measured, Sample, measure};
 use bench::solute::Solute;
 use chemistry::Salt;
-use chemistry::quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use jiff::Timestamp;
+use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use report::Words;
 use report::chart::{ReadingsChart, Size, readings_chart};
 use report::display::number;
 use serde::Deserialize;
+use site::{Instrument, ProductKind, Spec};
 use yard::event::{Body, Choice as _, EventId, Note, Occasion, Reading, SamplePoint};
-use yard::site::{Instrument, ProductKind, Spec};
 use yard::stock::{Books, LoggedReading};
 
 mod meant;
@@ -284,7 +284,7 @@ fn measured(visitor: &Visitor, read: &Read<'_>) -> Result<Measured, bench::Error
 /// Ids of the tanks that hold our own brine.
 pub(super) fn brine_tanks(visitor: &Visitor) -> Vec<String> {
     let yard = &visitor.app.yard;
-    let is_brine = |tank: &&yard::site::Tank| {
+    let is_brine = |tank: &&site::Tank| {
         let product = yard.product(&tank.product);
         product.is_some_and(|product| matches!(product.kind, ProductKind::SodiumChlorideBrine))
     };
@@ -306,7 +306,7 @@ fn read<'a>(
     };
     let mut problems = Vec::new();
     let mut parse = |name: &str, text: &str| {
-        yard::entry::parse_number(text)
+        entry::parse_number(text)
             .map_err(|(problem, accepted)| {
                 visitor.note_wrong(name);
                 let label = visitor.words.say(if name == "reading" { "bench.reading" } else { "ask.temp" });

@@ -158,7 +158,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
         }
     };
     let Some(body) = body.filter(|_| problems.is_empty()) else { return again(problems, None) };
-    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
+    let doubts = entry::asked((id, &body), (&visitor.app.yard, &books), at, visitor.app.clock.now());
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
         return again(parts::sentences(&visitor, body.kind(), &doubts), Some(mark));
     }
@@ -207,7 +207,7 @@ pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<R
         return again(vec![visitor.words.say("trim.reason-needed").to_string()], None);
     }
     let at = visitor.now();
-    let doubts = yard::entry::asked((id, &body), (&visitor.app.yard, &books), at, at);
+    let doubts = entry::asked((id, &body), (&visitor.app.yard, &books), at, at);
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {
         return again(parts::sentences(&visitor, body.kind(), &doubts), Some(mark));
     }

@@ -1,12 +1,12 @@
 //! Bills to other agencies: what each was issued in a month, and what it owes.
 
+use accounts::Journal;
 use askama::Template;
 use axum::response::Html;
-use chemistry::quantity::{in_cubic_metres, in_kilograms};
+use quantity::{in_cubic_metres, in_kilograms};
 use report::Words;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::accounts::Journal;
 use yard::calendar::{month_of, month_span};
 use yard::event::Body;
 use yard::stock::End;
@@ -113,7 +113,7 @@ fn bill(
         let Some(recorded) = journal.event(flow.event) else { continue };
         let Body::IssueOut(issue) = &recorded.event.body else { continue };
         let product = app.yard.tank(&issue.tank).and_then(|tank| app.yard.product(&tank.product));
-        let owed = issue.price_usd.unwrap_or_else(|| yard::accounts::bill(&app.yard, agency, &flow.liquid));
+        let owed = issue.price_usd.unwrap_or_else(|| accounts::bill(&app.yard, agency, &flow.liquid));
         let m3 = in_cubic_metres(flow.liquid.volume(&app.yard, None));
         let kg = in_kilograms(flow.liquid.mass);
         table.row(vec![
@@ -140,7 +140,7 @@ fn bill(
     ];
     if let Some(price) = app.yard.agency(agency).map(|agency| agency.usd_per_m3).filter(|price| *price > 0.0)
     {
-        let per_gal = report::display::number(chemistry::quantity::units::GALLON.to_base(price), 3);
+        let per_gal = report::display::number(quantity::units::GALLON.to_base(price), 3);
         table.notes.push(words.fill("bills.price", &[("usd", &per_gal)]));
     }
     page.table = Some(parts::table_view(visitor, &table));

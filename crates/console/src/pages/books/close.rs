@@ -1,11 +1,11 @@
 //! Whether the books close, what is to be doubted first, and closing a month.
 
+use accounts::reconcile::{ReconcileError, reconcile};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
-use yard::reconcile::{ReconcileError, reconcile};
 
 use super::{Leaf, leaves, ledger, this_season};
 use crate::asked::{Asked, Sent};
@@ -75,7 +75,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
     form.asks_time = false;
     let (title, is_act, why, suspects, tables) = match &found {
         Ok(found) => {
-            let name = |suspect: &yard::reconcile::Suspect| Named {
+            let name = |suspect: &accounts::reconcile::Suspect| Named {
                 cause: teller.cause(suspect),
                 look: teller.look_at(&suspect.cause).to_owned(),
             };

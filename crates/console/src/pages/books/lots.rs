@@ -1,15 +1,15 @@
 //! Lots: what a load or a tank was made of, and where a lot got to.
 
+use accounts::Journal;
+use accounts::trace::Origins;
 use askama::Template;
 use axum::response::Html;
-use chemistry::quantity::in_kilograms;
+use quantity::in_kilograms;
 use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::accounts::Journal;
 use yard::event::{Body, EventId};
-use yard::trace::Origins;
 
 use super::{Leaf, leaves, ledger};
 use crate::asked::Asked;
@@ -203,7 +203,7 @@ fn of_event(
 
 fn made_of(visitor: &Visitor, journal: &Journal<'_>, origins: &Origins) -> Vec<Part> {
     let teller = visitor.teller();
-    let part = |origin: &yard::trace::Origin| {
+    let part = |origin: &accounts::trace::Origin| {
         let is_large = origin.share >= LARGE_SHARE;
         let salt = if is_large { journal.salt_of(origin.event) } else { Vec::new() };
         let salt = salt.first().map(|salt| {

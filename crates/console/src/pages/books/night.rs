@@ -80,7 +80,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
             d.time(load.load_from).into(),
             app.yard.trucks[load.truck].id.as_str().into(),
             teller.route_name(Some(&app.yard.routes[load.route].id)).into(),
-            chemistry::quantity::in_cubic_metres(load.volume).into(),
+            quantity::in_cubic_metres(load.volume).into(),
             "".into(),
             "".into(),
         ]);

@@ -1,5 +1,6 @@
 //! The report of a season, of a storm, of any stretch: page, print, CSV and spreadsheet.
 
+use accounts::{Accounts, Journal, Period};
 use askama::Template;
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
@@ -7,7 +8,6 @@ use jiff::Timestamp;
 use report::Words;
 use report::table::Table;
 use serde::Deserialize;
-use yard::accounts::{Accounts, Journal, Period};
 
 use super::{Leaf, as_day, as_moment, day, leaves, ledger, this_season, views};
 use crate::asked::{Asked, Sent};
@@ -99,7 +99,7 @@ pub(crate) fn attached(name: &str, kind: &'static str, bytes: Vec<u8>) -> Respon
 }
 
 fn tables(visitor: &Visitor, journal: &Journal<'_>, accounts: &Accounts) -> Vec<Table> {
-    let flags: Vec<_> = yard::ticket::flags(journal, &visitor.app.zone)
+    let flags: Vec<_> = ::entry::ticket::flags(journal, &visitor.app.zone)
         .into_iter()
         .filter(|flag| accounts.period.holds(flag.at))
         .collect();

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::http::{HeaderMap, header};
 use axum::response::Html;
-use chemistry::quantity::cubic_metres;
+use quantity::cubic_metres;
 use report::Words;
 use serde::Deserialize;
 use yard::event::{Body, HowFound, LoadOut};
@@ -95,7 +95,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
     let mut facts: Vec<(String, String)> = Vec::new();
     let mut warnings = Vec::new();
     let mut axles = Vec::new();
-    let temp = |c: f64| d.temperature(chemistry::quantity::celsius(c));
+    let temp = |c: f64| d.temperature(quantity::celsius(c));
     let (title, volume_m3, temp_c) = match &event.body {
         Body::LoadOut(load) => {
             facts.push((say("ask.truck"), load.truck.clone()));
@@ -106,7 +106,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
                 facts.push((say("ask.planned"), d.volume(cubic_metres(planned))));
             }
             if let Some(hopper) = load.hopper_kg {
-                facts.push((say("ask.hopper"), d.mass(chemistry::quantity::kilograms(hopper))));
+                facts.push((say("ask.hopper"), d.mass(quantity::kilograms(hopper))));
             }
             if let Some(number) = &load.ticket {
                 facts.push((say("ask.ticket"), number.clone()));
@@ -122,9 +122,8 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
             facts.push((say("ask.tank"), issue.tank.clone()));
             facts.push((say("ask.how"), teller.how_found(issue.how.unwrap_or_default()).to_owned()));
             facts.extend(issue.carrier.clone().map(|carrier| (say("ask.carrier"), carrier)));
-            let usd = issue
-                .price_usd
-                .unwrap_or_else(|| yard::accounts::bill(&app.yard, &issue.agency, &ticket.liquid));
+            let usd =
+                issue.price_usd.unwrap_or_else(|| accounts::bill(&app.yard, &issue.agency, &ticket.liquid));
             facts.push((say("account.billed"), format!("${}", report::display::number(usd, 2))));
             facts.extend(issue.ticket.clone().map(|number| (say("ask.ticket"), number)));
             if let Some(reason) = &issue.override_reason {
@@ -197,8 +196,8 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
     if let Some(limit) = truck.liquid_limit.filter(|limit| ticket.liquid.mass > *limit * 1.001) {
         found.push(words.fill("ticket.over-limit", &[("mass", &visitor.display.mass(limit))]));
     }
-    let hopper = chemistry::quantity::kilograms(load.hopper_kg.unwrap_or(0.0));
-    match yard::ticket::axle_groups(truck, ticket.liquid.mass, hopper) {
+    let hopper = quantity::kilograms(load.hopper_kg.unwrap_or(0.0));
+    match entry::ticket::axle_groups(truck, ticket.liquid.mass, hopper) {
         Some(Ok(groups)) => {
             // The tightest, one for each row of axles, and every one that is over.
             let mut shown: Vec<(usize, usize)> = Vec::new();
@@ -221,15 +220,13 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
 
 /// Lots of the tank it was drawn from, largest first.
 fn lots(visitor: &Visitor, ticket: &Ticketed) -> Vec<String> {
-    let total: f64 = ticket.lots.iter().map(|lot| chemistry::quantity::in_kilograms(lot.mass)).sum();
+    let total: f64 = ticket.lots.iter().map(|lot| quantity::in_kilograms(lot.mass)).sum();
     if total <= 0.0 {
         return Vec::new();
     }
     let mut lots: Vec<_> = ticket.lots.iter().collect();
-    lots.sort_by(|a, b| {
-        chemistry::quantity::in_kilograms(b.mass).total_cmp(&chemistry::quantity::in_kilograms(a.mass))
-    });
-    let share = |lot: &yard::stock::Lot| 100.0 * chemistry::quantity::in_kilograms(lot.mass) / total;
+    lots.sort_by(|a, b| quantity::in_kilograms(b.mass).total_cmp(&quantity::in_kilograms(a.mass)));
+    let share = |lot: &yard::stock::Lot| 100.0 * quantity::in_kilograms(lot.mass) / total;
     let line = |lot: &&yard::stock::Lot| {
         let values =
             [("share", report::display::number(share(lot), 0)), ("at", visitor.display.time(lot.at))];

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use chemistry::quantity::{Volume, in_gallons, in_hours, in_kilograms, in_litres, in_pounds};
+use quantity::{Volume, in_gallons, in_hours, in_kilograms, in_litres, in_pounds};
 use report::Words;
 use report::display::number;
 use serde::Deserialize;

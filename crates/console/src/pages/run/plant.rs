@@ -1,16 +1,16 @@
 //! What the plant's own sensors say of the run that goes on.
 
-use chemistry::quantity::{hours, in_cubic_metres};
 use jiff::{SignedDuration, Timestamp};
 use link::Quality;
 use plant::expect::Band;
 use plant::judge::check_of;
 use plant::layout::{End, Layout, LineKind, Sensed, Way};
 use plant::procedure::Watch;
+use quantity::{hours, in_cubic_metres};
 use report::chart::{BuildUp, Size, build_up};
 use report::display::number;
 use report::run_words::RunTeller;
-use yard::points::PointKind;
+use site::points::PointKind;
 use yard::run_log::Run;
 use yard::stock::Books;
 

@@ -4,11 +4,11 @@ use bench::measure::{Measured, Sample, measure};
 use bench::register;
 use bench::solute::Solute;
 use chemistry::Salt;
-use chemistry::quantity::{in_celsius, in_fahrenheit};
+use entry::EntryProblem;
+use quantity::{in_celsius, in_fahrenheit};
 use report::bench_words::reading_decimals;
 use report::display::number;
-use yard::entry::EntryProblem;
-use yard::site::Instrument;
+use site::Instrument;
 
 use super::{Read, SENSELESS, TAP};
 use crate::chrome::Visitor;

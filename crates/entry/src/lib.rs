@@ -1,0 +1,130 @@
+//! What a person types, made into an event: `volume_gal=2000` or `volume_m3=7.57`, checked against the yard.
+//!
+//! One entry path for the command line and the console's forms. A field's name ends with its unit, US or SI. What is
+//! wrong is refused, naming field, value and what is accepted; what is possible but unlikely (litres taken for
+//! gallons) is a doubt that the person must confirm.
+
+use quantity::{LITRES_PER_GALLON, cubic_metres, in_gallons};
+use serde_json::{Map, Value};
+
+use site::Yard;
+use yard::event::{Body, Field, Kind, kind_named};
+use yard::stock::Books;
+
+pub mod blending;
+pub mod ticket;
+
+mod check;
+mod complete;
+mod doubt;
+mod import;
+mod problem;
+mod typed;
+
+pub use doubt::{asked, doubts, time_doubts};
+pub use import::{ImportProblem, Imported, Judged, import, judge};
+pub use problem::{EntryProblem, did_you_mean, parse_number};
+
+/// How near that ratio a mix-up is suspected, either way.
+const MIX_UP_TOLERANCE: f64 = 0.12;
+
+/// Makes a body of a kind from typed fields, with what they leave unsaid worked out from the yard and its books as they
+/// stand: the one way in, for a form, a command and a row of a table.
+///
+/// # Errors
+/// Every problem found, each naming its field.
+pub fn read_body(
+    kind: &str,
+    fields: &[(String, String)],
+    (yard, books): (&Yard, &Books),
+) -> Result<Body, Vec<EntryProblem>> {
+    let kind = kind.replace('-', "_");
+    let Some(kind) = kind_named(&kind) else { return Err(vec![no_such_kind(&kind)]) };
+    let mut problems = Vec::new();
+    let mut object = Map::new();
+    for (name, value) in fields.iter().filter(|(_, value)| !value.trim().is_empty()) {
+        match typed::read(kind, name, value, yard) {
+            Ok((field, _)) if object.contains_key(field) => problems.push(EntryProblem {
+                field: name.clone(),
+                value: value.clone(),
+                problem: "given twice".into(),
+                accepted: "one value, in one unit".into(),
+            }),
+            Ok((field, value)) => {
+                object.insert(field.to_owned(), value);
+            }
+            Err(problem) => problems.push(problem),
+        }
+    }
+    if !problems.is_empty() {
+        return Err(problems);
+    }
+    complete::complete(kind, &mut object, (yard, books)).map_err(|problem| vec![problem])?;
+    let is_missing = |field: &&Field| field.is_needed && !object.contains_key(field.name);
+    let missing: Vec<EntryProblem> = kind.fields.iter().filter(is_missing).map(needed).collect();
+    if !missing.is_empty() {
+        return Err(missing);
+    }
+    let body = Body::from_json(kind.name, yard::event::EVENT_VERSION, &Value::Object(object).to_string());
+    let body = body.map_err(|error| vec![whole(kind, error.to_string())])?;
+    let problems = check::problems(&body, yard);
+    if problems.is_empty() { Ok(body) } else { Err(problems) }
+}
+
+fn no_such_kind(kind: &str) -> EntryProblem {
+    let names = || yard::event::KINDS.iter().map(|kind| kind.name);
+    EntryProblem {
+        field: "kind".into(),
+        value: kind.to_owned(),
+        problem: format!("no such event{}", did_you_mean(kind, names())),
+        accepted: names().collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// A field that was not given.
+fn needed(field: &Field) -> EntryProblem {
+    EntryProblem {
+        field: field.name.into(),
+        value: "(none)".into(),
+        problem: "is needed".into(),
+        accepted: typed::accepted(field),
+    }
+}
+
+/// What is wrong with an entry as a whole.
+fn whole(kind: &Kind, problem: String) -> EntryProblem {
+    EntryProblem {
+        field: kind.name.into(),
+        value: "(the whole entry)".into(),
+        problem,
+        accepted: kind.fields.iter().map(|field| field.name).collect::<Vec<_>>().join(", "),
+    }
+}
+
+/// Says so when two volumes stand in the ratio of litres to gallons.
+pub fn mix_up(given_m3: f64, expected_m3: f64) -> &'static str {
+    if given_m3 <= 0.0 || expected_m3 <= 0.0 {
+        return "";
+    }
+    let ratio = given_m3 / expected_m3;
+    if (ratio / LITRES_PER_GALLON - 1.0).abs() < MIX_UP_TOLERANCE {
+        " (looks like litres entered as gallons)"
+    } else if (ratio * LITRES_PER_GALLON - 1.0).abs() < MIX_UP_TOLERANCE {
+        " (looks like gallons entered as litres)"
+    } else {
+        ""
+    }
+}
+
+fn volume_text(m3: f64) -> String {
+    format!("{:.0} gal ({m3:.2} m³)", in_gallons(cubic_metres(m3)))
+}
+
+/// The figures of such a field.
+///
+/// ```
+/// assert_eq!(entry::figures("64 63.5").len(), 2);
+/// ```
+pub fn figures(kept: &str) -> Vec<f64> {
+    kept.split_whitespace().filter_map(|part| part.parse().ok()).collect()
+}

@@ -1,0 +1,235 @@
+//! Tanks: shape, what cannot be used of it, and what stands in it.
+
+use super::known::{Known, both_units, each, strength};
+use crate::strapping::{End, TankShape};
+use crate::yard_file::reader::{Context, Section, complaint};
+use crate::{Insulation, Opening, Plant, Tank};
+use quantity::LITRES_PER_GALLON;
+use quantity::{Volume, cubic_metres, in_cubic_metres, metres};
+
+/// How close a ratio of volumes must be to litres per gallon to be taken for a mix-up.
+const MIX_UP: f64 = 0.12;
+/// How far a nameplate may be from the measures.
+const NAMEPLATE: f64 = 0.25;
+
+pub(super) fn tanks(
+    context: &mut Context<'_>,
+    sections: &[Section<'_>],
+    ids: &Known,
+    products: &Known,
+    brines: &[(String, Option<bool>)],
+    plant: Option<&Plant>,
+) -> Vec<Tank> {
+    each(context, sections, ids, |context, section, id| tank(context, section, id, products, brines, plant))
+}
+
+fn tank(
+    context: &mut Context<'_>,
+    section: &Section<'_>,
+    id: String,
+    products: &Known,
+    brines: &[(String, Option<bool>)],
+    plant: Option<&Plant>,
+) -> Option<Tank> {
+    let product = if section.has("product") {
+        let given = section.text(context, "product");
+        given.filter(|id| products.check(context, section, "product", "product", id))
+    } else {
+        plant.map(|plant| plant.product.clone())
+    };
+    let brine = product
+        .as_ref()
+        .and_then(|product| brines.iter().find(|(other, _)| other == product))
+        .and_then(|(_, brine)| *brine);
+    let shape = shape(context, section);
+    let insulation = section.text(context, "insulation");
+    let is_retired = section.has("retired") && section.switch(context, "retired") == Some(true);
+    let heel = section.number(context, "heel").map(cubic_metres);
+    let freeboard = freeboard(context, section, shape.as_ref());
+    let opening = opening(context, section, brine, plant);
+    let nameplate = section.number(context, "nameplate").map(cubic_metres);
+    if let Some(shape) = &shape {
+        if let Some(nameplate) = nameplate {
+            check_nameplate(context, section, nameplate, shape.full_volume());
+        }
+        if let (Some(heel), Some(freeboard)) = (heel, freeboard) {
+            check_room(context, section, shape.full_volume(), heel, freeboard, opening);
+        }
+    }
+    Some(Tank {
+        id,
+        product: product?,
+        shape: shape?,
+        insulation: match insulation?.as_str() {
+            "insulated" => Insulation::Insulated,
+            "indoors" => Insulation::Indoors,
+            _ => Insulation::None,
+        },
+        heel: heel?,
+        is_retired,
+        freeboard: freeboard?,
+        opening,
+    })
+}
+
+fn shape(context: &mut Context<'_>, section: &Section<'_>) -> Option<TankShape> {
+    let orientation = section.text(context, "orientation");
+    let diameter = section.number(context, "diameter");
+    let straight = section.number(context, "straight_length");
+    let upright = orientation.as_deref() != Some("horizontal");
+    let (used, unused, other) =
+        if upright { ("bottom", "ends", "horizontal") } else { ("ends", "bottom", "vertical") };
+    if orientation.is_some() && section.has(unused) {
+        let message = format!("is for a {other} tank; use {used}");
+        section.blame(context, unused, complaint(message));
+    }
+    let end = end(context, section, used, orientation.is_some());
+    let (diameter, straight, end) = (metres(diameter?), metres(straight?), end?);
+    orientation?;
+    let shape = if upright {
+        TankShape::vertical(diameter, straight, end)
+    } else {
+        TankShape::horizontal(diameter, straight, end, end)
+    };
+    match shape {
+        Ok(shape) => Some(shape),
+        Err(error) => {
+            section.blame(context, "diameter", complaint(error.to_string()));
+            None
+        }
+    }
+}
+
+fn end(context: &mut Context<'_>, section: &Section<'_>, stem: &str, certain: bool) -> Option<End> {
+    let depth = section.number(context, "end_depth");
+    let crown_ratio = section.number(context, "crown_ratio");
+    let knuckle_ratio = section.number(context, "knuckle_ratio");
+    let name = section.text(context, stem);
+    if !certain {
+        return None;
+    }
+    let name = name?;
+    let deep = matches!(name.as_str(), "elliptical" | "conical");
+    let dished = name == "torispherical";
+    if section.has("end_depth") && !deep {
+        let message = format!("is for elliptical and conical ends only, not for {name} ones");
+        section.blame(context, "end_depth", complaint(message));
+    }
+    for ratio in ["crown_ratio", "knuckle_ratio"] {
+        if section.has(ratio) && !dished {
+            let message = format!("is for torispherical ends only, not for {name} ones");
+            section.blame(context, ratio, complaint(message));
+        }
+    }
+    if deep && !section.has("end_depth") {
+        section.missing(context, "end_depth", ": elliptical and conical ends need it");
+    }
+    match name.as_str() {
+        "flat" => Some(End::Flat),
+        "hemispherical" => Some(End::Hemispherical),
+        "elliptical" => Some(End::Elliptical { depth: metres(depth?) }),
+        "conical" => Some(End::Conical { depth: metres(depth?) }),
+        _ => Some(End::Torispherical { crown_ratio: crown_ratio?, knuckle_ratio: knuckle_ratio? }),
+    }
+}
+
+fn freeboard(context: &mut Context<'_>, section: &Section<'_>, shape: Option<&TankShape>) -> Option<Volume> {
+    let share = section.number(context, "freeboard_pct");
+    let volume = section.number(context, "freeboard").map(cubic_metres);
+    if !section.has("freeboard") {
+        return Some(shape?.full_volume() * (share? / 100.0));
+    }
+    if section.has("freeboard_pct") {
+        let message = "freeboard is given as a volume as well; keep one of them";
+        section.blame(context, "freeboard_pct", complaint(message));
+        return None;
+    }
+    volume
+}
+
+fn opening(
+    context: &mut Context<'_>,
+    section: &Section<'_>,
+    brine: Option<bool>,
+    plant: Option<&Plant>,
+) -> Option<Opening> {
+    let volume = section.number(context, "opening").map(cubic_metres);
+    let given = section.number(context, "opening_strength_pct");
+    if section.has("opening_strength_pct") {
+        if brine == Some(false) {
+            let message = "is for brine only; the strength of a declared product is not kept";
+            section.blame(context, "opening_strength_pct", complaint(message));
+        } else if !section.has("opening") {
+            section.missing(context, "opening", ": opening_strength_pct says nothing without it");
+        }
+    }
+    let strength = match brine {
+        Some(true) => strength(given).or(plant.map(|plant| plant.target_strength)),
+        _ => None,
+    };
+    volume.map(|volume| Opening { volume, strength })
+}
+
+/// Compares the plate with the measures; a factor of 3.785 is one unit written as the other.
+fn check_nameplate(context: &mut Context<'_>, section: &Section<'_>, plate: Volume, full: Volume) {
+    let ratio = in_cubic_metres(plate) / in_cubic_metres(full);
+    let near = |factor: f64| (ratio / factor - 1.0).abs() <= MIX_UP;
+    let unit = section.suffix("nameplate");
+    let guess = if near(LITRES_PER_GALLON) {
+        match unit {
+            "gal" => "looks like litres",
+            _ => "looks like litres and gallons mixed up",
+        }
+    } else if near(1.0 / LITRES_PER_GALLON) {
+        match unit {
+            "l" => "looks like gallons",
+            _ => "looks like gallons taken for litres and converted once more",
+        }
+    } else if (ratio - 1.0).abs() > NAMEPLATE {
+        "differs from the measures by more than 25 %"
+    } else {
+        return;
+    };
+    let message =
+        format!("{guess}: the plate says {}, the measures hold {}", both_units(plate), both_units(full));
+    section.blame(context, "nameplate", complaint(message));
+}
+
+fn check_room(
+    context: &mut Context<'_>,
+    section: &Section<'_>,
+    full: Volume,
+    heel: Volume,
+    freeboard: Volume,
+    opening: Option<Opening>,
+) {
+    if heel + freeboard >= full {
+        let stem = ["heel", "freeboard", "freeboard_pct"].into_iter().find(|stem| section.has(stem));
+        let message = format!(
+            "heel ({}) and freeboard ({}) leave nothing of the full {}",
+            both_units(heel),
+            both_units(freeboard),
+            both_units(full)
+        );
+        section.blame(context, stem.unwrap_or("heel"), complaint(message));
+    } else if let Some(opening) = opening
+        && opening.volume > (full - freeboard) * (1.0 + 1e-9)
+    {
+        let message = "is more than the tank should hold";
+        let accepted = format!("up to {}, full less freeboard", both_units(full - freeboard));
+        section.blame(context, "opening", complaint(message).accepted(accepted));
+    }
+}
+
+/// A plant needs somewhere to put what it makes.
+pub(super) fn one_holds_what_is_made(
+    context: &mut Context<'_>,
+    section: &Section<'_>,
+    plant: &Plant,
+    tanks: &[Tank],
+) {
+    if !tanks.is_empty() && tanks.iter().all(|tank| tank.product != plant.product) {
+        let message = format!("no [[tank]] is for \"{}\", which the plant makes", plant.product);
+        section.blame(context, "product", complaint(message));
+    }
+}
