@@ -3,6 +3,9 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 #![allow(dead_code, reason = "each test program uses its part")]
 
+pub mod forms;
+pub mod page;
+
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -16,7 +19,9 @@ use jiff::Timestamp;
 use store::{Ledger, SqliteLedger};
 use tower::ServiceExt;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, Event, EventId, Settlement};
+use yard::event::{Body as EventBody, Event, EventId, LiquidDelivery, Settlement};
+
+use page::Page;
 
 pub const HERE: &str = "127.0.0.1:50000";
 pub const ELSEWHERE: &str = "192.0.2.7:50000";
@@ -40,6 +45,20 @@ pub struct Answer {
     pub cookie: Option<String>,
     pub policy: String,
     pub body: String,
+}
+
+impl Answer {
+    pub fn page(&self) -> Page {
+        Page::of(&self.body)
+    }
+
+    /// What is said to be wrong with an entry that was refused.
+    #[track_caller]
+    pub fn refusals(&self) -> Vec<String> {
+        let page = self.page();
+        assert_eq!(self.status, StatusCode::UNPROCESSABLE_ENTITY, "{page}");
+        page.problems()
+    }
 }
 
 impl TestApp {
@@ -267,6 +286,30 @@ pub fn with_cookie(mut request: Request<Body>, cookie: &str) -> Request<Body> {
 /// Asks for a page.
 pub fn get(path: &str) -> Request<Body> {
     Request::get(path).body(Body::empty()).unwrap()
+}
+
+/// An entry of the beginning.
+pub fn happened(n: u128, body: EventBody) -> Event {
+    Event {
+        id: EventId(Uuid::from_u128(n)),
+        occurred_at: "2013-01-24T18:00:00Z".parse().unwrap(),
+        author: "Pat".into(),
+        device: "test".into(),
+        body,
+    }
+}
+
+/// A cubic meter of bought liquid.
+pub fn delivered(tank: &str, product: Option<&str>) -> EventBody {
+    EventBody::LiquidDelivery(LiquidDelivery {
+        tank: tank.into(),
+        volume_m3: 1.0,
+        temp_c: None,
+        strength_pct: None,
+        product: product.map(Into::into),
+        ticket: None,
+        price_usd: None,
+    })
 }
 
 /// Text of a page without its marks, blanks joined.
