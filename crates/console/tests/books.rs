@@ -21,7 +21,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
         early.refusals(),
         [
             "Month, as 2027-01 = 2013-01: is not over yet: every entry for the rest of it would be asked about; \
-          accepted: a month that is over; or confirm it"
+             accepted: a month that is over; or confirm it"
         ]
     );
     let close = format!("{close}{}", early.page().tick());
@@ -39,7 +39,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
         answer.refusals(),
         [
             "at = Thu 24 Jan 12:30: lies in 2013-01, whose books were closed on Thu 24 Jan 13:00; accepted: confirm it \
-          if it happened then: it is recorded, and flagged"
+             if it happened then: it is recorded, and flagged"
         ]
     );
     let form = format!("{form}{}", answer.page().tick());
@@ -163,8 +163,8 @@ async fn meters_sprayers_and_chores_are_recorded() {
         test.post("/meters", &back).await.refusals(),
         [
             "Total it shows = 850 gal (3.22 m³): the total went backward, and the yard file says of no total at which \
-          it begins again; the last was 900 gal (3.41 m³); accepted: confirm it if the meter was changed or set to \
-          nought"
+             it begins again; the last was 900 gal (3.41 m³); accepted: confirm it if the meter was changed or set to \
+             nought"
         ]
     );
     // 500 gal of water shown weigh as 515 gal do (8.337 lb a gallon).

@@ -207,7 +207,7 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         test.post("/load/return", &back).await.refusals(),
         [
             "How much came back = 1900 gal (7.19 m³): more than the truck's tank, 1800 gal (6.81 m³); accepted: \
-          confirm it if it is right"
+             confirm it if it is right"
         ]
     );
     let paper = |volume: u32| {

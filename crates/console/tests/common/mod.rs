@@ -5,6 +5,7 @@
 
 pub mod forms;
 pub mod page;
+pub mod staff;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -310,30 +311,6 @@ pub fn delivered(tank: &str, product: Option<&str>) -> EventBody {
         ticket: None,
         price_usd: None,
     })
-}
-
-/// Text of a page without its marks, blanks joined.
-pub fn text_of(page: &str) -> String {
-    let mut out = String::new();
-    let mut is_mark = false;
-    for letter in page.chars() {
-        match letter {
-            '<' => is_mark = true,
-            '>' => {
-                is_mark = false;
-                out.push(' ');
-            }
-            _ if is_mark => {}
-            other => out.push(other),
-        }
-    }
-    out.split_whitespace().collect::<Vec<_>>().join(" ")
-}
-
-/// The tick that a page offers, as it is sent.
-pub fn tick_of(page: &str) -> String {
-    let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
-    format!("&confirm={}", rest.split('"').next().unwrap())
 }
 
 /// Answers every reading of registers with a number, as a machine that is well does.

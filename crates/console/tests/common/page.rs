@@ -29,6 +29,11 @@ impl Page {
         Self::of(&self.one(selector).html())
     }
 
+    /// Every such element as a page of its own.
+    pub fn parts(&self, selector: &str) -> Vec<Self> {
+        self.all(selector).into_iter().map(|one| Self::of(&one.html())).collect()
+    }
+
     /// The form of a name.
     #[track_caller]
     pub fn form(&self, key: &str) -> Self {
@@ -139,7 +144,8 @@ impl Page {
 
     /// What a field offers: what would be sent, and what its reader sees.
     pub fn options(&self, name: &str) -> Vec<(String, String)> {
-        let radios = self.all(&format!("input[name=\"{name}\"]")).into_iter().map(|one| {
+        let ticks = format!("[type=radio][name=\"{name}\"], [type=checkbox][name=\"{name}\"]");
+        let radios = self.all(&ticks).into_iter().map(|one| {
             let label = one.ancestors().filter_map(ElementRef::wrap).find(|up| up.value().name() == "label");
             (one, label.map(read_out).unwrap_or_default())
         });
@@ -265,8 +271,9 @@ impl fmt::Display for Page {
     fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
         for element in self.all("body *") {
             let value = element.value();
-            let own = |child: scraper::Node| matches!(&child, Node::Text(text) if !text.trim().is_empty());
-            let has_text = element.children().any(|child| own(child.value().clone()));
+            let mut children = element.children();
+            let has_text =
+                children.any(|child| matches!(child.value(), Node::Text(text) if !text.trim().is_empty()));
             let is_field = value.attr("name").is_some();
             if !has_text && !is_field {
                 continue;
