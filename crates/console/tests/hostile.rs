@@ -11,6 +11,7 @@ mod common;
 use std::collections::{BTreeMap, BTreeSet};
 
 use axum::http::StatusCode;
+use common::page::Page;
 use common::{Answer, HERE, TestApp, get, post};
 use proptest::strategy::{Strategy, ValueTree};
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
@@ -40,54 +41,23 @@ struct Form {
     fields: BTreeMap<String, String>,
 }
 
-fn attribute<'t>(tag: &'t str, name: &str) -> Option<&'t str> {
-    let (_, rest) = tag.split_once(&format!(" {name}=\""))?;
-    rest.split_once('"').map(|(value, _)| value)
-}
-
-fn forms(page: &str) -> Vec<Form> {
-    let mut found = Vec::new();
-    for part in page.split("<form ").skip(1) {
-        let (head, rest) = part.split_once('>').unwrap();
-        let body = rest.split("</form>").next().unwrap();
-        let head = format!(" {head}");
-        if !head.contains("method=\"post\"") {
-            continue;
-        }
-        let mut fields = BTreeMap::new();
-        let mut selecting: Option<String> = None;
-        for tag in body.split('<').skip(1).filter_map(|tag| tag.split_once('>').map(|(tag, _)| tag)) {
-            let name = attribute(tag, "name").map(str::to_owned);
-            let value = attribute(tag, "value").unwrap_or("").to_owned();
-            match tag.split([' ', '/']).next().unwrap() {
-                "input" if tag.contains("type=\"radio\"") => {
-                    let held = fields.entry(name.unwrap()).or_insert_with(|| value.clone());
-                    if tag.contains(" checked") {
-                        *held = value;
-                    }
-                }
-                "input" | "textarea" => {
-                    if let Some(name) = name {
-                        let plain = if value.is_empty() { sample(&name) } else { value };
-                        fields.insert(name, plain);
-                    }
-                }
-                "select" => {
-                    selecting.clone_from(&name);
-                    fields.insert(name.unwrap(), String::new());
-                }
-                "option" => {
-                    let held = selecting.as_ref().and_then(|name| fields.get_mut(name));
-                    if let Some(held) = held.filter(|held| held.is_empty()) {
-                        *held = value;
-                    }
-                }
-                _ => {}
-            }
-        }
-        found.push(Form { action: attribute(&head, "action").unwrap().replace("&#38;", "&"), fields });
-    }
-    found
+fn forms(page: &Page) -> Vec<Form> {
+    let posted = page.parts("form[method=post]");
+    let read = |form: &Page| {
+        let field = |name: String| {
+            let (held, offered) = (form.field(&name), form.options(&name));
+            let mut offered_values = offered.iter().map(|(value, _)| value.clone());
+            let value = match offered.is_empty() {
+                _ if !held.is_empty() => held,
+                true => sample(&name),
+                false => offered_values.find(|value| !value.is_empty()).unwrap_or_default(),
+            };
+            (name, value)
+        };
+        let names = form.attrs("input[name], textarea[name], select[name]", "name");
+        Form { action: form.attr("form", "action"), fields: names.into_iter().map(field).collect() }
+    };
+    posted.iter().map(read).collect()
 }
 
 /// Something plausible for a field that the page leaves blank.
@@ -176,8 +146,13 @@ const FILES: [&str; 5] = [
 
 fn is_plain(answer: &Answer, what: &str) {
     assert!(!answer.status.is_server_error(), "{what}: {} {}", answer.status, answer.body);
+    // Bytes first: what stands there as it was typed is markup to some reader, whatever our parser makes of it.
     for markup in MARKUP {
         assert!(!answer.body.contains(markup), "{what}: {markup} is shown as markup");
+    }
+    if answer.body.contains('<') {
+        let made = "script:not([src]), img, [onerror], [onload], #evil, main b[id]";
+        assert!(!answer.page().has(made), "{what}: an element of what was typed");
     }
     // The one that keeps a name for the next entry, whatever the name was: no letter of it ends the cookie.
     let is_ours = answer.cookie.as_deref().is_none_or(|cookie| {
@@ -195,7 +170,7 @@ async fn all_forms(test: &TestApp) -> BTreeSet<Form> {
     for path in PAGES {
         let page = test.get(path).await;
         assert_eq!(page.status, StatusCode::OK, "{path}");
-        for form in forms(&page.body) {
+        for form in forms(&page.page()) {
             let names = form.fields.keys().cloned().collect();
             all.insert((form.action.clone(), names), form);
         }
@@ -280,6 +255,7 @@ async fn every_question_may_hold_anything() {
             "{path}: {}",
             answer.status
         );
+        // Of a file that is no page there are only the bytes.
         assert!(!answer.body.contains("root:"), "{path}");
     }
 }

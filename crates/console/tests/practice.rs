@@ -7,22 +7,36 @@ mod common;
 use std::time::{Duration, Instant};
 
 use axum::http::StatusCode;
+use common::page::{Page, number};
 use common::{ELSEWHERE, TestApp, post};
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Body;
 
-/// Asks for a page until it says something.
-async fn until(test: &TestApp, path: &str, says: &str) -> String {
+/// Asks for a page until something stands on it.
+async fn until(test: &TestApp, path: &str, what: impl Fn(&Page) -> bool) -> Page {
     let begun = Instant::now();
     loop {
-        let answer = test.get(path).await;
-        if answer.body.contains(says) {
-            return answer.body;
+        let page = test.get(path).await.page();
+        if what(&page) {
+            return page;
         }
-        assert!(begun.elapsed() < Duration::from_secs(20), "{path} never says \"{says}\":\n{}", answer.body);
+        assert!(begun.elapsed() < Duration::from_secs(20), "{path} never comes to it:\n{page}");
         tokio::time::sleep(Duration::from_millis(100)).await;
     }
+}
+
+/// The figure between two pieces of a text; none where they do not stand so.
+fn between(text: &str, before: &str, after: &str) -> Option<f64> {
+    Some(number(text.strip_prefix(before)?.strip_suffix(after)?))
+}
+
+/// What the sheet says of circulation that is on while its meter stands: a pump that is not primed moves next to
+/// nothing.
+fn goes_nowhere(text: &str) -> bool {
+    let before = "circulation runs, and its meter shows ";
+    between(text, before, " gal/min (150.0 gal/min at full): nothing goes round.")
+        .is_some_and(|flow| flow < 2.0)
 }
 
 async fn ok(test: &TestApp, path: &str, form: &str) -> String {
@@ -45,41 +59,56 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     let test = TestApp::new();
     let rows = test.ledger.head().expect("a ledger").seq;
     begin(&test, "first_start", 10).await;
-    let page = test.get("/practice/plant").await.body;
-    assert!(page.contains("Practice plant, not the real one. Sam practises"), "{page}");
-    let style = page.split("rel=\"stylesheet\" href=\"").nth(1).and_then(|rest| rest.split('"').next());
-    assert_eq!(test.get(style.expect("a style")).await.status, StatusCode::OK);
+    let page = test.get("/practice/plant").await.page();
+    assert_eq!(
+        page.banners(),
+        ["Practice plant, not the real one. Sam practises; entries go to a ledger of their own."]
+    );
+    let style = page.attr("link[rel=stylesheet]", "href");
+    assert_eq!(test.get(&style).await.status, StatusCode::OK);
     // The same pages, at the practice plant's time, with a ledger of their own.
     ok(&test, "/practice/run", &format!("entry_id={}&author=Sam", id())).await;
-    assert!(test.get("/practice/ledger").await.body.contains("Run begun"));
+    assert_eq!(test.get("/practice/ledger").await.page().text(".events > li > p > b"), "Run begun");
     assert_eq!(test.ledger.head().expect("a ledger").seq, rows, "the yard's ledger stays as it is");
     ok(&test, "/practice/plant", "act=line&at=0&much=1").await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
-    until(&test, "/practice/run", "Stop circulation now.").await;
-    let plant = until(&test, "/practice/plant", "Pump circulation sounds hollow").await;
-    assert!(!plant.contains("ruined"));
+    let dry = |page: &Page| {
+        let before = "Stop circulation now. It runs, and its meter shows ";
+        let said = page.texts("#plant-stop .h1").concat();
+        between(&said, before, " gal/min: the pump is dry.").is_some_and(|flow| flow < 2.0)
+    };
+    until(&test, "/practice/run", dry).await;
+    // It is not ruined: it sounds hollow, and no more is said of it.
+    let hollow = "Pump circulation sounds hollow: nothing flows.";
+    until(&test, "/practice/plant", |page| page.texts("#plant-picture > .act") == [hollow]).await;
     // Priming a running pump is refused; stopped, it is not.
     ok(&test, "/practice/plant", "act=mend&at=prime-1").await;
-    assert!(
-        test.get("/practice/plant").await.body.contains("Refused: Prime pump circulation. The pump runs")
-    );
+    let refused =
+        "Refused: Prime pump circulation. The pump runs: stop it before you open its vent, casing or tank.";
+    assert_eq!(test.get("/practice/plant").await.page().text("p[role=status].told.act"), refused);
     ok(&test, "/practice/plant", "act=line&at=1&much=0").await;
     ok(&test, "/practice/plant", "act=mend&at=prime-1").await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
     ok(&test, "/trainer/drive", "act=speed&much=60").await;
-    let after = test.get("/practice/plant").await.body;
-    assert!(!after.contains("sounds hollow"), "{after}");
+    let after = test.get("/practice/plant").await.page();
+    assert!(!after.has("#plant-picture > .act"), "{after}");
     let to = ok(&test, "/trainer/drive", "act=end").await;
-    let debrief = test.get(&to).await.body;
-    assert!(debrief.contains("Tried. Refused: Prime pump circulation"), "{debrief}");
-    assert!(
-        debrief.contains("1/1") && debrief.contains("not primed, or air in it. Counted from"),
-        "{debrief}"
+    let debrief = test.get(&to).await.page();
+    let log = debrief.texts("section:not(.next) > ul.why > li");
+    let tried = log.iter().filter_map(|line| Some(line.split_once(" min ")?.1));
+    assert_eq!(tried.filter(|line| *line == format!("Tried. {refused}")).count(), 1, "{log:?}");
+    assert_eq!(debrief.row("table", "Noticed, of what broke")[1], "1/1");
+    assert_eq!(debrief.row("table", "Pumps ruined")[1], "0");
+    let broke = debrief.text(".next > ul.why > li");
+    assert_eq!(
+        broke.split_once(" noticed: ").map(|(what, _)| what),
+        Some("Pump circulation: not primed, or air in it. Counted from when it began:"),
+        "{broke}"
     );
     // It is gone, and the report per person stays.
     assert_eq!(test.get("/practice/plant").await.status, StatusCode::SEE_OTHER);
-    let report = test.get("/trainer?who=Sam").await.body;
-    assert!(report.contains("Of what broke, 1 of 1 noticed; 0 pumps ruined; 1 dangerous tries."), "{report}");
+    let report = test.get("/trainer?who=Sam").await.page();
+    report.shows(".events p", "Of what broke, 1 of 1 noticed; 0 pumps ruined; 1 dangerous tries.");
     let people = test.app.trainer.as_ref().expect("a trainer").people().expect("a ledger");
     let kept = people.events_after(0).expect("reads");
     assert!(matches!(&kept[0].event.body, Body::PracticeRun(run) if run.exercise == "first_start"));
@@ -109,17 +138,28 @@ async fn the_step_says_what_the_meter_shows_and_doubts_what_was_not_seen() {
         );
         ok(&test, "/practice/run", &form).await;
     }
-    until(&test, "/practice/run", "circulation is off.").await;
+    let off = "The plant says: circulation is off.";
+    until(&test, "/practice/run", |page| page.texts("#plant-watch") == [off]).await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
-    until(&test, "/practice/run", "nothing goes round").await;
+    let seen = |page: &Page| page.texts("#plant-watch").concat();
+    until(&test, "/practice/run", |page| {
+        seen(page).strip_prefix("The plant says: ").is_some_and(goes_nowhere)
+    })
+    .await;
     let form = format!("entry_id={}&author=Sam&run={run}&step=circulation&answer=seen", id());
     let doubted = test.post("/practice/run", &form).await;
-    assert_eq!(doubted.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(doubted.body.contains("nothing goes round"), "{}", doubted.body);
+    let doubts = doubted.refusals();
+    assert!(doubts.iter().any(|doubt| goes_nowhere(doubt)), "{doubts:?}");
     // What is seen to be wrong is taken at once.
     let form = format!("entry_id={}&author=Sam&run={run}&step=circulation&answer=not_seen", id());
     ok(&test, "/practice/run", &form).await;
-    assert!(test.get("/practice/run").await.body.contains("Stop the pump now"));
+    let stopped = test.get("/practice/run").await.page();
+    assert_eq!(stopped.heading(), "Stop.");
+    stopped.shows(
+        ".next.urgent > p.act",
+        "Stop the pump now, and lock it out before you open its vent or casing. Prime again; look for an air leak, a \
+         shut valve, a blocked strainer.",
+    );
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -128,7 +168,9 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     begin(&test, "plain_run", 60).await;
     ok(&test, "/practice/plant", "act=back").await;
     ok(&test, "/practice/run", &format!("entry_id={}&author=Sam", id())).await;
-    until(&test, "/practice/run", "The run goes as it should.").await;
+    let head = |page: &Page| page.texts("#plant-now > p:first-of-type > b").concat();
+    let well = "The run goes as it should.";
+    until(&test, "/practice/run", |page| head(page) == well).await;
     // Six minutes of the plant: long enough to know how it fills.
     let seconds = || {
         let running = test.app.trainer.as_ref().expect("a trainer").running().expect("runs");
@@ -137,16 +179,45 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     while seconds() < 360.0 {
         tokio::time::sleep(Duration::from_millis(100)).await;
     }
-    assert!(test.get("/practice/run").await.body.contains("The run goes as it should."));
+    let page = test.get("/practice/run").await.page();
+    assert_eq!(head(&page), well, "{page}");
     ok(&test, "/trainer/drive", "act=break&kind=weak_supply&size=0.3&much=0").await;
-    until(&test, "/practice/run", "The run does not go as it should.").await;
-    let page = until(&test, "/practice/run", "The water comes weakly").await;
-    assert!(page.contains("Look next:"));
+    let ill = "The run does not go as it should.";
+    until(&test, "/practice/run", |page| head(page) == ill).await;
+    let likely = |page: &Page| page.texts("#plant-now > ol.do > li").concat();
+    let page = until(&test, "/practice/run", |page| {
+        likely(page).split(" % likely").any(|one| {
+            one.rsplit_once(' ').is_some_and(|one| {
+                one.0
+                    == "The water comes \
+                        weakly"
+            })
+        })
+    })
+    .await;
+    let look = page.texts("#plant-now > p").into_iter().find_map(|one| {
+        Some(
+            one.strip_prefix(
+                "Look next: \
+                 ",
+            )?
+            .to_owned(),
+        )
+    });
+    let look = look.expect("a look to take next");
+    assert_eq!(page.text("#plant-stop > .told.act"), format!("{ill} Look next: {look}."));
     // The trainer sees what is hidden from the trainee.
-    assert!(test.get("/trainer").await.body.contains("(the trainee was not told)"));
-    assert!(!test.get("/practice/plant").await.body.contains("The trainer says"));
+    let log = test.get("/trainer").await.page().texts("#trainer-now > ul.why > li");
+    let broke = "Broke: The water comes weakly (the trainee was not told)";
+    assert!(
+        log.iter().any(|line| line.split_once(" min ").is_some_and(|(_, what)| what == broke)),
+        "{log:?}"
+    );
+    let plant = test.get("/practice/plant").await.page();
+    assert!(!plant.has("#plant-picture > .act"), "{plant}");
     // The build-up with its band is drawn.
-    assert!(page.contains("Strength while the plant comes up") && page.contains("expected, 95 of 100 runs"));
+    assert_eq!(page.texts("#plant-now svg > title"), ["Strength while the plant comes up"; 2]);
+    page.shows("#plant-now .key > li", "expected, 95 of 100 runs");
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -8,12 +8,16 @@ mod common;
 use std::sync::Arc;
 
 use axum::http::StatusCode;
-use common::{ELSEWHERE, TestApp, get, post, text_of, tick_of, with_cookie};
+use common::page::number;
+use common::{ELSEWHERE, TestApp, get, post, with_cookie};
 use console::people::{Change, People};
 use site::people::Role;
 use store::Ledger;
 use uuid::Uuid;
 use yard::event::Body;
+
+/// What is said of an entry that nobody signed.
+const NO_PIN: &str = "Not recorded yet: the PIN is missing.";
 
 fn id() -> Uuid {
     Uuid::now_v7()
@@ -27,13 +31,16 @@ fn last(test: &TestApp) -> yard::event::Recorded {
 #[tokio::test]
 async fn a_refused_entry_stands_first_with_its_fields_marked() {
     let test = TestApp::new();
-    let page = test.get("/tanks").await;
-    assert!(page.body.contains("action=\"/tanks/dip#refused\""), "the form goes back to its message");
+    let page = test.get("/tanks").await.page();
+    let to = page.attr("form[data-form=dip]", "action");
+    assert_eq!(to, "/tanks/dip#refused", "the form goes back to its message");
     let answer = test.post("/tanks/dip", &format!("entry_id={}&tank=1&depth_ft=deep&author=Pat", id())).await;
-    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert!(answer.body.contains("id=\"refused\" tabindex=\"-1\""), "the message takes the focus");
-    assert!(answer.body.contains("name=\"depth_ft\" aria-invalid=\"true\""), "{}", answer.body);
-    assert_eq!(answer.body.matches("aria-invalid").count(), 1, "no other field is blamed");
+    let fault = "Depth = deep: not a number; accepted: a depth such as 4.58, 4 ft 7 in, 55 in or 1.4 m";
+    assert_eq!(answer.refusals(), [fault]);
+    let page = answer.page();
+    assert_eq!(page.attr("#refused", "tabindex"), "-1", "the message takes the focus");
+    assert_eq!(page.attrs("[aria-invalid]", "name"), ["depth_ft"], "no other field is blamed");
+    assert_eq!(page.attr("[aria-invalid]", "aria-invalid"), "true");
     // Every form's own address can be opened again: it leads to the page of the form.
     for (form, page) in [
         ("/tanks/dip", "/tanks"),
@@ -55,8 +62,13 @@ async fn a_refused_entry_stands_first_with_its_fields_marked() {
     // A name that is missing is marked; a choice is marked by its frame.
     let load = format!("entry_id={}&truck=T9&tank=1&volume_gal=500&how=meter&author=", id());
     let answer = test.post("/load", &load).await;
-    assert!(answer.body.contains("<fieldset class=\"wrong choice"), "{}", answer.body);
-    assert!(answer.body.contains("name=\"author\" aria-invalid=\"true\""), "{}", answer.body);
+    assert_eq!(
+        answer.refusals(),
+        ["Your name is needed: 1 to 80 letters.", "Truck = T9: no such truck; accepted: T1, T2, T3, T4"]
+    );
+    let form = answer.page().form("load");
+    assert_eq!(form.texts("fieldset.wrong > legend"), ["Truck"]);
+    assert_eq!(form.attrs("[aria-invalid=true]", "name"), ["author"]);
 }
 
 #[tokio::test]
@@ -68,11 +80,11 @@ async fn a_depth_is_taken_as_it_is_read_off_the_tape() {
         // Two alike within minutes are asked about: the tick says that both were made.
         let answer = match answer.status {
             StatusCode::UNPROCESSABLE_ENTITY => {
-                test.post("/tanks/dip", &format!("{form}{}", tick_of(&answer.body))).await
+                test.post("/tanks/dip", &format!("{form}{}", answer.page().tick())).await
             }
             _ => answer,
         };
-        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{depth}: {}", text_of(&answer.body));
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{depth}: {}", answer.page());
         let Body::Dip(dip) = last(&test).event.body else { panic!("{depth}") };
         assert!((dip.depth_m - 55.0 * 0.0254).abs() < 1e-6, "{depth}: {}", dip.depth_m);
     }
@@ -87,7 +99,14 @@ async fn evidence_may_be_of_earlier_today() {
     assert_eq!(last(&test).event.occurred_at.to_string(), "2013-01-24T17:10:00Z");
     let ahead = format!("entry_id={}&tank=3&depth_ft=4.4&author=Pat&at=2013-01-24+15:00", id());
     let answer = test.post("/tanks/dip", &ahead).await;
-    assert!(answer.body.contains("still to come") && answer.body.contains("name=\"at\""), "{}", answer.body);
+    assert_eq!(
+        answer.refusals(),
+        [
+            "Taken at = 2013-01-24 15:00: is still to come; accepted: 05:40, or a day with it such as 2027-01-14 \
+             05:40, or blank for now"
+        ]
+    );
+    assert_eq!(answer.page().form("dip").field("at"), "2013-01-24 15:00");
     for (path, form) in [
         (
             "/jar-test",
@@ -97,7 +116,7 @@ async fn evidence_may_be_of_earlier_today() {
         ("/bench/change", "kind=water_change&what=well"),
     ] {
         let answer = test.post(path, &format!("entry_id={}&author=Pat&at=11:30&{form}", id())).await;
-        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{path}: {}", text_of(&answer.body));
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{path}: {}", answer.page());
         assert_eq!(last(&test).event.occurred_at.to_string(), "2013-01-24T16:30:00Z", "{path}");
     }
 }
@@ -108,9 +127,9 @@ async fn the_name_is_asked_once_a_device() {
     let note = format!("entry_id={}&text=hello&author=Pat+O%27Hara", id());
     let answer = test.post("/ledger/note", &note).await;
     let kept = answer.cookie.as_deref().unwrap().split(';').next().unwrap().to_owned();
-    assert!(answer.cookie.unwrap().contains("Max-Age=43200"), "a shift at most");
-    let page = test.send(common::HERE, with_cookie(get("/tanks"), &kept)).await;
-    assert!(page.body.contains("name=\"author\" value=\"Pat O&#39;Hara\""), "{}", page.body);
+    assert!(answer.cookie.unwrap().split("; ").any(|part| part == "Max-Age=43200"), "a shift at most");
+    let page = test.send(common::HERE, with_cookie(get("/tanks"), &kept)).await.page();
+    assert_eq!(page.form("dip").field("author"), "Pat O'Hara");
     // Nothing refused is remembered.
     let answer = test.post("/ledger/note", &format!("entry_id={}&text=&author=Lou", id())).await;
     assert!(answer.cookie.is_none());
@@ -124,33 +143,31 @@ async fn an_entry_is_undone_by_one_button_and_done_again_with_its_figures() {
     let (to, kept) = (answer.location.unwrap(), answer.cookie.unwrap());
     let to = to.split('#').next().unwrap();
     let kept = kept.split(';').next().unwrap();
-    let page = test.send(common::HERE, with_cookie(get(to), kept)).await;
+    let page = test.send(common::HERE, with_cookie(get(to), kept)).await.page();
     let row = last(&test);
-    let (_, undo) = page.body.split_once("data-form=\"undo\"").expect("undo stands beside the confirmation");
-    let undo = undo.split("</form>").next().unwrap();
-    assert!(undo.contains(&row.event.id.to_string()) && !undo.contains("<label>"), "one tap: {undo}");
-    let field = |name: &str| {
-        let (_, rest) = undo.split_once(&format!("name=\"{name}\" value=\"")).unwrap();
-        rest.split('"').next().unwrap().replace(' ', "+")
-    };
-    let form =
-        ["entry_id", "event", "reason", "author"].map(|name| format!("{name}={}", field(name))).join("&");
+    // It stands beside the confirmation, and is one tap.
+    let undo = page.part(".saved").form("undo");
+    assert_eq!(undo.field("event"), row.event.id.to_string());
+    assert_eq!(undo.texts("button"), [format!("Undo (take row {} back)", row.seq)]);
+    assert!(!undo.has("label, input:not([type=hidden])"), "{undo}");
+    let form = ["entry_id", "event", "reason", "author"]
+        .map(|name| format!("{name}={}", undo.field(name).replace(' ', "+")))
+        .join("&");
     let answer = test.post("/ledger/void", &form).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
     assert_eq!(last(&test).event.body.voids(), Some(row.event.id));
     // Undone, it is not undone again; and its figures are a tap away.
-    let page = test.get(to).await;
-    assert!(!page.body.contains("data-form=\"undo\""));
-    let ledger = test.get("/ledger").await;
-    assert!(ledger.body.contains(&format!("/tanks?again={}", row.seq)), "{}", ledger.body);
-    let again = test.get(&format!("/tanks?again={}", row.seq)).await;
-    assert!(again.body.contains("name=\"depth_ft\" value=\"4.5\""), "{}", again.body);
-    assert!(again.body.contains("name=\"temp_f\" value=\"30\""), "{}", again.body);
+    assert!(!test.get(to).await.page().has_form("undo"));
+    let address = format!("/tanks?again={}", row.seq);
+    let ledger = test.get("/ledger").await.page();
+    assert_eq!(ledger.part(&format!("#event-{}", row.seq)).link("Do it again with these values"), address);
+    let again = test.get(&address).await.page().form("dip");
+    assert_eq!(["tank", "depth_ft", "temp_f"].map(|name| again.field(name)), ["3", "4.5", "30"]);
     // So for a form of the common kind, in the reader's units.
     let salt = format!("entry_id={}&author=Lou&mass_tons=25.5&ticket=S-4", id());
     assert_eq!(test.post("/salt", &salt).await.status, StatusCode::SEE_OTHER);
-    let page = test.get(&format!("/salt?again={}", last(&test).seq)).await;
-    assert!(page.body.contains("name=\"mass_tons\" value=\"25.5\"") && page.body.contains("value=\"S-4\""));
+    let again = test.get(&format!("/salt?again={}", last(&test).seq)).await.page().form("salt");
+    assert_eq!([again.field("mass_tons"), again.field("ticket")], ["25.5", "S-4"]);
 }
 
 #[tokio::test]
@@ -161,18 +178,19 @@ async fn a_truck_that_came_home_empty_is_one_tap() {
         id()
     );
     let answer = test.post("/load", &load).await;
-    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text_of(&answer.body));
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
     let kept = answer.cookie.unwrap().split(';').next().unwrap().to_owned();
-    let page = test.send(common::HERE, with_cookie(get("/load"), &kept)).await;
-    let (_, form) = page.body.split_once("data-form=\"home-empty\"").expect("the truck is out");
-    let form = form.split("</form>").next().unwrap();
-    assert!(form.contains("name=\"truck\" value=\"T1\"") && !form.contains("<label>"), "{form}");
+    let page = test.send(common::HERE, with_cookie(get("/load"), &kept)).await.page();
+    let form = page.form("home-empty");
+    assert_eq!(form.attrs("button", "value"), ["T1"], "the truck is out");
+    assert_eq!(form.text("button"), "Truck T1: empty, nothing came back");
+    assert!(!form.has("label, input:not([type=hidden])"), "{form}");
     let sent = format!("entry_id={}&author=Pat&volume_gal=0&truck=T1", id());
     let answer = test.post("/load/return", &sent).await;
-    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", text_of(&answer.body));
+    assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
     let Body::ReturnToTank(back) = last(&test).event.body else { panic!("no return") };
     assert_eq!((back.truck.as_str(), back.tank.as_str(), back.volume_m3.abs() < 1e-9), ("T1", "1", true));
-    assert!(!test.get("/load").await.body.contains("data-form=\"home-empty\""), "it is out no more");
+    assert!(!test.get("/load").await.page().has_form("home-empty"), "it is out no more");
 }
 
 /// A yard with a supervisor, an operator with a PIN, and a tablet: the operator's id and the tablet's cookie.
@@ -203,8 +221,10 @@ async fn a_pin_holds_for_a_shift_and_not_for_a_supervisors_acts() {
     let shift = answer.cookie.expect("the PIN holds").split(';').next().unwrap().to_owned();
     let both = format!("{device}; {shift}");
     // The page names who signs, and asks for no PIN; the entry is theirs.
-    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await;
-    assert!(page.body.contains("As Lou, who signed here") && !page.body.contains("name=\"sign_pin\""));
+    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await.page();
+    let signed = "As Lou, who signed here; holds until Thu 24 Jan 21:00. Somebody else";
+    assert_eq!(page.form("note").text("p.soft"), signed);
+    assert!(!page.has_field("sign_pin"), "{page}");
     let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "")), &both)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
     assert_eq!(last(&test).event.author, "Lou");
@@ -218,21 +238,23 @@ async fn a_pin_holds_for_a_shift_and_not_for_a_supervisors_acts() {
     let stolen = format!("{other}; {shift}");
     let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "")), &stolen)).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(answer.page().text("#refused"), NO_PIN);
     let ines = test.app.people.as_ref().unwrap().roster().unwrap();
     let ines = ines.people.iter().find(|one| one.name == "Ines").unwrap().id.to_string();
     let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&ines, "")), &both)).await;
-    assert!(answer.body.contains("PIN is missing"), "{}", answer.body);
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(answer.page().text("#refused"), NO_PIN);
     // A supervisor's act asks anew, and says so.
     let close = format!("entry_id={}&month=2012-12&author=&sign_who={lou}", id());
     let answer = test.send(ELSEWHERE, with_cookie(post("/books/close", &close), &both)).await;
-    assert!(answer.body.contains("PIN is missing"), "{}", answer.body);
+    assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(answer.page().text("#refused"), NO_PIN);
     // Eight hours on it holds no more; nor after somebody else was asked for.
     let later = test.after_minutes(8 * 60 + 1);
-    let page = later.send(with_cookie(get("/ledger"), &both)).await;
-    assert!(page.body.contains("name=\"sign_pin\""));
+    assert!(later.send(with_cookie(get("/ledger"), &both)).await.page().form("note").has_field("sign_pin"));
     test.send(ELSEWHERE, with_cookie(post("/sign-over", ""), &both)).await;
-    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await;
-    assert!(page.body.contains("name=\"sign_pin\""), "given over");
+    let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await.page();
+    assert!(page.form("note").has_field("sign_pin"), "given over");
 }
 
 #[tokio::test]
@@ -260,24 +282,27 @@ async fn a_yard_may_ask_for_the_pin_at_every_entry_or_once_a_run() {
     let end = format!("entry_id={}&run={of_run}&remark=rain&author=&sign_who={lou}", id());
     assert_eq!(run.send(with_cookie(post("/run/end", &end), &both)).await.status, StatusCode::SEE_OTHER);
     let answer = run.send(with_cookie(post("/ledger/note", &note("")), &both)).await;
-    assert!(answer.body.contains("PIN is missing"), "the run is over: {}", answer.body);
+    assert_eq!(answer.page().text("#refused"), NO_PIN, "the run is over");
 }
 
 #[tokio::test]
 async fn a_number_without_its_mark_or_of_another_instrument_is_asked_about() {
     let test = TestApp::new();
     // 1150 off a hydrometer: 1.150, and the answer is a button.
-    let page = test.get("/bench?tank=1&instrument=hydrometer&reading=1150&temp_f=60").await;
-    assert!(text_of(&page.body).contains("Was it 1.150, with"), "{}", text_of(&page.body));
-    let (_, link) = page.body.split_once("<a class=\"go alt\" href=\"/bench?").expect("a button");
-    let link =
-        format!("/bench?{}", link.split('"').next().unwrap().replace("&amp;", "&").replace("&#38;", "&"));
-    let meant = test.get(&link).await;
-    assert!(meant.body.contains("name=\"reading\" value=\"1.150\""), "{link}: {}", text_of(&meant.body));
-    assert!(meant.body.contains("Too weak") || meant.body.contains("too weak"), "1.150 is near 19 %");
+    let page = test.get("/bench?tank=1&instrument=hydrometer&reading=1150&temp_f=60").await.page();
+    page.shows(
+        ".next p",
+        "1150 is off this instrument's scale. Was it 1.150, with the decimal mark left out?",
+    );
+    let meant = test.get(&page.link("It was 1.150")).await.page();
+    assert_eq!(meant.form("bench").field("reading"), "1.150");
+    assert_eq!(meant.text("#answer"), "Too weak: 19.9 % ± 0.2.");
     // A number of the other instrument, typed under this one, is not logged without being asked.
-    let page = test.get("/bench?tank=1&instrument=refractometer&reading=1.1775&temp_f=60").await;
-    assert!(page.body.contains("instrument=hydrometer&") || page.body.contains("instrument=hydrometer&#38;"));
+    let page = test.get("/bench?tank=1&instrument=refractometer&reading=1.1775&temp_f=60").await.page();
+    assert_eq!(
+        page.link("It was Hydrometer 60/60 °F"),
+        "/bench?tank=1&instrument=hydrometer&reading=1.1775&temp_f=60&level=outlet&occasion=usual"
+    );
 }
 
 /// A level sensor of a storage tank is evidence as a dip is: pages show it, and the ledger is as it was.
@@ -306,6 +331,9 @@ async fn a_level_sensor_speaks_for_its_tank() {
     };
     assert!((volume / (0.5 * full) - 1.0).abs() < 0.02, "{volume} of {full} gal");
     assert!(book.abs() < 1e-9 && test.ledger.head().unwrap().seq == head, "the book is what was entered");
-    let page = text_of(&read.get("/tanks").await.body);
-    assert!(page.contains("Set the book to what is there"), "{page}");
+    let tank = read.get("/tanks").await.page().part("#tank-2");
+    let shown = number(&tank.texts(".big > b")[0]);
+    assert!((shown / volume - 1.0).abs() < 0.005, "{shown} of {volume} gal");
+    assert_eq!(tank.attr("form", "action"), "/tanks/set-book#refused");
+    assert_eq!(tank.text("form button"), "Set the book to what is there");
 }

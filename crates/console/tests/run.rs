@@ -7,35 +7,32 @@ mod common;
 
 use axum::http::StatusCode;
 use common::TestApp;
+use common::forms::id;
+use common::page::{Page, number};
 use store::Ledger;
-use uuid::Uuid;
 use yard::event::Body;
-
-fn id() -> String {
-    Uuid::now_v7().to_string()
-}
 
 fn answer(run: &str, step: &str, rest: &str) -> String {
     format!("entry_id={}&author=Pat&run={run}&step={step}&{rest}", id())
 }
 
-/// The step a page is at.
-fn at(body: &str) -> String {
-    let rest = body.split("name=\"step\" value=\"").nth(1).unwrap_or_default();
-    rest.split('"').next().unwrap_or_default().to_string()
+/// The step a page is at; none after the last.
+fn at(page: &Page) -> String {
+    if page.has_form("run-step") { page.form("run-step").field("step") } else { String::new() }
 }
 
 #[tokio::test]
 async fn a_run_stops_where_circulation_is_not_seen() {
     let test = TestApp::new();
-    assert!(test.get("/run").await.body.contains("No run is open."));
+    assert_eq!(test.get("/run").await.page().heading(), "No run is open.");
     let run = id();
     let start = format!("entry_id={run}&author=Pat");
     for _ in 0..2 {
         assert_eq!(test.post("/run", &start).await.status, StatusCode::SEE_OTHER);
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3, "begun once");
-    assert!(test.get("/").await.body.contains("A making run is open"), "today leads to it");
+    let open = "A making run is open, begun Thu 24 Jan 13:00 by Pat: go on with it.";
+    assert_eq!(test.get("/").await.page().link(open), "/run", "today leads to it");
     for (step, rest) in [
         ("walk_round", "answer=done"),
         ("salt_ready", "answer=seen"),
@@ -45,39 +42,50 @@ async fn a_run_stops_where_circulation_is_not_seen() {
         ("water_temp", "answer=entered&value=46"),
         ("prime", "answer=done"),
     ] {
-        assert_eq!(at(&test.get("/run").await.body), step);
+        assert_eq!(at(&test.get("/run").await.page()), step);
         let given = test.post("/run", &answer(&run, step, rest)).await;
         assert_eq!(given.status, StatusCode::SEE_OTHER, "{step}: {}", given.body);
     }
     // Not seen may be said at once; what it says then is to stop, and the step stays.
     test.post("/run", &answer(&run, "circulation", "answer=not_seen")).await;
-    let stopped = test.get("/run").await.body;
-    assert!(
-        stopped.contains(">Stop.</h1>") && stopped.contains("Stop the pump now, and lock it out"),
-        "{stopped}"
+    let stopped = test.get("/run").await.page();
+    assert_eq!(stopped.heading(), "Stop.");
+    assert_eq!(
+        stopped.text(".next.urgent > p.act"),
+        "Stop the pump now, and lock it out before you open its vent or casing. Prime again; look for an air leak, a \
+         shut valve, a blocked strainer."
     );
     assert_eq!(at(&stopped), "circulation");
     // Seen before its time has passed is asked about; after it, taken.
     let early = test.post("/run", &answer(&run, "circulation", "answer=seen")).await;
-    assert!(
-        early.status == StatusCode::UNPROCESSABLE_ENTITY && early.body.contains("given time until 13:02")
-    );
+    assert_eq!(early.refusals(), ["It is to be given time until 13:02."]);
     let later = test.after_minutes(3);
     assert_eq!(
         later.post("/run", &answer(&run, "circulation", "answer=seen")).await.status,
         StatusCode::SEE_OTHER
     );
     // Another console on the same ledger, as after a power cut, is at the same step.
-    assert_eq!(at(&test.after_minutes(4).get("/run").await.body), "salt_on");
+    assert_eq!(at(&test.after_minutes(4).get("/run").await.page()), "salt_on");
     // A second tablet that answers the step again is told that the run has moved on.
     let twice = later.post("/run", &answer(&run, "circulation", "answer=seen")).await;
-    assert!(twice.status == StatusCode::UNPROCESSABLE_ENTITY && twice.body.contains("moved on"));
-    let sheet = later.get(&format!("/run/sheet?run={run}")).await.body;
-    assert!(
-        sheet.contains("entered 18234.5 gal, 13:00, Pat") && sheet.contains("seen, 13:03, Pat"),
-        "{sheet}"
+    assert_eq!(
+        twice.refusals(),
+        [
+            "The run has moved on: this step was answered meanwhile, on this or another tablet. Look at the step at \
+             hand."
+        ]
     );
-    assert!(sheet.contains("Checked by") && sheet.contains("Drain and blow down"));
+    let sheet = later.get(&format!("/run/sheet?run={run}")).await.page();
+    let answered = |step: &str| sheet.row("table.sheet", step)[2].clone();
+    assert_eq!(answered("5"), "entered 18234.5 gal, 13:00, Pat");
+    assert_eq!(answered("8"), "seen, 13:03, Pat");
+    assert_eq!(answered("18"), "", "still ahead");
+    assert_eq!(
+        sheet.row("table.sheet", "18")[1],
+        "Drain and blow down what freezes first: the water line, pump casings, strainers, hoses. Leave drains open. \
+         Pumps locked out. Brine goes where the local authority lets it go, never to a storm drain."
+    );
+    assert_eq!(sheet.texts(".sign > p"), ["Done by", "Checked by"]);
 }
 
 #[tokio::test]
@@ -91,30 +99,33 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
         test.post("/run", &answer(&run, step, rest)).await;
     }
     let head = test.ledger.head().unwrap().seq;
-    for (bad, said) in
-        [("value=-3", "0…1000000000"), ("value=much", "not a number"), ("value=", "not a number")]
-    {
+    let number = "not a number; accepted: a number such as 2000 or 23.3, without thousands marks";
+    for (bad, fault) in [
+        ("value=-3", "= -3: accepted: 0…1000000000 gal"),
+        ("value=much", &format!("= much: {number}")),
+        ("value=", &format!("= : {number}")),
+    ] {
         let given = test.post("/run", &answer(&run, "water_on", bad)).await;
-        assert!(
-            given.status == StatusCode::UNPROCESSABLE_ENTITY && given.body.contains(said),
-            "{bad}: {}",
-            given.body
-        );
+        assert_eq!(given.refusals(), [format!("Water meter {fault}")]);
     }
     let unsaid = test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}&remark=", id())).await;
-    assert!(unsaid.body.contains("Say why") && test.ledger.head().unwrap().seq == head);
+    assert_eq!(unsaid.refusals(), ["Say why the run is broken off."]);
+    assert_eq!(test.ledger.head().unwrap().seq, head);
     let broken = format!("entry_id={}&author=Lou&run={run}&remark=water+main+burst", id());
     assert_eq!(test.post("/run/end", &broken).await.status, StatusCode::SEE_OTHER);
-    let after = test.get("/run").await.body;
-    assert!(after.contains("No run is open.") && after.contains("Earlier runs"));
+    let after = test.get("/run").await.page();
+    assert_eq!(after.heading(), "No run is open.");
+    after.shows("h2", "Earlier runs");
+    assert!(after.has_link_to(&format!("/run/sheet?run={run}")), "{after}");
     let kept = test.ledger.events_after(head).unwrap();
     let Body::RunEnd(end) = &kept[0].event.body else { panic!("{kept:?}") };
     assert!(
         end.how == yard::event::RunEnding::BrokenOff && end.reason.as_deref() == Some("water main burst")
     );
-    assert!(test.get(&format!("/run/sheet?run={run}")).await.body.contains("Broken off"));
+    let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
+    sheet.shows("p", "Begun Thu 24 Jan 13:00, Pat. Broken off Thu 24 Jan 13:00, Lou: water main burst.");
     assert_eq!(test.get("/run/sheet?run=nothing").await.status, StatusCode::NOT_FOUND);
-    assert!(test.get("/run/sheet").await.body.contains("filled in by hand"));
+    test.get("/run/sheet").await.page().shows("p", "To be filled in by hand when the power is out.");
 }
 
 /// A sample of the plant's tap by hydrometer: 1.1778 at 60 °F is 23.3 %.
@@ -123,12 +134,6 @@ fn tap(reading: &str) -> String {
         "entry_id={}&author=Pat&tank=tap&instrument=hydrometer&reading={reading}&temp_f=60&occasion=usual",
         id()
     )
-}
-
-/// The value of a field of a page's form.
-fn field(body: &str, name: &str) -> String {
-    let rest = body.split(&format!("name=\"{name}\" value=\"")).nth(1).unwrap_or_default();
-    rest.split('"').next().unwrap_or_default().to_string()
 }
 
 /// Through all of it to released and booked.
@@ -146,7 +151,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     for _ in 0..40 {
         minutes += 20;
         let later = test.after_minutes(minutes);
-        let step = at(&later.get("/run").await.body);
+        let step = at(&later.get("/run").await.page());
         let value = match step.as_str() {
             "water_on" => "18000",
             "water_off" => "18900",
@@ -156,23 +161,24 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
         };
         if step == "in_spec" && !at_release {
             at_release = true;
-            let closed = later.get("/run").await.body;
-            assert!(closed.contains("no sample from the plant"), "{closed}");
+            let closed = "Not open yet: no sample from the plant's tap was logged in this run.";
+            assert_eq!(later.get("/run").await.page().text(".told.act"), closed);
             let tick = answer(&run, &step, "answer=seen&confirm=yes");
             let refused = later.post("/run", &tick).await;
-            assert!(refused.status == StatusCode::UNPROCESSABLE_ENTITY, "a tick does not release");
+            assert_eq!(refused.refusals(), [closed], "a tick does not release");
             // A sample of a tank says nothing of the plant.
             later.post("/bench", &tap("1.1778").replace("tank=tap", "tank=1")).await.location.unwrap();
-            assert_eq!(later.post("/run", &tick).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+            assert_eq!(later.post("/run", &tick).await.refusals(), [closed]);
             // A weak one does not open it, and one before a change does not.
             later.post("/bench", &tap("1.1650")).await.location.unwrap();
-            assert!(later.post("/run", &tick).await.body.contains("the last sample reads"));
+            let weak = "Not open: the last sample reads 21.7 %. Too weak.";
+            assert_eq!(later.post("/run", &tick).await.refusals(), [weak]);
             // One so near a limit that its interval passes it is no verdict of "in spec": 1.1809 is 23.7 %, the limit
             // is 23.8 %.
             minutes += 5;
             test.after_minutes(minutes).post("/bench", &tap("1.1809")).await.location.unwrap();
-            let near = test.after_minutes(minutes).post("/run", &tick).await;
-            assert!(near.status == StatusCode::UNPROCESSABLE_ENTITY, "{}", near.body);
+            let near = "Not open: the last sample reads 23.7 %. Cannot tell: measure again.";
+            assert_eq!(test.after_minutes(minutes).post("/run", &tick).await.refusals(), [near]);
             minutes += 20;
             test.after_minutes(minutes).post("/bench", &tap("1.1778")).await.location.unwrap();
             minutes += 5;
@@ -180,12 +186,14 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
             let counted = test.after_minutes(minutes).post("/salt/buckets", &change).await;
             assert_eq!(counted.status, StatusCode::SEE_OTHER, "{}", counted.body);
             let tick = answer(&run, &step, "answer=seen&confirm=yes");
-            let stale = test.after_minutes(minutes).post("/run", &tick).await;
-            assert!(stale.body.contains("after the last sample"), "{}", stale.body);
+            let stale = "Not open yet: salt was added at 18:10, after the last sample. Take another one from the \
+                         plant's tap.";
+            assert_eq!(test.after_minutes(minutes).post("/run", &tick).await.refusals(), [stale]);
             minutes += 15;
             let again = test.after_minutes(minutes);
             again.post("/bench", &tap("1.1778")).await.location.unwrap();
-            assert!(again.get("/run").await.body.contains("In spec by the tap"));
+            let in_spec = "In spec by the tap's sample of 18:25: 23.3 % ± 0.2 %.";
+            assert_eq!(again.get("/run").await.page().text(".told"), in_spec);
             continue;
         }
         let given =
@@ -194,12 +202,14 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     }
     assert!(at_release);
     let later = test.after_minutes(minutes);
-    let page = later.get("/run").await.body;
-    assert!(page.contains(&format!("/run/batch?run={run}")), "the last step books: {page}");
-    let form = later.get(&format!("/run/batch?run={run}&tank=2")).await.body;
-    let gallons: f64 = field(&form, "volume_gal").parse().unwrap();
+    let page = later.get("/run").await.page();
+    assert_eq!(page.text(".next .acts > a"), "Book a batch");
+    assert_eq!(page.attr(".next .acts > a", "href"), format!("/run/batch?run={run}"), "the last step books");
+    let form = later.get(&format!("/run/batch?run={run}&tank=2")).await.page();
+    let gallons = number(&form.field("volume_gal"));
     assert!((gallons - 1003.0).abs() < 5.0, "by the water meter: {gallons}");
-    assert!(form.contains("by the water meter") && form.contains("by the tap"), "{form}");
+    form.shows(".next p", "1,000 gal ± 47 gal, by the water meter.");
+    form.shows(".next p", "Strength by the tap's sample of 18:25: 23.3 % ± 0.2 %.");
     let (pile, volume) = {
         let books = test.app.books().unwrap();
         let volume = books.tank("2").unwrap().volume(&test.app.yard);
@@ -210,11 +220,10 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
         "entry_id={booking}&author=Pat&tank=2&volume_gal=1000&strength_pct=23.3&salt_lb=2425&water_gal=900&confirm=yes"
     );
     let booked = later.post(&format!("/run/batch?run={run}"), &typed).await;
-    let mark = field(&booked.body, "confirm");
-    let booked = if mark.is_empty() {
+    let booked = if booked.status.is_redirection() {
         booked
     } else {
-        let typed = typed.replace("confirm=yes", &format!("confirm={mark}"));
+        let typed = typed.replace("&confirm=yes", &booked.page().tick());
         later.post(&format!("/run/batch?run={run}"), &typed).await
     };
     assert_eq!(booked.status, StatusCode::SEE_OTHER, "{}", booked.body);
@@ -226,11 +235,12 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     let lot = tank.lots.last().unwrap();
     assert_eq!(lot.event.unwrap().to_string(), booking, "a lot of its own");
     assert!((quantity::in_pounds(lot.mass) / 9810.0 - 1.0).abs() < 0.002);
-    let through = later.get("/run").await.body;
-    assert!(through.contains("Every step is behind you."), "{through}");
+    assert_eq!(later.get("/run").await.page().heading(), "Every step is behind you.");
+    let row = test.ledger.head().unwrap().seq;
     test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}", id())).await;
-    let sheet = test.get(&format!("/run/sheet?run={run}")).await.body;
-    assert!(sheet.contains("Finished") && sheet.contains("booked, row"), "{sheet}");
+    let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
+    sheet.shows("p", "Begun Thu 24 Jan 13:00, Pat. Finished Thu 24 Jan 13:00, Pat.");
+    assert_eq!(sheet.row("table.sheet", "20")[2], format!("booked, row {row}, tank 2"));
 }
 
 /// A supervisor's reason opens what has no sample, and stands on the sheet.
@@ -243,7 +253,7 @@ async fn a_supervisors_reason_stands_for_a_sample() {
     for _ in 0..20 {
         minutes += 20;
         let later = test.after_minutes(minutes);
-        let step = at(&later.get("/run").await.body);
+        let step = at(&later.get("/run").await.page());
         if step == "in_spec" {
             break;
         }
@@ -253,6 +263,9 @@ async fn a_supervisors_reason_stands_for_a_sample() {
     let later = test.after_minutes(minutes);
     let tick = answer(&run, "in_spec", "answer=seen&confirm=yes&override_reason=refractometer+broken");
     assert_eq!(later.post("/run", &tick).await.status, StatusCode::SEE_OTHER);
-    let sheet = later.get(&format!("/run/sheet?run={run}")).await.body;
-    assert!(sheet.contains("without a sample in spec: refractometer broken"), "{sheet}");
+    let sheet = later.get(&format!("/run/sheet?run={run}")).await.page();
+    assert_eq!(
+        sheet.row("table.sheet", "14")[2],
+        "seen, 17:40, Pat (without a sample in spec: refractometer broken)"
+    );
 }

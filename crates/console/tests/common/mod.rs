@@ -3,6 +3,10 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 #![allow(dead_code, reason = "each test program uses its part")]
 
+pub mod forms;
+pub mod page;
+pub mod staff;
+
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -16,7 +20,9 @@ use jiff::Timestamp;
 use store::{Ledger, SqliteLedger};
 use tower::ServiceExt;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, Event, EventId, Settlement};
+use yard::event::{Body as EventBody, Event, EventId, LiquidDelivery, Settlement};
+
+use page::Page;
 
 pub const HERE: &str = "127.0.0.1:50000";
 pub const ELSEWHERE: &str = "192.0.2.7:50000";
@@ -40,6 +46,20 @@ pub struct Answer {
     pub cookie: Option<String>,
     pub policy: String,
     pub body: String,
+}
+
+impl Answer {
+    pub fn page(&self) -> Page {
+        Page::of(&self.body)
+    }
+
+    /// What is said to be wrong with an entry that was refused.
+    #[track_caller]
+    pub fn refusals(&self) -> Vec<String> {
+        let page = self.page();
+        assert_eq!(self.status, StatusCode::UNPROCESSABLE_ENTITY, "{page}");
+        page.problems()
+    }
 }
 
 impl TestApp {
@@ -269,28 +289,28 @@ pub fn get(path: &str) -> Request<Body> {
     Request::get(path).body(Body::empty()).unwrap()
 }
 
-/// Text of a page without its marks, blanks joined.
-pub fn text_of(page: &str) -> String {
-    let mut out = String::new();
-    let mut is_mark = false;
-    for letter in page.chars() {
-        match letter {
-            '<' => is_mark = true,
-            '>' => {
-                is_mark = false;
-                out.push(' ');
-            }
-            _ if is_mark => {}
-            other => out.push(other),
-        }
+/// An entry of the beginning.
+pub fn happened(n: u128, body: EventBody) -> Event {
+    Event {
+        id: EventId(Uuid::from_u128(n)),
+        occurred_at: "2013-01-24T18:00:00Z".parse().unwrap(),
+        author: "Pat".into(),
+        device: "test".into(),
+        body,
     }
-    out.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
-/// The tick that a page offers, as it is sent.
-pub fn tick_of(page: &str) -> String {
-    let (_, rest) = page.split_once("name=\"confirm\" value=\"").expect("a tick is offered");
-    format!("&confirm={}", rest.split('"').next().unwrap())
+/// A cubic meter of bought liquid.
+pub fn delivered(tank: &str, product: Option<&str>) -> EventBody {
+    EventBody::LiquidDelivery(LiquidDelivery {
+        tank: tank.into(),
+        volume_m3: 1.0,
+        temp_c: None,
+        strength_pct: None,
+        product: product.map(Into::into),
+        ticket: None,
+        price_usd: None,
+    })
 }
 
 /// Answers every reading of registers with a number, as a machine that is well does.

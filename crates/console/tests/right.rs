@@ -1,0 +1,184 @@
+//! Putting a tank right over HTTP: by strength, as a blend, and by a jar where nothing is predicted.
+
+#![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
+
+mod common;
+
+use axum::http::StatusCode;
+use common::forms::{jar, right};
+use common::{TestApp, delivered, happened};
+use jiff::Timestamp;
+use store::Ledger;
+use uuid::Uuid;
+use yard::event::Body as EventBody;
+
+/// What is said where strength alone decides nothing.
+const BOUGHT: &str = "Tank 4 holds a bought liquid, or a mix with one: strength alone does not put it right. Work it \
+                      out as a blend (Put right, Blend), or mix a jar of it, keep it as cold as it will get, and \
+                      record the jar test.";
+
+/// The page of a blend: a recipe with its shares, both temperatures and its sentence; what cannot be is said.
+#[tokio::test]
+async fn a_blend_is_worked_out_for_a_tank() {
+    let test = TestApp::new();
+    let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    test.ledger.append(&[happened(11, delivered("4", None))], now).unwrap();
+    let blend = async |asked: &str| test.get(&format!("/put-right/blend?{asked}")).await.page();
+    let bare = blend("tank=1").await;
+    assert_eq!(bare.label("clear_f"), "Must stay clear down to, °F");
+    let liquids = ["Salt brine (tank 3)", "Magnesium chloride liquid (tank 4)"];
+    assert_eq!(
+        bare.options("with"),
+        [("3", liquids[0]), ("4", liquids[1])].map(|(a, b)| (a.into(), b.into()))
+    );
+    assert!(!bare.has("#answer") && !bare.has("table"), "{bare}");
+    let enough = blend("tank=1&with=4&clear_f=2").await;
+    assert_eq!(enough.text("#answer"), "Nothing has to go in: it stays clear that far as it is.");
+    assert!(!enough.has("ol.do") && !enough.has_link_to("/jar-test?tank=1"), "{enough}");
+    let empty = blend("tank=2&with=4&clear_f=-8").await;
+    assert_eq!(empty.problems(), ["The tank is empty: say how much there is to be in it."]);
+    let told = blend("tank=2&with=4&also=1&clear_f=-8&volume_gal=1000").await;
+    assert_eq!(
+        told.text("#answer"),
+        "Put in 797 gal of Salt brine (tank 1), 123 gal of Magnesium chloride liquid (tank 4), 82 gal of water."
+    );
+    assert_eq!(
+        told.texts("table th[scope=col]"),
+        ["Liquid", "By volume", "By mass", "% by volume", "% by mass", "Price"]
+    );
+    assert_eq!(
+        told.rows("table"),
+        [
+            ["Salt brine (tank 1)", "797 gal", "7,820 lb", "79.6", "79.7", "$98.62"],
+            ["Magnesium chloride liquid (tank 4)", "123 gal", "1,310 lb", "12.2", "13.3", "$164.75"],
+            ["water", "82 gal", "680 lb", "8.1", "6.9", "$0.52"],
+        ]
+    );
+    assert_eq!([told.fact("Ice in it at"), told.fact("Salt in it at")], ["−8 °F", "−8 °F"]);
+    assert_eq!(
+        told.texts("ol.do > li")[0],
+        "First a jar: the same parts, kept as cold as the tank will get, for a day. Stay with the jar if it disagrees."
+    );
+    for chart in ["chart-phone", "chart-wide"] {
+        let lines = told.attrs(&format!("svg.{chart} path.c-curve"), "class");
+        assert_eq!(lines, ["c-curve", "c-curve c-dash"], "{chart}");
+    }
+    let cold = blend("tank=1&with=4&clear_f=-60").await;
+    assert_eq!(
+        cold.text("#answer"),
+        "No mixture of these keeps ice below −60 °F and every solid below −60 °F. The best of them has its first \
+         solid at −6 °F."
+    );
+    let wrong = blend("tank=1&with=4&clear_f=cold").await;
+    assert_eq!(
+        wrong.problems(),
+        ["clear_f = cold: not a number; accepted: a number such as 2000 or 23.3, without thousands marks"]
+    );
+    let none = blend("tank=nine&with=4&clear_f=0").await;
+    assert_eq!(none.problems(), ["tank \"nine\" is not in the yard file"]);
+}
+
+/// 4,300 gal at 25 % to 23.3 %: W12's 434 gal for 5,000, in proportion 373.
+#[tokio::test]
+async fn a_tank_is_put_right_and_recorded_once() {
+    let test = TestApp::new();
+    let asked = "/put-right?tank=1&strength_pct=25&target_pct=23.3&volume_gal=4300&with=water";
+    let page = test.get(asked).await.page();
+    assert_eq!(page.text("#answer"), "Put in 374 gal of water.");
+    let steps = page.texts("ol.do > li");
+    assert_eq!(
+        steps[..2],
+        ["Put in three quarters of it, 281 gal.", "Circulate 1 h 33 min: 3 times the tank's volume."]
+    );
+    page.shows(".cares li", "Fill from potable water only through a backflow device or an air gap.");
+    let form = right(&Uuid::now_v7().to_string(), "25", "water");
+    for _ in 0..2 {
+        let answer = test.post("/put-right", &form).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER);
+        assert_eq!(answer.location.as_deref(), Some("/put-right?tank=1&saved=3"));
+    }
+    assert_eq!(test.ledger.head().unwrap().seq, 3);
+    let kept = test.ledger.events_after(2).unwrap();
+    let EventBody::Correction(correction) = &kept[0].event.body else { panic!("{kept:?}") };
+    // Three quarters of 374 gal, in m³.
+    assert!((correction.water_m3.unwrap() / (0.75 * 374.0 * 0.003_785_411_784) - 1.0).abs() < 0.003);
+    assert_eq!(
+        test.get("/put-right?tank=1&saved=3").await.page().saved().as_deref(),
+        Some("Recorded, row 3 of the ledger. Sample the tank again before loading.")
+    );
+}
+
+#[tokio::test]
+async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
+    let test = TestApp::new();
+    let asked = async |rest: &str| {
+        test.get(&format!("/put-right?tank=1&with=water&strength_pct={rest}")).await.page()
+    };
+    assert_eq!(
+        asked("20").await.text("#answer"),
+        "Not so: this does not put the tank right: water only makes it weaker"
+    );
+    let word = asked("strong").await;
+    assert_eq!(
+        word.problems(),
+        [
+            "strength_pct = strong: not a number; accepted: a number such as 2000 or 23.3, without thousands marks"
+        ]
+    );
+    assert_eq!(word.field("strength_pct"), "strong");
+    assert_eq!(asked("0.25").await.problems(), ["strength_pct = 0.25: looks like a fraction; write 25"]);
+    let declared = test.get("/put-right?tank=4").await.page();
+    declared.shows(".next p", BOUGHT);
+    assert!(declared.has_link_to("/jar-test?tank=4") && !declared.has_form("right-ask"), "{declared}");
+    let form = right(&Uuid::now_v7().to_string(), "20", "water");
+    assert_eq!(test.post("/put-right", &form).await.status, StatusCode::UNPROCESSABLE_ENTITY);
+    let nameless = right(&Uuid::now_v7().to_string(), "25", "water").replace("author=Pat", "author=+");
+    let answer = test.post("/put-right", &nameless).await;
+    assert_eq!(answer.refusals(), ["Your name is needed: 1 to 80 letters."]);
+    assert_eq!(test.ledger.head().unwrap().seq, 2, "nothing was recorded");
+}
+
+/// Without a tank in the address the page opens on the one that is out of spec: tank 3, at 25.1 %.
+#[tokio::test]
+async fn the_page_opens_on_the_tank_that_needs_it() {
+    let test = TestApp::new();
+    let page = test.get("/put-right").await.page();
+    assert_eq!(page.heading(), "Put tank 3 right");
+    assert_eq!([page.field("tank"), page.field("strength_pct")], ["3", "25.10"]);
+    let in_spec = test.get("/put-right?tank=1").await.page();
+    assert_eq!(in_spec.text("#ask > p > b"), "23.2 % is in spec: nothing needs to be put right.");
+    assert_eq!(test.get("/tanks").await.page().link("Put tank 3 right"), "/put-right?tank=3");
+}
+
+#[tokio::test]
+async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
+    let test = TestApp::new();
+    let refused = test.get("/put-right?tank=1&strength_pct=22&with=tank%3D4").await.page();
+    assert_eq!(refused.text("#answer"), format!("Not so: {BOUGHT}"));
+    assert_eq!(refused.link("Record a jar test"), "/jar-test?tank=1");
+    let page = test.get("/jar-test?tank=4").await.page();
+    let liquids =
+        [("brine", "Salt brine"), ("mag", "Magnesium chloride liquid")].map(|(a, b)| (a.into(), b.into()));
+    assert_eq!([page.options("liquid_a"), page.options("liquid_b")], [liquids.clone(), liquids]);
+    let form = page.form("jar-test");
+    assert_eq!(["liquid_a", "liquid_b", "tank"].map(|name| form.field(name)), ["brine", "mag", "4"]);
+    page.shows(
+        ".cares li",
+        "Goggles and gloves: concentrates irritate skin and eyes. The supplier's safety sheet comes first.",
+    );
+    let id = Uuid::now_v7().to_string();
+    let bad = test.post("/jar-test", &jar(&id, "fine")).await;
+    assert_eq!(
+        bad.refusals(),
+        ["What you see = fine: no such result; accepted: clear, crystals, sludge, layers, gel"]
+    );
+    let form = bad.page().form("jar-test");
+    assert_eq!(["entry_id", "share_a_pct"].map(|name| form.field(name)), [&id, "80"]);
+    for _ in 0..2 {
+        let answer = test.post("/jar-test", &jar(&id, "crystals")).await;
+        assert_eq!(answer.location.as_deref(), Some("/jar-test?tank=4&saved=3"));
+    }
+    let kept = test.ledger.events_after(2).unwrap();
+    let EventBody::JarTest(kept) = &kept[0].event.body else { panic!("{kept:?}") };
+    assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == yard::event::JarResult::Crystals);
+}
