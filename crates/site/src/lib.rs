@@ -23,4 +23,4 @@ pub use rules::{
     ALERT_KINDS, Accounts, Agency, Alerts, Bench, ChoreChange, Contact, CoverFor, Crew, Mail, MailSecurity,
     PinHolds, Policy, Receiving, Signing, Trim, UnitSystem,
 };
-pub use site::Yard;
+pub use yard::Yard;
