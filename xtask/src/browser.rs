@@ -4,7 +4,6 @@
 //! basics of accessibility hold (`page_checks.js`). A missing browser is a failure.
 
 mod access;
-mod base64;
 mod checks;
 mod chromium;
 mod day;

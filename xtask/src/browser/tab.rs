@@ -2,9 +2,10 @@
 
 use std::time::{Duration, Instant};
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value, json};
 
-use super::base64;
 use super::protocol::{Connection, Event};
 use super::view::{PHONE_WIDTH, Scheme};
 
@@ -282,7 +283,7 @@ impl<'c> Tab<'c> {
             "Page.captureScreenshot",
             json!({ "format": "png", "captureBeyondViewport": true, "clip": clip }),
         )?;
-        base64::decode(&text_of(&shot, "data")?)
+        STANDARD.decode(text_of(&shot, "data")?).map_err(|error| format!("the picture: {error}"))
     }
 
     fn call(&mut self, method: &str, params: Value) -> Result<Value, String> {
