@@ -385,7 +385,7 @@ async fn meters_sprayers_and_chores_are_recorded() {
 async fn rows_are_pasted_whole_or_not_at_all() {
     let test = TestApp::new();
     let before = test.ledger.head().unwrap().seq;
-    let rows = |text: &str| format!("author=Lou&rows={}", text.replace('\n', "%0A").replace(' ', "+"));
+    let rows = |text: &str| serde_urlencoded::to_string([("author", "Lou"), ("rows", text)]).unwrap();
     let bad = "at,route,treated,salt_lb\n2013-01-24 05:00,R1,dry,500\n2013-01-24 06:00,R77,dry,500\n";
     let answer = test.post("/load/import", &rows(bad)).await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);

@@ -232,7 +232,7 @@ async fn units_belong_to_the_device() {
     let test = TestApp::new();
     let answer = test.post("/units", "units=si&back=/tanks").await;
     assert_eq!(answer.location.as_deref(), Some("/tanks"));
-    assert!(answer.cookie.unwrap().starts_with("units=si"));
+    assert_eq!(answer.kept().as_deref(), Some("units=si"));
     let request = Request::get("/tanks").header(header::COOKIE, "units=si").body(Body::empty()).unwrap();
     let page = test.send(HERE, request).await.body;
     assert!(page.contains("name=\"depth_m\"") && page.contains("16,280 L"));

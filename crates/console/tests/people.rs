@@ -9,6 +9,7 @@ use std::sync::Arc;
 use axum::http::{StatusCode, header};
 use common::{Answer, ELSEWHERE, HERE, TestApp, get, post, with_cookie};
 use console::people::{Change, People};
+use cookie::SameSite;
 use store::Ledger;
 use uuid::Uuid;
 use yard::people::Role;
@@ -33,7 +34,7 @@ fn yard(test: &TestApp) -> Uuid {
 }
 
 fn cookie(answer: &Answer) -> String {
-    answer.cookie.as_ref().unwrap().split(';').next().unwrap().to_owned()
+    answer.kept().unwrap()
 }
 
 /// Enrols a device through the pages; the answer is its cookie.
@@ -76,7 +77,7 @@ async fn the_first_supervisor_is_made_once() {
     let made = test.send(ELSEWHERE, post("/first", &format!("{form}&code={code}"))).await;
     assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.body);
     let full = made.cookie.clone().unwrap();
-    assert!(full.contains("HttpOnly") && full.contains("SameSite=Lax"), "{full}");
+    assert!(full.http_only() == Some(true) && full.same_site() == Some(SameSite::Lax), "{full}");
     let page = test.send(ELSEWHERE, with_cookie(get("/people"), &cookie(&made))).await;
     assert!(page.status == StatusCode::OK && page.body.contains("Ines"));
     // Another is not made this way, not at the machine either.
@@ -179,7 +180,7 @@ async fn wrong_passwords_wait_and_sessions_end() {
     assert_eq!(idle.send(with_cookie(get("/"), &session)).await.status, StatusCode::SEE_OTHER);
     // Signing out ends it for good; so does another password.
     let out = test.send(HERE, with_cookie(post("/sign-out", ""), &session)).await;
-    assert!(out.cookie.unwrap().contains("Max-Age=0"));
+    assert_eq!(out.cookie.unwrap().max_age(), Some(cookie::time::Duration::ZERO));
     assert_eq!(test.send(HERE, with_cookie(get("/"), &session)).await.status, StatusCode::SEE_OTHER);
     let now = test.app.clock.now();
     let ines = people(&test).roster().unwrap().people.iter().find(|one| one.name == "Ines").unwrap().id;
@@ -268,14 +269,14 @@ async fn below_a_base_path_everything_stays_below_it() {
     let form = "name=Ines&password=a+quiet+winter&back=/brine/tanks%3Fsaved%3D2";
     let answer = test.post("/brine/sign-in", form).await;
     assert_eq!(answer.location.as_deref(), Some("/brine/tanks?saved=2"));
-    let cookie = answer.cookie.unwrap();
     // Over https it is of the host alone, which takes the path / (RFC 6265bis); another console there has other names.
-    assert!(cookie.starts_with("__Host-") && cookie.contains("Path=/;"), "{cookie}");
-    assert!(cookie.ends_with("; Secure"), "{cookie}");
-    let session = cookie.split(';').next().unwrap();
-    assert_eq!(test.send(HERE, with_cookie(get("/brine/tanks"), session)).await.status, StatusCode::OK);
+    let set = answer.cookie.as_ref().unwrap();
+    assert!(set.name().starts_with("__Host-") && set.path() == Some("/"), "{set}");
+    assert_eq!(set.secure(), Some(true), "{set}");
+    let session = cookie(&answer);
+    assert_eq!(test.send(HERE, with_cookie(get("/brine/tanks"), &session)).await.status, StatusCode::OK);
     // Who comes through a proxy is who signed in, not who sits at the machine.
-    let mut request = with_cookie(get("/brine/people"), session);
+    let mut request = with_cookie(get("/brine/people"), &session);
     request.headers_mut().insert("x-forwarded-for", "192.0.2.9".parse().unwrap());
     assert_eq!(test.send(HERE, request).await.status, StatusCode::OK);
 }
@@ -364,24 +365,25 @@ async fn cookies_are_of_one_yard_and_over_https_of_one_host() {
     let mut test = TestApp::peopled();
     yard(&test);
     let plain = test.post("/sign-in", "name=Ines&password=a+quiet+winter&back=").await.cookie.unwrap();
-    assert!(plain.starts_with("brine-session-") && !plain.contains("Secure"), "{plain}");
+    assert!(plain.name().starts_with("brine-session-") && plain.secure().is_none(), "{plain}");
     Arc::get_mut(&mut test.app).unwrap().is_secure = true;
     let answer = test.send(HERE, post("/sign-in", "name=Ines&password=a+quiet+winter&back=")).await;
-    let secure = answer.cookie.unwrap();
+    let secure = answer.cookie.as_ref().unwrap();
     // RFC 6265bis, 4.1.3.2: Secure, the path / and no domain.
-    assert!(secure.starts_with("__Host-brine-session-") && secure.contains("; Secure"), "{secure}");
-    assert!(secure.contains("; Path=/;") && !secure.to_lowercase().contains("domain"), "{secure}");
+    assert!(secure.name().starts_with("__Host-brine-session-") && secure.secure() == Some(true), "{secure}");
+    assert!(secure.path() == Some("/") && secure.domain().is_none(), "{secure}");
     // A cookie of the other name is none here.
-    let other = secure.split(';').next().unwrap().replace("__Host-", "");
+    let session = cookie(&answer);
+    let other = session.replace("__Host-", "");
     let away = test.send(ELSEWHERE, with_cookie(get("/tanks"), &other)).await;
     assert_eq!(away.location.as_deref(), Some("/sign-in?back=/tanks"));
-    let session = secure.split(';').next().unwrap();
     let units =
-        test.send(HERE, with_cookie(post("/units", "units=si&back=/"), session)).await.cookie.unwrap();
-    assert!(units.starts_with("__Host-units=si; Path=/;") && units.contains("; Secure"), "{units}");
+        test.send(HERE, with_cookie(post("/units", "units=si&back=/"), &session)).await.cookie.unwrap();
+    assert_eq!(units.name_value(), ("__Host-units", "si"));
+    assert!(units.path() == Some("/") && units.secure() == Some(true), "{units}");
     // Two yards on one host, at whatever ports, have other names.
     let second = TestApp::at_base("/second");
-    let kept = |answer: Option<String>| answer.unwrap().split('=').next().unwrap().to_owned();
+    let kept = |cookie: Option<cookie::Cookie<'_>>| cookie.unwrap().name().to_owned();
     let note = |base: &str| {
         (format!("{base}/ledger/note"), format!("entry_id={}&text=x&author=Pat", Uuid::now_v7()))
     };
