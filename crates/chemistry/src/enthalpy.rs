@@ -11,7 +11,7 @@ use crate::quantity::{
     kilojoules_per_kg,
 };
 use crate::recipe::RockSalt;
-use crate::{Brine, Error, Salt, density, fitted, heat_capacity};
+use crate::{Brine, Error, Salt, density, fitted, heat_capacity, root};
 
 /// Enthalpy of solution at infinite dilution, 25 °C, kJ/mol. NaCl: V. B. Parker, NSRDS-NBS 2 (1965). CaCl2: G.
 /// C. Sinke et al., J. Chem. Thermodyn. 17, 893 (1985). MgCl2, KCl, Na2SO4: NBS Tables (1982), from memory.
@@ -218,7 +218,7 @@ fn relative(salt: Salt, strength: f64) -> f64 {
 /// Mixes streams: masses of salts, water and insolubles add, and so does enthalpy.
 ///
 /// # Equation
-/// Σ mᵢ hᵢ(Tᵢ) = m h(T), T by bisection. Volumes do not add, and are not used.
+/// Σ mᵢ hᵢ(Tᵢ) = m h(T), T by [`root::zero`]. Volumes do not add, and are not used.
 ///
 /// # Range
 /// A result within [`heat_capacity::heat_capacity`]'s strengths, from −20 °C; from 40 to 100 °C the heat
@@ -297,9 +297,10 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
     let rest = |t: f64| 1000.0 * insolubles * SOLID_HEAT[0] * (t - 25.0);
     let total = |t: f64| liquid * brine_heat(&brine, t) + rest(t);
     let (cold, hot) = (density::COLDEST_CELSIUS, WARMEST_CELSIUS);
-    if !(total(cold)..=total(hot)).contains(&heat) {
+    let (least, most) = (total(cold), total(hot));
+    if !(least..=most).contains(&heat) {
         // What it would come to, along the last slope: only to say how far out it is.
-        let (end, step) = if heat < total(cold) { (cold, 1.0) } else { (hot, -1.0) };
+        let (end, step) = if heat < least { (cold, 1.0) } else { (hot, -1.0) };
         let slope = (total(end + step) - total(end)) / step;
         let reason = "what a mixture may come to";
         return Err(Error::Temperature {
@@ -309,7 +310,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
             reason,
         });
     }
-    let t = density::bisect(cold, hot, |t| total(t) - heat);
+    let t = root::zero(|t| total(t) - heat, (cold, least - heat), (hot, most - heat), 1e-10);
     Ok(Mixture {
         brine,
         mass: crate::quantity::kilograms(liquid),

@@ -8,7 +8,7 @@ use crate::quantity::{
     ElectricalConductivity, MassDensity, MassFraction, RefractiveIndex, TemperatureInterval,
     ThermodynamicTemperature, celsius, in_celsius, in_kelvins, in_kg_per_m3, in_millisiemens_per_cm,
 };
-use crate::{Brine, Error, Salt, conductivity, density, refraction, water};
+use crate::{Brine, Error, Salt, conductivity, density, refraction, root, water};
 
 /// Step, K, for the slope with temperature.
 const STEP_KELVIN: f64 = 0.05;
@@ -81,8 +81,9 @@ struct Stretch<F: Fn(f64, f64) -> f64> {
 impl<F: Fn(f64, f64) -> f64> Stretch<F> {
     /// The fraction at which the curve has a value; the nearer end where it has not.
     fn fraction(&self, wanted: f64) -> f64 {
-        let sign = if self.at(self.high) >= self.at(self.low) { 1.0 } else { -1.0 };
-        density::bisect(self.low, self.high, |w| sign * (self.at(w) - wanted))
+        let above = |w: f64| self.at(w) - wanted;
+        let ends = [self.low, self.high].map(|w| (w, above(w)));
+        root::zero(above, ends[0], ends[1], density::WITHIN_FRACTION)
     }
 
     fn at(&self, w: f64) -> f64 {
@@ -126,7 +127,7 @@ fn within(quantity: &'static str, value: f64, a: f64, b: f64, slack: f64) -> Res
 /// Strength of a brine of one salt from its density.
 ///
 /// # Equation
-/// [`density::density`] read backward by bisection; it rises with strength.
+/// [`density::density`] read backward by [`root::zero`]; it rises with strength.
 ///
 /// # Range
 /// As [`density::density`].
@@ -163,7 +164,7 @@ pub fn by_density(salt: Salt, reading: &Reading<MassDensity>) -> Result<Found, E
 /// Strength of a brine of one salt from its refractive index.
 ///
 /// # Equation
-/// [`refraction::refractive_index`] read backward by bisection; it rises with strength.
+/// [`refraction::refractive_index`] read backward by [`root::zero`]; it rises with strength.
 ///
 /// # Range
 /// As [`refraction::refractive_index`].
@@ -205,7 +206,7 @@ fn single_index(salt: Salt, w: f64, t: f64) -> f64 {
 /// Strength of a brine of one salt from its conductivity: two strengths where the curve turns.
 ///
 /// # Equation
-/// [`conductivity::conductivity`] read backward by bisection on each side of the strength that conducts best.
+/// [`conductivity::conductivity`] read backward by [`root::zero`] on each side of the strength that conducts best.
 ///
 /// # Range
 /// As [`conductivity::conductivity`].
@@ -327,7 +328,7 @@ fn melted(
 /// Temperature at which a brine has a density: for a dip whose temperature nobody took, no more than a check.
 ///
 /// # Equation
-/// [`density::density`] read backward over temperature by bisection, from its first solid up.
+/// [`density::density`] read backward over temperature by [`root::zero`], from its first solid up.
 ///
 /// # Range
 /// From its first solid, −20 °C at the coldest, to 40 °C; sodium chloride brines of 15 % and more, which shrink all the
@@ -361,6 +362,8 @@ pub fn temperature_of_density(brine: &Brine, wanted: MassDensity) -> Result<Ther
     let (cold, warm) = (freezes.max(density::COLDEST_CELSIUS), density::WARMEST_CELSIUS);
     density::density(brine, celsius(warm))?;
     let value = in_kg_per_m3(wanted);
-    within("density, kg/m³,", value, at(cold), at(warm), 1e-9)?;
-    Ok(celsius(density::bisect(cold, warm, |t| value - at(t))))
+    let ends = [cold, warm].map(|t| (t, at(t)));
+    within("density, kg/m³,", value, ends[0].1, ends[1].1, 1e-9)?;
+    let [cold, warm] = ends.map(|(t, density)| (t, density - value));
+    Ok(celsius(root::zero(|t| at(t) - value, cold, warm, 1e-10)))
 }
