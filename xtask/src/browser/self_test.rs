@@ -18,7 +18,7 @@ use super::{checks, walk};
 /// Nothing wrong with it.
 const GOOD: &str = "<!doctype html><html lang=en><meta name=viewport content='width=device-width'>\
 <link rel=icon href='data:,'><title>Good</title>\
-<style>main a.big, main button, main input { display: inline-block; min-height: 44px } \
+<style>main a.big, main button, main input { display: inline-block; min-height: 48px } \
 @media (prefers-color-scheme: dark) { html { background: black } }</style>\
 <main style='padding-bottom: 1500px'><h1>Good</h1><p>A word with <a href=there>a link</a> in it.</p>\
 <a class=big href=there>Large</a>\
@@ -170,7 +170,8 @@ fn tanks_page() -> String {
     format!(
         "<!doctype html><meta name=viewport content='width=device-width'><p role=status>Made up.</p>\
          <main style='padding-top: 1500px'>\
-         <form data-form=dip method=post action=dips><input name=depth_ft type=number step=any><input name=author>\
+         <form data-form=dip method=post action=dips><input type=radio name=tank value=1>\
+         <input name=depth_ft type=number step=any><input name=author>\
          <input type=hidden name=key value={key}><button type=submit>Save</button></form></main>"
     )
 }
