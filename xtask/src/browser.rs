@@ -4,7 +4,6 @@
 //! basics of accessibility hold (`page_checks.js`). A missing browser is a failure.
 
 mod access;
-mod base64;
 mod checks;
 mod chromium;
 mod day;
@@ -80,7 +79,7 @@ pub fn check(extent: Extent) -> Result<(), String> {
     look(&PAGES, &mut problems);
     practise(&server.origin)?;
     look(&PRACTICE_PAGES, &mut problems);
-    Client::connect(&server.origin)?.post("/trainer/drive", "act=end")?;
+    Client::to(&server.origin).post("/trainer/drive", "act=end")?;
     look(&[DEBRIEF_PAGE], &mut problems);
     if extent == Extent::Full {
         problems.extend(walks(&mut chromium, &server.origin));
@@ -102,7 +101,7 @@ pub fn walks_alone() -> Result<(), String> {
 
 /// Begins an exercise in which something has broken, with a run that goes on, for its pages to be looked at.
 fn practise(origin: &str) -> Result<(), String> {
-    let mut client = Client::connect(origin)?;
+    let client = Client::to(origin);
     client.post("/trainer/begin", "who=Sam&exercise=hanging_salt&speed=60")?;
     let id = "01930000-0000-7000-8000-00000000a5a5";
     client.post("/practice/run", &format!("entry_id={id}&author=Sam"))?;

@@ -22,6 +22,7 @@ use board::{Board, Outcome};
 const KILL_ROUNDS: (u32, u32) = (20, 100);
 
 const CLEAN_BUILD_BUDGET: Duration = Duration::from_secs(480);
+const DEPENDENCIES_LIMIT: Duration = Duration::from_secs(120);
 const PROGRAM_BUDGET_MB: f64 = 40.0;
 
 /// What a person asked for.
@@ -102,6 +103,7 @@ fn build_and_look(options: &Options, board: &mut Board) -> Result<(), String> {
     if options.clean_build {
         board.put("clean release build", "<= 480 s", clean_build());
     }
+    dependencies(board);
     board.put("ci", "all steps pass", ci::without_browser().map(|()| Outcome::pass("passed")));
     // A test that failed above must not leave an older program to be examined.
     running::pass_through(workspace::cargo(&["build", "--release"]))?;
@@ -127,6 +129,22 @@ fn clean_build() -> Result<Outcome, String> {
     running::pass_through(build)?;
     let took = start.elapsed();
     Ok(Outcome::new(took <= CLEAN_BUILD_BUDGET, format!("{:.0} s", took.as_secs_f64())))
+}
+
+/// Licences, versions and sources of what we depend on, by deny.toml.
+fn dependencies(board: &mut Board) {
+    const NAME: &str = "dependencies";
+    let runs = |command| running::catch(command, DEPENDENCIES_LIMIT);
+    if !runs(workspace::cargo(&["deny", "--version"])).is_ok_and(|found| found.code == Some(0)) {
+        board.leave_out(NAME, "cargo-deny is not installed (cargo install cargo-deny --locked)");
+        return;
+    }
+    let check = ["deny", "--locked", "check", "-D", "warnings", "licenses", "bans", "sources"];
+    let judged = runs(workspace::cargo(&check)).map(|found| {
+        let last = found.stderr.lines().chain(found.stdout.lines()).last().unwrap_or("nothing said");
+        Outcome::new(found.code == Some(0), last)
+    });
+    board.put(NAME, "as deny.toml asks", judged);
 }
 
 fn program_size() -> Result<Outcome, String> {

@@ -10,8 +10,8 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use chemistry::Salt;
 use chemistry::forms::{Equation, Form, equation};
+use chemistry::{Salt, root};
 use nalgebra::{DMatrix, DVector};
 
 const DATA: &str = "crates/chemistry/tests/data";
@@ -308,12 +308,8 @@ fn eutectics(code: &mut String, kept: &BTreeMap<&str, Vec<Vec<f64>>>) -> Result<
         if !(gap(low) > 0.0 && gap(high) < 0.0) {
             return Err(format!("{name} does not meet its ice curve between {low} and {high}"));
         }
-        let (mut low, mut high) = (low, high);
-        for _ in 0..60 {
-            let middle = 0.5 * (low + high);
-            if gap(middle) > 0.0 { low = middle } else { high = middle }
-        }
-        found.push(format!("({}, {})", literal(low), literal(ice_at(low))));
+        let meeting = root::zero(gap, (low, gap(low)), (high, gap(high)), 1e-14);
+        found.push(format!("({}, {})", literal(meeting), literal(ice_at(meeting))));
     }
     let _ = writeln!(
         code,

@@ -1,7 +1,8 @@
 //! The project's chores, in Rust so that they run wherever the project builds. `cargo xtask --help` lists them.
 //!
 //! What needs something outside the toolchain (a browser, a file system of its own) lives here and not in the tests;
-//! where such a thing is missing, the chore fails. It never skips.
+//! where such a thing is missing, the chore fails. One check alone is left out, and said to be: cargo-deny's, which
+//! changes nothing about the program.
 //!
 //! Start reading at [`ci`], then [`browser`] and [`exam`].
 

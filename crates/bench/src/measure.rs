@@ -1,11 +1,10 @@
 //! Readings to strength, with what they leave open.
 
-use chemistry::{Brine, MassFraction, Salt, conductivity, density, dissolution, refraction};
+use chemistry::{Brine, MassFraction, Salt, conductivity, density, dissolution, refraction, root};
 use quantity::{
     TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, in_kelvins, in_kg_per_m3,
     in_millisiemens_per_cm, kelvins,
 };
-use roots::{SimpleConvergency, find_root_brent};
 
 use crate::conformity::Known;
 use crate::error::{Error, check};
@@ -20,10 +19,10 @@ const STEP_FRACTION: f64 = 1e-5;
 const STEP_KELVIN: f64 = 0.05;
 /// Strength, as a fraction, over which the slope at an end of the scale is taken: at the end itself it may be flat.
 const END_CHORD: f64 = 0.005;
-/// How often the stretch in which the strongest shown strength lies is halved: to 1e-9.
-const REACH_HALVINGS: usize = 30;
-/// How close a root is found, in strength as a fraction and in the unit of the scale.
-const ROOT_EPSILON: f64 = 1e-10;
+/// How close the strongest brine on a scale is found, as a fraction.
+const REACH_WITHIN: f64 = 1e-9;
+/// How close a strength is found, as a fraction.
+const ROOT_WITHIN: f64 = 1e-10;
 /// A compensated refractometer read at an unknown temperature is read within 10…30 °C.
 const UNASKED: (f64, f64) = (20.0, 10.0);
 /// What an automatic compensation may be off by, degrees Brix: a judgement, from 0.03 between the published tables.
@@ -90,7 +89,7 @@ impl Measured {
 /// Strength of a sample from what an instrument showed in it.
 ///
 /// # Equation
-/// [`Scale::shows`] read backward by bisection over strength; the interval by JCGM 100 from resolution,
+/// [`Scale::shows`] read backward by [`root::zero`] over strength; the interval by JCGM 100 from resolution,
 /// calibration, repeats, temperature, and the equation of the property.
 ///
 /// # Range
@@ -236,12 +235,7 @@ impl<'a> Way<'a> {
         let Some(start) = start else {
             return Err(self.shows(0.2).err().unwrap_or(Error::TemperatureMissing));
         };
-        let (mut good, mut bad) = (start, 1.0);
-        for _ in 0..REACH_HALVINGS {
-            let middle = (good + bad) / 2.0;
-            if self.shows(middle).is_ok() { good = middle } else { bad = middle }
-        }
-        Ok((start, good))
+        Ok((start, root::edge(|w| self.shows(w).is_ok(), start, 1.0, REACH_WITHIN)))
     }
 
     fn back(&self, reading: f64) -> Result<f64, Error> {
@@ -255,12 +249,17 @@ impl<'a> Way<'a> {
         if reading <= low || high <= reading {
             return Ok(if (reading <= low) == (first < last) { weak } else { strong });
         }
-        // Within its reach every scale shows something; the root finder has no way to pass a refusal on.
-        let miss = |w: f64| self.shows(w).map_or(f64::NAN, |shown| shown - reading);
-        let mut close = SimpleConvergency { eps: ROOT_EPSILON, max_iter: 100 };
-        let reason = "the instrument does not answer to strength there";
-        find_root_brent(weak, strong, miss, &mut close)
-            .map_err(|_| Error::Undetermined { what: "strength from a reading", reason })
+        // Within its reach every scale shows something; should one refuse, that is what is said.
+        let mut refused = None;
+        let miss = |w: f64| match self.shows(w) {
+            Ok(shown) => shown - reading,
+            Err(error) => {
+                refused = Some(error);
+                0.0
+            }
+        };
+        let found = root::zero(miss, (weak, first - reading), (strong, last - reading), ROOT_WITHIN);
+        refused.map_or(Ok(found), Err)
     }
 
     /// As [`Self::back`]; a reading that passes an end by no more than the equation may be off is that end.

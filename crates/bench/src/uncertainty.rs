@@ -7,6 +7,7 @@
 use statrs::distribution::{Continuous, ContinuousCDF, Normal, StudentsT};
 
 use crate::error::{Error, check};
+use chemistry::root;
 
 /// Chance that the true value lies within the expanded uncertainty.
 pub const COVERAGE: f64 = 0.95;
@@ -225,12 +226,9 @@ fn half_width_of_sum(a: f64, s: f64) -> f64 {
     let normal = Normal::standard();
     let g = |z: f64| z * normal.cdf(z) + normal.pdf(z);
     let below = |x: f64| s * (g((x + a) / s) - g((x - a) / s)) / (2.0 * a);
-    let (mut low, mut high) = (0.0, a + 10.0 * s);
-    for _ in 0..100 {
-        let middle = (low + high) / 2.0;
-        if below(middle) < 0.5 + COVERAGE / 2.0 { low = middle } else { high = middle }
-    }
-    (low + high) / 2.0
+    let missing = |x: f64| below(x) - (0.5 + COVERAGE / 2.0);
+    let [low, high] = [0.0, a + 10.0 * s].map(|x| (x, missing(x)));
+    root::zero(missing, low, high, 1e-12 * high.0)
 }
 
 /// Repeats of several quantities read together, their means and how those vary together.

@@ -8,7 +8,7 @@ use crate::MassFraction;
 use crate::enthalpy::{Portion, Stream, mix};
 use crate::equilibrium::{Onset, onset};
 use crate::recipe::reference_temperature;
-use crate::{Brine, Error, Salt};
+use crate::{Brine, Error, Salt, root};
 use quantity::{
     Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms,
     kilograms,
@@ -22,8 +22,8 @@ const COARSE: [usize; MOST_LOTS] = [80, 80, 40, 16];
 const FINEST: f64 = 1e-4;
 /// Most moves at one step: along a curved edge small steps would go on for ever, and the next are smaller anyway.
 const MOST_MOVES: usize = 12;
-/// Halvings between two volumes.
-const HALVINGS: usize = 14;
+/// Between two volumes tried, the least that is enough is found to this share of the way.
+const VOLUME_WITHIN: f64 = 1.0 / 16_384.0;
 /// Steps of the whole when it is only said what comes nearest.
 const NEAREST_STEPS: usize = 12;
 /// Volumes tried between the least and the most.
@@ -169,14 +169,18 @@ pub fn recipe(
         && let Some(place) =
             volumes.iter().position(|volume| *volume >= found.volume).filter(|place| *place > 0)
     {
-        let (mut low, mut high) = (volumes[place - 1], volumes[place]);
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (low + high);
-            match search.at(middle).filter(|one| best.as_ref().is_some_and(|best| one.cost <= best.cost)) {
-                Some(one) => (best, high) = (Some(one), middle),
-                None => low = middle,
+        let (low, high) = (volumes[place - 1], volumes[place]);
+        let is_enough = |volume: f64| {
+            let found = search.at(volume);
+            match found.filter(|one| best.as_ref().is_some_and(|best| one.cost <= best.cost)) {
+                Some(one) => {
+                    best = Some(one);
+                    true
+                }
+                None => false,
             }
-        }
+        };
+        root::edge(is_enough, high, low, (high - low) * VOLUME_WITHIN);
     }
     match best {
         Some(found) => search.told(&found, base.map(|(.., temperature)| *temperature)),

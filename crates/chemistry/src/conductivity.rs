@@ -2,7 +2,7 @@
 
 use crate::brine::SALTS;
 use crate::surface::at;
-use crate::{Brine, Error, Salt, fitted};
+use crate::{Brine, Error, Salt, fitted, root};
 use crate::{Estimate, MassFraction};
 use quantity::{ElectricalConductivity, ThermodynamicTemperature, in_celsius, millisiemens_per_cm};
 
@@ -18,8 +18,8 @@ pub const WARMEST_CELSIUS: f64 = 40.0;
 const MEASURED_WARM_AND_COLD: f64 = 0.27;
 /// Share of the equivalents below which a salt counts as a trace in a blend.
 const TRACE: f64 = 0.1;
-/// Steps of the search for the strength that conducts best.
-const SEARCH_STEPS: usize = 48;
+/// Step of strength, as a fraction, for the slope at the strength that conducts best.
+const SLOPE_STEP: f64 = 1e-5;
 
 /// Electrical conductivity of a brine, at its own temperature: not compensated to any other.
 ///
@@ -132,7 +132,7 @@ pub fn estimate(
 /// reading below the best belongs to two strengths.
 ///
 /// # Equation
-/// The maximum of [`conductivity`] over strength, by golden section.
+/// The maximum of [`conductivity`] over strength: where its slope passes zero.
 ///
 /// # Range
 /// As [`conductivity`].
@@ -168,13 +168,9 @@ pub fn best_conducting(
 
 /// The fraction of the maximum, or the end of the data.
 pub(crate) fn turning_point(salt: Salt, celsius: f64) -> f64 {
-    let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
-    let (mut low, mut high) = (LEAST, MOST[salt.place()]);
-    for _ in 0..SEARCH_STEPS {
-        let (a, b) = (high - golden * (high - low), low + golden * (high - low));
-        if single(salt, a, celsius) < single(salt, b, celsius) { low = a } else { high = b }
-    }
-    0.5 * (low + high)
+    let slope = |w: f64| single(salt, w + SLOPE_STEP, celsius) - single(salt, w - SLOPE_STEP, celsius);
+    let [low, high] = [LEAST, MOST[salt.place()]].map(|w| (w, slope(w)));
+    if high.1 > 0.0 { high.0 } else { root::zero(slope, low, high, 1e-9) }
 }
 
 fn checked(temperature: ThermodynamicTemperature) -> Result<f64, Error> {

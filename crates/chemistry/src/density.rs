@@ -3,7 +3,7 @@
 use crate::brine::SALTS;
 use crate::surface::at;
 use crate::water::{checked, kg_m3 as water_kg_m3};
-use crate::{Brine, Error, Salt, fitted};
+use crate::{Brine, Error, Salt, fitted, root};
 use crate::{Estimate, MassFraction, RelativeDensity};
 use quantity::{MassDensity, ThermodynamicTemperature, in_kg_per_m3, kg_per_m3};
 use uom::si::f64::TemperatureCoefficient;
@@ -14,8 +14,8 @@ pub use crate::water::{COLDEST_CELSIUS, WARMEST_CELSIUS};
 /// Strongest part of each salt in the density data, by mass of solution.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.34, 0.28, 0.04];
 
-/// Bisection steps: halves 100 % below 1e-15.
-const BISECTIONS: usize = 60;
+/// How close a strength is found that has a property, as a fraction.
+pub(crate) const WITHIN_FRACTION: f64 = 1e-13;
 
 /// Density of pure water at 1 atm.
 ///
@@ -214,7 +214,7 @@ pub fn relative_density(
 /// Brine of a known density at a known temperature.
 ///
 /// # Equation
-/// [`density`] read backward by bisection; density rises with strength everywhere in range.
+/// [`density`] read backward by [`root::zero`]; density rises with strength everywhere in range.
 ///
 /// # Range
 /// Densities of 0…26.67 % brine at the temperature, which is −20…40 °C.
@@ -251,7 +251,8 @@ pub fn brine_of_density(density: MassDensity, temperature: ThermodynamicTemperat
             reason: "what 0…26.67 % brine has at that temperature",
         });
     }
-    let fraction = bisect(0.0, strongest, |w| of(w) - wanted);
+    let ends = [(0.0, low - wanted), (strongest, high - wanted)];
+    let fraction = root::zero(|w| of(w) - wanted, ends[0], ends[1], WITHIN_FRACTION);
     Brine::sodium_chloride(MassFraction::from_fraction(fraction)?)
 }
 
@@ -288,20 +289,6 @@ pub fn brine_of_relative_density(
     water_temperature: ThermodynamicTemperature,
 ) -> Result<Brine, Error> {
     brine_of_density(water_density(water_temperature)? * reading.ratio(), brine_temperature)
-}
-
-/// The root of a rising function between two limits, by bisection; a root outside lands on the nearer limit.
-pub(crate) fn bisect(low: f64, high: f64, rising: impl Fn(f64) -> f64) -> f64 {
-    let (mut low, mut high) = (low, high);
-    for _ in 0..BISECTIONS {
-        let middle = 0.5 * (low + high);
-        if rising(middle) < 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    0.5 * (low + high)
 }
 
 impl Brine {

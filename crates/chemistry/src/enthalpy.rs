@@ -8,7 +8,7 @@ use crate::brine::{SALTS, WATER};
 use crate::forms::{enthalpy_limit, ionic_strength, molality, osmotic_terms};
 use crate::heat_capacity::heat_from_zero;
 use crate::recipe::RockSalt;
-use crate::{Brine, Error, Salt, density, fitted, heat_capacity};
+use crate::{Brine, Error, Salt, density, fitted, heat_capacity, root};
 use quantity::{
     AvailableEnergy, Mass, ThermodynamicTemperature, celsius, in_celsius, in_kilograms, kilojoules_per_kg,
 };
@@ -219,7 +219,7 @@ fn relative(salt: Salt, strength: f64) -> f64 {
 /// Mixes streams: masses of salts, water and insolubles add, and so does enthalpy.
 ///
 /// # Equation
-/// Σ mᵢ hᵢ(Tᵢ) = m h(T), T by bisection. Volumes do not add, and are not used.
+/// Σ mᵢ hᵢ(Tᵢ) = m h(T), T by [`root::zero`]. Volumes do not add, and are not used.
 ///
 /// # Range
 /// A result within [`heat_capacity::heat_capacity`]'s strengths, from −20 °C; from 40 to 100 °C the heat
@@ -298,9 +298,10 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
     let rest = |t: f64| 1000.0 * insolubles * SOLID_HEAT[0] * (t - 25.0);
     let total = |t: f64| liquid * brine_heat(&brine, t) + rest(t);
     let (cold, hot) = (density::COLDEST_CELSIUS, WARMEST_CELSIUS);
-    if !(total(cold)..=total(hot)).contains(&heat) {
+    let (least, most) = (total(cold), total(hot));
+    if !(least..=most).contains(&heat) {
         // What it would come to, along the last slope: only to say how far out it is.
-        let (end, step) = if heat < total(cold) { (cold, 1.0) } else { (hot, -1.0) };
+        let (end, step) = if heat < least { (cold, 1.0) } else { (hot, -1.0) };
         let slope = (total(end + step) - total(end)) / step;
         let reason = "what a mixture may come to";
         return Err(Error::Temperature {
@@ -310,7 +311,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
             reason,
         });
     }
-    let t = density::bisect(cold, hot, |t| total(t) - heat);
+    let t = root::zero(|t| total(t) - heat, (cold, least - heat), (hot, most - heat), 1e-10);
     Ok(Mixture {
         brine,
         mass: quantity::kilograms(liquid),

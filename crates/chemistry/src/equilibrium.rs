@@ -15,7 +15,7 @@ use crate::MassFraction;
 use crate::brine::{CALCIUM, CHLORINE, MAGNESIUM, POTASSIUM, SODIUM, SULFATE};
 use crate::solid::Solid;
 use crate::water::ZERO_CELSIUS;
-use crate::{Brine, Error, Salt};
+use crate::{Brine, Error, Salt, root};
 #[doc(hidden)]
 pub use pitzer::Adjustment;
 use pitzer::{Activities, IONS, Model, WATER};
@@ -39,8 +39,8 @@ pub const WARMEST_CELSIUS: f64 = 40.0;
 
 /// Steps of the search for where something appears, K.
 const SCAN: f64 = 5.0;
-/// A temperature is found to this, K.
-const FOUND_WITHIN: f64 = 1e-6;
+/// A temperature, K, is looked for down to an interval of this; the last chord through it is a thousand times closer.
+const NARROWED_TO: f64 = 1e-4;
 /// A saturation below this counts as none.
 const SATURATED: f64 = 1e-9;
 /// More rounds of adding and taking away a solid than any brine needs.
@@ -261,7 +261,7 @@ pub fn onset_with(brine: &Brine, adjustment: &Adjustment) -> Result<Onset, Error
                 let mineral = &solids::all()[*place];
                 mineral.saturation(&m, &found, mineral.ln_k(t + ZERO_CELSIUS, adjustment))
             };
-            let at = between(one, (cold, now[index]), (warm, before[index]));
+            let at = root::zero(one, (cold, now[index]), (warm, before[index]), NARROWED_TO);
             if solid == Solid::Ice {
                 ice = Some(at);
             } else if salt.is_none_or(|(_, known)| at > known) {
@@ -316,37 +316,7 @@ pub fn ice_point(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
     if cold.1 < 0.0 {
         return Err(none);
     }
-    Ok(celsius(between(above, cold, warm)))
-}
-
-/// Where a function passes zero between two points of unlike sign (the Illinois variant of the rule of false position).
-fn between(of: impl Fn(f64) -> f64, (mut a, mut fa): (f64, f64), (mut b, mut fb): (f64, f64)) -> f64 {
-    let mut side = 0;
-    let mut x = b;
-    for _ in 0..60 {
-        let next = (a * fb - b * fa) / (fb - fa);
-        if (next - x).abs() < FOUND_WITHIN {
-            return next;
-        }
-        x = next;
-        let fx = of(x);
-        if fx * fb > 0.0 {
-            (b, fb) = (x, fx);
-            if side == -1 {
-                fa *= 0.5;
-            }
-            side = -1;
-        } else if fx * fa > 0.0 {
-            (a, fa) = (x, fx);
-            if side == 1 {
-                fb *= 0.5;
-            }
-            side = 1;
-        } else {
-            return x;
-        }
-    }
-    x
+    Ok(celsius(root::zero(above, cold, warm, NARROWED_TO)))
 }
 
 /// Sodium chloride that stays dissolved beside the other salts of a brine, and what drops out above it.
@@ -387,7 +357,7 @@ pub(crate) fn sodium_chloride_beside(
         let reason = "no solubility found beside these salts";
         return Err(Error::NotCovered { what: "saturation beside other salts", reason });
     }
-    let part = between(|part| above(part).0, (low, least), (high, most));
+    let part = root::zero(|part| above(part).0, (low, least), (high, most), 1e-6);
     Ok((above(part).1, MassFraction::from_fraction(part)?))
 }
 
@@ -492,7 +462,7 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
 /// Where the last liquid of a brine is gone, all of it solid below: its eutectic.
 ///
 /// # Equation
-/// The coldest temperature at which [`assemblage`] finds liquid, by halving.
+/// The coldest temperature at which [`assemblage`] finds liquid, by [`root::edge`].
 ///
 /// # Range
 /// −55…40 °C.
@@ -520,12 +490,7 @@ pub fn last_liquid(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
         let reason = "liquid is left at −55 °C, which is as cold as the data go";
         return Err(Error::NotCovered { what: "last liquid of this brine", reason });
     }
-    let (mut cold, mut warm) = (COLDEST_CELSIUS, WARMEST_CELSIUS);
-    while warm - cold > 1e-4 {
-        let middle = 0.5 * (cold + warm);
-        if has_liquid(middle) { warm = middle } else { cold = middle }
-    }
-    Ok(celsius(warm))
+    Ok(celsius(root::edge(has_liquid, WARMEST_CELSIUS, COLDEST_CELSIUS, 1e-4)))
 }
 
 /// The same with parameters as published, or as a fit tries them.

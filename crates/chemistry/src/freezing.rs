@@ -12,7 +12,7 @@ use crate::MassFraction;
 use crate::fitted;
 pub use crate::solid::Solid;
 use crate::surface::{polynomial, slope};
-use crate::{Brine, Error, Salt, equilibrium};
+use crate::{Brine, Error, Salt, equilibrium, root};
 use quantity::{TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins};
 
 /// Strength at which ice and hydrohalite leave a sodium chloride brine together, per cent by mass (CRC and Lange 23.3;
@@ -25,8 +25,6 @@ const UNDECIDED_TO: f64 = 23.5;
 
 /// Coldest metastable ice point given, °C: further down the curves have no data.
 const COLDEST_ICE: f64 = -60.0;
-/// Steps of Newton's method on a smooth curve; three or four are used.
-const NEWTON_STEPS: usize = 12;
 
 /// The first solid on cooling, with both points from which it was told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -131,7 +129,7 @@ impl Branch {
         }
         match self.curve {
             Curve::ByTemperature(c) => Some(polynomial(c, t / 100.0)),
-            Curve::ByStrength(c, [low, whole, _]) => newton(c, t, low, whole),
+            Curve::ByStrength(c, [low, whole, _]) => read_backward(c, t, low, whole),
         }
     }
 
@@ -139,7 +137,7 @@ impl Branch {
     fn temperature(&self, w: f64) -> Option<f64> {
         match self.curve {
             Curve::ByTemperature(c) => {
-                newton(c, w, self.from / 100.0, self.to / 100.0).map(|tau| 100.0 * tau)
+                read_backward(c, w, self.from / 100.0, self.to / 100.0).map(|tau| 100.0 * tau)
             }
             Curve::ByStrength(c, [low, whole, high]) => {
                 // Past the solid's own strength its liquidus hardly falls before the next hydrate takes over.
@@ -150,20 +148,14 @@ impl Branch {
 }
 
 /// The point between two limits where a rising polynomial has a value; none when it does not.
-fn newton(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64> {
+fn read_backward(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64> {
     let (at_low, at_high) = (polynomial(coefficients, low), polynomial(coefficients, high));
     if !(at_low - 1e-12..=at_high + 1e-12).contains(&wanted) {
         return None;
     }
-    let mut x = low + (high - low) * (wanted - at_low) / (at_high - at_low);
-    for _ in 0..NEWTON_STEPS {
-        let step = (polynomial(coefficients, x) - wanted) / slope(coefficients, x);
-        x = (x - step).clamp(low, high);
-        if step.abs() < 1e-13 {
-            break;
-        }
-    }
-    Some(x)
+    let guess = low + (high - low) * (wanted - at_low) / (at_high - at_low);
+    let off = |x: f64| (polynomial(coefficients, x) - wanted, slope(coefficients, x));
+    Some(root::newton(off, guess, (low, high), 1e-13))
 }
 
 /// The first solid of a brine on cooling, with its temperature and 95 % interval.
@@ -355,7 +347,7 @@ pub fn saturated_beside(
 /// Strength of the sodium chloride brine left in contact with ice at a temperature: the weakest that stays liquid.
 ///
 /// # Equation
-/// The ice curve of [`first_solid`] read backward by Newton's method.
+/// The ice curve of [`first_solid`] read backward by [`root::newton`].
 ///
 /// # Range
 /// From the eutectic, −21.1 °C, to 0 °C.
@@ -556,14 +548,9 @@ pub(crate) fn ice_strength(salt: Salt, t: f64) -> Option<f64> {
     if !(coldest - 1e-9..=1e-9).contains(&t) {
         return None;
     }
-    let mut w = most * t / coldest;
-    for _ in 0..NEWTON_STEPS {
+    let off = |w: f64| {
         let value = polynomial(curve, w);
-        let step = (w * value - t) / (value + w * slope(curve, w));
-        w = (w - step).clamp(0.0, most);
-        if step.abs() < 1e-14 {
-            break;
-        }
-    }
-    Some(w)
+        (w * value - t, value + w * slope(curve, w))
+    };
+    Some(root::newton(off, most * t / coldest, (0.0, most), 1e-14))
 }

@@ -4,7 +4,7 @@
 //! our equation, the reading and its temperature give together.
 
 use crate::freezing::{Solid, brine_beside_ice, saturated_at};
-use crate::{Brine, Error, Salt, conductivity, density, refraction, water};
+use crate::{Brine, Error, Salt, conductivity, density, refraction, root, water};
 use crate::{MassFraction, RefractiveIndex};
 use quantity::{
     ElectricalConductivity, MassDensity, TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius,
@@ -82,8 +82,9 @@ struct Stretch<F: Fn(f64, f64) -> f64> {
 impl<F: Fn(f64, f64) -> f64> Stretch<F> {
     /// The fraction at which the curve has a value; the nearer end where it has not.
     fn fraction(&self, wanted: f64) -> f64 {
-        let sign = if self.at(self.high) >= self.at(self.low) { 1.0 } else { -1.0 };
-        density::bisect(self.low, self.high, |w| sign * (self.at(w) - wanted))
+        let above = |w: f64| self.at(w) - wanted;
+        let ends = [self.low, self.high].map(|w| (w, above(w)));
+        root::zero(above, ends[0], ends[1], density::WITHIN_FRACTION)
     }
 
     fn at(&self, w: f64) -> f64 {
@@ -127,7 +128,7 @@ fn within(quantity: &'static str, value: f64, a: f64, b: f64, slack: f64) -> Res
 /// Strength of a brine of one salt from its density.
 ///
 /// # Equation
-/// [`density::density`] read backward by bisection; it rises with strength.
+/// [`density::density`] read backward by [`root::zero`]; it rises with strength.
 ///
 /// # Range
 /// As [`density::density`].
@@ -165,7 +166,7 @@ pub fn by_density(salt: Salt, reading: &Reading<MassDensity>) -> Result<Found, E
 /// Strength of a brine of one salt from its refractive index.
 ///
 /// # Equation
-/// [`refraction::refractive_index`] read backward by bisection; it rises with strength.
+/// [`refraction::refractive_index`] read backward by [`root::zero`]; it rises with strength.
 ///
 /// # Range
 /// As [`refraction::refractive_index`].
@@ -208,7 +209,7 @@ fn single_index(salt: Salt, w: f64, t: f64) -> f64 {
 /// Strength of a brine of one salt from its conductivity: two strengths where the curve turns.
 ///
 /// # Equation
-/// [`conductivity::conductivity`] read backward by bisection on each side of the strength that conducts best.
+/// [`conductivity::conductivity`] read backward by [`root::zero`] on each side of the strength that conducts best.
 ///
 /// # Range
 /// As [`conductivity::conductivity`].
@@ -332,7 +333,7 @@ fn melted(
 /// Temperature at which a brine has a density: for a dip whose temperature nobody took, no more than a check.
 ///
 /// # Equation
-/// [`density::density`] read backward over temperature by bisection, from its first solid up.
+/// [`density::density`] read backward over temperature by [`root::zero`], from its first solid up.
 ///
 /// # Range
 /// From its first solid, −20 °C at the coldest, to 40 °C; sodium chloride brines of 15 % and more, which shrink all the
@@ -367,6 +368,8 @@ pub fn temperature_of_density(brine: &Brine, wanted: MassDensity) -> Result<Ther
     let (cold, warm) = (freezes.max(density::COLDEST_CELSIUS), density::WARMEST_CELSIUS);
     density::density(brine, celsius(warm))?;
     let value = in_kg_per_m3(wanted);
-    within("density, kg/m³,", value, at(cold), at(warm), 1e-9)?;
-    Ok(celsius(density::bisect(cold, warm, |t| value - at(t))))
+    let ends = [cold, warm].map(|t| (t, at(t)));
+    within("density, kg/m³,", value, ends[0].1, ends[1].1, 1e-9)?;
+    let [cold, warm] = ends.map(|(t, density)| (t, density - value));
+    Ok(celsius(root::zero(|t| at(t) - value, cold, warm, 1e-10)))
 }

@@ -29,6 +29,7 @@ pub mod phases;
 pub mod properties;
 pub mod recipe;
 pub mod refraction;
+pub mod root;
 pub mod salometer;
 mod solid;
 pub mod viscosity;

@@ -1,8 +1,8 @@
 //! Salt and water for an amount of brine, by mass. Volumes do not add on mixing; masses do.
 
 use crate::MassFraction;
-use crate::density::{bisect, density, water_density};
-use crate::{Brine, Error};
+use crate::density::{WITHIN_FRACTION, density, water_density};
+use crate::{Brine, Error, root};
 use quantity::{
     Mass, MassDensity, ThermodynamicTemperature, Volume, fahrenheit, in_gallons, in_kg_per_m3, in_kilograms,
     in_short_tons,
@@ -85,7 +85,7 @@ pub fn salt_per_volume_of_water(
 /// Brine that holds so much salt in a volume of brine: the inverse of [`salt_per_volume_of_brine`].
 ///
 /// # Equation
-/// w·ρ(w, T) = s solved by bisection; it rises with w.
+/// w·ρ(w, T) = s solved by [`root::zero`]; it rises with w.
 ///
 /// # Range
 /// From no salt to that of 26.67 % brine.
@@ -111,7 +111,8 @@ pub fn salt_per_volume_of_water(
 /// ```
 pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -> Result<Brine, Error> {
     let wanted = in_kg_per_m3(salt);
-    let strongest = Brine::sodium_chloride(MassFraction::from_percent(Brine::STRONGEST_PERCENT)?)?;
+    let most = Brine::STRONGEST_PERCENT / 100.0;
+    let strongest = Brine::sodium_chloride(MassFraction::from_fraction(most)?)?;
     let high = in_kg_per_m3(salt_per_volume_of_brine(&strongest, temperature)?);
     if !(0.0..=high + 1e-9).contains(&wanted) {
         return Err(Error::Density {
@@ -127,7 +128,7 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
             .and_then(|b| salt_per_volume_of_brine(&b, temperature))
             .map_or(f64::INFINITY, in_kg_per_m3)
     };
-    let w = bisect(0.0, Brine::STRONGEST_PERCENT / 100.0, |w| held(w) - wanted);
+    let w = root::zero(|w| held(w) - wanted, (0.0, -wanted), (most, high - wanted), WITHIN_FRACTION);
     Brine::sodium_chloride(MassFraction::from_fraction(w)?)
 }
 

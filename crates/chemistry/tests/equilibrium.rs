@@ -257,15 +257,12 @@ fn salt_beside_other_chlorides_is_as_printed() {
             "CaCl2" => Salt::CalciumChloride,
             _ => Salt::MagnesiumChloride,
         };
-        // The strength at which halite is just there, by halving.
-        let (mut low, mut high) = (0.1, 26.5);
-        for _ in 0..50 {
-            let middle = 0.5 * (low + high);
+        let has_no_halite = |strength: f64| {
             let brine =
-                blend(&[(Salt::SodiumChloride, middle), (other, row.number("other_wt_pct"))]).unwrap();
-            let found = assemblage(&brine, celsius(25.0)).unwrap();
-            if found.of(Solid::Halite) > 0.0 { high = middle } else { low = middle }
-        }
+                blend(&[(Salt::SodiumChloride, strength), (other, row.number("other_wt_pct"))]).unwrap();
+            assemblage(&brine, celsius(25.0)).unwrap().of(Solid::Halite) <= 0.0
+        };
+        let low = chemistry::root::edge(has_no_halite, 0.1, 26.5, 1e-12);
         assert!((low - row.number("nacl_wt_pct")).abs() < 0.15, "{low}: {}", row.shown());
         held += 1;
     }

@@ -13,6 +13,7 @@ use axum::http::request::Parts;
 use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
+use cookie::{Cookie, SameSite};
 use jiff::Timestamp;
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 pub use site::people::Role;
@@ -130,18 +131,22 @@ impl Kept {
 
     /// What is kept, as a request shows it.
     pub(crate) fn read<'h>(self, app: &App, headers: &'h HeaderMap) -> Option<&'h str> {
-        cookie(headers, &self.name(app))
+        kept_as(headers, &self.name(app))
     }
 
     /// The header that keeps a value for so many seconds; none ends it. Who follows a link here is still
     /// known; what only forms need is sent with nothing that comes from elsewhere.
     pub(crate) fn put(self, app: &App, value: &str, seconds: i64) -> String {
-        let site = if matches!(self, Kept::Session | Kept::Device) { "Lax" } else { "Strict" };
-        let secure = if app.is_secure { "; Secure" } else { "" };
-        let name = self.name(app);
+        let is_known_after_a_link = matches!(self, Kept::Session | Kept::Device);
         // Such a name takes the whole host.
         let path = if app.is_secure || app.base_path.is_empty() { "/" } else { &app.base_path };
-        format!("{name}={value}; Path={path}; Max-Age={seconds}; HttpOnly; SameSite={site}{secure}")
+        Cookie::build((self.name(app), value))
+            .path(path)
+            .max_age(cookie::time::Duration::seconds(seconds))
+            .http_only(true)
+            .same_site(if is_known_after_a_link { SameSite::Lax } else { SameSite::Strict })
+            .secure(app.is_secure)
+            .to_string()
     }
 }
 
@@ -188,16 +193,16 @@ impl Caller {
     }
 }
 
-/// A cookie's value.
-pub(crate) fn cookie<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> {
+/// The value of a request's cookie.
+fn kept_as<'h>(headers: &'h HeaderMap, name: &str) -> Option<&'h str> {
     headers
         .get_all(header::COOKIE)
         .iter()
         .filter_map(|value| value.to_str().ok())
-        .flat_map(|text| text.split(';'))
-        .filter_map(|pair| pair.trim().split_once('='))
-        .find(|(known, _)| *known == name)
-        .map(|(_, value)| value)
+        .flat_map(Cookie::split_parse)
+        .filter_map(Result::ok)
+        .find(|cookie| cookie.name() == name)
+        .and_then(|cookie| cookie.value_raw())
 }
 
 /// The path of a request below the base path.

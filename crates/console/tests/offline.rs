@@ -66,7 +66,7 @@ async fn tablet() -> Tablet {
     let lou = people(&test).add(&lou, "Ines", now).unwrap().id;
     let code = people(&test).give_code("device", "Ines", now).unwrap();
     let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Loader"))).await;
-    let cookie = answer.cookie.unwrap().split(';').next().unwrap().to_owned();
+    let cookie = answer.kept().unwrap();
     let pair = pair();
     let ask =
         |pin: &str| json!({ "who": lou, "pin": pin, "public": STANDARD.encode(pair.public_key().as_ref()) });

@@ -170,7 +170,7 @@ async fn an_entry_is_the_same_event_by_every_way_in() {
         let table = format!("at,{}\n{now},{}\n", heads.join(","), cells.join(","));
         let rows = entry::import(&table, kind, (yard, &books), &test.app.zone, now);
         let by_table = rows.unwrap_or_else(|all| panic!("{kind}: {all:?}")).remove(0).body;
-        let encoded = form.replace(' ', "+");
+        let encoded = serde_urlencoded::to_string(pairs(form)).unwrap();
         let form = format!("entry_id={}&author=Pat&{encoded}", Uuid::now_v7());
         let mut answer = test.post(path, &form).await;
         if answer.status == StatusCode::UNPROCESSABLE_ENTITY && answer.page().has_field("confirm") {

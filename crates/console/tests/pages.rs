@@ -208,7 +208,7 @@ async fn units_belong_to_the_device() {
     let test = TestApp::new();
     let answer = test.post("/units", "units=si&back=/tanks").await;
     assert_eq!(answer.location.as_deref(), Some("/tanks"));
-    assert_eq!(answer.cookie.unwrap().split(';').next(), Some("units=si"));
+    assert_eq!(answer.kept().as_deref(), Some("units=si"));
     let request = Request::get("/tanks").header(header::COOKIE, "units=si").body(Body::empty()).unwrap();
     let page = test.send(HERE, request).await.page();
     assert_eq!(page.label("depth_m"), "Depth from the lowest inside point, m");

@@ -126,8 +126,9 @@ async fn the_name_is_asked_once_a_device() {
     let test = TestApp::new();
     let note = format!("entry_id={}&text=hello&author=Pat+O%27Hara", id());
     let answer = test.post("/ledger/note", &note).await;
-    let kept = answer.cookie.as_deref().unwrap().split(';').next().unwrap().to_owned();
-    assert!(answer.cookie.unwrap().split("; ").any(|part| part == "Max-Age=43200"), "a shift at most");
+    let kept = answer.kept().unwrap();
+    let longest = cookie::time::Duration::hours(12);
+    assert_eq!(answer.cookie.unwrap().max_age(), Some(longest), "a shift at most");
     let page = test.send(common::HERE, with_cookie(get("/tanks"), &kept)).await.page();
     assert_eq!(page.form("dip").field("author"), "Pat O'Hara");
     // Nothing refused is remembered.
@@ -140,7 +141,8 @@ async fn an_entry_is_undone_by_one_button_and_done_again_with_its_figures() {
     let test = TestApp::new();
     let form = format!("entry_id={}&tank=3&depth_ft=4.5&temp_f=30&author=Pat", id());
     let answer = test.post("/tanks/dip", &form).await;
-    let (to, kept) = (answer.location.unwrap(), answer.cookie.unwrap());
+    let kept = answer.kept().unwrap();
+    let to = answer.location.unwrap();
     let to = to.split('#').next().unwrap();
     let kept = kept.split(';').next().unwrap();
     let page = test.send(common::HERE, with_cookie(get(to), kept)).await.page();
@@ -179,7 +181,7 @@ async fn a_truck_that_came_home_empty_is_one_tap() {
     );
     let answer = test.post("/load", &load).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
-    let kept = answer.cookie.unwrap().split(';').next().unwrap().to_owned();
+    let kept = answer.kept().unwrap();
     let page = test.send(common::HERE, with_cookie(get("/load"), &kept)).await.page();
     let form = page.form("home-empty");
     assert_eq!(form.attrs("button", "value"), ["T1"], "the truck is out");
@@ -207,7 +209,7 @@ async fn shared(test: &TestApp) -> (String, String) {
     let lou = people.add(&lou, "Ines", now).unwrap().id.to_string();
     let code = people.give_code("device", "Ines", now).unwrap();
     let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Loader"))).await;
-    (lou, answer.cookie.unwrap().split(';').next().unwrap().to_owned())
+    (lou, answer.kept().unwrap())
 }
 
 #[tokio::test]
@@ -218,7 +220,7 @@ async fn a_pin_holds_for_a_shift_and_not_for_a_supervisors_acts() {
         |who: &str, pin: &str| format!("entry_id={}&text=hello&author=&sign_who={who}&sign_pin={pin}", id());
     let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "4071")), &device)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
-    let shift = answer.cookie.expect("the PIN holds").split(';').next().unwrap().to_owned();
+    let shift = answer.kept().expect("the PIN holds");
     let both = format!("{device}; {shift}");
     // The page names who signs, and asks for no PIN; the entry is theirs.
     let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await.page();
@@ -233,7 +235,7 @@ async fn a_pin_holds_for_a_shift_and_not_for_a_supervisors_acts() {
         let people = test.app.people.as_ref().unwrap();
         let code = people.give_code("device", "Ines", test.app.clock.now()).unwrap();
         let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Bench"))).await;
-        answer.cookie.unwrap().split(';').next().unwrap().to_owned()
+        answer.kept().unwrap()
     };
     let stolen = format!("{other}; {shift}");
     let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "")), &stolen)).await;
@@ -275,7 +277,7 @@ async fn a_yard_may_ask_for_the_pin_at_every_entry_or_once_a_run() {
     let start = format!("entry_id={}&author=&sign_who={lou}&sign_pin=4071", id());
     let answer = run.send(with_cookie(post("/run", &start), &device)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
-    let both = format!("{device}; {}", answer.cookie.unwrap().split(';').next().unwrap());
+    let both = format!("{device}; {}", answer.kept().unwrap());
     let answer = run.send(with_cookie(post("/ledger/note", &note("")), &both)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
     let of_run = run.app.books().unwrap().runs.open().unwrap().event.to_string();

@@ -1,5 +1,7 @@
 //! Differential equations moved forward in time: one small trait, one method of our own behind it.
 
+use chemistry::root;
+
 use crate::Error;
 
 /// Right-hand side of a system of first-order equations.
@@ -87,8 +89,6 @@ static THIRD: Pair = Pair {
 
 /// Smallest step as a share of the time.
 const LEAST_STEP: f64 = 1e-13;
-/// How often the interval in which an event lies is narrowed.
-const MOST_NARROWINGS: usize = 60;
 
 /// An explicit Runge-Kutta pair with a step that follows its error.
 ///
@@ -230,27 +230,21 @@ impl RungeKutta {
         state: &mut [f64],
         (event, start, end): (Event<'_>, f64, f64),
     ) -> f64 {
-        let (mut low, mut high, mut at_low, mut at_high) = (0.0, size, start, end);
-        for round in 0..MOST_NARROWINGS {
-            if high - low <= 1e-12 * (time.abs() + size) {
-                break;
-            }
-            // Regula falsi, every third round the middle, so that neither end stays for ever.
-            let secant = low + (high - low) * at_low / (at_low - at_high);
-            let middle = f64::midpoint(low, high);
-            let at = if round % 3 == 2 || !(low < secant && secant < high) { middle } else { secant };
+        // The earliest time tried at which it had passed: the answer must not lie before it, or it would come again.
+        let mut passed = size;
+        let tried = |at: f64| {
             self.attempt(system, time, at, state);
             let value = event(time + at, &self.trial);
-            if value * start > 0.0 {
-                (low, at_low) = (at, value);
-            } else {
-                (high, at_high) = (at, value);
+            if value * start <= 0.0 {
+                passed = passed.min(at);
             }
-        }
-        self.attempt(system, time, high, state);
+            value
+        };
+        root::zero(tried, (0.0, start), (size, end), 1e-12 * (time.abs() + size));
+        self.attempt(system, time, passed, state);
         state.copy_from_slice(&self.trial);
         self.step = 0.0;
-        time + high
+        time + passed
     }
 }
 

@@ -1,7 +1,7 @@
 //! What the model needs to know of sodium chloride brine, tabulated once from `chemistry` for speed: it is asked
 //! millions of times a day of the plant.
 
-use chemistry::{Brine, MassFraction, conductivity, density, enthalpy, freezing, viscosity};
+use chemistry::{Brine, MassFraction, conductivity, density, enthalpy, freezing, root, viscosity};
 use quantity::{
     ThermodynamicTemperature, celsius, in_kg_per_m3, in_kilojoules_per_kg, in_millipascal_seconds,
     in_millisiemens_per_cm,
@@ -26,6 +26,8 @@ pub(crate) const SOLID_HEAT: f64 = 864.0;
 pub(crate) const ZERO_HEAT: f64 = 25.0;
 /// Density of halite, kg/m³: CRC Handbook, from memory.
 pub(crate) const HALITE: f64 = 2165.0;
+/// A strength that conducts so much is looked for down to an interval of this, a fraction; the answer is far closer.
+const CONDUCTING_WITHIN: f64 = 1e-5;
 /// Diffusion coefficient of sodium chloride in water at 25 °C, m²/s: CRC Handbook (1.5e-9 to 1.6e-9 over the strengths
 /// met here), from memory.
 const DIFFUSION_AT_25: f64 = 1.55e-9;
@@ -210,50 +212,26 @@ impl Properties {
         DIFFUSION_AT_25 * (degrees + 273.15) / 298.15 * self.water_viscosity_at_25 / viscosity
     }
 
-    /// Temperature of a liquid with solids in it, °C, from their heat, J: Newton's method on a smooth, rising curve.
+    /// Temperature of a liquid with solids in it, °C, from their heat, J: a smooth, rising curve.
     pub(crate) fn temperature(&self, liquid: f64, fraction: f64, solids: f64, heat: f64, guess: f64) -> f64 {
-        let mut degrees = guess.clamp(COLDEST, WARMEST);
-        for _ in 0..8 {
+        let over = |degrees: f64| {
             let (h, c) = self.enthalpy(fraction, degrees);
-            let miss = liquid * h + solids * SOLID_HEAT * (degrees - ZERO_HEAT) - heat;
-            let step = miss / (liquid * c + solids * SOLID_HEAT).max(1e-9);
-            degrees -= step;
-            // Newton's next step would be of the order of its square.
-            if step.abs() < 1e-5 {
-                break;
-            }
-        }
-        degrees
+            let over = liquid * h + solids * SOLID_HEAT * (degrees - ZERO_HEAT) - heat;
+            (over, (liquid * c + solids * SOLID_HEAT).max(1e-9))
+        };
+        root::newton(over, guess.clamp(COLDEST, WARMEST), (f64::NEG_INFINITY, f64::INFINITY), 1e-5)
     }
 
     /// Strength that conducts so much at a temperature, as a fraction; the strongest where none conducts so much.
     pub(crate) fn strength_conducting(&self, millisiemens: f64, degrees: f64) -> f64 {
         let miss = |fraction: f64| self.conductivity(fraction, degrees) - millisiemens;
-        let (mut low, mut high) = (0.0, STRONGEST);
-        let (mut at_low, mut at_high) = (miss(low), miss(high));
-        if at_high <= 0.0 {
-            return high;
+        let [low, high] = [0.0, STRONGEST].map(|fraction| (fraction, miss(fraction)));
+        if high.1 <= 0.0 {
+            return high.0;
         }
-        if 0.0 <= at_low {
-            return low;
+        if 0.0 <= low.1 {
+            return low.0;
         }
-        // Regula falsi; an end that stays twice counts for half (the Illinois rule), so that neither stays for ever.
-        let mut was_low = None;
-        for _ in 0..40 {
-            let at = low + (high - low) * at_low / (at_low - at_high);
-            let value = miss(at);
-            if value.abs() < 1e-5 || high - low < 1e-9 {
-                return at;
-            }
-            if value < 0.0 {
-                (low, at_low) = (at, value);
-                at_high *= if was_low == Some(true) { 0.5 } else { 1.0 };
-            } else {
-                (high, at_high) = (at, value);
-                at_low *= if was_low == Some(false) { 0.5 } else { 1.0 };
-            }
-            was_low = Some(value < 0.0);
-        }
-        f64::midpoint(low, high)
+        root::zero(miss, low, high, CONDUCTING_WITHIN)
     }
 }

@@ -10,6 +10,7 @@
 mod end;
 mod table;
 
+use chemistry::root;
 use quantity::{Length, Volume, cubic_metres, in_cubic_metres, in_metres, metres};
 use std::f64::consts::PI;
 
@@ -19,8 +20,6 @@ pub use table::{StrapError, strap_csv};
 /// Share of the full height (or volume) by which a value may pass the limit and still count as the limit: what
 /// printing a height to the micrometre can do to it.
 const LIMIT_ROUNDING: f64 = 1e-6;
-/// Halvings of the full height in [`TankShape::depth_of`]: 2⁻⁶⁰ of it is beyond double precision.
-const HALVINGS: u32 = 60;
 
 /// Why a tank's measures are refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -184,8 +183,8 @@ impl TankShape {
 
     /// Depth at which the tank holds a volume: the inverse of [`TankShape::volume_at`].
     ///
-    /// **Equation**: halving of the interval 0…full height, 60 times; the volume rises with depth, so the root is
-    /// the only one.
+    /// **Equation**: [`root::zero`] between 0 and the full height; the volume rises with depth, so the root
+    /// is the only one.
     /// **Range**: 0 to [`TankShape::full_volume`]; a value past a limit by less than 1e-6 of it is taken as the
     /// limit.
     /// **Error**: below 1e-12 of the height where the tank is wide. In the last millimetres of a tip, or under the
@@ -205,16 +204,9 @@ impl TankShape {
         if wanted >= full {
             return Ok(self.full_height());
         }
-        let (mut low, mut high) = (0.0, self.height());
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (low + high);
-            if self.content(middle) < wanted {
-                low = middle;
-            } else {
-                high = middle;
-            }
-        }
-        Ok(metres(0.5 * (low + high)))
+        let over = |depth: f64| self.content(depth) - wanted;
+        let (bottom, top) = ((0.0, -wanted), (self.height(), full - wanted));
+        Ok(metres(root::zero(over, bottom, top, 1e-14 * self.height())))
     }
 
     fn height(&self) -> f64 {

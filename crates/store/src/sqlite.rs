@@ -8,6 +8,7 @@ use std::sync::Mutex;
 use std::sync::mpsc::{SyncSender, sync_channel};
 
 use jiff::Timestamp;
+use percent_encoding::{AsciiSet, CONTROLS, utf8_percent_encode};
 use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, TransactionBehavior, params};
 use yard::event::{EVENT_VERSION, Event, Recorded};
 
@@ -47,6 +48,9 @@ const MIGRATIONS: &[&str] = &[
      create trigger event_is_never_deleted before delete on event
         begin select raise(abort, 'the ledger is append-only'); end;",
 ];
+
+/// What would end the path in SQLite's address of a file, or be read as written otherwise.
+const NOT_IN_A_PATH: &AsciiSet = &CONTROLS.add(b'%').add(b'?').add(b'#');
 
 const COLUMNS: &str =
     "seq, id, kind, version, occurred_at, recorded_at, author, device, body, previous, hash";
@@ -484,15 +488,7 @@ fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection>
 /// Opens a file that nobody writes: no lock is taken and nothing is made beside it.
 fn connect_unchanging(path: &Path) -> Result<Connection, StoreError> {
     let shown = path.display().to_string();
-    let plain: String = shown
-        .chars()
-        .map(|c| match c {
-            '%' => "%25".to_owned(),
-            '?' => "%3f".to_owned(),
-            '#' => "%23".to_owned(),
-            other => other.to_string(),
-        })
-        .collect();
+    let plain = utf8_percent_encode(&shown, NOT_IN_A_PATH);
     let flags =
         OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     Connection::open_with_flags(format!("file:{plain}?immutable=1"), flags)

@@ -3,6 +3,7 @@
 //! Reports give relative humidity over liquid water, also below 0 °C; every function here follows that.
 
 use crate::{Fraction, OutOfRange, Pressure};
+use chemistry::root;
 use quantity::{Length, ThermodynamicTemperature, celsius, in_celsius, in_metres};
 
 /// Coldest temperature the functions accept, °C.
@@ -192,17 +193,9 @@ fn bulb(
     let vapour = magnus(t, WATER) * humidity.ratio();
     let excess = |bulb: f64| magnus(bulb, over) - coefficient * p * (t - bulb) - vapour;
     // The excess rises with the bulb temperature. At −100 °C it is always negative; 5 K above the air it is always
-    // positive, also over ice in saturated air. So the root is bracketed and 60 halvings settle it.
-    let (mut low, mut high) = (-100.0, t + 5.0);
-    for _ in 0..60 {
-        let middle = 0.5 * (low + high);
-        if excess(middle) < 0.0 {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Ok(celsius(0.5 * (low + high)))
+    // positive, also over ice in saturated air. So the root is bracketed.
+    let [low, high] = [-100.0, t + 5.0].map(|bulb| (bulb, excess(bulb)));
+    Ok(celsius(root::zero(excess, low, high, 1e-10)))
 }
 
 /// Air pressure at an elevation in the standard atmosphere.

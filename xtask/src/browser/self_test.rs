@@ -2,9 +2,14 @@
 //! Needs Chromium, so it is a chore and not a test.
 
 use std::collections::BTreeMap;
-use std::io::{BufRead, BufReader, Read, Write};
-use std::net::{TcpListener, TcpStream};
 use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use axum::http::StatusCode;
+use axum::response::{Html, Redirect};
+use axum::routing::{get, post};
+use axum::{Form, Router};
+use tokio::net::TcpListener;
 
 use super::chromium::Chromium;
 use super::view::Scheme;
@@ -13,7 +18,7 @@ use super::{checks, walk};
 /// Nothing wrong with it.
 const GOOD: &str = "<!doctype html><html lang=en><meta name=viewport content='width=device-width'>\
 <link rel=icon href='data:,'><title>Good</title>\
-<style>main a.big, main button, main input { display: inline-block; min-height: 44px } \
+<style>main a.big, main button, main input { display: inline-block; min-height: 48px } \
 @media (prefers-color-scheme: dark) { html { background: black } }</style>\
 <main style='padding-bottom: 1500px'><h1>Good</h1><p>A word with <a href=there>a link</a> in it.</p>\
 <a class=big href=there>Large</a>\
@@ -119,79 +124,44 @@ fn bad_page(chromium: &mut Chromium) -> Result<Vec<String>, String> {
     Ok(missed.map(|said| format!("not found out: {said}")).collect())
 }
 
+/// What a made-up console has been sent: the entries by their form's key.
+type Entries = Mutex<BTreeMap<String, BTreeMap<String, String>>>;
+
 /// Starts a made-up console and gives its origin. It lives as long as the chore.
 fn serve(memory: Memory) -> Result<String, String> {
-    let listener = TcpListener::bind("127.0.0.1:0").map_err(|e| e.to_string())?;
-    let address = listener.local_addr().map_err(|e| e.to_string())?;
-    std::thread::spawn(move || {
-        let mut entries = BTreeMap::new();
-        for stream in listener.incoming().flatten() {
-            // A browser opens connections ahead and may leave them silent or broken: those are passed over.
-            let _ = answer(stream, memory, &mut entries);
-        }
-    });
+    let say = |error: std::io::Error| error.to_string();
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(say)?;
+    let listener = runtime.block_on(TcpListener::bind("127.0.0.1:0")).map_err(say)?;
+    let address = listener.local_addr().map_err(say)?;
+    let console = made_up(memory);
+    std::thread::spawn(move || runtime.block_on(axum::serve(listener, console).into_future()));
     Ok(format!("http://{address}"))
 }
 
-fn answer(
-    mut stream: TcpStream,
-    memory: Memory,
-    entries: &mut BTreeMap<String, String>,
-) -> std::io::Result<()> {
-    stream.set_read_timeout(Some(std::time::Duration::from_millis(500)))?;
-    let (request, body) = read_request(&stream)?;
-    let page = |status: &str, html: &str| {
-        let length = html.len();
-        format!(
-            "HTTP/1.1 {status}\r\nContent-Type: text/html\r\nContent-Length: {length}\r\nConnection: close\r\n\r\n{html}"
-        )
+fn made_up(memory: Memory) -> Router {
+    let entries = Arc::new(Entries::default());
+    let listed = Arc::clone(&entries);
+    let faults: String = FAULTS.iter().map(|(html, _)| *html).collect();
+    let head = "<meta name=viewport content='width=device-width'><title>Bad</title>";
+    let bad = Html(format!("<!doctype html><html lang=en>{head}<main>{faults}</main>"));
+    let bare = (StatusCode::INTERNAL_SERVER_ERROR, Html("<!doctype html><main><h1>Bare</h1></main>"));
+    let take = move |Form(entry): Form<BTreeMap<String, String>>| async move {
+        let mut entries = entries.lock().unwrap_or_else(PoisonError::into_inner);
+        let key = match memory {
+            Memory::Keeps | Memory::Silent => entry.get("key").cloned().unwrap_or_default(),
+            Memory::Forgets => entries.len().to_string(),
+        };
+        entries.insert(key, entry);
+        Redirect::to(if memory == Memory::Silent { "/tanks?silent" } else { "/saved" })
     };
-    let reply = match request.as_str() {
-        "GET /good" => page("200 OK", GOOD),
-        "GET /bad" => {
-            let faults: String = FAULTS.iter().map(|(html, _)| *html).collect();
-            let head = "<meta name=viewport content='width=device-width'><title>Bad</title>";
-            page("200 OK", &format!("<!doctype html><html lang=en>{head}<main>{faults}</main>"))
-        }
-        "GET /bare" => page("500 Internal Server Error", "<!doctype html><main><h1>Bare</h1></main>"),
-        "GET /tanks" | "GET /tanks?silent" => page("200 OK", &tanks_page()),
-        "GET /saved" => page("200 OK", "<!doctype html><p role=status>Recorded.</p><main>4.37 ft</main>"),
-        "GET /ledger" => page("200 OK", &ledger_page(entries)),
-        "POST /dips" => {
-            let key = match memory {
-                Memory::Keeps | Memory::Silent => body.split("key=").nth(1).unwrap_or_default().to_string(),
-                Memory::Forgets => entries.len().to_string(),
-            };
-            entries.insert(key, body);
-            let next = if memory == Memory::Silent { "/tanks?silent" } else { "/saved" };
-            format!(
-                "HTTP/1.1 303 See Other\r\nLocation: {next}\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"
-            )
-        }
-        _ => page("404 Not Found", ""),
-    };
-    stream.write_all(reply.as_bytes())
-}
-
-/// Method and path of a request, and its body.
-fn read_request(stream: &TcpStream) -> std::io::Result<(String, String)> {
-    let mut reader = BufReader::new(stream);
-    let mut first = String::new();
-    reader.read_line(&mut first)?;
-    let request = first.split(' ').take(2).collect::<Vec<_>>().join(" ");
-    let mut length = 0;
-    loop {
-        let mut line = String::new();
-        if reader.read_line(&mut line)? == 0 || line.trim().is_empty() {
-            break;
-        }
-        if let Some(value) = line.to_ascii_lowercase().strip_prefix("content-length:") {
-            length = value.trim().parse().unwrap_or(0);
-        }
-    }
-    let mut body = vec![0; length];
-    reader.read_exact(&mut body)?;
-    Ok((request, String::from_utf8_lossy(&body).into_owned()))
+    Router::new()
+        .route("/good", get(Html(GOOD)))
+        .route("/bad", get(bad))
+        .route("/bare", get(bare))
+        .route("/tanks", get(async || Html(tanks_page())))
+        .route("/saved", get(Html("<!doctype html><p role=status>Recorded.</p><main>4.37 ft</main>")))
+        .route("/ledger", get(async move || Html(ledger_page(&listed))))
+        .route("/dips", post(take))
 }
 
 fn tanks_page() -> String {
@@ -200,12 +170,17 @@ fn tanks_page() -> String {
     format!(
         "<!doctype html><meta name=viewport content='width=device-width'><p role=status>Made up.</p>\
          <main style='padding-top: 1500px'>\
-         <form data-form=dip method=post action=dips><input name=depth_ft type=number step=any><input name=author>\
+         <form data-form=dip method=post action=dips><input type=radio name=tank value=1>\
+         <input name=depth_ft type=number step=any><input name=author>\
          <input type=hidden name=key value={key}><button type=submit>Save</button></form></main>"
     )
 }
 
-fn ledger_page(entries: &BTreeMap<String, String>) -> String {
-    let rows = entries.values().map(|entry| format!("<tr><td>{}</td></tr>", entry.replace('+', " ")));
+fn ledger_page(entries: &Entries) -> String {
+    let entries = entries.lock().unwrap_or_else(PoisonError::into_inner);
+    let cells = |entry: &BTreeMap<String, String>| {
+        entry.values().map(|value| format!("<td>{value}</td>")).collect::<String>()
+    };
+    let rows = entries.values().map(|entry| format!("<tr>{}</tr>", cells(entry)));
     format!("<!doctype html><main><table>{}</table></main>", rows.collect::<String>())
 }

@@ -1,10 +1,16 @@
 //! One tab: going places, asking questions, typing and clicking as a person does, and keeping what the browser said.
+//!
+//! Written here over a web socket, some thirty calls of the protocol, rather than with a crate for the whole of it.
+//! headless_chrome generates its types while it builds, with a generator under the GPL, which deny.toml does not take,
+//! and takes a minute and a half of a core; chromiumoxide brings 111,000 lines of generated types and a second HTTP
+//! client. What the walks need most, that a click fails where something lies over its place, would be ours with either.
 
 use std::time::{Duration, Instant};
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value, json};
 
-use super::base64;
 use super::protocol::{Connection, Event};
 use super::view::{PHONE_WIDTH, Scheme};
 
@@ -282,7 +288,7 @@ impl<'c> Tab<'c> {
             "Page.captureScreenshot",
             json!({ "format": "png", "captureBeyondViewport": true, "clip": clip }),
         )?;
-        base64::decode(&text_of(&shot, "data")?)
+        STANDARD.decode(text_of(&shot, "data")?).map_err(|error| format!("the picture: {error}"))
     }
 
     fn call(&mut self, method: &str, params: Value) -> Result<Value, String> {

@@ -23,6 +23,7 @@ impl Outcome {
 #[derive(Debug, Default)]
 pub struct Board {
     lines: Vec<(bool, String)>,
+    left_out: Vec<String>,
     rows: Vec<[String; 3]>,
 }
 
@@ -53,9 +54,16 @@ impl Board {
         self.lines.push((passed, line));
     }
 
+    /// Says of one check that it was left out, which is neither a pass nor a failure.
+    pub fn leave_out(&mut self, name: &str, why: &str) {
+        println!("NONE  {name}: {why}");
+        self.left_out.push(format!("NONE  {name}: {why}"));
+    }
+
     /// Takes another's results in.
     pub fn join(&mut self, other: Self) {
         self.lines.extend(other.lines);
+        self.left_out.extend(other.left_out);
         self.rows.extend(other.rows);
     }
 
@@ -69,6 +77,9 @@ impl Board {
     pub fn close(&self) -> Result<(), String> {
         println!("\n== exam");
         for (_, line) in &self.lines {
+            println!("{line}");
+        }
+        for line in &self.left_out {
             println!("{line}");
         }
         let failed = self.lines.iter().filter(|(passed, _)| !passed).count();
@@ -85,6 +96,7 @@ mod tests {
     fn one_failure_or_one_error_fails_the_exam() {
         let mut board = Board::default();
         board.put("a", "any", Ok(Outcome::pass("1")));
+        board.leave_out("z", "nothing to measure it with");
         assert_eq!(board.close(), Ok(()));
         board.put("b", "any", Ok(Outcome::new(false, "2")));
         board.put("c", "any", Err("could not be measured".to_string()));

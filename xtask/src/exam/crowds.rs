@@ -54,7 +54,7 @@ fn memory(server: &Served, what: &str) -> Result<f64, String> {
 
 fn health(origin: &str) -> Result<Duration, String> {
     let begun = Instant::now();
-    let reply = Client::connect(origin)?.get("/health")?;
+    let reply = Client::to(origin).get("/health")?;
     if reply.status == 200 { Ok(begun.elapsed()) } else { Err(format!("health: status {}", reply.status)) }
 }
 
@@ -83,7 +83,7 @@ fn writers(seconds: u64) -> Result<Outcome, String> {
     let until = Instant::now() + Duration::from_secs(seconds);
     let writer = |origin: String| {
         move || -> Result<(), String> {
-            let mut client = Client::connect(&origin)?;
+            let client = Client::to(&origin);
             while Instant::now() < until {
                 client.post("/ledger/note", &form(ACKNOWLEDGED.fetch_add(1, Ordering::SeqCst)))?;
             }
@@ -119,6 +119,7 @@ fn slow() -> Result<Outcome, String> {
     let address = server.origin.trim_start_matches("http://").to_owned();
     let mut held = Vec::with_capacity(SLOW);
     for number in 0..SLOW {
+        // By hand: a client of a library sends whole requests or none.
         let mut stream =
             TcpStream::connect(&address).map_err(|error| format!("visitor {number}: {error}"))?;
         stream.write_all(b"GET / HTTP/1.1\r\nHost: loc").map_err(say)?;
@@ -149,14 +150,14 @@ fn slow() -> Result<Outcome, String> {
 fn sign_ins() -> Result<Outcome, String> {
     let folder = Scratch::new("sign-ins")?;
     let server = Served::yard(&folder.path().join("ledger.db"))?;
-    Client::connect(&server.origin)?.post("/first", "name=Ines&password=gravel+otter+lantern&pin=7193")?;
+    Client::to(&server.origin).post("/first", "name=Ines&password=gravel+otter+lantern&pin=7193")?;
     let threads: Vec<_> = (0..SIGN_INS)
         .map(|number| {
             let origin = server.origin.clone();
             std::thread::spawn(move || {
                 // Refused, or told to wait: what matters is what it costs.
                 let form = format!("name=Ines{}&password=wrong+password&back=", number % 7);
-                let _ = Client::connect(&origin).and_then(|mut client| client.post("/sign-in", &form));
+                let _ = Client::to(&origin).post("/sign-in", &form);
             })
         })
         .collect();
@@ -186,12 +187,12 @@ fn reports(rows: i64) -> Result<Outcome, String> {
     }
     let server = Served::yard(&database)?;
     // The fold and the check of the chain are not what is examined.
-    Client::connect(&server.origin)?.get("/")?;
+    Client::to(&server.origin).get("/")?;
     let begun = Instant::now();
     let threads: Vec<_> = (0..REPORTS)
         .map(|_| {
             let origin = server.origin.clone();
-            std::thread::spawn(move || Client::patient(&origin).and_then(|mut client| client.get("/books")))
+            std::thread::spawn(move || Client::patient(&origin).get("/books"))
         })
         .collect();
     let slowest = health_until(&server.origin, &threads)?;
@@ -212,7 +213,7 @@ fn soak(days: u32) -> Result<Outcome, String> {
         ["/", "/tanks", "/storm", "/load", "/bench", "/due", "/ledger", "/run", "/books", "/meters"];
     let folder = Scratch::new("soak")?;
     let server = Served::demo(folder.path())?;
-    let mut client = Client::connect(&server.origin)?;
+    let mut client = Client::to(&server.origin);
     let (mut after_first, mut entries) = (0.0, 0_u64);
     for day in 0..days {
         for _ in 0..40 {
@@ -226,7 +227,7 @@ fn soak(days: u32) -> Result<Outcome, String> {
             }
         }
         // A new connection now and then, as tablets have.
-        client = Client::connect(&server.origin)?;
+        client = Client::to(&server.origin);
         if day == 1 {
             after_first = memory(&server, "VmRSS")?;
         }

@@ -113,7 +113,7 @@ fn full() -> Result<Outcome, String> {
     // The people's file lies on the same disk.
     command.env("SHIM_FILE", ".db").env("SHIM_FULL", &no_room);
     let server = Served::by(command)?;
-    let mut client = Client::connect(&server.origin)?;
+    let mut client = Client::to(&server.origin);
     client.post("/first", "name=Ines&password=gravel+otter+lantern&pin=7193")?;
     let sign_in = "name=Ines&password=gravel+otter+lantern&back=";
     let session = client.cookie_of("/sign-in", sign_in)?;
@@ -124,7 +124,7 @@ fn full() -> Result<Outcome, String> {
     let refused = client.send("/ledger/note", &note())?;
     let says = String::from_utf8_lossy(&refused.body).contains("full");
     // Somebody comes in anew, and sees every page.
-    let mut fresh = Client::connect(&server.origin)?;
+    let mut fresh = Client::to(&server.origin);
     let session = fresh.cookie_of("/sign-in", sign_in)?;
     fresh.keep(&session);
     for page in ["/", "/tanks", "/load", "/ledger", "/books", "/alerts", "/people", "/backup"] {

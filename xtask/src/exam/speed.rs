@@ -58,9 +58,9 @@ fn cold_start() -> Result<Outcome, String> {
 }
 
 fn idle_memory(server: &Served) -> Result<Outcome, String> {
-    let mut client = Client::connect(&server.origin)?;
+    let client = Client::to(&server.origin);
     for page in PAGES {
-        expect_ok(&mut client, page)?;
+        expect_ok(&client, page)?;
     }
     // The one wait that has no condition to wait for: idle means that nothing happens.
     std::thread::sleep(IDLE);
@@ -77,12 +77,12 @@ fn resident_kib(status: &str) -> Option<f64> {
 
 /// By the server's own clock where it gives one, else by ours.
 fn page_time(server: &Served, page: &str, budget_ms: f64) -> Result<Outcome, String> {
-    let mut client = Client::connect(&server.origin)?;
+    let client = Client::to(&server.origin);
     let mut times = Vec::with_capacity(PAGE_ROUNDS);
     let mut clock = "its own clock";
     for _ in 0..PAGE_ROUNDS {
         let start = Instant::now();
-        let served_ms = expect_ok(&mut client, page)?;
+        let served_ms = expect_ok(&client, page)?;
         let seen_ms = start.elapsed().as_secs_f64() * 1e3;
         times.push(served_ms.unwrap_or_else(|| {
             clock = "ours";
@@ -95,7 +95,7 @@ fn page_time(server: &Served, page: &str, budget_ms: f64) -> Result<Outcome, Str
 
 /// Bytes of the first page with all that it asks for, as a tablet that has nothing yet loads them.
 fn shell_size(server: &Served) -> Result<Outcome, String> {
-    let mut client = Client::connect(&server.origin)?;
+    let client = Client::to(&server.origin);
     let page = client.get("/")?;
     let text = String::from_utf8_lossy(&page.body).into_owned();
     let mut bytes = page.body.len();
@@ -118,13 +118,13 @@ fn tablets(server: &Served) -> Result<Outcome, String> {
     let begin = Instant::now() + Duration::from_millis(500);
     let tablet = |number: usize, origin: String| {
         move || -> Result<Vec<f64>, String> {
-            let mut client = Client::connect(&origin)?;
+            let client = Client::to(&origin);
             let mut times = Vec::with_capacity(TABLET_LOADS);
             for load in 0..TABLET_LOADS {
                 let phase = Duration::from_millis(25 * number as u64);
                 let due = begin + phase + TABLET_EVERY * load as u32;
                 std::thread::sleep(due.saturating_duration_since(Instant::now()));
-                expect_ok(&mut client, PATHS[(number + load) % PATHS.len()])?;
+                expect_ok(&client, PATHS[(number + load) % PATHS.len()])?;
                 times.push(due.elapsed().as_secs_f64() * 1e3);
             }
             Ok(times)
@@ -143,7 +143,7 @@ fn tablets(server: &Served) -> Result<Outcome, String> {
     Ok(Outcome::new(p99 < TABLET_BUDGET_MS, said))
 }
 
-fn expect_ok(client: &mut Client, page: &str) -> Result<Option<f64>, String> {
+fn expect_ok(client: &Client, page: &str) -> Result<Option<f64>, String> {
     let reply = client.get(page)?;
     if reply.status == 200 && !reply.body.is_empty() {
         return Ok(reply.server_ms());

@@ -6,7 +6,7 @@ use chemistry::freezing::{Solid, first_solid, saturated_at, saturated_beside};
 use chemistry::phases::phases;
 use chemistry::{
     Brine, Error, MassFraction, RefractiveIndex, Salt, conductivity, density, heat_capacity, refraction,
-    viscosity, water, water_activity,
+    root, viscosity, water, water_activity,
 };
 use quantity::{
     celsius, in_celsius, in_joules_per_kg_kelvin, in_kelvins, in_kg_per_m3, in_kilojoules_per_kg,
@@ -654,11 +654,8 @@ fn cotectic(data: &Data) -> Result<Table, String> {
             Ok((found.salt.map_or(-60.0, |(_, t)| in_celsius(t)) - ice, ice))
         };
         // From where ice comes first to where salt does.
-        let (mut low, mut high) = (0.15, 0.255 + 0.075 * (1.0 - share));
-        for _ in 0..40 {
-            let middle = 0.5 * (low + high);
-            if apart(middle)?.0 < 0.0 { low = middle } else { high = middle }
-        }
+        let ice_first = |strength: f64| apart(strength).is_ok_and(|(apart, _)| apart < 0.0);
+        let low = root::edge(ice_first, 0.15, 0.255 + 0.075 * (1.0 - share), 1e-12);
         let (name, within) = match share {
             s if s >= 0.999 => ("NaCl alone", 0.1),
             s if s <= 0.001 => ("CaCl2 alone", 2.0),

@@ -3,7 +3,7 @@
 
 use chemistry::equilibrium::{Onset, onset};
 use chemistry::recipe::reference_temperature;
-use chemistry::{Brine, Error, MassFraction, Salt};
+use chemistry::{Brine, Error, MassFraction, Salt, root};
 use quantity::{in_celsius, in_kelvins, in_kilograms, litres};
 use report::Display;
 use report::chart::{PhaseDiagram, Size, phase_diagram};
@@ -80,19 +80,13 @@ fn by_strength(text: &str, count: usize) -> Result<Vec<Point>, Failure> {
             |(salt, value): &(Salt, f64)| Ok((*salt, MassFraction::from_fraction(strength * value / whole)?));
         Brine::blend(&parts.iter().map(part).collect::<Result<Vec<_>, Error>>()?)
     };
-    // The strongest that the crate takes: halved down to.
-    let (mut low, mut high) = (0.0, 0.45);
-    if of(high).is_err() {
-        while high - low > 1e-7 {
-            let middle = 0.5 * (low + high);
-            if of(middle).is_ok() { low = middle } else { high = middle }
-        }
-    } else {
-        low = high;
-    }
+    // The strongest that the crate takes.
+    let is_taken = |strength: f64| of(strength).is_ok();
+    let most = 0.45;
+    let strongest = if is_taken(most) { most } else { root::edge(is_taken, 0.0, most, 1e-7) };
     (0..count)
         .map(|n| {
-            let strength = low * n as f64 / (count - 1) as f64;
+            let strength = strongest * n as f64 / (count - 1) as f64;
             let brine = of(strength).map_err(|error| Failure::Input(format!("--salts = {text}: {error}")))?;
             Ok(Point { place: 100.0 * strength, by_mass: 100.0 * strength, brine })
         })

@@ -16,6 +16,7 @@ use axum::extract::ConnectInfo;
 use axum::http::{Request, StatusCode, header};
 use console::routes::router;
 use console::{App, AppOptions, Clock, NamedForecast};
+use cookie::Cookie;
 use jiff::Timestamp;
 use store::{Ledger, SqliteLedger};
 use tower::ServiceExt;
@@ -43,7 +44,7 @@ impl Drop for TestApp {
 pub struct Answer {
     pub status: StatusCode,
     pub location: Option<String>,
-    pub cookie: Option<String>,
+    pub cookie: Option<Cookie<'static>>,
     pub policy: String,
     pub body: String,
 }
@@ -59,6 +60,11 @@ impl Answer {
         let page = self.page();
         assert_eq!(self.status, StatusCode::UNPROCESSABLE_ENTITY, "{page}");
         page.problems()
+    }
+
+    /// The cookie that it sets, as a browser sends it back.
+    pub fn kept(&self) -> Option<String> {
+        Some(self.cookie.as_ref()?.stripped().to_string())
     }
 }
 
@@ -105,7 +111,7 @@ impl TestApp {
     /// Comes in with a password; the answer is the cookie.
     pub async fn sign_in(&self, name: &str, password: &str) -> Option<String> {
         let answer = self.post("/sign-in", &format!("name={name}&password={password}&back=")).await;
-        Some(answer.cookie?.split(';').next()?.to_owned())
+        answer.kept()
     }
 
     /// With the practice plant served at a port.
@@ -251,7 +257,8 @@ fn options_of(
 async fn answer(app: &Arc<App>, request: Request<Body>) -> Answer {
     let response = router(Arc::clone(app)).oneshot(request).await.unwrap();
     let text = |name| response.headers().get(name).and_then(|v| v.to_str().ok()).map(str::to_string);
-    let (status, location, cookie) = (response.status(), text(header::LOCATION), text(header::SET_COOKIE));
+    let (status, location) = (response.status(), text(header::LOCATION));
+    let cookie = text(header::SET_COOKIE).map(|set| Cookie::parse(set).unwrap());
     let policy = text(header::CONTENT_SECURITY_POLICY).unwrap_or_default();
     let bytes = to_bytes(response.into_body(), 10_000_000).await.unwrap();
     Answer { status, location, cookie, policy, body: String::from_utf8_lossy(&bytes).replace('\u{a0}', " ") }

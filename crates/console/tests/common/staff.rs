@@ -30,7 +30,7 @@ pub fn yard(test: &TestApp) -> Uuid {
 
 /// The cookie that an answer brings, as it is sent back.
 pub fn cookie(answer: &Answer) -> String {
-    answer.cookie.as_ref().unwrap().split(';').next().unwrap().to_owned()
+    answer.kept().unwrap()
 }
 
 /// Enrols a device through the pages; the answer is its cookie.
