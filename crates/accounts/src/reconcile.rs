@@ -311,3 +311,5 @@ fn left_over(rows: &Rows, covariance: &nalgebra::DMatrix<f64>) -> Vec<LeftOver> 
     };
     kinds.into_iter().map(of).collect()
 }
+
+message::tell_as_said!(ReconcileError);

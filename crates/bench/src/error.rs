@@ -58,3 +58,5 @@ pub(crate) fn check(
 ) -> Result<(), Error> {
     if value.is_finite() && holds { Ok(()) } else { Err(Error::Value { what, value, accepted }) }
 }
+
+message::tell_as_said!(Error);

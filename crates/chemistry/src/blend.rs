@@ -410,3 +410,5 @@ fn moves(count: usize) -> Vec<Vec<f64>> {
     all.retain(|one| one.iter().sum::<f64>().abs() < 0.5 && one.iter().any(|n| *n != 0.0));
     all
 }
+
+message::tell_as_said!(NoRecipe);

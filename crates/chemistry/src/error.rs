@@ -113,3 +113,5 @@ fn tidy(value: f64) -> String {
         format!("{value:e}")
     }
 }
+
+message::tell_as_said!(Error);

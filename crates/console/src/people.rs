@@ -728,3 +728,5 @@ fn fits(secret: &str, hash: Option<&str>) -> bool {
         .is_ok_and(|parsed| Argon2::default().verify_password(secret.as_bytes(), &parsed).is_ok());
     is_there && fits
 }
+
+message::tell_as_said!(Refused);

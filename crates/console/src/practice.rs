@@ -526,3 +526,5 @@ mod tests {
         }
     }
 }
+
+message::tell_as_said!(PracticeError);

@@ -374,3 +374,5 @@ pub fn acceptor(source: Source) -> Result<TlsAcceptor, TlsError> {
     config.alpn_protocols = vec![b"http/1.1".to_vec()];
     Ok(TlsAcceptor::from(Arc::new(config)))
 }
+
+message::tell_as_said!(TlsError);

@@ -213,3 +213,5 @@ pub fn salts(brine: &Brine) -> Vec<(&'static str, MassFraction)> {
     let all = chemistry::Salt::ALL.into_iter().map(|salt| (salt.formula(), brine.part(salt)));
     all.filter(|(_, part)| part.fraction() > 1e-6).collect()
 }
+
+message::tell_as_said!(Refusal);

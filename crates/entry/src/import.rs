@@ -229,3 +229,5 @@ fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Entr
     }
     if at > now { Err(problem("is still to come")) } else { Ok(at) }
 }
+
+message::tell_as_said!(ImportProblem);

@@ -47,3 +47,5 @@ pub fn did_you_mean<'a>(typed: &str, names: impl Iterator<Item = &'a str>) -> St
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map_or_else(String::new, |(_, name)| format!("; did you mean \"{name}\"?"))
 }
+
+message::tell_as_said!(EntryProblem);

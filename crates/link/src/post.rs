@@ -103,3 +103,5 @@ pub fn hook(address: &str, document: &serde_json::Value) -> Result<(), PostError
     let status = answer.status().as_u16();
     if status < 300 { Ok(()) } else { Err(sending(format!("answered with status {status}"))) }
 }
+
+message::tell_as_said!(PostError);

@@ -29,3 +29,5 @@ pub enum Error {
         seconds: f64,
     },
 }
+
+message::tell_as_said!(Error);

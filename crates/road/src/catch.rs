@@ -339,3 +339,5 @@ pub fn spread_on_road(found: &Spreader, speed: Velocity, lanes: f64) -> Result<S
     check_pass(speed, lanes)?;
     Ok(SolidRate::of(found.hourly, speed * hours(1.0) * lanes))
 }
+
+message::tell_as_said!(CatchError);

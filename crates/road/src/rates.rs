@@ -424,3 +424,5 @@ impl Printed {
         })
     }
 }
+
+message::tell_as_said!(RateError);

@@ -279,3 +279,5 @@ fn groups_of(axles: &[Axle], own_gross: Option<Mass>) -> Vec<GroupLoad> {
     found.sort_by_key(|group| (group.axles, group.rule as u8));
     found
 }
+
+message::tell_as_said!(WeightError);

@@ -251,3 +251,5 @@ impl Tries {
         self.wrong
     }
 }
+
+message::tell_as_said!(Unfit);

@@ -259,3 +259,5 @@ fn segment(half_angle: f64) -> f64 {
         0.5 * (x - x.sin())
     }
 }
+
+message::tell_as_said!(ShapeError, LevelError);

@@ -305,3 +305,5 @@ pub enum StoreError {
     #[error("the database said: {0}")]
     Database(String),
 }
+
+message::tell_as_said!(StoreError);

@@ -98,3 +98,5 @@ fn shortened(text: &str) -> String {
     }
     out
 }
+
+message::tell_as_said!(ReadError, OutOfRange);

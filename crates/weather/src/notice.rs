@@ -91,3 +91,5 @@ impl Tally {
         self.0.into_iter().map(line).collect()
     }
 }
+
+message::tell_as_said!(Notice);

@@ -149,3 +149,5 @@ impl Body {
         }
     }
 }
+
+message::tell_as_said!(BodyError);

@@ -336,3 +336,5 @@ pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
         With::Lot(_) => return None,
     })
 }
+
+message::tell_as_said!(Refusal);

@@ -181,3 +181,5 @@ fn suspicion(toward: f64, own: f64) -> Option<Suspicion> {
         statistic: toward * toward / own,
     })
 }
+
+message::tell_as_said!(NetworkError);

@@ -319,3 +319,5 @@ pub struct Balance {
     /// Salt, water and moisture in against brine and insolubles out.
     pub water: f64,
 }
+
+message::tell_as_said!(PlanError);

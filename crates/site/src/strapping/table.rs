@@ -286,3 +286,5 @@ fn write(
     let body = String::from_utf8(bytes).map_err(|error| StrapError::Unreadable(error.to_string()))?;
     Ok(format!("{comments}{body}"))
 }
+
+message::tell_as_said!(StrapError);

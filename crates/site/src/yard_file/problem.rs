@@ -47,3 +47,5 @@ impl fmt::Display for Problem {
 }
 
 impl std::error::Error for Problem {}
+
+message::tell_as_said!(Problem);
