@@ -117,6 +117,25 @@ pub fn soon<T>(act: impl FnOnce() -> T) -> T {
     done
 }
 
+/// Whether every number in a value is finite, as its `Debug` tells it.
+pub fn is_finite_throughout(value: &impl std::fmt::Debug) -> bool {
+    let told = format!("{value:?}");
+    let mut is_quoted = false;
+    let mut characters = told.chars();
+    let mut plain = String::with_capacity(told.len());
+    while let Some(character) = characters.next() {
+        match character {
+            '\\' if is_quoted => {
+                characters.next();
+            }
+            '"' => is_quoted = !is_quoted,
+            _ if !is_quoted => plain.push(character),
+            _ => {}
+        }
+    }
+    !plain.split(|character: char| !character.is_alphanumeric()).any(|word| ["NaN", "inf"].contains(&word))
+}
+
 /// Bytes at random.
 pub fn bytes() -> impl Strategy<Value = Vec<u8>> {
     prop::collection::vec(any::<u8>(), 0..400)
@@ -292,6 +311,14 @@ mod tests {
         for change in [Change::Flip { at: 0.5, bit: 0 }, Change::TakeOut { at: 0.9, length: 9 }] {
             assert_eq!(after("", change), "");
         }
+    }
+
+    #[test]
+    fn a_number_that_is_none_is_found() {
+        assert!(is_finite_throughout(&("NaN \" inf", 1.5, Some("inf"), ["a\\", "NaN"])));
+        assert!(!is_finite_throughout(&("a\\", f64::NAN)));
+        assert!(!is_finite_throughout(&Some(-f64::INFINITY)));
+        assert!(!is_finite_throughout(&[f64::INFINITY]));
     }
 
     proptest! {
