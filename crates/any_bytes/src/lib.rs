@@ -16,7 +16,7 @@ const LONGEST_SAMPLE: usize = 16 * 1024;
 const LONGEST_MADE: usize = 256 * 1024;
 
 /// Texts that break readers, put in place of a part of a sample.
-const PIECES: [&str; 40] = [
+const PIECES: [&str; 42] = [
     "",
     " ",
     "\n",
@@ -57,6 +57,8 @@ const PIECES: [&str; 40] = [
     "🧂",
     "e\u{301}",
     "ᄀᄀᄀ각ᆨᆨ",
+    "¨",
+    "ﷺ",
 ];
 
 /// Texts of numbers at the edges, put in place of a number of a sample.
