@@ -9,6 +9,7 @@ mod disk;
 mod faults;
 mod judging;
 pub mod links;
+mod reading;
 mod speed;
 
 use std::time::Duration;
@@ -40,6 +41,7 @@ enum Part {
     Brines,
     Judging,
     Links,
+    Reading,
 }
 
 impl Options {
@@ -55,6 +57,7 @@ impl Options {
                 "--only-brines" => options.only = Some(Part::Brines),
                 "--only-judging" => options.only = Some(Part::Judging),
                 "--only-links" => options.only = Some(Part::Links),
+                "--only-reading" => options.only = Some(Part::Reading),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
         }
@@ -77,6 +80,9 @@ pub fn run(options: &Options) -> Result<(), String> {
     }
     if asked(Part::Links) {
         links::examine(&mut board);
+    }
+    if asked(Part::Reading) {
+        reading::examine(&mut board);
     }
     if asked(Part::Speed) {
         speed::examine(&mut board);

@@ -99,8 +99,10 @@ fn metadata() -> Value {
 #[test]
 fn every_arrow_points_down() {
     let (names, edges) = read_metadata(&metadata());
-    let unknown: Vec<&String> =
-        names.iter().filter(|name| ![EXEMPT, FOR_TESTS].contains(&name.as_str()) && layer(name).is_none()).collect();
+    let unknown: Vec<&String> = names
+        .iter()
+        .filter(|name| ![EXEMPT, FOR_TESTS].contains(&name.as_str()) && layer(name).is_none())
+        .collect();
     assert!(unknown.is_empty(), "not in the table of layers: {unknown:?}");
     // The reading itself must not have missed the edges.
     assert!(edges.contains(&edge("planner", "chemistry", false)), "edges read: {edges:?}");

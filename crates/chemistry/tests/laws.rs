@@ -425,3 +425,23 @@ fn refusals_name_value_and_limits() {
     ]);
     assert!(matches!(&much, Err(Error::Strength { what: "all salts together", .. })), "{much:?}");
 }
+
+/// A tank that is right already is told so, and not that water would make it weaker.
+#[test]
+fn a_tank_that_is_right_is_told_so() {
+    let at = celsius(10.0);
+    let right = brine(23.3);
+    let content = Content {
+        brine: right,
+        strength_uncertainty: MassFraction::ZERO,
+        mass: kilograms(1000.0),
+        temperature: at,
+    };
+    let told = |target: f64| {
+        correct(&content, MassFraction::from_percent(target).unwrap(), Means::Water(at))
+            .unwrap_err()
+            .to_string()
+    };
+    assert!(told(23.3).contains("already") && told(23.305).contains("already"), "{}", told(23.305));
+    assert!(told(23.4).contains("weaker"), "{}", told(23.4));
+}
