@@ -324,6 +324,33 @@ fn step_and_temperature_count_by_the_slopes_of_the_density() {
     }
 }
 
+/// At an end of the data an unsure temperature is asked of the one side that there is, and counts as much: the slopes
+/// are those of the density within it. 40 °C is the warmest that density is known at, −20 °C the coldest.
+#[test]
+fn at_an_end_of_the_data_the_temperature_counts_from_one_side() {
+    let density = |percent: f64, t: f64| {
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(percent).unwrap()).unwrap();
+        chemistry::quantity::in_kg_per_m3(brine.density(celsius(t)).unwrap())
+    };
+    let meter = Scale::DensityMeter;
+    for (w, t, inward) in [(20.0, 40.0, -1.0), (22.5, -20.0, 1.0)] {
+        let half = 0.5;
+        let per_percent = (density(w, t) - density(w - 0.02, t)) / 0.02;
+        let per_kelvin = (density(w, t + inward * half) - density(w, t)) / (inward * half);
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(w).unwrap()).unwrap();
+        let sample = Sample {
+            solute: Solute::of(Salt::SodiumChloride),
+            readings: vec![meter.shows(&brine, celsius(t)).unwrap()],
+            temperature: Some(celsius(t)),
+            temperature_half_width: kelvins(half),
+        };
+        let found = measure(&perfect(meter.clone()), &sample).expect("a strength");
+        let expected = half / 3f64.sqrt() * (per_kelvin / per_percent).abs();
+        let ours = line(&found, "temperature");
+        assert!((ours / expected - 1.0).abs() < 0.02, "{w} % at {t} °C: {ours} and {expected}");
+    }
+}
+
 /// The strength for a verdict spreads as the interval does: the interval is 1.96 of its standard uncertainties where
 /// nothing was repeated (JCGM 100, G.1).
 #[test]
