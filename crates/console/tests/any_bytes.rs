@@ -1,5 +1,5 @@
-//! Aim: whatever comes in by HTTP is answered, by a page or by a refusal: no fault of the server, nobody let in, nothing
-//! led elsewhere.
+//! Aim: whatever comes in by HTTP is answered, by a page or by a refusal: no fault of the server, nobody let in, and
+//! nothing led elsewhere.
 //! Method: every route with queries and forms at random, in the names that its own pages use and in others; bodies that
 //! are no forms; cookies, wishes for a language and hosts at random; packets of a device, damaged.
 

@@ -216,7 +216,10 @@ proptest! {
                 is_as_described(&body)?;
                 let _ = yard::entry::doubts(&body, &YARD, &books);
             }
-            Err(problems) => prop_assert!(problems.iter().all(|one| !one.accepted.is_empty() || one.problem.contains("no such"))),
+            Err(problems) => {
+                let is_told = problems.iter().all(|one| !one.accepted.is_empty() || one.problem.contains("no such"));
+                prop_assert!(is_told, "{problems:?}");
+            }
         }
     }
 
@@ -292,7 +295,9 @@ proptest! {
     }
 
     #[test]
-    fn a_month_is_one_or_none(text in prop_oneof![text(), damaged_text(&MONTHS), prop::sample::select(&MONTHS[..]).prop_map(str::to_owned)]) {
+    fn a_month_is_one_or_none(
+        text in prop_oneof![text(), damaged_text(&MONTHS), prop::sample::select(&MONTHS[..]).prop_map(str::to_owned)],
+    ) {
         if let Some((from, to)) = yard::calendar::month_span(&text, &TimeZone::UTC) {
             let days = to.duration_since(from).as_hours() / 24;
             prop_assert!((28..=31).contains(&days) && text.len() == 7, "{text}: {days} days");
