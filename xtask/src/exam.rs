@@ -9,6 +9,7 @@ mod disk;
 mod faults;
 mod judging;
 pub mod links;
+mod reading;
 mod speed;
 
 use std::time::Duration;
@@ -41,6 +42,7 @@ enum Part {
     Brines,
     Judging,
     Links,
+    Reading,
 }
 
 impl Options {
@@ -56,6 +58,7 @@ impl Options {
                 "--only-brines" => options.only = Some(Part::Brines),
                 "--only-judging" => options.only = Some(Part::Judging),
                 "--only-links" => options.only = Some(Part::Links),
+                "--only-reading" => options.only = Some(Part::Reading),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
         }
@@ -78,6 +81,9 @@ pub fn run(options: &Options) -> Result<(), String> {
     }
     if asked(Part::Links) {
         links::examine(&mut board);
+    }
+    if asked(Part::Reading) {
+        reading::examine(&mut board);
     }
     if asked(Part::Speed) {
         speed::examine(&mut board);

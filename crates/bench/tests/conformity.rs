@@ -33,6 +33,36 @@ fn what_cannot_be_judged_is_refused() {
     }
 }
 
+/// The rule of JCGM 106:2012, clause 8, with a guard band of U, at and about both limits; by hand.
+#[test]
+fn an_interval_is_judged_on_both_sides_and_at_the_limits() {
+    let band = SpecBand { low: pct(22.8), high: pct(23.8) };
+    let cases = [
+        (22.8, 0.0, Conformity::InSpec),
+        (23.8, 0.0, Conformity::InSpec),
+        (23.3, 0.5, Conformity::InSpec),
+        (23.1, 0.3, Conformity::InSpec),
+        (23.5, 0.3, Conformity::InSpec),
+        (22.9, 0.3, Conformity::CannotTell),
+        (23.7, 0.3, Conformity::CannotTell),
+        (22.6, 0.3, Conformity::CannotTell),
+        (24.0, 0.3, Conformity::CannotTell),
+        (23.3, 2.0, Conformity::CannotTell),
+        (22.4, 0.3, Conformity::TooWeak),
+        (22.79, 0.0, Conformity::TooWeak),
+        (10.0, 0.3, Conformity::TooWeak),
+        (24.2, 0.3, Conformity::TooStrong),
+        (23.81, 0.0, Conformity::TooStrong),
+    ];
+    for (w, u, verdict) in cases {
+        assert_eq!(band.judge(pct(w), pct(u)), verdict, "{w} ± {u}");
+    }
+    // At a risk of 5 % (one-sided 1.645 u): 22.4 and 24.2 with u = 0.15 lie 2.7 u outside, on their own side each.
+    for (w, verdict) in [(22.4, Conformity::TooWeak), (24.2, Conformity::TooStrong)] {
+        assert_eq!(band.judge_at_risk(&known(w, 0.15, None), 0.05), Ok(verdict), "{w}");
+    }
+}
+
 proptest! {
     /// Chances add up; fewer degrees of freedom never make a verdict surer; a mirrored band mirrors the verdict.
     #[test]

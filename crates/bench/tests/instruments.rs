@@ -285,3 +285,88 @@ fn a_printed_scale_is_read_by_its_points() {
         assert!(Printed::new(&wrong).is_err(), "{wrong:?}");
     }
 }
+
+/// The line of a measurement's budget.
+fn line(found: &Measured, name: &str) -> f64 {
+    found.budget.components().iter().find(|one| one.name == name).expect("a line").contribution()
+}
+
+/// What the instrument's step and an unsure temperature add, against slopes of the density itself: a step δx is a
+/// rectangle, u = δx/√12 (JCGM 100, F.2.2.1); at one reading, dw/dt = −(∂ρ/∂t)/(∂ρ/∂w) (JCGM 100, 5.1.3).
+#[test]
+fn step_and_temperature_count_by_the_slopes_of_the_density() {
+    let density = |percent: f64, t: f64| {
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(percent).unwrap()).unwrap();
+        quantity::in_kg_per_m3(brine.density(celsius(t)).unwrap())
+    };
+    let (w, t, step, half) = (20.0, 22.0, 0.002, 1.5);
+    let per_percent = (density(w + 0.01, t) - density(w - 0.01, t)) / 0.02;
+    let per_kelvin = (density(w, t + half) - density(w, t - half)) / (2.0 * half);
+    // A relative density at 60 °F is a density over that of water there, 999.012 kg/m³ (ASTM E 126's 0.999 012 g/mL,
+    // from memory).
+    let of_water = 999.012;
+    let instrument = Instrument { resolution: step, ..perfect(HYDROMETER) };
+    let sample = Sample {
+        solute: Solute::of(Salt::SodiumChloride),
+        readings: vec![density(w, t) / of_water],
+        temperature: Some(celsius(t)),
+        temperature_half_width: kelvins(half),
+    };
+    let found = measure(&instrument, &sample).expect("a strength");
+    let expected_step = step / 12f64.sqrt() * of_water / per_percent;
+    let expected_temperature = half / 3f64.sqrt() * (per_kelvin / per_percent).abs();
+    // Glass expands, which the densities alone do not know: some parts in a hundred of the brine's own slope.
+    for (name, expected, within) in
+        [("resolution", expected_step, 0.01), ("temperature", expected_temperature, 0.1)]
+    {
+        let ours = line(&found, name);
+        assert!((ours / expected - 1.0).abs() < within, "{name}: {ours} and {expected}");
+    }
+}
+
+/// At an end of the data an unsure temperature is asked of the one side that there is, and counts as much: the slopes
+/// are those of the density within it. 40 °C is the warmest that density is known at, −20 °C the coldest.
+#[test]
+fn at_an_end_of_the_data_the_temperature_counts_from_one_side() {
+    let density = |percent: f64, t: f64| {
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(percent).unwrap()).unwrap();
+        quantity::in_kg_per_m3(brine.density(celsius(t)).unwrap())
+    };
+    let meter = Scale::DensityMeter;
+    for (w, t, inward) in [(20.0, 40.0, -1.0), (22.5, -20.0, 1.0)] {
+        let half = 0.5;
+        let per_percent = (density(w, t) - density(w - 0.02, t)) / 0.02;
+        let per_kelvin = (density(w, t + inward * half) - density(w, t)) / (inward * half);
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(w).unwrap()).unwrap();
+        let sample = Sample {
+            solute: Solute::of(Salt::SodiumChloride),
+            readings: vec![meter.shows(&brine, celsius(t)).unwrap()],
+            temperature: Some(celsius(t)),
+            temperature_half_width: kelvins(half),
+        };
+        let found = measure(&perfect(meter.clone()), &sample).expect("a strength");
+        let expected = half / 3f64.sqrt() * (per_kelvin / per_percent).abs();
+        let ours = line(&found, "temperature");
+        assert!((ours / expected - 1.0).abs() < 0.02, "{w} % at {t} °C: {ours} and {expected}");
+    }
+}
+
+/// The strength for a verdict spreads as the interval does: the interval is 1.96 of its standard uncertainties where
+/// nothing was repeated (JCGM 100, G.1).
+#[test]
+fn a_verdict_takes_the_interval() {
+    let instrument = Instrument { calibration: 0.004, ..perfect(HYDROMETER) };
+    let sample = Sample {
+        solute: Solute::of(Salt::SodiumChloride),
+        readings: vec![1.17],
+        temperature: Some(fahrenheit(60.0)),
+        temperature_half_width: kelvins(0.0),
+    };
+    let found = measure(&instrument, &sample).expect("a strength");
+    let known = found.known().expect("in range");
+    assert!(
+        (known.standard_uncertainty.percent() * 1.959_964 / found.expanded.half_width - 1.0).abs() < 1e-6
+    );
+    assert_eq!(known.degrees_of_freedom, None);
+    assert!((known.strength.percent() - found.brine.strength().percent()).abs() < 1e-12);
+}

@@ -45,6 +45,39 @@ fn it_waits_for_three_lags() {
     assert!((step(&through).wait_minutes - 30.0).abs() < 1e-9);
 }
 
+/// Where the brine is above the top already, the way down is advised although it cannot be within the risk at once;
+/// and it never makes it likelier to be above.
+#[test]
+fn above_the_top_it_says_the_way_down() {
+    // Raising the number lowers the panel: 510 made it 0.3 less than 500 did, and the bench finds 24.4 and 24.1.
+    let pairs = [pair(0.0, 500.0, 24.4), pair(40.0, 510.0, 24.1)];
+    match advise(&pairs, &rules()) {
+        Ok(Advice::StepWhileOver { step, over_now }) => {
+            assert!(0.9 < over_now, "{over_now}");
+            assert!(rules().risk < step.over_strength && step.over_strength < over_now, "{step:?}");
+        }
+        other => panic!("{other:?}"),
+    }
+}
+
+/// The chance to come out above the top is that of a normal with the mean and spread that the step tells, once what
+/// is thought of the pull has narrowed: 23.3 shown at the panel is then above 23.8 when the difference is below −0.5.
+#[test]
+fn the_chance_above_the_top_goes_with_the_difference_told() {
+    let looks: Vec<Pair> = (0..12)
+        .map(|n| (f64::from(n), 500.0 + f64::from(n % 2) * 5.0))
+        .map(|(n, trim)| {
+            // One per cent of the number is 0.25 per cent of strength; the panel shows too much throughout.
+            pair(40.0 * n, trim, 22.6 + 0.25 * (trim - 500.0) / 5.0)
+        })
+        .collect();
+    let step = step(&looks);
+    let spread = step.difference_interval / 1.96;
+    let normal = statrs::distribution::Normal::standard();
+    let expected = statrs::distribution::ContinuousCDF::cdf(&normal, (-0.5 - step.difference) / spread);
+    assert!((step.over_strength - expected).abs() < 0.003, "{} and {expected}: {step:?}", step.over_strength);
+}
+
 /// Agreement is judged by the two readings' own interval: 2·√(0.05² + 0.08²) = 0.19.
 #[test]
 fn it_stops_at_agreement() {

@@ -91,3 +91,31 @@ fn what_is_no_uncertainty_is_refused() {
     assert!(repeats(&[vec![1.0], vec![1.0, 2.0]]).is_err());
     assert!(repeats(&[vec![1.0], vec![f64::NAN]]).is_err());
 }
+
+/// Two sets are enough (JCGM 100, 4.2): of 1 and 3 the mean is 2, its variance (1 + 1)/1/2 = 1.
+#[test]
+fn two_repeats_are_enough_and_one_is_not() {
+    let two = repeats(&[vec![1.0], vec![3.0]]).unwrap();
+    near(two.means[0], 2.0, 1e-12);
+    near(two.covariance[0][0], 1.0, 1e-12);
+    near(two.degrees_of_freedom, 1.0, 0.0);
+    assert!(repeats(&[vec![1.0]]).is_err());
+}
+
+/// An interval does not hang on the unit: the same budget in grams and in tonnes, a rectangle its largest line.
+#[test]
+fn an_interval_is_the_same_in_any_unit() {
+    let half_width = |unit: f64| {
+        let lines =
+            vec![Component::rectangle("wide", unit, 1.0), Component::normal("other", 0.4 * unit, 1.0)];
+        let expanded = Budget::new(lines).unwrap().expanded();
+        assert!(matches!(expanded.by, CoverageBy::Rectangle { .. }));
+        expanded.half_width / unit
+    };
+    let one = half_width(1.0);
+    // Between the rectangle's own 0.95 and both added without thought.
+    assert!(0.95 < one && one < 0.95 + 1.96 * 0.4, "{one}");
+    for unit in [1e-6, 1e-3, 1e3, 1e6] {
+        near(half_width(unit), one, 1e-9);
+    }
+}

@@ -58,16 +58,17 @@ fn heats_of_solution_of_solids() {
 fn integral_heats_of_rock_salt() {
     for (strength, expected) in [(10.465, 3.153), (18.948, 2.241), (22.613, 1.996), (25.962, 1.899)] {
         let heat = in_kilojoules_per_kg(heat_of_solution(Salt::SodiumChloride, percent(strength)).unwrap());
-        assert!((heat * 0.05844 - expected).abs() < 0.05, "{strength}: {}", heat * 0.05844);
+        // Within 1 %: the worst is 0.8 %, at the strongest.
+        assert!((heat * 0.05844 / expected - 1.0).abs() < 0.01, "{strength}: {}", heat * 0.05844);
     }
 }
 
 /// Making 23.3 % brine from rock salt at 10 °C: 39.2 kJ per kg of salt are taken up there (Pitzer, Peiper &
-/// Busey 1984: 2.29 kJ/mol), 0.233·39.2/3.31 = 2.8 K. Common practice says 2 to 5.
+/// Busey 1984: 2.29 kJ/mol), 0.233·39.2/3.31 = 2.76 K, to 1 %. Common practice says 2 to 5.
 #[test]
 fn rock_salt_cools_its_batch() {
     let made = batch(pure_rock(), 233.0, 767.0, 10.0);
-    assert!((10.0 - in_celsius(made.temperature) - 2.8).abs() < 0.3, "{}", in_celsius(made.temperature));
+    assert!((10.0 - in_celsius(made.temperature) - 2.759).abs() < 0.028, "{}", in_celsius(made.temperature));
 }
 
 /// 32 % from pellets of 94 %: 730 J/g in all at infinite dilution bound it by about 75 K; from flake of 77 %,

@@ -301,3 +301,20 @@ proptest! {
         prop_assert!(warm.liquid >= cold.liquid - 1e-9, "{salt:?} {strength:?} {t}");
     }
 }
+
+/// How far off the ice of a blend may be told to be, by what the project's data leave open (VALIDATION.md, "Blends"):
+/// beside much calcium chloride more than beside little, and more where the brine is strong.
+#[test]
+fn ice_of_a_blend_is_surer_beside_little_calcium_chloride() {
+    let blend = |nacl: f64, cacl2: f64| {
+        let percent = |value| MassFraction::from_percent(value).unwrap();
+        let parts = [(Salt::SodiumChloride, percent(nacl)), (Salt::CalciumChloride, percent(cacl2))];
+        first_solid(&Brine::blend(&parts).unwrap()).unwrap()
+    };
+    for (nacl, cacl2, kelvin) in [(10.0, 4.0, 0.35), (10.0, 7.9, 0.35), (5.0, 8.1, 1.0), (3.0, 12.0, 1.0)] {
+        let first = blend(nacl, cacl2);
+        assert_eq!(first.solid, Solid::Ice, "{nacl} {cacl2}");
+        let told = in_kelvins(first.uncertainty);
+        assert!((told - kelvin).abs() < 1e-9, "{nacl} % NaCl, {cacl2} % CaCl2: ±{told} K");
+    }
+}

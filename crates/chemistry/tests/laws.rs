@@ -425,3 +425,29 @@ fn refusals_name_value_and_limits() {
     ]);
     assert!(matches!(&much, Err(Error::Strength { what: "all salts together", .. })), "{much:?}");
 }
+
+/// A tank that is right already is told so, and not that water would make it weaker.
+#[test]
+fn a_tank_that_is_right_is_told_so() {
+    let at = celsius(10.0);
+    let right = brine(23.3);
+    let content = Content {
+        brine: right,
+        strength_uncertainty: MassFraction::ZERO,
+        mass: kilograms(1000.0),
+        temperature: at,
+    };
+    let told = |target: f64| {
+        correct(&content, MassFraction::from_percent(target).unwrap(), Means::Water(at))
+            .unwrap_err()
+            .to_string()
+    };
+    assert!(told(23.3).contains("already") && told(23.305).contains("already"), "{}", told(23.305));
+    assert!(told(23.4).contains("weaker"), "{}", told(23.4));
+    // And what does not add up is seen: with one kilogram of salt put in that nobody put in, one is missing.
+    let weaker = correct(&content, MassFraction::from_percent(22.0).unwrap(), Means::Water(at)).unwrap();
+    for (put_in, missing) in [(0.0, 0.0), (1.0, -1.0), (-2.5, 2.5)] {
+        let balance = in_kilograms(weaker.salt_balance(&content, kilograms(put_in)));
+        assert!((balance - missing).abs() < 1e-9, "{put_in}: {balance}");
+    }
+}

@@ -56,14 +56,14 @@ pub fn message(bytes: &[u8], pointer: Option<&str>) -> Result<f64, String> {
     };
     let json: serde_json::Value =
         serde_json::from_str(text).map_err(|_| format!("\"{}\" is no JSON", short(text)))?;
-    let found = json.pointer(pointer).ok_or_else(|| format!("nothing at {pointer}"))?;
+    let found = json.pointer(pointer).ok_or_else(|| format!("nothing at {}", short(pointer)))?;
     let number = match found {
         serde_json::Value::Number(number) => number.as_f64(),
         serde_json::Value::Bool(is_on) => Some(f64::from(u8::from(*is_on))),
         serde_json::Value::String(text) => text.trim().parse().ok(),
         _ => None,
     };
-    finite(number.ok_or_else(|| format!("no number at {pointer}"))?)
+    finite(number.ok_or_else(|| format!("no number at {}", short(pointer)))?)
 }
 
 /// The begin of a text, on one line.

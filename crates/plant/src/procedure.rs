@@ -143,6 +143,11 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// Whether there is anything between its limits.
+    fn has_room(&self) -> bool {
+        self.low < self.high && (self.high - self.low).is_finite()
+    }
+
     /// The figure as a total of a meter, m³; none where it is not one.
     pub fn total_m3(&self, figure: f64) -> Option<(Meter, f64)> {
         let unit = METER_UNITS.iter().find(|unit| unit.ending == self.unit)?;
@@ -182,8 +187,12 @@ impl Procedure {
                 (Kind::Do | Kind::See | Kind::Book, Some(_)) => {
                     return Err(refuse(step, "has a figure", "kind \"enter\" for that"));
                 }
-                (Kind::Enter, Some(entry)) if entry.high <= entry.low => {
-                    return Err(refuse(step, "has limits the wrong way round", "low below high"));
+                (Kind::Enter, Some(entry)) if !entry.has_room() => {
+                    return Err(refuse(
+                        step,
+                        "has limits that are none",
+                        "low below high, both of them numbers",
+                    ));
                 }
                 _ => {}
             }

@@ -45,8 +45,9 @@ fn factors_are_learned_within_what_is_said_of_them() {
                 squares[one] += (off / found.spreads[one]).powi(2);
                 assert!(found.spreads[one] <= Prior::default().spreads[one]);
             }
-            // What a meter and a level show is known well; how much of the grains is reached less so.
-            assert!((found.factors[2] / water).ln().abs() < 0.1, "{} {truth:?} {found:?}", layout.name);
+            // What a meter and a level show is known well, to 1 % (0.4 % at the worst of these); how much of the
+            // grains is reached less so.
+            assert!((found.factors[2] / water).ln().abs() < 0.01, "{} {truth:?} {found:?}", layout.name);
             count += 1.0;
         }
     }

@@ -121,6 +121,7 @@ pub enum Unfit {
 /// use site::people::{Unfit, fit_name};
 /// assert_eq!(fit_name("  Lee   Ortiz "), Ok("Lee Ortiz".into()));
 /// assert_eq!(fit_name("L\u{200B}ee"), Err(Unfit::Name));
+/// assert_eq!(fit_name("\u{B4}Lee"), Ok("\u{301}Lee".into()), "an accent that stands alone brings no blank");
 /// ```
 ///
 /// # Errors
@@ -129,8 +130,9 @@ pub fn fit_name(name: &str) -> Result<String, Unfit> {
     if name.chars().any(|letter| letter.is_control() || is_unseen(letter)) {
         return Err(Unfit::Name);
     }
-    let name: Vec<String> = name.split_whitespace().map(|word| word.nfkc().collect()).collect();
-    let name = name.join(" ");
+    // In one writing first: there are letters that are written with a blank in them.
+    let name: String = name.nfkc().collect();
+    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
     let is_fit = (1..=NAME_LETTERS).contains(&name.chars().count());
     if is_fit { Ok(name) } else { Err(Unfit::Name) }
 }

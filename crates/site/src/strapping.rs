@@ -20,12 +20,14 @@ pub use table::{StrapError, strap_csv};
 /// Share of the full height (or volume) by which a value may pass the limit and still count as the limit: what
 /// printing a height to the micrometre can do to it.
 const LIMIT_ROUNDING: f64 = 1e-6;
+/// No tank is longer, m; beyond it a volume would be no number.
+const LONGEST_M: f64 = 10_000.0;
 
 /// Why a tank's measures are refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ShapeError {
-    /// A length that is not a positive number.
-    #[error("{what} is {metres} m: it must be a number above zero")]
+    /// A length that is not a positive number, or longer than any tank.
+    #[error("{what} is {metres} m: it must be a number above zero, and at most {LONGEST_M}")]
     Size {
         /// Which measure.
         what: &'static str,
@@ -231,10 +233,10 @@ impl TankShape {
     }
 }
 
-/// The value of a length that must be a positive number, m.
+/// The value of a length that must be a positive number, and not beyond any tank, m.
 fn positive(what: &'static str, length: Length) -> Result<f64, ShapeError> {
     let value = in_metres(length);
-    if value.is_finite() && value > 0.0 { Ok(value) } else { Err(ShapeError::Size { what, metres: value }) }
+    if 0.0 < value && value <= LONGEST_M { Ok(value) } else { Err(ShapeError::Size { what, metres: value }) }
 }
 
 /// The value, brought into 0…limit when it misses it only by rounding.

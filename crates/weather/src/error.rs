@@ -39,7 +39,8 @@ impl ReadError {
         accepted: impl Into<String>,
     ) -> Self {
         let (what, accepted) = (what.into(), accepted.into());
-        Self { kind, what, place: place.to_string(), found: shortened(found), accepted }
+        let place = cut(&place.to_string(), LONGEST_PLACE);
+        Self { kind, what, place, found: shortened(found), accepted }
     }
 }
 
@@ -89,11 +90,18 @@ pub struct OutOfRange {
     pub high: f64,
 }
 
-/// At most 60 characters, control characters escaped, so that garbage cannot spoil a message.
-fn shortened(text: &str) -> String {
-    const LONGEST: usize = 60;
-    let mut out: String = text.chars().take(LONGEST).flat_map(char::escape_debug).collect();
-    if text.chars().nth(LONGEST).is_some() {
+/// Characters of a text of the file's in a message, and of a place that names a column of it.
+const LONGEST: usize = 60;
+const LONGEST_PLACE: usize = 160;
+
+/// So short, with control characters escaped, that garbage cannot spoil a message.
+pub(crate) fn shortened(text: &str) -> String {
+    cut(text, LONGEST)
+}
+
+fn cut(text: &str, longest: usize) -> String {
+    let mut out: String = text.chars().take(longest).flat_map(char::escape_debug).collect();
+    if text.chars().nth(longest).is_some() {
         out.push('…');
     }
     out

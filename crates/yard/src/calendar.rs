@@ -141,8 +141,24 @@ pub fn month_of(at: Timestamp, zone: &TimeZone) -> String {
     at.to_zoned_datetime(zone.clone()).strftime("%Y-%m").to_string()
 }
 
-/// First moment of a month, and of the next, in a yard's zone; none for a text that is no month.
+/// First moment of a month, and of the next, in a yard's zone; none for a text that is no month, or says more than one.
+///
+/// ```
+/// use jiff::tz::TimeZone;
+/// use yard::calendar::month_span;
+/// assert!(month_span("2027-01", &TimeZone::UTC).is_some());
+/// assert!(month_span("2027-13", &TimeZone::UTC).is_none());
+/// assert!(month_span("2027-01-14T05:40", &TimeZone::UTC).is_none(), "no month is closed under such a name");
+/// ```
 pub fn month_span(month: &str, zone: &TimeZone) -> Option<(Timestamp, Timestamp)> {
+    let is_plain = month.len() == "2027-01".len()
+        && month
+            .bytes()
+            .enumerate()
+            .all(|(n, byte)| if n == 4 { byte == b'-' } else { byte.is_ascii_digit() });
+    if !is_plain {
+        return None;
+    }
     let first: Date = format!("{month}-01").parse().ok()?;
     let next = first.checked_add(1.month()).ok()?;
     let moment = |day: Date| zone.to_timestamp(day.at(0, 0, 0, 0)).ok();

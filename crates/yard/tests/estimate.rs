@@ -421,6 +421,8 @@ fn a_level_sensor_is_evidence_that_leaves_the_ledger_alone() {
     let at = Timestamp::from_second(1_700_009_000).unwrap();
     let level = |gal: f64| yard::estimate::Level { at, volume: gallons(gal), temperature: None };
     let seen = books.estimates.with_levels(&yard(), &[("1".into(), level(3950.0))]);
+    let all = books.with_levels(&yard(), &[("1".into(), level(3950.0))]);
+    assert_eq!(format!("{:?}", all.estimates), format!("{seen:?}"), "the books see what their estimates see");
     let volume = seen.tank("1").unwrap().volume(&yard());
     assert!(in_gallons(volume.value) < 3999.0 && in_gallons(volume.uncertainty) < gal(&books).1);
     let far = books.estimates.with_levels(&yard(), &[("1".into(), level(2000.0))]);

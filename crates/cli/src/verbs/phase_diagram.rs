@@ -72,8 +72,10 @@ pub fn run(args: &args::PhaseDiagram, units: Option<Units>) -> Outcome {
 fn by_strength(text: &str, count: usize) -> Result<Vec<Point>, Failure> {
     let parts = salts("--salts", text)?;
     let whole: f64 = parts.iter().map(|(_, value)| value).sum();
-    if whole <= 0.0 {
-        return Err(Failure::Input(format!("--salts = {text}: accepted: at least one above zero")));
+    if whole <= 0.0 || !whole.is_finite() {
+        return Err(Failure::Input(format!(
+            "--salts = {text}: accepted: at least one above zero, none endless"
+        )));
     }
     let of = |strength: f64| -> Result<Brine, Error> {
         let part =

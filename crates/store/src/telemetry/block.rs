@@ -185,3 +185,47 @@ pub(super) fn laid_parts(bytes: &[u8]) -> Vec<Part> {
     };
     bytes.chunks_exact(PART).map(part).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use any_bytes::{bytes, cases, damaged, soon};
+    use proptest::prelude::*;
+
+    use super::{Part, laid_parts, opened, pack, pack_parts, parts, sealed, unpack, unpack_parts};
+
+    fn samples() -> Vec<(i64, f64)> {
+        (0..400).map(|n| (1_700_000_000_000 + 1000 * n, 23.0 + (n % 7) as f64 / 10.0)).collect()
+    }
+
+    fn summed() -> Vec<Part> {
+        parts(&samples(), super::MINUTE)
+    }
+
+    fn packed() -> [Vec<u8>; 2] {
+        [pack(&samples()).unwrap_or_default(), pack_parts(&summed()).unwrap_or_default()]
+    }
+
+    #[test]
+    fn what_is_packed_comes_back() {
+        let [one, other] = packed();
+        assert_eq!(unpack(&one).ok(), Some(samples()));
+        assert_eq!(unpack_parts(&other).ok(), Some(summed()));
+        assert_eq!(opened(b"label", &sealed(b"label", &one)).ok(), Some(one.as_slice()));
+        assert!(opened(b"another", &sealed(b"label", &one)).is_err());
+    }
+
+    proptest! {
+        #![proptest_config(cases(200))]
+
+        /// Past the checksum, too: a block that fits it may come from a program that was wrong.
+        #[test]
+        fn any_block_is_read_or_refused(
+            bytes in prop_oneof![bytes(), damaged(&packed().each_ref().map(Vec::as_slice))],
+        ) {
+            let _ = soon(|| (unpack(&bytes).is_ok(), unpack_parts(&bytes).is_ok()));
+            prop_assert_eq!(laid_parts(&bytes).len(), bytes.len() / 40);
+            let is_sealed = opened(b"label", &bytes).is_ok();
+            prop_assert!(!is_sealed || bytes.len() >= 4);
+        }
+    }
+}

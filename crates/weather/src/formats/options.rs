@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, ReadError, shortened};
 
 /// Which end of its hour the time of a row names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,9 +25,16 @@ pub struct ReadOptions {
     pub hour_label: Option<HourLabel>,
 }
 
+/// So many stations are told of in a message.
+const MOST_TOLD: usize = 40;
+
 /// Picks the station: the chosen one, or the only one.
 pub(super) fn choose_station(stations: &[&str], options: &ReadOptions) -> Result<Option<String>, ReadError> {
-    let list = stations.join(", ");
+    let mut names: Vec<String> = stations.iter().take(MOST_TOLD).map(|name| shortened(name)).collect();
+    if MOST_TOLD < stations.len() {
+        names.push("…".into());
+    }
+    let list = names.join(", ");
     let refuse = |what: &str, found: &str| {
         let kind = ErrorKind::StationNeeded(stations.iter().map(|&name| name.to_owned()).collect());
         Err(ReadError::new(kind, "", what, found, format!("one of the stations {list}")))
