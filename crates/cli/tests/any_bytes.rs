@@ -30,7 +30,7 @@ const READINGS: &str = "instrument,reading,temp_c\nbrix,26.2,20\nsg_60_60,1.178,
 const BRINES: &str = "nacl_wt_pct,temp_c\n23.3,4\n10,-3\n30,40\n";
 const TREATED: &str = "at,author,route,treated,salt_lb\n2026-01-14 05:40,Pat,R1,dry,1200\n";
 const WEATHER: &str = include_str!("../../weather/tests/data/plain_hourly.csv");
-const TANKS: &str = include_str!("../../yard/tests/data/tank_volume.csv");
+const TANKS: &str = include_str!("../../site/tests/data/tank_volume.csv");
 
 /// Command lines that work. What begins with `~` is a value that may be replaced.
 const LINES: &[&[&str]] = &[
