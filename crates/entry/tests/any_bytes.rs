@@ -188,7 +188,7 @@ proptest! {
     }
 
     #[test]
-    fn damaged_tables_of_tanks_are_answered(table in damaged_text(&[include_str!("data/tank_volume.csv")])) {
+    fn damaged_tables_of_tanks_are_answered(table in damaged_text(&[include_str!("../../site/tests/data/tank_volume.csv")])) {
         if let Ok(filled) = soon(|| site::strapping::strap_csv(&table)) {
             let body: String = filled.lines().filter(|line| !line.starts_with('#')).collect::<Vec<_>>().join("\n");
             let mut reader = csv::Reader::from_reader(body.as_bytes());
@@ -204,7 +204,7 @@ proptest! {
     #[test]
     fn any_table_of_tanks_is_answered(table in text()) {
         let _ = soon(|| site::strapping::strap_csv(&table));
-        let head = include_str!("data/tank_volume.csv").lines().find(|line| !line.starts_with('#')).unwrap();
+        let head = include_str!("../../site/tests/data/tank_volume.csv").lines().find(|line| !line.starts_with('#')).unwrap();
         let _ = soon(|| site::strapping::strap_csv(&format!("{head}\n{table}")));
     }
 

@@ -13,6 +13,7 @@ use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 use quantity::{Volume, cubic_metres, gallons, in_gallons, in_kilograms, in_pounds};
 use uuid::Uuid;
+use site::Yard;
 use yard::event::*;
 use yard::stock::{BookProblem, Books};
 
