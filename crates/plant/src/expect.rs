@@ -1,5 +1,7 @@
 //! What a run should look like before it begins: many plants as this one may be, run the same way.
 
+use message::message;
+
 use crate::Error;
 use crate::judge::Prior;
 use crate::model::Plant;
@@ -45,11 +47,11 @@ pub fn band(
     seed: u64,
 ) -> Result<Band, Error> {
     if runs < 2 {
-        return Err(Error::Layout {
-            part: "runs of a band".into(),
-            problem: runs.to_string(),
-            accepted: "two or more".into(),
-        });
+        return Err(Error::layout(
+            message!("plant.band-runs"),
+            runs,
+            message!("plant.accepted.band-runs"),
+        ));
     }
     let control = &plant.layout().control;
     let (panel, enough) = (control.panel, control.target.percent() - 100.0 * control.band);

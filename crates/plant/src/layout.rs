@@ -2,6 +2,7 @@
 //! from any one machine: what is not a named source is the yard's own, and a layout says all of it.
 
 use chemistry::MassFraction;
+use message::message;
 use quantity::{
     Length, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Volume, VolumeRate, in_metres,
 };
@@ -264,10 +265,6 @@ pub enum Way {
     },
 }
 
-fn refuse(part: impl Into<String>, problem: impl Into<String>, accepted: &str) -> Error {
-    Error::Layout { part: part.into(), problem: problem.into(), accepted: accepted.into() }
-}
-
 impl Layout {
     /// Whether its parts point at one another as they should.
     ///
@@ -280,32 +277,37 @@ impl Layout {
             End::Supply | End::Out => true,
         };
         for line in &self.lines {
-            let part = format!("line {}", line.id);
+            let part = message!("plant.line", id = &line.id);
             if !is_there(line.from) || !is_there(line.to) || line.from == End::Out || line.to == End::Supply {
-                return Err(refuse(part, "its ends", "from a vessel or the supply to a vessel or out"));
+                return Err(Error::layout(part, message!("plant.ends"), message!("plant.accepted.line-ends")));
             }
             if matches!(line.kind, LineKind::Overflow { .. }) && line.from == End::Supply {
-                return Err(refuse(part, "runs over from the supply", "a vessel"));
+                let problem = message!("plant.overflows-from-supply");
+                return Err(Error::layout(part, problem, message!("plant.accepted.vessel")));
             }
         }
         for vessel in &self.vessels {
             if let Some(Dissolving::Stirred { by, .. }) = vessel.dissolving
                 && self.lines.len() <= by
             {
-                return Err(refuse(format!("vessel {}", vessel.id), "what stirs it", "a line of the layout"));
+                let part = message!("plant.vessel", id = &vessel.id);
+                return Err(Error::layout(part, message!("plant.stirrer"), message!("plant.accepted.line")));
             }
         }
         for feeder in &self.feeders {
             let dissolves = self.vessels.get(feeder.to).is_some_and(|one| one.dissolving.is_some());
             if feeder.from >= self.stores.len() || !dissolves {
-                let accepted = "from a store into a vessel that dissolves";
-                return Err(refuse(format!("feeder {}", feeder.id), "its ends", accepted));
+                let part = message!("plant.feeder", id = &feeder.id);
+                return Err(Error::layout(part, message!("plant.ends"), message!("plant.accepted.feeder-ends")));
             }
         }
         let shares: f64 = self.salt.sizes.iter().map(|(_, share)| share).sum();
         if (shares - 1.0).abs() > 1e-9 || self.salt.sizes.iter().any(|(size, _)| in_metres(*size) <= 0.0) {
-            let problem = format!("shares add up to {shares}");
-            return Err(refuse("sizes of salt", problem, "above zero, adding up to 1"));
+            return Err(Error::layout(
+                message!("plant.grain-sizes"),
+                message!("plant.shares", sum = shares),
+                message!("plant.accepted.shares"),
+            ));
         }
         for sensor in &self.sensors {
             let is_there = match sensor.of {
@@ -316,13 +318,17 @@ impl Layout {
                 | Sensed::Level { vessel } => vessel < vessels,
             };
             if !is_there {
-                return Err(refuse(format!("sensor {}", sensor.id), "where it is", "a part of the layout"));
+                let part = message!("plant.sensor", id = &sensor.id);
+                return Err(Error::layout(part, message!("plant.location"), message!("plant.accepted.part")));
             }
         }
         let panel = self.sensors.get(self.control.panel);
         if !panel.is_some_and(|one| matches!(one.of, Sensed::Strength { .. })) {
-            let problem = format!("sensor {}", self.control.panel);
-            return Err(refuse("panel", problem, "a sensor of strength of the layout"));
+            return Err(Error::layout(
+                message!("plant.panel"),
+                message!("plant.sensor", id = self.control.panel),
+                message!("plant.accepted.strength-sensor"),
+            ));
         }
         let (vessel, lines, feeder) = match self.control.way {
             Way::Batch { vessel, water, stir, outlet, feeder, .. }
@@ -335,7 +341,11 @@ impl Layout {
         if is_whole {
             Ok(())
         } else {
-            Err(refuse("way of making", "names a part that is not there", "parts of the layout"))
+            Err(Error::layout(
+                message!("plant.making-method"),
+                message!("plant.part-missing"),
+                message!("plant.accepted.parts"),
+            ))
         }
     }
 }

@@ -12,7 +12,8 @@ mod sensing;
 
 use std::sync::Arc;
 
-use quantity::in_celsius;
+use message::message;
+use quantity::{in_celsius, kilograms};
 
 use crate::Error;
 use crate::fault::{Fault, Onset};
@@ -201,10 +202,10 @@ impl Plant {
     pub fn dump(&mut self, vessel: usize, kg: f64) -> Result<(), Error> {
         let takes = self.layout.vessels.get(vessel).is_some_and(|one| one.dissolving.is_some());
         if !takes || !kg.is_finite() || kg <= 0.0 {
-            return Err(fault_of(
-                "a dump of salt",
-                format!("{kg} kg into vessel {vessel}"),
-                "a vessel that dissolves, above zero",
+            return Err(Error::layout(
+                message!("plant.salt-dump"),
+                message!("plant.into-vessel", mass = kilograms(kg), vessel = vessel),
+                message!("plant.accepted.dump"),
             ));
         }
         let came = self.grains.drop_in(&self.equations, &mut self.state, vessel, kg);
@@ -222,8 +223,11 @@ impl Plant {
     /// [`Error::Layout`] for a store that is none, or an amount that is none.
     pub fn refill(&mut self, store: usize, kg: f64) -> Result<(), Error> {
         if self.layout.stores.len() <= store || !kg.is_finite() || kg <= 0.0 {
-            let problem = format!("{kg} kg into store {store}");
-            return Err(fault_of("a refill of salt", problem, "a store of the layout, above zero"));
+            return Err(Error::layout(
+                message!("plant.salt-refill"),
+                message!("plant.into-store", mass = kilograms(kg), store = store),
+                message!("plant.accepted.refill"),
+            ));
         }
         let one = self.equations.delivered;
         let at = self.equations.store(store);
@@ -485,16 +489,17 @@ fn bell(number: u64) -> f64 {
     (-2.0 * radius.ln()).sqrt() * (std::f64::consts::TAU * angle).cos()
 }
 
-fn fault_of(part: &str, problem: String, accepted: &str) -> Error {
-    Error::Layout { part: part.into(), problem, accepted: accepted.into() }
-}
-
 /// A layout that hangs together, and a start that fits it.
 fn check(layout: &Layout, start: &Start) -> Result<(), Error> {
     layout.check()?;
     let sizes = [start.stores_kg.len(), start.in_vessels_kg.len(), start.liquids.len()];
     if sizes != [layout.stores.len(), layout.vessels.len(), layout.vessels.len()] {
-        return Err(fault_of("start", format!("{sizes:?} amounts"), "one for each store and vessel"));
+        let [stores, vessels, liquids] = sizes;
+        return Err(Error::layout(
+            message!("plant.start"),
+            message!("plant.start-amounts", stores = stores, vessels = vessels, liquids = liquids),
+            message!("plant.accepted.start"),
+        ));
     }
     Ok(())
 }

@@ -9,6 +9,7 @@ mod debrief;
 
 use std::sync::Arc;
 
+use message::message;
 use serde::Deserialize;
 
 use crate::Error;
@@ -332,7 +333,7 @@ impl Session {
     /// # Errors
     /// [`Error::Layout`] for a fault that the plant cannot have.
     pub fn begin(&mut self, broken: &Broken, told: bool) -> Result<(), Error> {
-        let fault = broken.fault(self.plant.layout(), "fault")?;
+        let fault = broken.fault(self.plant.layout(), &message!("plant.any-fault"))?;
         let onset = Onset { seconds: self.plant.seconds() + 60.0 * broken.at_min, fault };
         if told {
             self.told.push(onset);

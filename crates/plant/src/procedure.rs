@@ -1,5 +1,6 @@
 //! A guided run: steps in order, each with why, its caution, and what must be seen or entered before the next.
 
+use message::{Arg, Message, message};
 use quantity::units::{CUBIC_FOOT, CUBIC_METRE, GALLON, LITRE, Unit};
 use serde::Deserialize;
 
@@ -157,53 +158,50 @@ impl Procedure {
     /// # Errors
     /// [`Error::Layout`], the first problem.
     pub fn check(&self) -> Result<(), Error> {
-        let refuse = |step: &Step, problem: &str, accepted: &str| Error::Layout {
-            part: format!("step \"{}\"", step.id),
-            problem: problem.into(),
-            accepted: accepted.into(),
+        let refuse = |step: &Step, problem: Message, accepted: Arg| {
+            Error::layout(message!("plant.step", id = &step.id), problem, accepted)
+        };
+        let texts = |step: &Step, problem: &str, accepted: &str| {
+            refuse(step, Message::from(problem), Message::from(accepted).into())
         };
         if self.steps.is_empty() {
-            return Err(Error::Layout {
-                part: "procedure".into(),
-                problem: "has no step".into(),
-                accepted: "one or more".into(),
-            });
+            return Err(Error::layout(
+                message!("plant.procedure"),
+                message!("plant.no-step"),
+                message!("plant.accepted.steps"),
+            ));
         }
         for (place, step) in self.steps.iter().enumerate() {
             let is_plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
             if step.id.is_empty() || !step.id.chars().all(is_plain) {
-                return Err(refuse(step, "is no id", "small letters, digits and _"));
+                return Err(texts(step, "plant.not-an-id", "plant.accepted.id"));
             }
             if self.steps[..place].iter().any(|other| other.id == step.id) {
-                return Err(refuse(step, "is there twice", "one step an id"));
+                return Err(texts(step, "plant.step-twice", "plant.accepted.step-once"));
             }
             match (step.kind, &step.entry) {
-                (Kind::Enter, None) => return Err(refuse(step, "asks for no figure", "an entry")),
+                (Kind::Enter, None) => return Err(texts(step, "plant.step-without-entry", "plant.accepted.entry")),
                 (Kind::Do | Kind::See | Kind::Book, Some(_)) => {
-                    return Err(refuse(step, "has a figure", "kind \"enter\" for that"));
+                    return Err(texts(step, "plant.step-with-entry", "plant.accepted.kind-enter"));
                 }
                 (Kind::Enter, Some(entry)) if entry.high <= entry.low => {
-                    return Err(refuse(step, "has limits the wrong way round", "low below high"));
+                    return Err(texts(step, "plant.limits-reversed", "plant.accepted.limits"));
                 }
                 _ => {}
             }
             let metered = step.entry.as_ref().filter(|entry| entry.meter.is_some());
             if metered.is_some_and(|entry| entry.total_m3(0.0).is_none()) {
-                let accepted = METER_UNITS.map(|unit| unit.ending).join(", ");
-                return Err(refuse(step, "reads a meter in another unit", &accepted));
+                let accepted = METER_UNITS.map(|unit| Arg::from(unit.ending)).to_vec();
+                return Err(refuse(step, message!("plant.meter-unit"), accepted.into()));
             }
             if step.kind == Kind::Book && place + 1 < self.steps.len() {
-                return Err(refuse(
-                    step,
-                    "books what was made, and steps come after it",
-                    "kind \"book\" last",
-                ));
+                return Err(texts(step, "plant.book-not-last", "plant.accepted.book-last"));
             }
             if step.kind == Kind::See && step.if_not.is_none() {
-                return Err(refuse(step, "does not say what to do when it is not seen", "if_not"));
+                return Err(refuse(step, message!("plant.no-if-not"), "if_not".into()));
             }
             if step.minutes.is_some_and(|minutes| !(0.0..=600.0).contains(&minutes)) {
-                return Err(refuse(step, "has a time that is none", "0…600 min"));
+                return Err(texts(step, "plant.step-minutes", "plant.accepted.minutes"));
             }
         }
         Ok(())

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use chemistry::MassFraction;
+use message::{Arg, Message, message};
 use quantity::{celsius, in_cubic_metres};
 use serde::Deserialize;
 
@@ -94,48 +95,59 @@ pub struct Dump {
     pub kg: f64,
 }
 
-/// Every kind of fault by name, with what `much` means in it and its default.
+/// Every kind of fault by its name in the file, with the id of the text that says what `much` is (empty:
+/// it has none) and the default of `much`.
 pub const KINDS: [(&str, &str, f64); 16] = [
     ("unprimed", "", 0.0),
     ("bridging", "", 0.0),
-    ("too_open", "factor on what is fed", 1.4),
-    ("too_closed", "share of what is fed", 0.5),
+    ("too_open", "plant.much.feed-factor", 1.4),
+    ("too_closed", "plant.much.feed-share", 0.5),
     ("salt_out", "", 0.0),
     ("sludge_full", "", 0.0),
-    ("channelled", "share of the surface reached", 0.3),
-    ("cold_supply", "kelvins colder", 5.0),
-    ("weak_supply", "share it still gives", 0.4),
-    ("stuck", "share it stands open", 0.0),
-    ("leaking_fill", "m³/s of water", 2e-4),
-    ("fouled_cell", "share it answers to", 0.95),
+    ("channelled", "plant.much.reached-share", 0.3),
+    ("cold_supply", "plant.much.colder", 5.0),
+    ("weak_supply", "plant.much.supply-share", 0.4),
+    ("stuck", "plant.much.open-share", 0.0),
+    ("leaking_fill", "plant.much.water-rate", 2e-4),
+    ("fouled_cell", "plant.much.response-share", 0.95),
     ("uncovered_cell", "", 0.0),
-    ("drifted_trim", "factor on the panel", 1.03),
-    ("not_zeroed", "per cent it shows too much", 0.5),
-    ("meter_drift", "factor on what it counts", 0.93),
+    ("drifted_trim", "plant.much.panel-factor", 1.03),
+    ("not_zeroed", "plant.much.panel-offset", 0.5),
+    ("meter_drift", "plant.much.count-factor", 0.93),
 ];
 
-fn refuse(part: impl Into<String>, problem: impl Into<String>, accepted: impl Into<String>) -> Error {
-    Error::Layout { part: part.into(), problem: problem.into(), accepted: accepted.into() }
-}
-
-fn within(part: &str, value: f64, low: f64, high: f64) -> Result<f64, Error> {
+/// A value within its limits, both included. `part` is a key of the file, or the message that names it.
+fn within(part: impl Into<Arg>, value: f64, low: f64, high: f64) -> Result<f64, Error> {
     if (low..=high).contains(&value) {
         Ok(value)
     } else {
-        Err(refuse(part, value.to_string(), format!("{low}…{high}")))
+        Err(Error::layout(part, value, message!("plant.accepted.range", low = low, high = high)))
     }
 }
 
+/// Names to choose from.
+fn names(names: &[&str]) -> Arg {
+    Arg::List(names.iter().map(|name| Arg::from(*name)).collect())
+}
+
 /// The place of an id in a list; the first where none is given.
-fn place<'a>(part: &str, id: Option<&String>, ids: impl Iterator<Item = &'a str>) -> Result<usize, Error> {
+fn place<'a>(
+    part: &Message,
+    id: Option<&String>,
+    ids: impl Iterator<Item = &'a str>,
+) -> Result<usize, Error> {
     let ids: Vec<&str> = ids.collect();
     match id {
-        None if ids.is_empty() => Err(refuse(part, "there is none in this layout", "a layout with one")),
+        None if ids.is_empty() => Err(Error::layout(
+            part.clone(),
+            message!("plant.none-in-layout"),
+            message!("plant.accepted.layout-with-one"),
+        )),
         None => Ok(0),
         Some(id) => ids
             .iter()
             .position(|known| known == id)
-            .ok_or_else(|| refuse(part, format!("\"{id}\" is not in this layout"), ids.join(", "))),
+            .ok_or_else(|| Error::layout(part.clone(), message!("plant.not-in-layout", id = id), names(&ids))),
     }
 }
 
@@ -144,10 +156,10 @@ impl Broken {
     ///
     /// # Errors
     /// [`Error::Layout`] naming `part` and what is wrong with it.
-    pub fn fault(&self, layout: &Layout, part: &str) -> Result<Fault, Error> {
-        let names = || KINDS.iter().map(|(name, ..)| *name).collect::<Vec<_>>().join(", ");
+    pub fn fault(&self, layout: &Layout, part: &Message) -> Result<Fault, Error> {
         let Some((_, _, usual)) = KINDS.iter().find(|(name, ..)| *name == self.kind) else {
-            return Err(refuse(part, format!("kind \"{}\" is not known", self.kind), names()));
+            let problem = message!("plant.unknown-kind", kind = &self.kind);
+            return Err(Error::layout(part.clone(), problem, names(&KINDS.map(|(name, ..)| name))));
         };
         let much = self.much.unwrap_or(*usual);
         let id = self.at.as_ref();
@@ -160,30 +172,39 @@ impl Broken {
                 Some(_) => place(part, id, layout.sensors.iter().map(|one| one.id.as_str())).map(Some)?,
                 None => layout.sensors.iter().position(|one| is_it(&one.of)),
             };
-            found.ok_or_else(|| refuse(part, "there is no such sensor in this layout", "a layout with one"))
+            found.ok_or_else(|| {
+                let accepted = message!("plant.accepted.layout-with-one");
+                Error::layout(part.clone(), message!("plant.no-such-sensor"), accepted)
+            })
         };
-        let share = || within(&format!("{part}, much"), much, 0.0, 1.0);
+        let much_within = |low, high| within(field_of(part, "much"), much, low, high);
+        let share = || much_within(0.0, 1.0);
         let cell = |of: &Sensed| matches!(of, Sensed::Strength { .. });
         let meter = |of: &Sensed| matches!(of, Sensed::Flow { .. });
         Ok(match self.kind.as_str() {
             "unprimed" => Fault::Unprimed { line: line()? },
             "bridging" => Fault::Bridging { feeder: feeder()? },
-            "too_open" => Fault::TooOpen { feeder: feeder()?, factor: within(part, much, 1.0, 10.0)? },
+            "too_open" => Fault::TooOpen { feeder: feeder()?, factor: much_within(1.0, 10.0)? },
             "too_closed" => Fault::TooClosed { feeder: feeder()?, share: share()? },
             "salt_out" => Fault::SaltOut { store: store()? },
             "sludge_full" => Fault::SludgeFull { vessel: vessel()? },
             "channelled" => Fault::Channelled { vessel: vessel()?, share: share()? },
-            "cold_supply" => Fault::ColdSupply { colder: within(part, much, 0.0, 30.0)? },
+            "cold_supply" => Fault::ColdSupply { colder: much_within(0.0, 30.0)? },
             "weak_supply" => Fault::WeakSupply { share: share()? },
             "stuck" => Fault::Stuck { line: line()?, at: share()? },
-            "leaking_fill" => Fault::LeakingFill { vessel: vessel()?, flow: within(part, much, 0.0, 0.1)? },
+            "leaking_fill" => Fault::LeakingFill { vessel: vessel()?, flow: much_within(0.0, 0.1)? },
             "fouled_cell" => Fault::FouledCell { sensor: sensor(&cell)?, share: share()? },
             "uncovered_cell" => Fault::UncoveredCell { sensor: sensor(&cell)? },
-            "drifted_trim" => Fault::DriftedTrim { factor: within(part, much, 0.5, 2.0)? },
-            "not_zeroed" => Fault::NotZeroed { percent: within(part, much, -10.0, 10.0)? },
-            _ => Fault::MeterDrift { sensor: sensor(&meter)?, factor: within(part, much, 0.1, 10.0)? },
+            "drifted_trim" => Fault::DriftedTrim { factor: much_within(0.5, 2.0)? },
+            "not_zeroed" => Fault::NotZeroed { percent: much_within(-10.0, 10.0)? },
+            _ => Fault::MeterDrift { sensor: sensor(&meter)?, factor: much_within(0.1, 10.0)? },
         })
     }
+}
+
+/// The message that names a key of a part.
+fn field_of(part: &Message, field: &str) -> Message {
+    message!("plant.field-of", part = part.clone(), field = field)
 }
 
 /// What came of a run.
@@ -218,7 +239,10 @@ impl Scenario {
         layouts::all()
             .into_iter()
             .find(|layout| layout.name == self.layout)
-            .ok_or_else(|| refuse("layout", format!("\"{}\" is not known", self.layout), names.join(", ")))
+            .ok_or_else(|| {
+                let problem = message!("plant.unknown-layout", name = &self.layout);
+                Error::layout("layout", problem, Arg::List(names.map(Arg::from).to_vec()))
+            })
     }
 
     /// As [`Self::plant`], with another layout than the one that is named.
@@ -255,8 +279,8 @@ impl Scenario {
             .iter()
             .enumerate()
             .map(|(number, broken)| {
-                let part = format!("fault {}", number + 1);
-                let seconds = 60.0 * within(&format!("{part}, at_min"), broken.at_min, 0.0, 2880.0)?;
+                let part = message!("plant.fault", number = number + 1);
+                let seconds = 60.0 * within(field_of(&part, "at_min"), broken.at_min, 0.0, 2880.0)?;
                 Ok(Onset { seconds, fault: broken.fault(&layout, &part)? })
             })
             .collect::<Result<Vec<_>, Error>>()?;
@@ -296,11 +320,11 @@ impl Scenario {
         let layout = plant.layout().clone();
         let mut dumps = Vec::new();
         for (number, dump) in self.dumps.iter().enumerate() {
-            let part = format!("dump {}", number + 1);
+            let part = message!("plant.dump", number = number + 1);
             let vessel =
                 place(&part, dump.vessel.as_ref(), layout.vessels.iter().map(|one| one.id.as_str()))?;
             dumps.push((
-                60.0 * within(&format!("{part}, at_min"), dump.at_min, 0.0, 2880.0)?,
+                60.0 * within(field_of(&part, "at_min"), dump.at_min, 0.0, 2880.0)?,
                 vessel,
                 dump.kg,
             ));

@@ -1,5 +1,6 @@
 //! What a hand can do at the plant, and what it finds when it looks.
 
+use message::message;
 use quantity::{hours, in_cubic_metres, in_kilograms};
 
 use super::{FIRST_TRIM, Session, What};
@@ -286,11 +287,7 @@ impl Session {
         if fits {
             return Ok(());
         }
-        Err(Error::Layout {
-            part: "act".into(),
-            problem: format!("{act:?}"),
-            accepted: "a part of the plant; a share from 0 to 1; a number from 0.5 to 2".into(),
-        })
+        Err(Error::layout(message!("plant.act"), format!("{act:?}"), message!("plant.accepted.act")))
     }
 
     /// What would hurt or ruin about an act as things stand.
