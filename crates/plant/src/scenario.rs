@@ -1,4 +1,4 @@
-//! A run as a person writes it down: which plant, how it stands, what is done to it and what breaks when.
+//! A scenario file: which plant, its state at the start, what is done to it, and what breaks when.
 
 use std::sync::Arc;
 
@@ -18,9 +18,9 @@ use crate::properties::Properties;
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Scenario {
-    /// batch, fed or upflow.
+    /// Name of a shipped layout: batch, fed or upflow.
     pub layout: String,
-    /// What it is called.
+    /// Title of the scenario.
     #[serde(default)]
     pub title: String,
     /// Length of the run, h.
@@ -48,10 +48,10 @@ pub struct Scenario {
     pub moisture_pct: Option<f64>,
     /// Strength to make, per cent by mass.
     pub target_pct: Option<f64>,
-    /// What breaks.
+    /// Faults, each with its time.
     #[serde(default, rename = "fault")]
     pub faults: Vec<Broken>,
-    /// What is done by hand.
+    /// Salt dumped by a loader.
     #[serde(default, rename = "dump")]
     pub dumps: Vec<Dump>,
 }
@@ -73,13 +73,13 @@ fn plenty() -> f64 {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Broken {
-    /// When it begins, min.
+    /// Time it begins, min after the start.
     pub at_min: f64,
     /// Which: the names of [`KINDS`].
     pub kind: String,
     /// Id of the line, feeder, store, vessel or sensor; the first where it is left out.
     pub at: Option<String>,
-    /// Share, factor, kelvins, m³/s or per cent, as the kind has it.
+    /// Size of the fault: a share, factor, K, m³/s or %, depending on the kind.
     pub much: Option<f64>,
 }
 
@@ -87,7 +87,7 @@ pub struct Broken {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Dump {
-    /// When, min.
+    /// Time of the dump, min after the start.
     pub at_min: f64,
     /// Id of the vessel; the first where it is left out.
     pub vessel: Option<String>,
@@ -127,10 +127,10 @@ fn within(part: impl Into<Arg>, value: f64, low: f64, high: f64) -> Result<f64, 
 
 /// Names to choose from.
 fn names(names: &[&str]) -> Arg {
-    Arg::List(names.iter().map(|name| Arg::from(*name)).collect())
+    names.join(", ").into()
 }
 
-/// The place of an id in a list; the first where none is given.
+/// Returns the index of an id in a list; the first where none is given.
 fn place<'a>(
     part: &Message,
     id: Option<&String>,
@@ -144,10 +144,9 @@ fn place<'a>(
             message!("plant.accepted.layout-with-one"),
         )),
         None => Ok(0),
-        Some(id) => ids
-            .iter()
-            .position(|known| known == id)
-            .ok_or_else(|| Error::layout(part.clone(), message!("plant.not-in-layout", id = id), names(&ids))),
+        Some(id) => ids.iter().position(|known| known == id).ok_or_else(|| {
+            Error::layout(part.clone(), message!("plant.not-in-layout", id = id), names(&ids))
+        }),
     }
 }
 
@@ -207,25 +206,25 @@ fn field_of(part: &Message, field: &str) -> Message {
     message!("plant.field-of", part = part.clone(), field = field)
 }
 
-/// What came of a run.
+/// Result of a run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outcome {
-    /// Brine let out, m³ at 60 °F, and its strength as a fraction.
+    /// Brine released, m³ at 60 °F.
     pub made_m3: f64,
-    /// See `made_m3`; none where nothing was let out.
+    /// Mean strength of it as a mass fraction; none where no brine was released.
     pub made_strength: Option<f64>,
     /// Salt used, kg as delivered.
     pub salt_used_kg: f64,
-    /// Run over a brim, kg.
+    /// Liquid that ran over a brim, kg.
     pub spilt_kg: f64,
     /// Longest that a pump ran dry, s.
     pub dry_seconds: f64,
-    /// From the start until the panel was first in the band, s.
+    /// Time from the start until the panel was first in its spec range, s.
     pub first_in_band: Option<f64>,
 }
 
 impl Scenario {
-    /// The plant of a scenario as it stands at its start, with all that will break.
+    /// Returns the plant of a scenario at its start, with all its faults to come.
     ///
     /// # Errors
     /// [`Error::Layout`] naming what is wrong.
@@ -236,16 +235,13 @@ impl Scenario {
 
     fn shipped(&self) -> Result<Layout, Error> {
         let names = layouts::all().map(|layout| layout.name);
-        layouts::all()
-            .into_iter()
-            .find(|layout| layout.name == self.layout)
-            .ok_or_else(|| {
-                let problem = message!("plant.unknown-layout", name = &self.layout);
-                Error::layout("layout", problem, Arg::List(names.map(Arg::from).to_vec()))
-            })
+        layouts::all().into_iter().find(|layout| layout.name == self.layout).ok_or_else(|| {
+            let problem = message!("plant.unknown-layout", name = &self.layout);
+            Error::layout("layout", problem, names.join(", "))
+        })
     }
 
-    /// As [`Self::plant`], with another layout than the one that is named.
+    /// Same as [`Self::plant`], with another layout than the named one.
     ///
     /// # Errors
     /// As [`Self::plant`].
@@ -291,7 +287,7 @@ impl Scenario {
         Ok(plant)
     }
 
-    /// Plays it from start to end.
+    /// Runs the scenario from start to end; `show` gets a snapshot every `every_s` seconds.
     ///
     /// # Errors
     /// As [`Self::plant`]; [`Error::Stuck`].
@@ -303,7 +299,7 @@ impl Scenario {
         self.play_on(None, properties, show)
     }
 
-    /// As [`Self::play`], on another layout than the one that is named.
+    /// Same as [`Self::play`], on another layout than the named one.
     ///
     /// # Errors
     /// As [`Self::play`].
@@ -338,7 +334,7 @@ impl Scenario {
             if first_in_band.is_none() && (snapshot.shown[layout.control.panel] - target).abs() <= band {
                 first_in_band = Some(snapshot.seconds);
             }
-            // A dump cuts the run in two: what is shown keeps its beat.
+            // A dump cuts the run in two; snapshots keep their interval.
             if next <= snapshot.seconds + 1e-6 {
                 show(&layout, snapshot);
                 next = snapshot.seconds + self.every_s;

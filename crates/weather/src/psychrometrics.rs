@@ -2,7 +2,7 @@
 //!
 //! Reports give relative humidity over liquid water, also below 0 °C; every function here follows that.
 
-use crate::{Fraction, OutOfRange, Pressure};
+use crate::{Fraction, Measure, OutOfRange, Pressure};
 use chemistry::root;
 use quantity::{Length, ThermodynamicTemperature, celsius, in_celsius, in_metres};
 
@@ -32,7 +32,7 @@ fn in_range(temperature: ThermodynamicTemperature) -> Result<f64, OutOfRange> {
     if (COLDEST..=WARMEST).contains(&value) {
         Ok(value)
     } else {
-        Err(OutOfRange { quantity: "temperature", value, unit: "°C", low: COLDEST, high: WARMEST })
+        Err(OutOfRange { measure: Measure::Temperature, value, low: COLDEST, high: WARMEST })
     }
 }
 
@@ -42,7 +42,7 @@ fn not_dry(humidity: Fraction) -> Result<f64, OutOfRange> {
     if value >= LEAST {
         Ok(value)
     } else {
-        Err(OutOfRange { quantity: "relative humidity", value, unit: "of 1", low: LEAST, high: 1.0 })
+        Err(OutOfRange { measure: Measure::RelativeHumidity, value, low: LEAST, high: 1.0 })
     }
 }
 
@@ -188,7 +188,7 @@ fn bulb(
     let p = pressure.hectopascals();
     if p < LOWEST_PRESSURE {
         let (low, high) = (LOWEST_PRESSURE, 1200.0);
-        return Err(OutOfRange { quantity: "air pressure", value: p, unit: "hPa", low, high });
+        return Err(OutOfRange { measure: Measure::Pressure, value: p, low, high });
     }
     let vapour = magnus(t, WATER) * humidity.ratio();
     let excess = |bulb: f64| magnus(bulb, over) - coefficient * p * (t - bulb) - vapour;
@@ -213,6 +213,6 @@ pub fn standard_pressure(elevation: Length) -> Result<Pressure, OutOfRange> {
     if (LOW..=HIGH).contains(&h) {
         Ok(Pressure::of(1013.25 * (1.0 - 0.0065 * h / 288.15).powf(5.255_88)))
     } else {
-        Err(OutOfRange { quantity: "elevation", value: h, unit: "m", low: LOW, high: HIGH })
+        Err(OutOfRange { measure: Measure::Elevation, value: h, low: LOW, high: HIGH })
     }
 }

@@ -4,6 +4,7 @@ use crate::units::Dimension;
 use crate::{Bearing, Fraction, Irradiance, PhaseReport, Pressure};
 use chemistry::MassFraction;
 use jiff::Timestamp;
+use message::{Message, Tell};
 use quantity::{Length, ThermodynamicTemperature, Velocity};
 
 /// A stretch of time, `start` included, `end` not.
@@ -78,40 +79,6 @@ pub enum Quantity {
 }
 
 impl Quantity {
-    /// The quantity in plain words.
-    pub fn name(self) -> &'static str {
-        match self {
-            Quantity::AirTemperature => "air temperature",
-            Quantity::DewPoint => "dew point",
-            Quantity::WetBulb => "wet bulb",
-            Quantity::RelativeHumidity => "relative humidity",
-            Quantity::WindSpeed => "wind speed",
-            Quantity::WindGust => "wind gust",
-            Quantity::WindDirection => "wind direction",
-            Quantity::Cloud => "cloud cover",
-            Quantity::Visibility => "visibility",
-            Quantity::SeaLevelPressure => "sea-level pressure",
-            Quantity::Shortwave => "shortwave radiation",
-            Quantity::Precipitation => "precipitation",
-            Quantity::PrecipitationRate => "precipitation rate",
-            Quantity::PrecipitationProbability => "probability of precipitation",
-            Quantity::Rain => "rain",
-            Quantity::NewSnow => "new snow",
-            Quantity::SnowOnGround => "snow on the ground",
-            Quantity::IceAccumulation => "ice accumulation",
-            Quantity::Weather => "weather",
-            Quantity::PavementTemperature => "pavement temperature",
-            Quantity::InPavementTemperature => "temperature within the pavement",
-            Quantity::SubsurfaceTemperature => "subsurface temperature",
-            Quantity::SurfaceFreezePoint => "surface freezing point",
-            Quantity::SurfaceSalinity => "surface salinity",
-            Quantity::SurfaceWaterDepth => "surface water depth",
-            Quantity::SurfaceStatus => "surface status",
-            Quantity::BlackIceSignal => "black ice signal",
-            Quantity::PavementSensorError => "pavement sensor error",
-        }
-    }
-
     /// Whether values are totals over their interval (rain, snow, ice), not states that hold over it.
     pub fn is_amount(self) -> bool {
         matches!(
@@ -149,6 +116,41 @@ impl Quantity {
             | Quantity::BlackIceSignal
             | Quantity::PavementSensorError => Dimension::None,
         }
+    }
+}
+
+impl Tell for Quantity {
+    fn message(&self) -> Message {
+        Message::new(match self {
+            Quantity::AirTemperature => "weather.quantity.air-temperature",
+            Quantity::DewPoint => "weather.quantity.dew-point",
+            Quantity::WetBulb => "weather.quantity.wet-bulb",
+            Quantity::RelativeHumidity => "weather.quantity.relative-humidity",
+            Quantity::WindSpeed => "weather.quantity.wind-speed",
+            Quantity::WindGust => "weather.quantity.wind-gust",
+            Quantity::WindDirection => "weather.quantity.wind-direction",
+            Quantity::Cloud => "weather.quantity.cloud",
+            Quantity::Visibility => "weather.quantity.visibility",
+            Quantity::SeaLevelPressure => "weather.quantity.sea-level-pressure",
+            Quantity::Shortwave => "weather.quantity.shortwave",
+            Quantity::Precipitation => "weather.quantity.precipitation",
+            Quantity::PrecipitationRate => "weather.quantity.precipitation-rate",
+            Quantity::PrecipitationProbability => "weather.quantity.precipitation-probability",
+            Quantity::Rain => "weather.quantity.rain",
+            Quantity::NewSnow => "weather.quantity.new-snow",
+            Quantity::SnowOnGround => "weather.quantity.snow-on-ground",
+            Quantity::IceAccumulation => "weather.quantity.ice-accumulation",
+            Quantity::Weather => "weather.quantity.weather",
+            Quantity::PavementTemperature => "weather.quantity.pavement-temperature",
+            Quantity::InPavementTemperature => "weather.quantity.in-pavement-temperature",
+            Quantity::SubsurfaceTemperature => "weather.quantity.subsurface-temperature",
+            Quantity::SurfaceFreezePoint => "weather.quantity.surface-freeze-point",
+            Quantity::SurfaceSalinity => "weather.quantity.surface-salinity",
+            Quantity::SurfaceWaterDepth => "weather.quantity.surface-water-depth",
+            Quantity::SurfaceStatus => "weather.quantity.surface-status",
+            Quantity::BlackIceSignal => "weather.quantity.black-ice-signal",
+            Quantity::PavementSensorError => "weather.quantity.pavement-sensor-error",
+        })
     }
 }
 

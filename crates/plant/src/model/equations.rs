@@ -1,21 +1,23 @@
 //! The plant as equations: where everything stands in the state, and how it changes.
 
+mod dissolving;
+mod sensed;
+mod settings;
+mod totals;
+
 use std::sync::Arc;
 
-use quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_kilograms};
+use quantity::{Time, VolumeRate};
 
-use super::amounts::{Amounts, Commands, Factors, Holds, delivered};
-use super::grains::{COHORTS, Grains, LAST_SHARE};
-use crate::fault::Fault;
+use super::amounts::{Amounts, Factors, Holds};
+use super::grains::COHORTS;
 use crate::integrator::System;
-use crate::layout::{Dissolving, End, Layout, LineKind, SIZES, Sensed};
+use crate::layout::{Dissolving, End, SIZES, Sensed};
 use crate::properties::{HALITE, Known, Properties, SOLID_HEAT, STRONGEST, ZERO_HEAT};
 
 /// Errors of a step that are let pass, kg and J.
 const KILOGRAMS_OFF: f64 = 0.01;
 const JOULES_OFF: f64 = 1e4;
-/// Diameter³ of a grain for a kilogram of it, m³/kg.
-const SPHERE: f64 = 6.0 / (std::f64::consts::PI * HALITE);
 /// Share of a vessel's volume below which a line out of it begins to fail.
 const NEARLY_EMPTY: f64 = 0.01;
 /// Salt in a store below which a feeder begins to fail, kg.
@@ -130,63 +132,6 @@ pub(super) struct Liquid {
 }
 
 impl Equations {
-    pub(super) fn new(layout: &Layout, properties: Arc<Properties>) -> Self {
-        let mut next = 0;
-        let mut take = |count: usize| {
-            next += count;
-            next - count
-        };
-        let places = layout
-            .vessels
-            .iter()
-            .map(|vessel| {
-                let first = take(4);
-                let grains = vessel.dissolving.map(|_| take(COHORTS * SIZES));
-                let fed = vessel.dissolving.map(|_| take(SIZES));
-                Place { water: first, salt: first + 1, insolubles: first + 2, heat: first + 3, grains, fed }
-            })
-            .collect();
-        let first_store = take(layout.stores.len());
-        let ledger = take(LEDGER);
-        let tanks = layout
-            .vessels
-            .iter()
-            .map(|vessel| Tank {
-                volume: in_cubic_metres(vessel.volume),
-                loss: vessel.loss_watts_per_kelvin,
-                sludge_room: in_cubic_metres(vessel.sludge_room),
-                dissolving: vessel.dissolving,
-                reached: 1.0,
-                leak: 0.0,
-                chokes: false,
-            })
-            .collect();
-        let grains = Grains::new(layout);
-        Self {
-            delivered: delivered(layout, &properties),
-            period: in_seconds(layout.control.period),
-            places,
-            tanks,
-            runs: Vec::new(),
-            drops: Vec::new(),
-            roots: vec![[[0.0; SIZES]; COHORTS]; layout.vessels.len()],
-            guesses: vec![in_celsius(layout.supply.temperature); layout.vessels.len()],
-            per_kilogram: grains.per_kilogram(),
-            whole: grains.whole(),
-            shares: grains.shares(),
-            factors: Factors::default(),
-            supply: in_celsius(layout.supply.temperature),
-            air: in_celsius(layout.supply.air),
-            first_store,
-            stores: layout.stores.len(),
-            lags: layout.sensors.iter().map(|sensor| in_seconds(sensor.lag).max(0.1)).collect(),
-            sensed: layout.sensors.iter().map(|sensor| sensor.of).collect(),
-            ledger,
-            size: ledger + LEDGER,
-            properties,
-        }
-    }
-
     pub(super) fn empty(&self) -> Vec<f64> {
         vec![0.0; self.size]
     }
@@ -249,65 +194,6 @@ impl Equations {
             mass * self.properties.enthalpy(strength, warm).0 + solids * SOLID_HEAT * (warm - ZERO_HEAT);
     }
 
-    /// Takes over what is told and what is broken, until it is set again.
-    pub(super) fn set(&mut self, layout: &Layout, commands: &Commands, grains: &Grains, faults: &[Fault]) {
-        self.runs.clear();
-        self.runs.extend(layout.lines.iter().zip(&commands.lines).map(|(line, told)| {
-            let (rate, over) = match line.kind {
-                LineKind::Pump(rate) | LineKind::Valve(rate) => (per_second(rate), None),
-                LineKind::Overflow { above, within } => (0.0, Some((above, in_seconds(within)))),
-            };
-            Run { from: line.from, to: line.to, rate, over, set: told.clamp(0.0, 1.0) }
-        }));
-        self.drops.clear();
-        self.drops.extend(layout.feeders.iter().zip(&commands.feeders).map(|(feeder, told)| {
-            let per_hour = in_kilograms(feeder.rate * quantity::hours(1.0));
-            let rate = self.factors.feed * per_hour / 3600.0 * told.clamp(0.0, 1.0);
-            Drop { store: feeder.from, to: feeder.to, rate }
-        }));
-        for tank in &mut self.tanks {
-            (tank.reached, tank.leak, tank.chokes) = (self.factors.reached, 0.0, false);
-        }
-        self.supply = in_celsius(layout.supply.temperature);
-        let mut pressure = self.factors.water;
-        for fault in faults {
-            match *fault {
-                Fault::Unprimed { line } => self.runs[line].set = 0.0,
-                Fault::Bridging { feeder } => self.drops[feeder].rate = 0.0,
-                Fault::TooOpen { feeder, factor } => {
-                    let full = quantity::in_kg_per_second(layout.feeders[feeder].rate);
-                    let wanted = self.drops[feeder].rate * factor;
-                    // More than half above what it can carry: it jams.
-                    self.drops[feeder].rate = if 1.5 * full < wanted { 0.0 } else { wanted };
-                }
-                Fault::TooClosed { feeder, share } => self.drops[feeder].rate *= share,
-                Fault::SaltOut { store } => {
-                    for one in self.drops.iter_mut().filter(|one| one.store == store) {
-                        one.rate = 0.0;
-                    }
-                }
-                Fault::SludgeFull { vessel } => self.tanks[vessel].chokes = true,
-                Fault::Channelled { vessel, share } => self.tanks[vessel].reached *= share,
-                Fault::ColdSupply { colder } => self.supply = (self.supply - colder).max(0.5),
-                Fault::WeakSupply { share } => pressure *= share,
-                Fault::Stuck { line, at } => self.runs[line].set = at,
-                Fault::LeakingFill { vessel, flow } => self.tanks[vessel].leak = flow,
-                // These touch what is seen, not what is.
-                Fault::FouledCell { .. }
-                | Fault::UncoveredCell { .. }
-                | Fault::DriftedTrim { .. }
-                | Fault::NotZeroed { .. }
-                | Fault::MeterDrift { .. } => {}
-            }
-        }
-        for run in self.runs.iter_mut().filter(|run| run.from == End::Supply) {
-            run.set *= pressure;
-        }
-        for (place, kept) in self.roots.iter_mut().enumerate() {
-            *kept = grains.numbers(place).map(|sizes| sizes.map(f64::cbrt));
-        }
-    }
-
     fn liquid(&self, state: &[f64], place: usize) -> Liquid {
         let at = self.places[place];
         let (water, salt) = (state[at.water].max(1e-9), state[at.salt].max(0.0));
@@ -344,57 +230,6 @@ impl Equations {
         }
         let full = state[self.places[vessel].insolubles] / SLUDGE / tank.sludge_room.max(1e-9);
         (10.0 * (1.1 - full)).clamp(0.1, 1.0)
-    }
-
-    /// Salt that dissolves in a vessel, kg/s by cohort and size, by Ranz and Marshall's transfer from spheres: Sh = 2 +
-    /// 0.6 Re^½ Sc^⅓ (Chem. Eng. Prog. 48 (1952) 141, 173; from memory), with the speed past the grains.
-    fn dissolve(
-        &self,
-        place: usize,
-        liquid: &Liquid,
-        speed: f64,
-        reached: f64,
-        state: &[f64],
-        rates: &mut [f64],
-    ) -> f64 {
-        let Place { grains: Some(first), fed: Some(fed), .. } = self.places[place] else { return 0.0 };
-        let saturated = self.properties.saturated(liquid.degrees);
-        let density = liquid.known.density;
-        let at_saturation = self.properties.of(saturated, liquid.degrees).density;
-        let lacking = saturated * at_saturation - liquid.strength * density;
-        if lacking <= 0.0 {
-            return 0.0;
-        }
-        let viscosity = liquid.known.viscosity;
-        let diffusion = self.properties.diffusion(viscosity, liquid.degrees);
-        let schmidt = (viscosity / (density * diffusion)).cbrt();
-        let past = speed * density / viscosity;
-        // From a grain's mass m, in n grains: d³ = 6 m/(n π ρ); all of them lose n π d² · Sh D/d · (what is lacking).
-        let each = std::f64::consts::PI * diffusion * reached * lacking;
-        let across = 0.6 * past.sqrt() * schmidt;
-        let mut all = 0.0;
-        for cohort in 0..COHORTS {
-            for size in 0..SIZES {
-                let mass = state[first + cohort * SIZES + size];
-                let root = if cohort == 0 {
-                    state[fed + size].max(0.0).cbrt()
-                } else {
-                    self.roots[place][cohort][size]
-                };
-                if root <= 0.0 {
-                    continue;
-                }
-                // The last of a grain goes in a straight line: its true end has no slope that a step could follow.
-                let last = LAST_SHARE * root * root * root * self.whole[size];
-                let seen = mass.max(last);
-                let diameter = (seen * SPHERE).cbrt() / root;
-                let of_seen = each * root * root * root * diameter * (2.0 + across * diameter.sqrt());
-                let gone = of_seen * (mass / seen);
-                rates[first + cohort * SIZES + size] -= gone;
-                all += gone;
-            }
-        }
-        all
     }
 
     pub(super) fn holds(&self, state: &[f64], place: usize, liquid: &Liquid) -> Holds {
@@ -450,73 +285,6 @@ impl Equations {
         let solids = liquid.filled - liquid.volume;
         let room = (((1.0 - LITTLE) * volume - solids) / (LITTLE * volume)).clamp(0.0, 1.0);
         drop.rate * (state[self.first_store + drop.store] / NEARLY_OUT).clamp(0.0, 1.0) * room
-    }
-
-    pub(super) fn inside(&self, state: &[f64]) -> Amounts {
-        let mut sum = Amounts::default();
-        for at in &self.places {
-            sum.water += state[at.water];
-            sum.salt += state[at.salt];
-            sum.insolubles += state[at.insolubles];
-            sum.heat += state[at.heat];
-            if let Some(first) = at.grains {
-                sum.salt += state[first..first + COHORTS * SIZES].iter().sum::<f64>();
-            }
-        }
-        for kg in &state[self.first_store..self.first_store + self.stores] {
-            sum.water += kg * self.delivered.water;
-            sum.salt += kg * self.delivered.salt;
-            sum.insolubles += kg * self.delivered.insolubles;
-            sum.heat += kg * self.delivered.heat;
-        }
-        sum
-    }
-
-    pub(super) fn out(&self, state: &[f64]) -> Amounts {
-        let l = &state[self.ledger..];
-        Amounts { water: l[0], salt: l[1], insolubles: l[2], heat: l[3] }
-    }
-
-    pub(super) fn supplied(&self, state: &[f64]) -> Amounts {
-        let l = &state[self.ledger..];
-        Amounts { water: l[4], heat: l[5], ..Amounts::default() }
-    }
-
-    pub(super) fn spilt(&self, state: &[f64]) -> Amounts {
-        let l = &state[self.ledger..];
-        Amounts { water: l[7], salt: l[8], insolubles: l[9], heat: l[10] }
-    }
-
-    pub(super) fn lost_heat(&self, state: &[f64]) -> f64 {
-        state[self.ledger + 6]
-    }
-
-    /// What a sensor answers to, at once and without fault: strength as conductivity, mS/cm.
-    fn truth(&self, sensed: Sensed, liquids: &[Liquid], state: &[f64]) -> f64 {
-        match sensed {
-            Sensed::Strength { vessel, .. } => liquids[vessel].known.conductivity,
-            Sensed::Temperature { vessel } => liquids[vessel].degrees,
-            Sensed::Bed { vessel } => self.undissolved(state, vessel),
-            Sensed::Level { vessel } => liquids[vessel].filled / self.tanks[vessel].volume,
-            Sensed::Flow { line } => self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state)),
-        }
-    }
-
-    /// What every sensor answers to, at once and without fault, in the unit of [`Self::truth`].
-    pub(super) fn truths(&self, state: &[f64], liquids: &[Liquid], truths: &mut Vec<f64>) {
-        truths.clear();
-        truths.extend(self.sensed.iter().map(|sensed| self.truth(*sensed, liquids, state)));
-    }
-
-    /// What the sensors have followed to, some seconds on, while the truth went straight from one value to another: the
-    /// exact answer of a first-order lag to a ramp.
-    pub(super) fn follow(&self, followed: &mut [f64], from: &[f64], to: &[f64], seconds: f64) {
-        for (place, value) in followed.iter_mut().enumerate() {
-            let lag = self.lags[place];
-            let slope = (to[place] - from[place]) / seconds;
-            let left = (-seconds / lag).exp();
-            *value = to[place] - slope * lag + (*value - from[place] + slope * lag) * left;
-        }
     }
 }
 
