@@ -80,7 +80,12 @@ impl Bins {
 /// drawn by the end of bin `b`.
 ///
 /// Lows add every route's low and highs every route's high: wide on purpose, and not quantiles.
-pub fn band(bins: &Bins, courses: &[Course], middle: usize, amount: impl Fn(&Draw) -> Spread<f64>) -> Band {
+pub(crate) fn band(
+    bins: &Bins,
+    courses: &[Course],
+    middle: usize,
+    amount: impl Fn(&Draw) -> Spread<f64>,
+) -> Band {
     let sums: Vec<Spread<Vec<f64>>> = courses
         .iter()
         .map(|course| {
@@ -116,7 +121,7 @@ pub fn band(bins: &Bins, courses: &[Course], middle: usize, amount: impl Fn(&Dra
 }
 
 /// Returns the totals of one amount over courses, as [`band`] at its end, for the draws that pass a filter.
-pub fn total(
+pub(crate) fn total(
     courses: &[Course],
     middle: usize,
     keep: impl Fn(&Draw) -> bool,
@@ -134,26 +139,26 @@ pub fn total(
 }
 
 /// Returns the brine of a draw, m³.
-pub fn brine_m3(draw: &Draw) -> Spread<f64> {
+pub(crate) fn brine_m3(draw: &Draw) -> Spread<f64> {
     draw.brine.map(in_cubic_metres)
 }
 
 /// Returns the other liquid of a draw, m³.
-pub fn other_m3(draw: &Draw) -> Spread<f64> {
+pub(crate) fn other_m3(draw: &Draw) -> Spread<f64> {
     draw.other.map(in_cubic_metres)
 }
 
 /// Returns the dry salt of a draw, kg.
-pub fn salt_kg(draw: &Draw) -> Spread<f64> {
+pub(crate) fn salt_kg(draw: &Draw) -> Spread<f64> {
     draw.salt.map(in_kilograms)
 }
 
 /// Returns a spread of m³ as volumes.
-pub fn volumes(spread: Spread<f64>) -> Spread<Volume> {
+pub(crate) fn volumes(spread: Spread<f64>) -> Spread<Volume> {
     spread.map(cubic_metres)
 }
 
 /// Returns a spread of kg as masses.
-pub fn masses(spread: Spread<f64>) -> Spread<Mass> {
+pub(crate) fn masses(spread: Spread<f64>) -> Spread<Mass> {
     spread.map(kilograms)
 }

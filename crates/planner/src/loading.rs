@@ -74,7 +74,7 @@ struct Job {
 
 /// Returns the loads for a volume and a lane length per route, all on the road by a deadline: the queue is run forward
 /// from zero, then moved so that its end meets the deadline. None when there is no truck, or nothing to carry.
-pub fn load_by(
+pub(crate) fn load_by(
     yard: &Yard,
     per_route: &[(usize, Volume, Length)],
     density: MassDensity,

@@ -89,7 +89,7 @@ impl RoadHour {
 
 /// Turns forecast hours into road hours. An hour without a precipitation value next to a wet hour counts as wet, of
 /// unknown amount: a plan may overstate the need, never understate it silently.
-pub fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
+pub(crate) fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
     let mut hours: Vec<RoadHour> = grid.hours.iter().map(|hour| road_hour(hour, policy)).collect();
     let known_wet: Vec<bool> = hours.iter().map(|hour| hour.wet).collect();
     for (place, hour) in hours.iter_mut().enumerate() {

@@ -1,10 +1,10 @@
 //! The plan: all steps joined and checked.
 
 mod answer;
-mod asked;
 mod cautions;
 mod error;
 mod needs;
+mod storm_demand;
 mod supply;
 mod window;
 
@@ -15,9 +15,9 @@ use quantity::millimetres;
 use crate::demand::{self, Bins};
 use crate::outlook::{Case, road_hours};
 
-use asked::{asked, suspect_water};
 use cautions::cautions;
 use needs::{Needs, materials, route_needs};
+use storm_demand::{storm_demand, suspect_water};
 use supply::{balance, shortages, supply};
 use window::{members, notices, window};
 
@@ -82,10 +82,10 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         count: hours.len() * BINS_PER_HOUR,
     };
 
-    let main = asked(request, &hours, &brine)?;
+    let main = storm_demand(request, &hours, &brine)?;
     let mut courses = main.courses.clone();
     for member in members(request, &trusted) {
-        courses.extend(asked(request, &member, &brine)?.courses);
+        courses.extend(storm_demand(request, &member, &brine)?.courses);
     }
     let needs = Needs::of(yard, &bins, &courses);
     let need = needs.covered(yard.policy.cover_for);

@@ -81,7 +81,7 @@ pub enum Bound {
 /// Schedules brine runs for a cumulative need, m³ at 60 °F drawn by the end of each bin.
 ///
 /// Runs are accurate to a bin, and volumes to a tenth of a liter.
-pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
+pub(crate) fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
     let in_hand = in_cubic_metres(limits.in_hand);
     let step_hours = bins.step.as_secs() as f64 / 3600.0;
     let settle = (in_hours(limits.plant.settle_and_test) / step_hours).ceil() as usize;
@@ -145,7 +145,7 @@ fn capacity(bins: &Bins, limits: &Limits<'_>, step_hours: f64) -> Vec<f64> {
 }
 
 /// Whether an hour of the day is in `from` (included) to `to` (excluded), which may run past midnight.
-pub fn within(hour: i8, from: i8, to: i8) -> bool {
+pub(crate) fn within(hour: i8, from: i8, to: i8) -> bool {
     if from < to { from <= hour && hour < to } else { from == to || from <= hour || hour < to }
 }
 
@@ -267,7 +267,7 @@ fn seconds(hours: f64) -> SignedDuration {
 }
 
 /// Returns the brine that an amount of rock salt makes, by the sodium chloride in each.
-pub fn salt_allows(rock_salt: Mass, content: f64, per_volume: quantity::MassDensity) -> Volume {
+pub(crate) fn salt_allows(rock_salt: Mass, content: f64, per_volume: quantity::MassDensity) -> Volume {
     let salt = rock_salt * content;
     if salt > quantity::kilograms(0.0) { salt / per_volume } else { cubic_metres(0.0) }
 }

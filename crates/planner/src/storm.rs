@@ -6,9 +6,9 @@ use quantity::{Length, ThermodynamicTemperature, in_celsius, millimetres};
 use crate::outlook::{Case, RoadHour};
 
 /// Dry hours that end a storm: program default. Shorter lulls belong to the same storm, and the same crews.
-pub const DRY_HOURS_BETWEEN: usize = 6;
+const DRY_HOURS_BETWEEN: usize = 6;
 /// Hours after a storm in which frost is not a separate event: program default.
-pub const HOURS_AFTER_STORM: usize = 12;
+const HOURS_AFTER_STORM: usize = 12;
 /// Rain or snow below this share of a storm is left out of its kind: program default.
 const NAMED_SHARE: f64 = 0.1;
 
@@ -75,7 +75,7 @@ impl Storm {
 }
 
 /// Finds all storms and frosts, in order of time.
-pub fn find_storms(hours: &[RoadHour]) -> Vec<Storm> {
+pub(crate) fn find_storms(hours: &[RoadHour]) -> Vec<Storm> {
     let mut storms = precipitation(hours);
     storms.extend(frosts(hours, &storms));
     storms.sort_by_key(|storm| storm.start);
@@ -165,7 +165,7 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
 /// Returns the first stretch of frost in the coldest case that no event covers, its hours joined like a storm's. It is
 /// a reason to check the road and adds no gallons, since a range around the air reaches the frost point on most damp
 /// nights.
-pub fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
+pub(crate) fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
     let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
     let mut found = (0..hours.len()).filter(|place| hours[*place].frost[Case::Cold as usize] && free(*place));
     let first = found.next()?;

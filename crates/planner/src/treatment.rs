@@ -104,7 +104,7 @@ pub struct RoutePass {
 
 /// What is known of a storm before trucks and time decide about pretreating.
 #[derive(Debug, Clone)]
-pub struct Judged {
+pub(crate) struct Assessment {
     /// Pretreatment; none where no class of route is pretreated, the storm needs none, or no rate is enabled.
     pub pre_spray: Option<PreSpray>,
     /// Index of the hour in which salt first works, by case.
@@ -132,26 +132,26 @@ pub struct Treatment {
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
-pub fn judge(
+pub(crate) fn assess(
     yard: &Yard,
     rates: &RateTable,
     hours: &[RoadHour],
     storm: &Storm,
     brine: &Brine,
     now: Timestamp,
-) -> Result<Judged, chemistry::Error> {
+) -> Result<Assessment, chemistry::Error> {
     let useful = Case::ALL.map(|case| storm.first_useful(hours, case));
     let pre_spray = pre_spray(yard, rates, hours, storm, brine, &useful)?;
-    Ok(Judged { pre_spray, useful, now })
+    Ok(Assessment { pre_spray, useful, now })
 }
 
 /// Whether trucks pretreat, once trucks and time are known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Going {
+pub(crate) enum Pretreatment {
     /// Trucks pretreat, in the cases that call for it.
-    Ahead,
+    Yes,
     /// They do not: no case calls for it, or there is no truck.
-    Not,
+    No,
     /// Too late: they would have had to begin at this time.
     TooLate(Timestamp),
 }
@@ -160,32 +160,32 @@ pub enum Going {
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
-pub fn treat(
+pub(crate) fn treat(
     yard: &Yard,
     rates: &RateTable,
     hours: &[RoadHour],
     storm: &Storm,
     brine: &Brine,
-    judged: Judged,
-    going: Going,
+    assessment: Assessment,
+    pretreatment: Pretreatment,
 ) -> Result<Treatment, chemistry::Error> {
-    let Judged { pre_spray, useful, now } = judged;
+    let Assessment { pre_spray, useful, now } = assessment;
     let mut passes: [Vec<RoutePass>; 3] = Default::default();
     if storm.kind != StormKind::Frost {
         for case in Case::ALL {
             let Some(first) = useful[case as usize] else { continue };
             let first = hours[first].start.max(now);
             let wanted = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
-            let sprayed = wanted && going == Going::Ahead;
+            let sprayed = wanted && pretreatment == Pretreatment::Yes;
             passes[case as usize] = case_passes(yard, rates, hours, storm, brine, case, first, sprayed)?;
         }
     }
     let first_useful = useful.map(|place| place.map(|p| hours[p].start.max(now)));
-    let too_late = match going {
-        Going::TooLate(begin) => Some(begin),
-        Going::Ahead | Going::Not => None,
+    let too_late = match pretreatment {
+        Pretreatment::TooLate(begin) => Some(begin),
+        Pretreatment::Yes | Pretreatment::No => None,
     };
-    Ok(Treatment { pre_spray, goes_ahead: going == Going::Ahead, too_late, passes, first_useful })
+    Ok(Treatment { pre_spray, goes_ahead: pretreatment == Pretreatment::Yes, too_late, passes, first_useful })
 }
 
 fn pre_spray(

@@ -34,7 +34,7 @@ const KEPT_EVERY: f64 = 60.0;
 /// Longest step between two counts of what has left the plant, s.
 const STEP: f64 = 30.0;
 /// Trim setting at the start.
-pub const FIRST_TRIM: f64 = 1.0;
+pub(crate) const FIRST_TRIM: f64 = 1.0;
 
 /// An exercise: the task, the plant, and what happens in it.
 #[derive(Debug, Clone, Deserialize)]
@@ -386,7 +386,7 @@ impl Session {
     }
 
     /// Changes the command of one line or feeder by hand.
-    fn told_by_hand(&mut self, change: impl FnOnce(&mut Commands)) {
+    fn command_by_hand(&mut self, change: impl FnOnce(&mut Commands)) {
         let mut commands = self.plant.commands().clone();
         change(&mut commands);
         self.plant.by_hand(true);

@@ -85,7 +85,7 @@ fn it_ends_at_saturation() {
 }
 
 /// What dissolving does to the temperature: the same as `chemistry`'s heat balance, itself held against handbooks, and
-/// the trade's 2 to 5 K for a batch to 23 % (common practice, no source).
+/// the trade's 2 to 5 K for a batch to 23 % (common practice; no published source).
 #[test]
 fn a_batch_cools_itself() {
     let layout = still(0.001, 15.0, 0.2);
@@ -128,7 +128,7 @@ fn a_gallon_weighs_what_the_trade_says() {
 }
 
 /// From fresh water to full strength takes half an hour or more, and strength still climbs a quarter of an hour after
-/// salt starts (common practice, no source).
+/// salt starts (common practice; no published source).
 #[test]
 fn build_up_is_as_slow_as_it_is() {
     let properties = properties();

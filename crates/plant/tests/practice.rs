@@ -1,4 +1,4 @@
-//! Aim: a person can run the practice plant, break it, and learn afterwards what came of it.
+//! Aim: a person can run the practice plant, break it, and learn afterward what came of it.
 //! Method: the exercises that ship are played by scripted hands, good and bad.
 
 use std::sync::Arc;
@@ -87,9 +87,9 @@ fn rodding_without_lockout_is_refused() {
     session.act(Act::LockOut { feeder: 0, locked: true }).expect("is locked out");
     assert_eq!(session.act(rod).expect("an answer"), None);
     assert_eq!(session.act(Act::Feed { feeder: 0, share: 1.0 }).expect("an answer"), Some(Danger::LockedOut));
-    assert_eq!(session.act(Act::HandBack).expect("an answer"), Some(Danger::LockedOut));
+    assert_eq!(session.act(Act::ReturnToAuto).expect("an answer"), Some(Danger::LockedOut));
     session.act(Act::LockOut { feeder: 0, locked: false }).expect("is free");
-    assert_eq!(session.act(Act::HandBack).expect("an answer"), None);
+    assert_eq!(session.act(Act::ReturnToAuto).expect("an answer"), None);
     session.advance_to(3.0 * 3600.0).expect("goes on");
     let debrief = session.debrief().expect("a debrief");
     assert_eq!(debrief.dangerous, 3);

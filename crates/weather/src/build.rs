@@ -176,7 +176,7 @@ fn flag_dew_points_above_air(samples: &mut Samples, tally: &mut Tally) {
     }
 }
 
-/// Our own rule: water in clear, dry, freezing air is most likely a fault of the gauge.
+/// Program default: water in clear, dry, freezing air is most likely a fault of the gauge.
 fn flag_suspect_precipitation(samples: &mut Samples, tally: &mut Tally) {
     let is_suspect = |sample: &Sample| {
         let with = |quantity| samples.during(quantity, sample.start, sample.end);

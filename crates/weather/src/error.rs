@@ -9,8 +9,8 @@ use quantity::celsius;
 pub struct ReadError {
     /// The kind of refusal, for a program to act on.
     pub kind: ErrorKind,
-    /// What is wrong.
-    pub what: Message,
+    /// What is wrong. In a box, so that results stay small.
+    pub what: Box<Message>,
     /// Where in the file.
     pub place: Place,
     /// The refused text, shortened and with control characters made visible; empty when there is none.
@@ -27,7 +27,7 @@ impl ReadError {
         found: &str,
         accepted: impl Into<Arg>,
     ) -> Self {
-        Self { kind, what, place, found: shortened(found), accepted: accepted.into() }
+        Self { kind, what: Box::new(what), place, found: shortened(found), accepted: accepted.into() }
     }
 }
 
@@ -43,7 +43,7 @@ impl Tell for ReadError {
         if self.place != Place::File {
             message = message.with("place", &self.place);
         }
-        message = message.with("what", self.what.clone());
+        message = message.with("what", (*self.what).clone());
         if !self.found.is_empty() {
             message = message.with("found", &self.found);
         }

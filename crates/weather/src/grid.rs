@@ -19,11 +19,11 @@ use quantity::{
 use window::{MARGIN, Window, fill, highest, means};
 
 /// The most hours one grid holds: two years. A longer window is cut, with a notice.
-pub const MOST_HOURS: usize = 2 * 366 * 24;
+const MOST_HOURS: usize = 2 * 366 * 24;
 /// An hour counts as wholly covered by amounts when no more than this is missing, seconds.
 const COVERED_SLACK: i64 = 60;
 
-/// How to lay a grid.
+/// Options of an hourly grid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GridOptions {
     /// Whether suspect water counts. If not, such an hour is dry: what makes the water suspect is a report of clear,
@@ -39,7 +39,7 @@ impl Default for GridOptions {
     }
 }
 
-/// What is to be known about the values of one hour.
+/// Flags of the values of one hour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct HourFlags {
     /// A temperature, humidity or wind lies on a straight line across a gap.
@@ -54,24 +54,24 @@ pub struct HourFlags {
     pub impossible: bool,
 }
 
-/// One hour. `None` is "not known", never nothing.
+/// One hour of weather. `None` is "not known", never zero.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hour {
     /// Its first moment, a whole hour of UTC.
     pub start: Timestamp,
-    /// Air temperature.
+    /// Mean air temperature.
     pub air: Option<ThermodynamicTemperature>,
     /// Dew point, given or from temperature and humidity.
     pub dew_point: Option<ThermodynamicTemperature>,
     /// Relative humidity over water, given or from temperature and dew point.
     pub relative_humidity: Option<Fraction>,
-    /// Mean wind.
+    /// Mean wind speed.
     pub wind: Option<Velocity>,
     /// Gust, the strongest given in the hour.
     pub gust: Option<Velocity>,
     /// Pavement surface temperature; the coldest sensor where there are several.
     pub pavement: Option<ThermodynamicTemperature>,
-    /// Cloud cover.
+    /// Mean cloud cover.
     pub cloud: Option<Fraction>,
     /// Shortwave radiation on a level surface.
     pub shortwave: Option<Irradiance>,
@@ -89,7 +89,7 @@ pub struct Hour {
     pub wet_bulb: Option<ThermodynamicTemperature>,
     /// Share that falls frozen, 1 = snow: by the report, else by the wet bulb.
     pub frozen_share: Option<Fraction>,
-    /// What is to be known about these values.
+    /// Flags of these values.
     pub flags: HourFlags,
 }
 
@@ -122,12 +122,12 @@ impl Hour {
     }
 }
 
-/// Hours in a row, and what had to be done to make them.
+/// Consecutive hours, and notices of how they were made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct HourlyGrid {
     /// The hours, without a break.
     pub hours: Vec<Hour>,
-    /// What a person should know.
+    /// What a person should know about them.
     pub notices: Vec<Notice>,
     /// The first hour from which on nothing at all is given.
     pub covers_until: Timestamp,
@@ -214,7 +214,7 @@ impl HourlyGrid {
 }
 
 /// Dew point and humidity from each other where the hour itself gives one of them, which is better than a line drawn
-/// from its neighbours.
+/// from its neighbors.
 fn complete(air: &[Option<f64>], dew_points: &mut [Option<f64>], humidities: &mut [Option<f64>]) {
     for ((air, dew), humidity) in air.iter().zip(dew_points).zip(humidities) {
         let Some(air) = air.map(celsius) else { continue };
@@ -266,7 +266,7 @@ fn water(samples: &Samples, window: &Window, use_suspect: bool, given: &mut [boo
     hours
 }
 
-/// Everything on hours, before it becomes typed.
+/// All quantities on hours, as plain numbers.
 struct Layers {
     air: Vec<Option<f64>>,
     dew_point: Vec<Option<f64>>,
@@ -405,7 +405,8 @@ impl Layers {
     }
 }
 
-/// Each sensor on hours for itself, then the coldest: the one that freezes first.
+/// Returns the coldest pavement sensor of each hour: the one that freezes first. Each sensor is laid on hours by
+/// itself.
 fn coldest_pavement(
     samples: &Samples,
     window: &Window,

@@ -20,7 +20,7 @@ pub mod error;
 pub mod file;
 pub mod frost;
 pub mod grid;
-pub mod limits;
+mod limits;
 pub mod measures;
 pub mod notice;
 pub mod phase;

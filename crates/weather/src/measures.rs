@@ -48,7 +48,7 @@ impl Fraction {
     }
 }
 
-/// A pressure of air, or a partial pressure of water vapour in it.
+/// A pressure of air, or a partial pressure of water vapor in it.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Pressure(f64);
 

@@ -1,4 +1,4 @@
-//! Water vapour in air: saturation, dew and frost point, wet bulb, and the air pressure they need.
+//! Water vapor in air: saturation, dew and frost point, wet bulb, and the air pressure they need.
 //!
 //! Reports give relative humidity over liquid water, also below 0 °C; every function here follows that.
 
@@ -46,7 +46,7 @@ fn not_dry(humidity: Fraction) -> Result<f64, OutOfRange> {
     }
 }
 
-/// Saturation pressure of water vapour over liquid water.
+/// Saturation pressure of water vapor over liquid water.
 ///
 /// **Equation** e_w = 6.112 exp(17.62 T / (243.12 + T)) hPa, T in °C (Magnus form).
 /// **Range** −65…60 °C; the source states −45…60 °C.
@@ -59,7 +59,7 @@ pub fn saturation_over_water(temperature: ThermodynamicTemperature) -> Result<Pr
     in_range(temperature).map(|t| Pressure::of(magnus(t, WATER)))
 }
 
-/// Saturation pressure of water vapour over ice.
+/// Saturation pressure of water vapor over ice.
 ///
 /// **Equation** e_i = 6.112 exp(22.46 T / (272.62 + T)) hPa, T in °C (Magnus form).
 /// **Range** −65…60 °C; the source states −65…0 °C, above 0 °C it is only the continuation an iced bulb needs.
@@ -72,7 +72,7 @@ pub fn saturation_over_ice(temperature: ThermodynamicTemperature) -> Result<Pres
     in_range(temperature).map(|t| Pressure::of(magnus(t, ICE)))
 }
 
-/// Vapour pressure of air from its temperature and relative humidity.
+/// Vapor pressure of air from its temperature and relative humidity.
 ///
 /// **Equation** e = RH e_w(T). **Range** −65…60 °C.
 /// **Error** that of [`saturation_over_water`] and of the humidity: 3 % RH is 3 % of e_w.
@@ -116,7 +116,7 @@ pub fn frost_point(
     Ok(celsius(inverse_magnus(vapour, ICE)))
 }
 
-/// Frost point from a dew point: both stand for the same vapour pressure.
+/// Frost point from a dew point: both stand for the same vapor pressure.
 ///
 /// **Equation** e = e_w(T_d), T_f = 272.62 x / (22.46 − x). **Range** −65…60 °C.
 /// **Error** about 0.05 K from the equation, plus that of the dew point. **Source** Magnus forms, WMO-No. 8.

@@ -10,13 +10,13 @@ use quantity::{Length, ThermodynamicTemperature, Velocity};
 /// A stretch of time, `start` included, `end` not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Interval {
-    /// First moment.
+    /// First moment of it.
     pub start: Timestamp,
     /// First moment after it.
     pub end: Timestamp,
 }
 
-/// What a value is about.
+/// A quantity that a file can give.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 #[non_exhaustive]
 pub enum Quantity {
@@ -30,7 +30,7 @@ pub enum Quantity {
     RelativeHumidity,
     /// Mean wind speed.
     WindSpeed,
-    /// Gust.
+    /// Wind speed of the gusts.
     WindGust,
     /// Direction the wind blows from.
     WindDirection,
@@ -158,7 +158,7 @@ impl Tell for Quantity {
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Value {
-    /// A temperature.
+    /// Temperature of air, ground or liquid.
     Temperature(ThermodynamicTemperature),
     /// A share of a whole.
     Share(Fraction),
@@ -166,7 +166,7 @@ pub enum Value {
     Speed(Velocity),
     /// A length or depth.
     Length(Length),
-    /// Radiation.
+    /// Radiation on a level surface.
     Irradiance(Irradiance),
     /// Air pressure.
     Pressure(Pressure),
@@ -174,7 +174,7 @@ pub enum Value {
     Bearing(Bearing),
     /// Salt in a solution.
     Salinity(MassFraction),
-    /// What falls.
+    /// Kind of precipitation.
     Phase(PhaseReport),
     /// A code of the source's own list.
     Code(u32),
@@ -214,7 +214,7 @@ impl Value {
     }
 }
 
-/// What is to be known about a value.
+/// Flags of a value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Flags {
     /// More than nothing, less than the smallest reported step; the value is 0 for sums.
@@ -245,11 +245,11 @@ pub struct Sample {
     pub start: Timestamp,
     /// End of the interval, UTC.
     pub end: Timestamp,
-    /// What it is about.
+    /// The quantity measured or forecast.
     pub quantity: Quantity,
-    /// The value.
+    /// The value, typed.
     pub value: Value,
-    /// What is to be known about it.
+    /// Flags of the value.
     pub flags: Flags,
     /// Which of several sensors of one station, if the format tells them apart.
     pub sensor: Option<u16>,
@@ -269,7 +269,7 @@ impl Samples {
         self.0.iter_mut()
     }
 
-    /// All samples.
+    /// Returns all samples.
     pub fn all(&self) -> &[Sample] {
         &self.0
     }

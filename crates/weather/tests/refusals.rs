@@ -21,7 +21,7 @@ fn refusal(text: &str) -> ReadError {
 fn refused(text: &str, kind: ErrorKind, place: Place, what: &Message, found: &str) -> Arg {
     let error = refusal(text);
     assert_eq!((&error.kind, &error.place), (&kind, &place), "{error}");
-    assert_eq!((&error.what, error.found.as_str()), (what, found), "{error}");
+    assert_eq!((&*error.what, error.found.as_str()), (what, found), "{error}");
     error.accepted
 }
 
@@ -63,10 +63,10 @@ fn no_weather_at_all() {
     json("{\"error\": true, \"reason\": \"no such place\"}", "no such place");
     json("[1, 2]", "");
     let cut = refusal(&NWS_GRID[..2000]);
-    assert_eq!((cut.kind, cut.what), (ErrorKind::Damaged, message!("weather.json-cut-short")));
+    assert_eq!((cut.kind, *cut.what), (ErrorKind::Damaged, message!("weather.json-cut-short")));
     assert!(matches!(cut.place, Place::Character { line, .. } if line > 1), "{:?}", cut.place);
     let broken = refusal("{\"hourly\": nonsense}");
-    assert_eq!((broken.kind, broken.what), (ErrorKind::Damaged, message!("weather.json-broken")));
+    assert_eq!((broken.kind, *broken.what), (ErrorKind::Damaged, message!("weather.json-broken")));
     assert!(matches!(broken.place, Place::Character { line: 1, .. }), "{:?}", broken.place);
 }
 
@@ -164,7 +164,7 @@ fn reports() {
     assert_eq!(error.kind, ErrorKind::ReferenceTimeNeeded);
     let options = ReadOptions { reference_time: Some(time("2026-01-14T12:00Z")), ..options };
     let error = weather::read("KZZZ 140653Z 00000KT\nhello there\n", &options).unwrap_err();
-    assert_eq!((error.place, error.what), (line(2), message!("weather.not-a-report")));
+    assert_eq!((error.place, *error.what), (line(2), message!("weather.not-a-report")));
     let error = weather::read("KZZZ 140653Z 00000KT\nKZZZ 140553Z 00000KT\n", &options).unwrap_err();
     assert_eq!(error.kind, ErrorKind::TimeOrder);
 }

@@ -68,10 +68,10 @@ fn a_station_must_be_chosen() {
     let error = weather::read(AIRPORT, &ReadOptions::default()).unwrap_err();
     assert_eq!(error.kind, ErrorKind::StationNeeded(vec!["KEWR".into(), "KJFK".into()]));
     let stations = message!("weather.accepted.stations", stations = "KEWR, KJFK");
-    assert_eq!((error.what, error.accepted), (message!("weather.station-not-chosen"), stations.into()));
+    assert_eq!((*error.what, error.accepted), (message!("weather.station-not-chosen"), stations.into()));
     let other = ReadOptions { station: Some("KLGA".into()), ..ReadOptions::default() };
     let error = weather::read(AIRPORT, &other).unwrap_err();
-    assert_eq!((error.what, error.found.as_str()), (message!("weather.station-not-in-file"), "KLGA"));
+    assert_eq!((&*error.what, error.found.as_str()), (&message!("weather.station-not-in-file"), "KLGA"));
 }
 
 // README of the data: KEWR lacks 2013-02-18T04Z and 2013-02-20T19Z, KJFK lacks none.

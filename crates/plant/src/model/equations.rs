@@ -1,4 +1,4 @@
-//! The plant as equations: where everything stands in the state, and how it changes.
+//! The equations of a plant: the layout of the state vector, and its rates of change.
 
 mod dissolving;
 mod sensed;
@@ -15,41 +15,41 @@ use crate::integrator::System;
 use crate::layout::{Dissolving, End, SIZES, Sensed};
 use crate::properties::{HALITE, Known, Properties, SOLID_HEAT, STRONGEST, ZERO_HEAT};
 
-/// Errors of a step that are let pass, kg and J.
+/// Errors of a step that are tolerated, kg and J.
 const KILOGRAMS_OFF: f64 = 0.01;
 const JOULES_OFF: f64 = 1e4;
 /// Share of a vessel's volume below which a line out of it begins to fail.
 const NEARLY_EMPTY: f64 = 0.01;
 /// Salt in a store below which a feeder begins to fail, kg.
 const NEARLY_OUT: f64 = 20.0;
-/// Bulk density of settled sludge, kg of insolubles for a cubic metre of it: a judgement.
+/// Bulk density of settled sludge, kg of insolubles per m³: a judgment; no published source.
 const SLUDGE: f64 = 1200.0;
-/// Grains in a bed lie so close: share of the cross-section that is liquid. A judgement.
+/// Share of a bed's cross-section that is liquid: a judgment; no published source.
 const VOIDS: f64 = 0.4;
 
-/// Places of a vessel's parts in the state.
+/// Indexes of a vessel's parts in the state.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Place {
     pub(super) water: usize,
     pub(super) salt: usize,
     pub(super) insolubles: usize,
     pub(super) heat: usize,
-    /// First of its grains' masses, by cohort and size.
+    /// Index of the first of its grains' masses, by cohort and size.
     pub(super) grains: Option<usize>,
-    /// First of the numbers of the fed cohort, by size.
+    /// Index of the first of the fed cohort's numbers, by size.
     pub(super) fed: Option<usize>,
 }
 
-/// A line as floats.
+/// A line in SI numbers.
 #[derive(Debug, Clone, Copy)]
 struct Run {
     from: End,
     to: End,
-    /// m³/s at full, for pumps and valves.
+    /// Full flow of a pump or valve, m³/s.
     rate: f64,
-    /// Level and seconds, for overflows.
+    /// Level, as a share of the volume, and time, s, of an overflow.
     over: Option<(f64, f64)>,
-    /// What it is set to, faults included, 0…1.
+    /// Command with faults included, 0…1.
     set: f64,
 }
 
@@ -57,7 +57,7 @@ struct Run {
 struct Drop {
     store: usize,
     to: usize,
-    /// kg/s as delivered, setting and faults included.
+    /// Salt, kg/s as delivered, with command and faults included.
     rate: f64,
 }
 
@@ -67,20 +67,20 @@ struct Tank {
     loss: f64,
     sludge_room: f64,
     dissolving: Option<Dissolving>,
-    /// Share of the surface reached that faults leave.
+    /// Share of the reached surface that faults leave, 0…1.
     reached: f64,
-    /// Unmetered water, m³/s.
+    /// Unmetered water that leaks in, m³/s.
     leak: f64,
     chokes: bool,
 }
 
-/// The plant as equations, with its settings of the moment.
+/// The equations of a plant, with the commands and faults in force.
 #[derive(Debug, Clone)]
 pub(super) struct Equations {
     pub(super) properties: Arc<Properties>,
-    /// One kilogram of salt as delivered.
+    /// Content of one kilogram of salt as delivered.
     pub(super) delivered: Amounts,
-    /// Time between two looks of the controller, s.
+    /// Time between two readings of the controller, s.
     pub(super) period: f64,
     places: Vec<Place>,
     tanks: Vec<Tank>,
@@ -88,10 +88,10 @@ pub(super) struct Equations {
     drops: Vec<Drop>,
     /// Cube roots of the numbers of grains, by vessel, cohort and size.
     roots: Vec<[[f64; SIZES]; COHORTS]>,
-    /// Temperature of each vessel when last set, °C: where to begin to look for it.
+    /// Last temperature of each vessel, °C: the first guess for the next.
     guesses: Vec<f64>,
     per_kilogram: [f64; SIZES],
-    /// Mass of one grain as it comes, kg, by size.
+    /// Mass of one grain as delivered, kg, by size.
     whole: [f64; SIZES],
     shares: [f64; SIZES],
     factors: Factors,
@@ -105,12 +105,12 @@ pub(super) struct Equations {
     size: usize,
 }
 
-/// Parts of the ledger at the end of the state: out (water, salt, insolubles, heat), supplied (water, heat), lost heat,
+/// Number of totals at the end of the state: out (water, salt, insolubles, heat), supplied (water, heat), lost heat,
 /// spilt (water, salt, insolubles, heat).
 const LEDGER: usize = 11;
-/// Share of a vessel within which liquid runs short, or room for salt.
+/// Share of a vessel's volume within which liquid, or space for salt, runs out gradually.
 const LITTLE: f64 = 0.05;
-/// What stands above a brim runs over it within about so long, s.
+/// Time in which liquid above a brim runs over, s: two thirds of it.
 const OVER_THE_BRIM: f64 = 20.0;
 
 fn per_second(rate: VolumeRate) -> f64 {
@@ -121,7 +121,7 @@ fn in_seconds(time: Time) -> f64 {
     quantity::in_seconds(time)
 }
 
-/// A liquid of the moment.
+/// The current liquid of a vessel.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Liquid {
     strength: f64,
@@ -136,8 +136,8 @@ impl Equations {
         vec![0.0; self.size]
     }
 
-    /// What an error of each part may be, kg, J or grains: far below what a sensor shows. The ledger is left out; it
-    /// follows what moves.
+    /// Returns the tolerated error of each part, kg or J: far below what a sensor shows. The totals and the numbers of
+    /// grains are left out; they follow the rest.
     pub(super) fn scales(&self) -> Vec<f64> {
         let mut scales = vec![KILOGRAMS_OFF; self.size];
         for at in &self.places {
@@ -184,7 +184,7 @@ impl Equations {
                 *kg *= solids;
             }
         }
-        // The heat of the new content at the old temperature and the change of it.
+        // The heat of the new content at the corrected temperature.
         let mass = state[at.salt] + state[at.water];
         let strength = (state[at.salt] / mass).min(STRONGEST);
         let warm = before.degrees + degrees;
@@ -211,7 +211,7 @@ impl Equations {
         Liquid { strength, degrees, known, volume, filled: volume + grains / HALITE + insolubles / HALITE }
     }
 
-    /// m³/s in a line, by the liquids of the moment.
+    /// Returns the flow in a line, m³/s, for the current liquids.
     fn run_of(&self, run: &Run, liquids: &[Liquid], state: &[f64]) -> f64 {
         let End::Vessel(from) = run.from else { return run.rate * run.set };
         let (tank, liquid) = (&self.tanks[from], &liquids[from]);
@@ -222,7 +222,7 @@ impl Equations {
         run.rate * run.set * there * self.free_of_sludge(from, state)
     }
 
-    /// Share of a line out of a vessel that sludge leaves: none once it is choked.
+    /// Returns the share of its flow that sludge leaves to a line out of a vessel: a tenth once it is choked.
     fn free_of_sludge(&self, vessel: usize, state: &[f64]) -> f64 {
         let tank = &self.tanks[vessel];
         if tank.chokes {
@@ -249,12 +249,12 @@ impl Equations {
         grains.map_or(0.0, |first| state[first..first + COHORTS * SIZES].iter().sum::<f64>().max(0.0))
     }
 
-    /// All liquids of the moment, over those of an earlier one.
+    /// Computes all current liquids into a list that is reused.
     pub(super) fn liquids_into(&mut self, state: &[f64], liquids: &mut Vec<Liquid>) {
         liquids.clear();
         for place in 0..self.places.len() {
             let liquid = self.liquid(state, place);
-            // Where to begin to look for the next one.
+            // The first guess for the next one.
             self.guesses[place] = liquid.degrees;
             liquids.push(liquid);
         }
@@ -264,22 +264,23 @@ impl Equations {
         (0..self.places.len()).map(|place| self.liquid(state, place)).collect()
     }
 
-    /// m³/s in a line.
+    /// Returns the flow in a line, m³/s.
     pub(super) fn flow(&self, state: &[f64], liquids: &[Liquid], line: usize) -> f64 {
         self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state))
     }
 
-    /// Share of what a line gives at full.
+    /// Returns the flow in a line as a share of its full flow.
     pub(super) fn flow_share(&self, state: &[f64], liquids: &[Liquid], line: usize) -> f64 {
         self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state) / run.rate.max(1e-12))
     }
 
-    /// Salt that a feeder drops, kg/s as delivered.
+    /// Returns the salt that a feeder drops, kg/s as delivered.
     pub(super) fn fed(&self, state: &[f64], liquids: &[Liquid], feeder: usize) -> f64 {
         self.drops.get(feeder).map_or(0.0, |drop| self.drop_of(drop, liquids, state))
     }
 
-    /// What a feeder drops: less from a store that is nearly out, and nothing into a vessel heaped with salt.
+    /// Returns what a feeder drops, kg/s: less from a store that is almost empty, and nothing into a vessel full of
+    /// salt.
     fn drop_of(&self, drop: &Drop, liquids: &[Liquid], state: &[f64]) -> f64 {
         let (liquid, volume) = (&liquids[drop.to], self.tanks[drop.to].volume);
         let solids = liquid.filled - liquid.volume;
@@ -314,7 +315,7 @@ impl System for Equations {
                     let (at, liquid) = (self.places[place], &liquids[place]);
                     let mass = cubic_metres_per_second * liquid.known.density;
                     let (water, salt) = (mass * (1.0 - liquid.strength), mass * liquid.strength);
-                    // Sludge stays where it settles; a hundredth of it is stirred up and goes along.
+                    // Sludge stays where it settles; a hundredth of it is stirred up and carried along.
                     let insolubles =
                         0.01 * state[at.insolubles] * cubic_metres_per_second / liquid.volume.max(1e-6);
                     let heat =
@@ -359,7 +360,7 @@ impl System for Equations {
             if tank.leak > 0.0 {
                 carry(End::Supply, Some(End::Vessel(place)), tank.leak, rates);
             }
-            // Only liquid runs over; of salt that is heaped to the brim nothing does.
+            // Only liquid runs over, not salt that is heaped to the brim.
             let liquid = (liquids[place].volume / (LITTLE * tank.volume)).clamp(0.0, 1.0);
             let over = liquid * (liquids[place].filled - tank.volume) / OVER_THE_BRIM;
             if over > 0.0 {
@@ -398,7 +399,7 @@ impl System for Equations {
                 }
                 None => continue,
             };
-            // Where liquid hardly stands, few grains are wet.
+            // In a vessel that is almost empty, few grains are wet.
             let wet = (liquid.volume / (NEARLY_EMPTY * tank.volume)).min(1.0);
             let gone = self.dissolve(place, liquid, speed, reached * tank.reached * wet, state, rates);
             rates[at.salt] += gone;
@@ -406,5 +407,5 @@ impl System for Equations {
     }
 }
 
-/// Vessels that a layout may have.
+/// Most vessels that a layout may have.
 pub(super) const MOST_VESSELS: usize = 12;

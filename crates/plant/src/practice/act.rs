@@ -39,7 +39,7 @@ pub enum Act {
         number: f64,
     },
     /// Returns the plant to automatic.
-    HandBack,
+    ReturnToAuto,
     /// Fixes something.
     Mend(Mend),
 }
@@ -220,11 +220,11 @@ impl Session {
             return Ok(Some(danger));
         }
         match act {
-            Act::Line { line, share } => self.told_by_hand(|commands| commands.lines[line] = share),
-            Act::Feed { feeder, share } => self.told_by_hand(|commands| commands.feeders[feeder] = share),
+            Act::Line { line, share } => self.command_by_hand(|commands| commands.lines[line] = share),
+            Act::Feed { feeder, share } => self.command_by_hand(|commands| commands.feeders[feeder] = share),
             Act::LockOut { feeder, locked } => {
                 if locked {
-                    self.told_by_hand(|commands| commands.feeders[feeder] = 0.0);
+                    self.command_by_hand(|commands| commands.feeders[feeder] = 0.0);
                 }
                 self.watched.locked_out[feeder] = locked;
             }
@@ -238,7 +238,7 @@ impl Session {
                     self.plant.begin(onset);
                 }
             }
-            Act::HandBack => {
+            Act::ReturnToAuto => {
                 self.plant.by_hand(false);
                 self.by_hand = false;
             }
@@ -274,7 +274,7 @@ impl Session {
             Act::Feed { feeder, share } => feeder < sizes.1 && is_share(share),
             Act::LockOut { feeder, .. } => feeder < sizes.1,
             Act::Trim { number } => (0.5 * FIRST_TRIM..=2.0 * FIRST_TRIM).contains(&number),
-            Act::HandBack => true,
+            Act::ReturnToAuto => true,
             Act::Mend(mend) => match mend {
                 Mend::Prime(line) | Mend::Strainer(line) | Mend::Valve(line) => line < sizes.0,
                 Mend::Rod(feeder) | Mend::Gate(feeder) => feeder < sizes.1,
@@ -299,7 +299,7 @@ impl Session {
             Act::Feed { feeder, share } if 0.0 < share && self.watched.locked_out[feeder] => {
                 Some(Danger::LockedOut)
             }
-            Act::HandBack if self.watched.locked_out.contains(&true) => Some(Danger::LockedOut),
+            Act::ReturnToAuto if self.watched.locked_out.contains(&true) => Some(Danger::LockedOut),
             Act::Mend(Mend::Rod(feeder) | Mend::Gate(feeder)) if !self.watched.locked_out[feeder] => {
                 Some(Danger::FeederNotLockedOut)
             }

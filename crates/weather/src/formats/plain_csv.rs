@@ -99,7 +99,7 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
 }
 
 fn with_time(mut error: ReadError, time: Timestamp) -> ReadError {
-    error.what = message!("weather.in-row", what = error.what, time = time);
+    *error.what = message!("weather.in-row", what = (*error.what).clone(), time = time);
     error
 }
 
@@ -238,7 +238,7 @@ fn time_of(row: &Row<'_>, columns: &[Column]) -> Result<Timestamp, ReadError> {
     })
 }
 
-/// Start and end of a row. A neighbour nearer than the usual step cuts the interval short.
+/// Start and end of a row. A neighbor nearer than the usual step cuts the interval short.
 fn interval_of(times: &[Timestamp], index: usize, step: i64, label: HourLabel) -> (Timestamp, Timestamp) {
     let time = times[index];
     match label {

@@ -5,7 +5,7 @@ use crate::layout::SIZES;
 use crate::model::grains::{COHORTS, LAST_SHARE};
 use crate::properties::HALITE;
 
-/// Diameter³ of a grain for a kilogram of it, m³/kg.
+/// Diameter³ of a spherical grain divided by its mass, m³/kg.
 const SPHERE: f64 = 6.0 / (std::f64::consts::PI * HALITE);
 
 impl Equations {
@@ -32,7 +32,8 @@ impl Equations {
         let diffusion = self.properties.diffusion(viscosity, liquid.degrees);
         let schmidt = (viscosity / (density * diffusion)).cbrt();
         let past = speed * density / viscosity;
-        // From a grain's mass m, in n grains: d³ = 6 m/(n π ρ); all of them lose n π d² · Sh D/d · (what is lacking).
+        // From a grain's mass m, in n grains: d³ = 6 m/(n π ρ); all of them lose n π d² · Sh D/d · (what is lacking to
+        // saturation).
         let each = std::f64::consts::PI * diffusion * reached * lacking;
         let across = 0.6 * past.sqrt() * schmidt;
         let mut all = 0.0;
@@ -47,7 +48,7 @@ impl Equations {
                 if root <= 0.0 {
                     continue;
                 }
-                // The last of a grain goes in a straight line: its true end has no slope that a step could follow.
+                // The last of a grain dissolves linearly: its true end has no slope that a step could follow.
                 let last = LAST_SHARE * root * root * root * self.whole[size];
                 let seen = mass.max(last);
                 let diameter = (seen * SPHERE).cbrt() / root;

@@ -1,10 +1,10 @@
-//! What the sensors answer to, and how they follow it.
+//! What the sensors respond to, and how they follow it.
 
 use super::{Equations, Liquid};
 use crate::layout::Sensed;
 
 impl Equations {
-    /// What a sensor answers to, at once and without fault: strength as conductivity, mS/cm.
+    /// Returns what a sensor responds to, without lag and fault: strength as conductivity, mS/cm.
     fn truth(&self, sensed: Sensed, liquids: &[Liquid], state: &[f64]) -> f64 {
         match sensed {
             Sensed::Strength { vessel, .. } => liquids[vessel].known.conductivity,
@@ -15,14 +15,14 @@ impl Equations {
         }
     }
 
-    /// What every sensor answers to, at once and without fault, in the unit of [`Self::truth`].
+    /// Computes what every sensor responds to, without lag and fault, in the unit of [`Self::truth`].
     pub(in crate::model) fn truths(&self, state: &[f64], liquids: &[Liquid], truths: &mut Vec<f64>) {
         truths.clear();
         truths.extend(self.sensed.iter().map(|sensed| self.truth(*sensed, liquids, state)));
     }
 
-    /// What the sensors have followed to, some seconds on, while the truth went straight from one value to another: the
-    /// exact answer of a first-order lag to a ramp.
+    /// Updates the lagged values after some seconds in which the true values changed linearly: the exact response of a
+    /// first-order lag to a ramp.
     pub(in crate::model) fn follow(&self, followed: &mut [f64], from: &[f64], to: &[f64], seconds: f64) {
         for (place, value) in followed.iter_mut().enumerate() {
             let lag = self.lags[place];

@@ -69,7 +69,7 @@ impl Equations {
         }
     }
 
-    /// Takes over what is told and what is broken, until it is set again.
+    /// Sets commands and faults until the next call.
     pub(in crate::model) fn set(
         &mut self,
         layout: &Layout,
@@ -103,7 +103,7 @@ impl Equations {
                 Fault::TooOpen { feeder, factor } => {
                     let full = quantity::in_kg_per_second(layout.feeders[feeder].rate);
                     let wanted = self.drops[feeder].rate * factor;
-                    // More than half above what it can carry: it jams.
+                    // It jams at more than half above its full rate.
                     self.drops[feeder].rate = if 1.5 * full < wanted { 0.0 } else { wanted };
                 }
                 Fault::TooClosed { feeder, share } => self.drops[feeder].rate *= share,
@@ -118,7 +118,7 @@ impl Equations {
                 Fault::WeakSupply { share } => pressure *= share,
                 Fault::Stuck { line, at } => self.runs[line].set = at,
                 Fault::LeakingFill { vessel, flow } => self.tanks[vessel].leak = flow,
-                // These touch what is seen, not what is.
+                // These change what is shown, not the plant.
                 Fault::FouledCell { .. }
                 | Fault::UncoveredCell { .. }
                 | Fault::DriftedTrim { .. }
