@@ -4,6 +4,8 @@
 //! loads, and what runs short. The steps, each its own module: [`outlook`] (hours with the pavement's range),
 //! [`storm`] (events), [`treatment`] (passes and rates), [`demand`] (gallons by hour), [`production`] (brine runs),
 //! [`loading`] (trucks at the pump). Pure: no file, no clock; the same input gives the same plan on every machine.
+//!
+//! Start at [`plan`]; its page has an example.
 
 pub mod demand;
 pub mod loading;
