@@ -12,8 +12,8 @@ use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 use quantity::{Volume, cubic_metres, gallons, in_gallons, in_kilograms, in_pounds};
-use uuid::Uuid;
 use site::Yard;
+use uuid::Uuid;
 use yard::event::*;
 use yard::stock::{BookProblem, Books};
 

@@ -1,86 +1,91 @@
-//! Gallons by time: what every case of pavement (and every member of an ensemble) draws, and the band they span.
+//! Liquid and salt by time: what routes draw in each pavement case (and each ensemble member), and the range of it.
 
 use jiff::{SignedDuration, Timestamp};
 use quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
 
 use crate::treatment::Spread;
 
-/// What liquid is drawn for.
+/// Purpose of a draw of liquid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Purpose {
-    /// Spraying ahead.
+    /// Pretreating before a storm.
     AntiIcing,
-    /// Pre-wetting the salt of a first pass.
+    /// Prewetting the salt of a first pass.
     FirstPass,
-    /// Pre-wetting the salt of a later pass.
+    /// Prewetting the salt of a later pass.
     LaterPass,
 }
 
 impl Purpose {
-    /// All of them.
+    /// All purposes, in the order of the plan's `purpose_bands`.
     pub const ALL: [Purpose; 3] = [Purpose::AntiIcing, Purpose::FirstPass, Purpose::LaterPass];
 }
 
 /// One draw of liquid or salt.
 #[derive(Debug, Clone, Copy)]
 pub struct Draw {
-    /// When it must be ready.
+    /// Time by which it must be ready.
     pub at: Timestamp,
-    /// Route it is for.
+    /// Index of the route in the yard.
     pub route: usize,
-    /// What for.
+    /// What the liquid is for.
     pub purpose: Purpose,
-    /// Salt brine.
+    /// Salt brine, at 60 °F.
     pub brine: Spread<Volume>,
-    /// Magnesium or calcium chloride liquid.
+    /// Magnesium or calcium chloride liquid, at 60 °F.
     pub other: Spread<Volume>,
-    /// Dry salt.
+    /// Dry salt, as delivered.
     pub salt: Spread<Mass>,
 }
 
-/// All draws of one possible course: one case of pavement under one forecast.
+/// All draws of one possible outcome: one pavement case under one forecast.
 pub type Course = Vec<Draw>;
 
-/// A band of cumulative amounts by time, SI numbers inside: one step per bin boundary.
+/// A band of cumulative amounts by time, m³ or kg: one value per bin.
 #[derive(Debug, Clone)]
 pub struct Band {
-    /// Least over the courses, at their low rates.
+    /// Least over the outcomes, at their low rates.
     pub low: Vec<f64>,
-    /// The middle course at its middle rates.
+    /// The middle outcome at its middle rates.
     pub mid: Vec<f64>,
-    /// Most over the courses, at their high rates.
+    /// Most over the outcomes, at their high rates.
     pub high: Vec<f64>,
 }
 
-/// Equal steps of time.
+/// Time divided into equal bins.
 #[derive(Debug, Clone, Copy)]
 pub struct Bins {
-    /// Start of the first.
+    /// Start of the first bin.
     pub start: Timestamp,
-    /// Length of each.
+    /// Length of each bin.
     pub step: SignedDuration,
-    /// How many.
+    /// Number of bins.
     pub count: usize,
 }
 
 impl Bins {
-    /// The bin that holds a time; times before the first belong to it, later ones to the last.
+    /// Returns the bin that holds a time; times before the first bin belong to it, later ones to the last.
     pub fn bin(&self, at: Timestamp) -> usize {
         let since = at.duration_since(self.start).as_secs().max(0);
         ((since / self.step.as_secs().max(1)) as usize).min(self.count.saturating_sub(1))
     }
 
-    /// Start of a bin; `count` gives the end of the last.
+    /// Returns the start of a bin; `count` gives the end of the last.
     pub fn at(&self, bin: usize) -> Timestamp {
         self.start + self.step * bin as i32
     }
 }
 
-/// The band of one amount over all courses. `middle` is the place of the middle course. Entry `b` is what is drawn by
-/// the end of bin `b`.
+/// Returns the band of one amount over all courses. `middle` is the index of the middle course. Value `b` is what is
+/// drawn by the end of bin `b`.
 ///
 /// Lows add every route's low and highs every route's high: wide on purpose, and not quantiles.
-pub fn band(bins: &Bins, courses: &[Course], middle: usize, amount: impl Fn(&Draw) -> Spread<f64>) -> Band {
+pub(crate) fn band(
+    bins: &Bins,
+    courses: &[Course],
+    middle: usize,
+    amount: impl Fn(&Draw) -> Spread<f64>,
+) -> Band {
     let sums: Vec<Spread<Vec<f64>>> = courses
         .iter()
         .map(|course| {
@@ -115,8 +120,8 @@ pub fn band(bins: &Bins, courses: &[Course], middle: usize, amount: impl Fn(&Dra
     }
 }
 
-/// Totals over courses of one amount, as [`band`] at its end, for the draws that pass a filter.
-pub fn total(
+/// Returns the totals of one amount over courses, as [`band`] at its end, for the draws that pass a filter.
+pub(crate) fn total(
     courses: &[Course],
     middle: usize,
     keep: impl Fn(&Draw) -> bool,
@@ -133,27 +138,27 @@ pub fn total(
     }
 }
 
-/// Brine of a draw, m³.
-pub fn brine_m3(draw: &Draw) -> Spread<f64> {
+/// Returns the brine of a draw, m³.
+pub(crate) fn brine_m3(draw: &Draw) -> Spread<f64> {
     draw.brine.map(in_cubic_metres)
 }
 
-/// Other liquid of a draw, m³.
-pub fn other_m3(draw: &Draw) -> Spread<f64> {
+/// Returns the other liquid of a draw, m³.
+pub(crate) fn other_m3(draw: &Draw) -> Spread<f64> {
     draw.other.map(in_cubic_metres)
 }
 
-/// Dry salt of a draw, kg.
-pub fn salt_kg(draw: &Draw) -> Spread<f64> {
+/// Returns the dry salt of a draw, kg.
+pub(crate) fn salt_kg(draw: &Draw) -> Spread<f64> {
     draw.salt.map(in_kilograms)
 }
 
-/// A spread of m³ as volumes.
-pub fn volumes(spread: Spread<f64>) -> Spread<Volume> {
+/// Returns a spread of m³ as volumes.
+pub(crate) fn volumes(spread: Spread<f64>) -> Spread<Volume> {
     spread.map(cubic_metres)
 }
 
-/// A spread of kg as masses.
-pub fn masses(spread: Spread<f64>) -> Spread<Mass> {
+/// Returns a spread of kg as masses.
+pub(crate) fn masses(spread: Spread<f64>) -> Spread<Mass> {
     spread.map(kilograms)
 }

@@ -1,9 +1,11 @@
-//! What the roads will ask for, and whether the yard can have it ready.
+//! How much brine and salt the routes will need in a storm, and whether the yard can have it ready.
 //!
-//! [`plan`] goes from a forecast, a yard and its stock to gallons by hour, making runs with their latest starts, loads,
-//! and what stands in the way. The steps, each its own module: [`outlook`] (hours with the pavement's band),
-//! [`storm`] (events), [`treatment`] (passes and rates), [`demand`] (gallons by hour), [`production`] (making runs),
+//! [`plan`] goes from a forecast, a yard and its stock to gallons by hour, brine runs with their latest starts, truck
+//! loads, and what runs short. The steps, each its own module: [`outlook`] (hours with the pavement's range),
+//! [`storm`] (events), [`treatment`] (passes and rates), [`demand`] (gallons by hour), [`production`] (brine runs),
 //! [`loading`] (trucks at the pump). Pure: no file, no clock; the same input gives the same plan on every machine.
+//!
+//! Start at [`plan`]; its page has an example.
 
 pub mod demand;
 pub mod loading;
@@ -15,6 +17,6 @@ pub mod treatment;
 mod plan;
 
 pub use plan::{
-    Balance, Caution, Costs, Plan, PlanError, PlanRequest, RouteNeed, Shortage, SuspectWater, TankStock,
-    TankUse, plan, tank_stock,
+    Balance, BalanceOf, Caution, Costs, GapOf, Plan, PlanError, PlanRequest, RouteNeed, Shortage,
+    SuspectWater, TankStock, TankUse, plan, tank_stock,
 };

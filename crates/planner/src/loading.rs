@@ -1,42 +1,42 @@
-//! Trucks at the pump: loads, the queue, and how long it all takes from the first hook-up to the last spray.
+//! Loading trucks: loads, the queue at the pump, and the time from the first hook-up to the last spray.
 
 use jiff::{SignedDuration, Timestamp};
 use quantity::{Length, MassDensity, Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_metres};
 use site::Truck;
 use site::Yard;
 
-/// Most loads of one plan: a guard on the loop.
+/// Most loads of one plan; it only keeps the loop finite.
 const MOST_LOADS: usize = 10_000;
 
-/// One load.
+/// One truck load of liquid for pretreating.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TruckLoad {
-    /// Place of the route in the yard.
+    /// Index of the route in the yard.
     pub route: usize,
-    /// Place of the truck in the yard.
+    /// Index of the truck in the yard.
     pub truck: usize,
-    /// Volume.
+    /// Volume of liquid.
     pub volume: Volume,
-    /// Hooked up.
+    /// Time the truck is hooked up to the pump.
     pub load_from: Timestamp,
-    /// Leaves the yard.
+    /// Time the truck leaves the yard.
     pub leaves: Timestamp,
-    /// Last of it on the road.
+    /// Time the last of the load is sprayed.
     pub sprayed: Timestamp,
 }
 
-/// All loads of one spraying, timed to end at a deadline.
+/// All loads of one pretreatment, timed to end at a deadline.
 #[derive(Debug, Clone)]
 pub struct Loading {
     /// Loads in the order they are hooked up.
     pub loads: Vec<TruckLoad>,
-    /// First hook-up.
+    /// Time of the first hook-up.
     pub begin: Timestamp,
-    /// Last spray.
+    /// Time of the last spray.
     pub end: Timestamp,
 }
 
-/// Liquid a truck may take: its tank, or less where its own limit of mass says so.
+/// Returns the most liquid a truck may take: its tank, or less where its weight limit says so.
 pub fn usable(truck: &Truck, density: MassDensity) -> Volume {
     match truck.liquid_limit {
         Some(limit) if limit / density < truck.tank => limit / density,
@@ -45,13 +45,13 @@ pub fn usable(truck: &Truck, density: MassDensity) -> Volume {
 }
 
 impl Loading {
-    /// When the last truck is back in the yard.
+    /// Returns the time the last truck is back in the yard.
     pub fn back(&self, yard: &Yard) -> Timestamp {
         let back = |load: &TruckLoad| load.sprayed + duration(in_hours(yard.routes[load.route].drive));
         self.loads.iter().map(back).max().unwrap_or(self.end)
     }
 
-    /// The same loads, all later by so much.
+    /// Returns the same loads, each delayed by `by`.
     pub fn later(mut self, by: SignedDuration) -> Self {
         for load in &mut self.loads {
             load.load_from += by;
@@ -64,7 +64,7 @@ impl Loading {
     }
 }
 
-/// A load waiting for its turn: everything but when.
+/// A load in the queue, before its time is known.
 struct Job {
     route: usize,
     volume: f64,
@@ -72,9 +72,9 @@ struct Job {
     spray_hours: f64,
 }
 
-/// Loads for gallons per route, all on the road by a deadline: the queue is played forward from zero, then moved so
-/// that its end meets the deadline. None when there is no truck, or nothing to carry.
-pub fn load_by(
+/// Returns the loads for a volume and a lane length per route, all on the road by a deadline: the queue is run forward
+/// from zero, then moved so that its end meets the deadline. None when there is no truck, or nothing to carry.
+pub(crate) fn load_by(
     yard: &Yard,
     per_route: &[(usize, Volume, Length)],
     density: MassDensity,

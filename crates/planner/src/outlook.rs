@@ -1,5 +1,4 @@
-//! The forecast hour by hour with the pavement's band: what the road will be like if it is at its warmest, middle or
-//! coldest.
+//! The forecast hour by hour with a range of pavement temperature: road weather in a warm, a middle and a cold case.
 
 use jiff::Timestamp;
 use quantity::{
@@ -8,89 +7,89 @@ use quantity::{
 use site::Policy;
 use weather::{Hour, HourlyGrid};
 
-/// A probability of precipitation that counts as wet where a forecast gives no amounts: our assumption.
+/// Probability of precipitation from which an hour counts as wet where a forecast gives no amounts: program default.
 const WET_PROBABILITY: f64 = 0.5;
 /// Air at or below this is snow, and at or above [`RAIN_AIR_CELSIUS`] rain, where no humidity lets the wet bulb decide:
-/// our assumption, a half-way reading of the wet-bulb rule in damp air.
+/// program default, a half-way reading of the wet-bulb rule in damp air.
 const SNOW_AIR_CELSIUS: f64 = 0.5;
-/// See [`SNOW_AIR_CELSIUS`].
+/// Air temperature at or above which precipitation is rain; see [`SNOW_AIR_CELSIUS`].
 const RAIN_AIR_CELSIUS: f64 = 1.5;
-/// At or below this the road counts as freezing; the hair is for conversions.
+/// At or below this the road counts as freezing; slightly above zero because unit conversions round.
 const FREEZING_CELSIUS: f64 = 1e-6;
 
-/// How cold the pavement turns out. Where a file gives pavement temperatures the three are one.
+/// How cold the pavement turns out. Where the forecast gives pavement temperatures, the three cases are equal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Case {
-    /// Warmest in the band.
+    /// The warmest pavement of the range.
     Warm,
-    /// The middle: the file's own, or the air's.
+    /// The middle: the forecast's own value, or the air temperature.
     Mid,
-    /// Coldest in the band.
+    /// The coldest pavement of the range.
     Cold,
 }
 
 impl Case {
-    /// All three.
+    /// The three cases, from warm to cold.
     pub const ALL: [Case; 3] = [Case::Warm, Case::Mid, Case::Cold];
 }
 
-/// One hour of road weather.
+/// Road weather of one hour.
 #[derive(Debug, Clone)]
 pub struct RoadHour {
     /// Start of the hour.
     pub start: Timestamp,
-    /// Air, where known.
+    /// Air temperature, where known.
     pub air: Option<ThermodynamicTemperature>,
-    /// Pavement, warmest, middle, coldest.
+    /// Pavement temperature: warmest, middle, coldest.
     pub pavement: Option<[ThermodynamicTemperature; 3]>,
-    /// Whether the file gave the pavement.
+    /// Whether the forecast gave the pavement temperature.
     pub pavement_given: bool,
-    /// Liquid in this hour; zero for a trace.
+    /// Precipitation in this hour as water; zero for a trace.
     pub liquid: Length,
-    /// Something falls, a trace included.
+    /// Whether anything falls, a trace included.
     pub wet: bool,
-    /// Share of it that is frozen.
+    /// Share of the precipitation that is frozen, 0…1.
     pub frozen_share: f64,
     /// Freezing rain is reported.
     pub freezing_rain: bool,
-    /// No value for precipitation: it may be wet.
+    /// Whether the forecast has no precipitation value, so that the hour may be wet.
     pub precipitation_unknown: bool,
-    /// Wind.
+    /// Wind speed, where known.
     pub wind: Option<Velocity>,
-    /// The pavement lies below the frost point of the air, by case.
+    /// Whether the pavement is below the frost point of the air, by case.
     pub frost: [bool; 3],
 }
 
 impl RoadHour {
-    /// Pavement in a case.
+    /// Returns the pavement temperature in a case.
     pub fn pavement(&self, case: Case) -> Option<ThermodynamicTemperature> {
         self.pavement.map(|band| band[case as usize])
     }
 
-    /// Whether the road is at or below freezing in a case; unknown counts as not.
+    /// Whether the road is at or below freezing in a case; false where the pavement is not known.
     pub fn is_freezing(&self, case: Case) -> bool {
         self.pavement(case).is_some_and(|t| in_celsius(t) <= FREEZING_CELSIUS)
     }
 
-    /// Rain in this hour.
+    /// Returns the rain of this hour, as water.
     pub fn rain(&self) -> Length {
         self.liquid * (1.0 - self.frozen_share)
     }
 
-    /// What falls can stay as ice on the road in a case: snow, or rain on a freezing road.
+    /// Whether the precipitation can freeze to the road in a case: snow, or rain on a freezing road.
     pub fn can_freeze(&self, case: Case) -> bool {
         self.wet && (self.frozen_share > 0.0 || self.is_freezing(case))
     }
 
-    /// Rain on a freezing road, or reported freezing rain.
+    /// Whether ice glaze forms: rain on a freezing road, or freezing rain in the forecast.
     pub fn glazes(&self, case: Case) -> bool {
         self.freezing_rain || (self.wet && self.frozen_share < 0.5 && self.is_freezing(case))
     }
 }
 
-/// Turns forecast hours into road hours. An hour without a value for precipitation beside a wet one counts as wet, of
-/// unknown amount: a plan may be wider than the truth, never silently drier.
-pub fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
+/// Turns forecast hours into road hours. An hour without a precipitation value next to a wet hour counts as wet, of
+/// unknown amount: a plan may overstate the need, never understate it silently.
+pub(crate) fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
     let mut hours: Vec<RoadHour> = grid.hours.iter().map(|hour| road_hour(hour, policy)).collect();
     let known_wet: Vec<bool> = hours.iter().map(|hour| hour.wet).collect();
     for (place, hour) in hours.iter_mut().enumerate() {

@@ -1,8 +1,8 @@
-//! Making runs: as late as they may start and still have every gallon ready, else as early as they can.
+//! Brine runs: as late as they can start with every gallon ready in time, else as early as possible.
 //!
-//! A backward pass over quarter hours puts off making until the demand that needs it; a demand it cannot serve in time
-//! is a shortage, and then a forward pass makes what it can from now on. Salt on hand, tank room, crew hours, starting
-//! up and settling all bind. Simple on purpose; every plan it gives is checked again by [`crate::Balance`].
+//! A backward pass over quarter hours delays making until just before it is needed. Demand it cannot serve in time is a
+//! shortage, and then a forward pass makes what it can from now on. Salt on hand, space in the tanks, crew hours,
+//! start-up and settling are the limits. Simple on purpose; [`crate::Balance`] checks every plan it gives.
 
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use quantity::{Mass, Volume, VolumeRate, cubic_metres, in_cubic_metres, in_hours};
@@ -10,60 +10,60 @@ use site::{Crew, Plant};
 
 use crate::demand::Bins;
 
-/// A pause between runs shorter than this is made through: starting up again costs more than making a little early. Our
-/// rule, hours.
+/// Pause between runs, h, below which they are joined: starting up again costs more than making a little early. Program
+/// default.
 const JOIN_HOURS: f64 = 12.0;
-/// Smallest volume that counts, m³: a tenth of a litre.
+/// Smallest volume that counts, m³: a tenth of a liter.
 const SPECK_M3: f64 = 1e-4;
 
-/// What binds the making of brine.
+/// What limits brine making.
 #[derive(Debug, Clone)]
 pub struct Limits<'a> {
-    /// The plant.
+    /// The yard's plant: rates, start-up and settling times.
     pub plant: &'a Plant,
-    /// Crew hours.
+    /// Hours in which the crew can run the plant.
     pub crew: &'a Crew,
-    /// The yard's zone.
+    /// The yard's time zone, for crew hours.
     pub zone: &'a TimeZone,
-    /// Now: nothing is made before it.
+    /// The present; nothing is made before it.
     pub now: Timestamp,
-    /// Rate at today's water temperature.
+    /// Making rate at today's water temperature.
     pub rate: VolumeRate,
-    /// Brine that may be drawn now.
+    /// Usable brine on hand now.
     pub in_hand: Volume,
-    /// Room for more brine now.
+    /// Space left for brine in the tanks now.
     pub room: Volume,
-    /// Most that the salt on hand makes.
+    /// Most brine that the salt on hand can make.
     pub salt_allows: Volume,
 }
 
-/// One making run.
+/// One brine run of the schedule.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MakingRun {
     /// Latest time to switch the plant on.
     pub latest_start: Timestamp,
-    /// First brine.
+    /// Time the first brine comes out.
     pub making_from: Timestamp,
-    /// Last brine.
+    /// Time the last brine comes out.
     pub making_to: Timestamp,
-    /// Settled, tested, free to load.
+    /// Time the brine is settled, tested and free to load.
     pub ready: Timestamp,
     /// Brine made, at 60 °F.
     pub volume: Volume,
 }
 
-/// Making runs and what they leave short.
+/// Brine runs, and how the stock goes with them.
 #[derive(Debug, Clone)]
 pub struct Schedule {
     /// Runs, in order of time.
     pub runs: Vec<MakingRun>,
-    /// Brine ready by the start of each bin, beyond what is in hand, m³.
+    /// Brine ready by the start of each bin, beyond what is on hand, m³.
     pub ready_by: Vec<f64>,
-    /// Brine that may be drawn at the end of each bin, below zero when short, m³.
+    /// Usable brine at the end of each bin, m³; negative when short.
     pub stock: Vec<f64>,
-    /// The same with nothing made, m³.
+    /// The same if no brine is made, m³.
     pub stock_without: Vec<f64>,
-    /// What bound, when something is short.
+    /// What limits making, where brine runs short.
     pub bound_by: Option<Bound>,
 }
 
@@ -72,14 +72,16 @@ pub struct Schedule {
 pub enum Bound {
     /// Salt on hand.
     Salt,
-    /// Room in the tanks.
+    /// Space left in the tanks.
     Room,
     /// Time: plant rate and crew hours.
     Time,
 }
 
-/// Schedules making for a cumulative need, m³ drawn by the end of each bin.
-pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
+/// Schedules brine runs for a cumulative need, m³ at 60 °F drawn by the end of each bin.
+///
+/// Runs are accurate to a bin, and volumes to a tenth of a liter.
+pub(crate) fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
     let in_hand = in_cubic_metres(limits.in_hand);
     let step_hours = bins.step.as_secs() as f64 / 3600.0;
     let settle = (in_hours(limits.plant.settle_and_test) / step_hours).ceil() as usize;
@@ -121,7 +123,7 @@ pub fn schedule(bins: &Bins, need: &[f64], limits: &Limits<'_>) -> Schedule {
     }
 }
 
-/// Most brine each bin can make: none without crew, and none while starting up after a pause of the crew.
+/// Returns the most brine each bin can make: none without crew, and none during start-up after a break of the crew.
 fn capacity(bins: &Bins, limits: &Limits<'_>, step_hours: f64) -> Vec<f64> {
     let per_bin = in_cubic_metres(limits.rate * quantity::hours(step_hours));
     let start_up = (in_hours(limits.plant.start_up) / step_hours).ceil() as usize;
@@ -142,12 +144,12 @@ fn capacity(bins: &Bins, limits: &Limits<'_>, step_hours: f64) -> Vec<f64> {
         .collect()
 }
 
-/// Whether an hour of the day lies within `from` (inclusive) to `to` (exclusive), which may run over midnight.
-pub fn within(hour: i8, from: i8, to: i8) -> bool {
+/// Whether an hour of the day is in `from` (included) to `to` (excluded), which may run past midnight.
+pub(crate) fn within(hour: i8, from: i8, to: i8) -> bool {
     if from < to { from <= hour && hour < to } else { from == to || from <= hour || hour < to }
 }
 
-/// Makes as late as possible; answers what is made in each bin and what could not be made in time.
+/// Makes as late as possible. Returns what is made in each bin and what could not be made in time.
 fn backward(must: &[f64], can: &[f64], settle: usize) -> (Vec<f64>, f64) {
     let mut made = vec![0.0; can.len()];
     let mut outstanding = 0.0;
@@ -164,9 +166,9 @@ fn backward(must: &[f64], can: &[f64], settle: usize) -> (Vec<f64>, f64) {
     (made, outstanding + before)
 }
 
-/// Makes in one run what would be several with short pauses between: the later ones' brine is made just before the
-/// first, sooner than needed and settled together; what the plant cannot make there in one stretch follows at once.
-/// Nothing is made later than it was.
+/// Joins runs with short pauses between them into one: the brine of the later ones is made together with the first,
+/// sooner than needed, and settles with it; what the plant cannot make there in one stretch follows at once. Nothing is
+/// made later than before.
 fn join(made: &[f64], can: &[f64], pause: usize) -> Vec<f64> {
     let mut joined = made.to_vec();
     let mut bin = 0;
@@ -189,7 +191,7 @@ fn join(made: &[f64], can: &[f64], pause: usize) -> Vec<f64> {
             joined[slot] += part;
             wanted -= part;
         }
-        // Rounding may leave a hair over; it belongs to the first bin.
+        // What rounding leaves over goes to the first bin.
         joined[first] += wanted;
         bin = last;
     }
@@ -208,7 +210,7 @@ fn forward(total: f64, can: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// Cuts what the tanks cannot hold; answers whether anything was cut.
+/// Cuts what the tanks cannot hold. Returns whether anything was cut.
 fn fit_into_room(made: &mut [f64], need: &[f64], in_hand: f64, room: f64) -> bool {
     let mut cut = false;
     let mut total = 0.0;
@@ -225,7 +227,7 @@ fn fit_into_room(made: &mut [f64], need: &[f64], in_hand: f64, room: f64) -> boo
     cut
 }
 
-/// Joins bins into runs. The first bin of a run that is not full starts late in it, so that a run is one stretch.
+/// Joins bins into runs. A run whose first bin is not full starts late in that bin, so that it is one stretch.
 fn runs(bins: &Bins, made: &[f64], can: &[f64], limits: &Limits<'_>) -> Vec<MakingRun> {
     let mut runs: Vec<MakingRun> = Vec::new();
     let per_second = limits.rate;
@@ -264,8 +266,8 @@ fn seconds(hours: f64) -> SignedDuration {
     SignedDuration::from_secs((hours * 3600.0).round() as i64)
 }
 
-/// Volume of brine of a strength that an amount of rock salt makes, by the salt in each.
-pub fn salt_allows(rock_salt: Mass, content: f64, per_volume: quantity::MassDensity) -> Volume {
+/// Returns the brine that an amount of rock salt makes, by the sodium chloride in each.
+pub(crate) fn salt_allows(rock_salt: Mass, content: f64, per_volume: quantity::MassDensity) -> Volume {
     let salt = rock_salt * content;
     if salt > quantity::kilograms(0.0) { salt / per_volume } else { cubic_metres(0.0) }
 }

@@ -1,29 +1,29 @@
-//! Events in a forecast: stretches of precipitation, and frost.
+//! Storms in a forecast: stretches of precipitation, and frost.
 
 use jiff::{SignedDuration, Timestamp};
 use quantity::{Length, ThermodynamicTemperature, in_celsius, millimetres};
 
 use crate::outlook::{Case, RoadHour};
 
-/// Dry hours that end an event: our own rule. Shorter lulls belong to the same storm, and the same crews.
-pub const DRY_HOURS_BETWEEN: usize = 6;
-/// Hours after a storm in which frost is no event of its own: our rule.
-pub const HOURS_AFTER_STORM: usize = 12;
-/// Rain or snow below this share of an event is not named in its kind.
+/// Dry hours that end a storm: program default. Shorter lulls belong to the same storm, and the same crews.
+const DRY_HOURS_BETWEEN: usize = 6;
+/// Hours after a storm in which frost is not a separate event: program default.
+const HOURS_AFTER_STORM: usize = 12;
+/// Rain or snow below this share of a storm is left out of its kind: program default.
 const NAMED_SHARE: f64 = 0.1;
 
-/// What an event is.
+/// Kind of a storm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum StormKind {
-    /// Snow only.
+    /// Snow, with no rain to speak of.
     Snow,
-    /// Starts wet on a road above freezing, with rain in it, and ends as snow.
+    /// Rain on a road above freezing that turns to snow.
     RainToSnow,
     /// Snow and rain, in any other order.
     Mixed,
-    /// Rain that freezes on the road, or freezing rain reported.
+    /// Rain that freezes on the road, or freezing rain in the forecast.
     FreezingRain,
-    /// Snow, with some of that in it.
+    /// Snow with freezing rain in it.
     FreezingMix,
     /// Rain on a road above freezing.
     Rain,
@@ -31,30 +31,30 @@ pub enum StormKind {
     Frost,
 }
 
-/// An event.
+/// A stretch of precipitation or frost that needs treatment.
 #[derive(Debug, Clone)]
 pub struct Storm {
-    /// What it is.
+    /// What falls, and in which order.
     pub kind: StormKind,
     /// Start of its first hour.
     pub start: Timestamp,
     /// End of its last hour.
     pub end: Timestamp,
-    /// All liquid in it.
+    /// All its precipitation as water.
     pub liquid: Length,
-    /// Of it frozen, by the phase rule.
+    /// Its frozen precipitation as water, by the phase rule.
     pub frozen: Length,
-    /// Lowest and highest air temperature in it.
+    /// Lowest and highest air temperature during it.
     pub air: Option<[ThermodynamicTemperature; 2]>,
     /// Whether the forecast gave pavement temperatures.
     pub pavement_given: bool,
-    /// Its hours, as places in the forecast: first, and one past the last.
+    /// Its hours as indexes of the forecast: the first, and one past the last.
     pub span: [usize; 2],
 }
 
 impl Storm {
-    /// The first hour whose road is freezing under something frozen (or glazing), where salt first works, in a case.
-    /// None when the road never freezes.
+    /// Returns the first hour in which salt works in a case: the road is freezing under snow or glaze. None when the
+    /// road never freezes.
     pub fn first_useful(&self, hours: &[RoadHour], case: Case) -> Option<usize> {
         if self.kind == StormKind::Frost {
             return (self.span[0]..self.span[1]).find(|&place| hours[place].frost[case as usize]);
@@ -65,7 +65,7 @@ impl Storm {
         })
     }
 
-    /// Rain of the event before an hour.
+    /// Returns the rain of the storm before an hour, as water.
     pub fn rain_before(&self, hours: &[RoadHour], place: usize) -> Length {
         hours[self.span[0]..place.max(self.span[0])]
             .iter()
@@ -74,8 +74,8 @@ impl Storm {
     }
 }
 
-/// Finds all events, in order of time.
-pub fn find_storms(hours: &[RoadHour]) -> Vec<Storm> {
+/// Finds all storms and frosts, in order of time.
+pub(crate) fn find_storms(hours: &[RoadHour]) -> Vec<Storm> {
     let mut storms = precipitation(hours);
     storms.extend(frosts(hours, &storms));
     storms.sort_by_key(|storm| storm.start);
@@ -130,9 +130,9 @@ fn storm(hours: &[RoadHour], span: [usize; 2]) -> Storm {
     }
 }
 
-/// Frost in the middle case, its hours joined over pauses as a storm's are. A frost that begins within
-/// [`HOURS_AFTER_STORM`] of a storm is no event of its own: what was put down still lies there, and the road must be
-/// looked at; it counts as a possible one.
+/// Returns the frosts of the middle case, their hours joined over pauses like a storm's. A frost that begins within
+/// [`HOURS_AFTER_STORM`] of a storm is not an event of its own: the salt applied is still on the road, and the road
+/// must be checked; it counts as a possible frost.
 fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
     let follows =
         |place: usize| storms.iter().any(|s| s.span[0] <= place && place < s.span[1] + HOURS_AFTER_STORM);
@@ -162,9 +162,10 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
     found
 }
 
-/// The first stretch with frost in the coldest case that no event covers, its hours joined like a storm's: a hint to
-/// look at the road, without gallons, since a band around the air reaches the frost point on most damp nights.
-pub fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
+/// Returns the first stretch of frost in the coldest case that no event covers, its hours joined like a storm's. It is
+/// a reason to check the road and adds no gallons, since a range around the air reaches the frost point on most damp
+/// nights.
+pub(crate) fn possible_frost(hours: &[RoadHour], storms: &[Storm]) -> Option<[Timestamp; 2]> {
     let free = |place: usize| !storms.iter().any(|s| s.span[0] <= place && place < s.span[1]);
     let mut found = (0..hours.len()).filter(|place| hours[*place].frost[Case::Cold as usize] && free(*place));
     let first = found.next()?;

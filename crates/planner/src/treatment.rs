@@ -1,4 +1,4 @@
-//! What each route gets in an event: whether to spray ahead, and the passes after, in each case of pavement.
+//! Treatment of each route in a storm: whether to pretreat, and the passes after, in each pavement case.
 
 use chemistry::Brine;
 use jiff::{SignedDuration, Timestamp};
@@ -15,62 +15,62 @@ use site::Yard;
 use crate::outlook::{Case, RoadHour};
 use crate::storm::{Storm, StormKind};
 
-/// The pavement falls or rises when three hours on it is colder or warmer by more than this: our rule.
+/// Pavement is falling or rising when it is colder or warmer by more than this three hours on, K: program default.
 const TREND_KELVIN: f64 = 0.5;
-/// See [`TREND_KELVIN`].
+/// Hours over which the trend is taken; see [`TREND_KELVIN`].
 const TREND_HOURS: usize = 3;
-/// Most passes of one route in one event: a guard on the loop, far above any real storm.
+/// Most passes of one route in one storm; it only keeps the loop finite, far above any real storm.
 const MOST_PASSES: usize = 500;
 
-/// Low, middle and high of an amount.
+/// Low, middle and high value of an amount.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread<T> {
-    /// Low.
+    /// Low value.
     pub low: T,
-    /// Middle.
+    /// Middle value.
     pub mid: T,
-    /// High.
+    /// High value.
     pub high: T,
 }
 
 impl<T: Copy + std::ops::Add<Output = T>> Spread<T> {
-    /// Adds two, part by part.
+    /// Returns the sum of two spreads, part by part.
     pub fn plus(self, other: Self) -> Self {
         Self { low: self.low + other.low, mid: self.mid + other.mid, high: self.high + other.high }
     }
 }
 
 impl<T: Copy> Spread<T> {
-    /// The same thrice.
+    /// Returns a spread with three equal values.
     pub fn all(value: T) -> Self {
         Self { low: value, mid: value, high: value }
     }
 
-    /// Applies to each part.
+    /// Applies a function to each part.
     pub fn map<U>(self, f: impl Fn(T) -> U) -> Spread<U> {
         Spread { low: f(self.low), mid: f(self.mid), high: f(self.high) }
     }
 }
 
-/// Spraying ahead of an event.
+/// Pretreatment of a storm.
 #[derive(Debug, Clone)]
 pub struct PreSpray {
-    /// What to do, by case of pavement, in the order of [`Case::ALL`].
+    /// What to do in each pavement case, in the order of [`Case::ALL`].
     pub verdicts: [Verdict; 3],
-    /// Why, worst first, over all cases.
+    /// Reasons for it over all cases, worst first.
     pub reasons: Vec<Reason>,
-    /// Pavement while spraying and at the start, warmest to coldest.
+    /// Coldest pavement while spraying and at the start of the storm: warmest, middle and coldest case.
     pub pavement: [ThermodynamicTemperature; 3],
-    /// The published rate.
+    /// Published application rate.
     pub rate: RateRow,
-    /// Gallons a lane length, low, middle, high.
+    /// Application rate of liquid per lane length.
     pub liquid: Spread<LiquidRate>,
-    /// Lane length that is sprayed ahead.
+    /// Lane length that is pretreated.
     pub lanes: Length,
 }
 
 impl PreSpray {
-    /// The verdict when all cases agree on spraying or not; the stricter where both spray. None when they differ.
+    /// Returns the verdict when all cases agree on pretreating or not, the strictest of them; none when they differ.
     pub fn verdict(&self) -> Option<Verdict> {
         let not = |verdict: &Verdict| *verdict == Verdict::DoNot;
         if self.verdicts.iter().all(not) || !self.verdicts.iter().any(not) {
@@ -81,111 +81,111 @@ impl PreSpray {
     }
 }
 
-/// One pass over one route, in one case of pavement.
+/// One pass over one route, in one pavement case.
 #[derive(Debug, Clone)]
 pub struct RoutePass {
-    /// Place of the route in the yard.
+    /// Index of the route in the yard.
     pub route: usize,
-    /// When it starts.
+    /// Time the pass starts.
     pub at: Timestamp,
-    /// First or later.
+    /// First pass or a later one.
     pub pass: Pass,
-    /// Pavement then.
+    /// Pavement temperature at that time.
     pub pavement: ThermodynamicTemperature,
-    /// The published rate; none where no row that is on covers the condition.
+    /// Published application rate; none where no enabled row covers the condition.
     pub rate: Option<RateRow>,
-    /// Salt brine.
+    /// Salt brine for prewetting, at 60 °F.
     pub brine: Spread<Volume>,
-    /// Magnesium or calcium chloride liquid.
+    /// Magnesium or calcium chloride liquid, at 60 °F.
     pub other: Spread<Volume>,
-    /// Dry salt.
+    /// Dry salt, as delivered.
     pub salt: Spread<Mass>,
 }
 
-/// What is found about an event before it is known whether spraying ahead can still be done.
+/// What is known of a storm before trucks and time decide about pretreating.
 #[derive(Debug, Clone)]
-pub struct Judged {
-    /// Spraying ahead; none where no class is sprayed ahead, the event needs none, or no rate is on.
+pub(crate) struct Assessment {
+    /// Pretreatment; none where no class of route is pretreated, the storm needs none, or no rate is enabled.
     pub pre_spray: Option<PreSpray>,
-    /// Where salt first works, as a place in the forecast, by case.
+    /// Index of the hour in which salt first works, by case.
     useful: [Option<usize>; 3],
-    /// No pass lies before it.
+    /// The present; no pass is before it.
     now: Timestamp,
 }
 
-/// All that an event asks for.
+/// All treatment of one storm.
 #[derive(Debug, Clone)]
 pub struct Treatment {
-    /// Spraying ahead; none where no class is sprayed ahead, the event needs none, or no rate is on.
+    /// Pretreatment; none where no class of route is pretreated, the storm needs none, or no rate is enabled.
     pub pre_spray: Option<PreSpray>,
-    /// Whether trucks go out ahead; where they do not, routes get first passes.
+    /// Whether trucks go out before the storm; where they do not, routes get first passes.
     pub goes_ahead: bool,
-    /// Set where spraying ahead can no longer be done: when it would have had to begin.
+    /// Time at which pretreating would have had to begin, where it is too late for it.
     pub too_late: Option<Timestamp>,
-    /// Passes, by case.
+    /// Passes, by pavement case.
     pub passes: [Vec<RoutePass>; 3],
-    /// Where salt first works, by case; none where the road stays above freezing.
+    /// Time at which salt first works, by case; none where the road stays above freezing.
     pub first_useful: [Option<Timestamp>; 3],
 }
 
-/// Judges an event: whether to spray ahead, and where salt first works.
+/// Decides whether to pretreat for a storm, and finds where salt first works.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
-pub fn judge(
+pub(crate) fn assess(
     yard: &Yard,
     rates: &RateTable,
     hours: &[RoadHour],
     storm: &Storm,
     brine: &Brine,
     now: Timestamp,
-) -> Result<Judged, chemistry::Error> {
+) -> Result<Assessment, chemistry::Error> {
     let useful = Case::ALL.map(|case| storm.first_useful(hours, case));
     let pre_spray = pre_spray(yard, rates, hours, storm, brine, &useful)?;
-    Ok(Judged { pre_spray, useful, now })
+    Ok(Assessment { pre_spray, useful, now })
 }
 
-/// What becomes of spraying ahead, once trucks and time are known.
+/// Whether trucks pretreat, once trucks and time are known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Going {
-    /// Trucks go out ahead, where the case asks for it.
-    Ahead,
-    /// They do not: nobody asks for it, or there is no truck.
-    Not,
-    /// They would have had to begin then.
+pub(crate) enum Pretreatment {
+    /// Trucks pretreat, in the cases that call for it.
+    Yes,
+    /// They do not: no case calls for it, or there is no truck.
+    No,
+    /// Too late: they would have had to begin at this time.
     TooLate(Timestamp),
 }
 
-/// Works out the passes of a judged event.
+/// Computes the passes of a storm.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
-pub fn treat(
+pub(crate) fn treat(
     yard: &Yard,
     rates: &RateTable,
     hours: &[RoadHour],
     storm: &Storm,
     brine: &Brine,
-    judged: Judged,
-    going: Going,
+    assessment: Assessment,
+    pretreatment: Pretreatment,
 ) -> Result<Treatment, chemistry::Error> {
-    let Judged { pre_spray, useful, now } = judged;
+    let Assessment { pre_spray, useful, now } = assessment;
     let mut passes: [Vec<RoutePass>; 3] = Default::default();
     if storm.kind != StormKind::Frost {
         for case in Case::ALL {
             let Some(first) = useful[case as usize] else { continue };
             let first = hours[first].start.max(now);
             let wanted = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
-            let sprayed = wanted && going == Going::Ahead;
+            let sprayed = wanted && pretreatment == Pretreatment::Yes;
             passes[case as usize] = case_passes(yard, rates, hours, storm, brine, case, first, sprayed)?;
         }
     }
     let first_useful = useful.map(|place| place.map(|p| hours[p].start.max(now)));
-    let too_late = match going {
-        Going::TooLate(begin) => Some(begin),
-        Going::Ahead | Going::Not => None,
+    let too_late = match pretreatment {
+        Pretreatment::TooLate(begin) => Some(begin),
+        Pretreatment::Yes | Pretreatment::No => None,
     };
-    Ok(Treatment { pre_spray, goes_ahead: going == Going::Ahead, too_late, passes, first_useful })
+    Ok(Treatment { pre_spray, goes_ahead: pretreatment == Pretreatment::Yes, too_late, passes, first_useful })
 }
 
 fn pre_spray(
@@ -223,7 +223,7 @@ fn pre_spray(
             case_reasons(&yard.policy, hours, storm, case, pavement[case as usize], useful[case as usize]);
         let verdict = spraying::verdict(&found);
         for reason in found {
-            // The case nearest the middle speaks for a reason that several share.
+            // Where several cases share a reason, the one nearest the middle is kept.
             let same = |r: &Reason| std::mem::discriminant(r) == std::mem::discriminant(&reason);
             if case == Case::Mid {
                 reasons.retain(|r| !same(r));
@@ -264,12 +264,12 @@ fn case_reasons(
     spraying::reasons(&outlook, &limits)
 }
 
-/// Whether a class is sprayed ahead of storms.
+/// Whether a class of route is pretreated.
 pub(crate) fn is_sprayed_ahead(yard: &Yard, class: &str) -> bool {
     yard.route_classes.iter().any(|c| c.id == class && c.anti_icing)
 }
 
-/// The coldest band of some hours, by its middle; none when no hour knows its pavement.
+/// Returns the coldest pavement range of some hours, by its middle; none when no hour has one.
 fn coldest_bands(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 3]> {
     hours.iter().filter_map(|hour| hour.pavement).min_by(|a, b| in_celsius(a[1]).total_cmp(&in_celsius(b[1])))
 }
@@ -283,8 +283,8 @@ fn trend(hours: &[RoadHour], place: usize) -> Trend {
     }
 }
 
-/// Passes of all routes in one case. Routes sprayed ahead start with a later pass one cycle on; a pass is made when
-/// something that can freeze fell since the one before; the last lies within a cycle of the end.
+/// Returns the passes of all routes in one case. Pretreated routes start with a later pass one cycle on; a pass is made
+/// when something that can freeze fell since the one before; the last one is within a cycle of the end.
 #[allow(
     clippy::too_many_arguments,
     reason = "the arguments of one storm in one case, all of different types"

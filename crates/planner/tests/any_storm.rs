@@ -1,5 +1,5 @@
-//! Plans for any weather: whatever the forecast, a plan keeps its own promises. Invented weather, so this checks the
-//! planner against itself and against plain accounting; the hand sheet checks it against the outside.
+//! Plans for any weather: whatever the forecast, a plan is consistent with itself and with plain accounting. The
+//! weather is invented; the hand sheet compares the planner with an independent calculation.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -65,7 +65,7 @@ fn keeps_its_promises(plan: &Plan, yard: &Yard, books: &Books) -> Result<(), Tes
     for values in [&plan.brine_band.low, &plan.brine_band.mid, &plan.brine_band.high] {
         prop_assert!(values.is_sorted(), "what was drawn is not given back");
     }
-    // Runs: within the crew's hours, one after the other, never before now, at the plant's rate.
+    // Runs: within crew hours, one after the other, never before now, at the plant's rate.
     let zone = jiff::tz::TimeZone::get(&yard.time_zone).unwrap();
     let mut free = plan.issued;
     for (run, uses) in plan.schedule.runs.iter().zip(&plan.tank_uses) {
@@ -78,12 +78,12 @@ fn keeps_its_promises(plan: &Plan, yard: &Yard, books: &Books) -> Result<(), Tes
         prop_assert!((into - in_cubic_metres(run.volume)).abs() < 1e-9);
         free = run.making_to;
     }
-    // Without a shortage, stock covers the need at every moment and the salt is there.
+    // Without a shortage, the stock covers the need at all times, and there is enough salt.
     let short = plan.shortages.iter().any(|s| matches!(s, Shortage::Brine { .. }));
     let lowest = plan.schedule.stock.iter().copied().fold(f64::INFINITY, f64::min);
     prop_assert_eq!(short, lowest < -1e-4, "lowest stock {}", lowest);
     prop_assert!(in_kilograms(plan.batch.rock_salt) <= in_kilograms(books.rock_salt) + 1e-6);
-    // Loads: no more than a truck holds, no two at one place, done before the storm, never in the past.
+    // Loads: no more than a truck holds, one at a time at each place, done before the storm, never in the past.
     for (place, loading) in &plan.loadings {
         let storm = &plan.storms[*place].0;
         prop_assert!(plan.issued <= loading.begin && loading.end <= storm.start);
@@ -196,6 +196,6 @@ fn shorter_cycles_ask_for_more_passes() {
         let plan = plan_on(&yard, &weather);
         plan.storms[0].1.passes[1].iter().filter(|pass| pass.route == 0).count()
     };
-    // Six hours of snow and one cycle: sprayed ahead, so the first pass comes one cycle on.
+    // Six hours of snow and one cycle: pretreated, so the first pass is one cycle later.
     assert_eq!([2.0, 1.5, 1.0, 0.5].map(passes), [3, 4, 6, 12]);
 }

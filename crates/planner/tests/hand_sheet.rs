@@ -1,5 +1,5 @@
-//! The plan against a sheet worked by hand before the planner was written: the spell of 25-26 January 2013 at KEWR on
-//! the six routes of the example yard. The sheet states its sources and every step.
+//! The plan against a sheet calculated by hand before the planner was written: the snow of 25-26 January 2013 at KEWR
+//! on the six routes of the example yard. The sheet states its sources and every step.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 

@@ -1,4 +1,4 @@
-//! Tanks as a plan sees them: where bought liquids freeze by their sheet, and what is mixed.
+//! Tanks of a plan: freeze points of purchased liquids by their sheets, and mixed tanks.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -60,9 +60,9 @@ fn a_bought_liquid_freezes_where_its_sheet_says() {
     assert!(tank.first_solid.is_none() && tank.unlike.is_empty());
     assert!(!tank.freezes_in(Some(fahrenheit(3.0))) && !tank.freezes_in(None));
     assert!(tank.freezes_in(Some(fahrenheit(1.9))) && tank.freezes_in(Some(celsius(-30.0))));
-    // The plan uses what is in it as before.
+    // The plan still uses what is in it.
     assert!((in_cubic_metres(tank.usable) - in_cubic_metres(gallons(340.0))).abs() < 1e-6);
-    // Empty, or without a table: nothing to say.
+    // Empty, or without a table: no freeze point.
     assert!(stock(&yard, &[], "4").freezes_at().is_none());
     let mut unsaid = yard.clone();
     for product in &mut unsaid.products {

@@ -1,6 +1,6 @@
-//! The worked examples of `data/worked_examples.csv`, row by row, by our own functions. What is expected and how
-//! closely is read from the row; the source of the row is in the message. A row that is missing fails its test. Held
-//! are the rows that today's code can answer: W01…W14, W16…W18, W24, W26…W29, W34…W36, W39, W41.
+//! The worked examples of `data/worked_examples.csv`, row by row, by this program's functions. The expected value
+//! and its tolerance come from the row; the row's source is in the failure message. A missing row fails its test. The
+//! rows that the code can answer: W01…W14, W16…W18, W24, W26…W29, W34…W36, W39, W41.
 
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
 
@@ -31,12 +31,12 @@ struct Example {
 }
 
 impl Example {
-    /// The number at a place in what is expected.
+    /// Returns the number at a place in the expected text.
     fn expects(&self, place: usize) -> f64 {
         numbers(&self.expected)[place]
     }
 
-    /// How far off a value may be: `2 %` of the expected, `0.7 F` as a number, `exact` to rounding.
+    /// Returns the tolerance: `2 %` of the expected value, `0.7 F` as a number, `exact` to rounding.
     fn allows(&self, expected: f64) -> f64 {
         if self.tolerance == "exact" {
             return 1e-9 * expected.abs();
@@ -45,7 +45,7 @@ impl Example {
         if self.tolerance.contains('%') { value / 100.0 * expected.abs() } else { value }
     }
 
-    /// Holds a value against the number at a place in what is expected.
+    /// Checks a value against the number at a place in the expected text.
     #[track_caller]
     fn holds(&self, place: usize, found: f64) {
         let expected = self.expects(place);
@@ -61,7 +61,7 @@ impl Example {
     }
 }
 
-/// The numbers in a text. A hyphen counts as minus only where no digit stands before it.
+/// Returns the numbers in a text. A hyphen counts as minus only where no digit is before it.
 fn numbers(text: &str) -> Vec<f64> {
     let mut found = Vec::new();
     let mut word = String::new();
@@ -215,7 +215,7 @@ fn water_to_weaken_brine() {
     let weak = strong * (25.0 / 23.3);
     let water = weak - strong;
     example("W12").holds(0, in_gallons(water / density::water_density(t).unwrap()));
-    // And by the function that puts a tank right.
+    // And by the function that corrects a tank.
     let content = Content {
         brine: brine(25.0),
         strength_uncertainty: MassFraction::ZERO,

@@ -1,26 +1,29 @@
-//! What a run should look like before it begins: many plants as this one may be, run the same way.
+//! What a run should look like before it begins: many plants that this one may be, run the same way.
+
+use message::message;
 
 use crate::Error;
 use crate::judge::Prior;
 use crate::model::Plant;
 
-/// Part of the runs that lies within the band.
+/// Share of the runs that is within the band.
 const WITHIN: f64 = 0.95;
 
-/// The panel of a run to come: a band by time.
+/// The panel of a run to come, as a range by time.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Band {
-    /// Times, s.
+    /// Plant times of the rows, s.
     pub seconds: Vec<f64>,
     /// Panel, per cent by mass: below which 2.5 % of the runs lie, half of them, and 97.5 %.
     pub panel: Vec<[f64; 3]>,
-    /// When the panel first reaches its band, s: 2.5 %, half, 97.5 % of all runs; none where so many never do.
+    /// Time the panel first reaches its spec range, s, in 2.5 %, half and 97.5 % of all runs; none where so many never
+    /// do.
     pub reached: [Option<f64>; 3],
-    /// Runs drawn.
+    /// Number of simulated runs.
     pub runs: usize,
 }
 
-/// Draws plants as this one may be and runs each of them by its controller.
+/// Draws plants that this one may be and runs each of them by its controller.
 ///
 /// # Equation
 /// Quantiles of the panel at each time over the runs (95 % between the outer two), and of the time it first comes
@@ -33,7 +36,7 @@ pub struct Band {
 /// That of drawing: with 200 runs an outer quantile lies between the 0.9th and the 5th per cent of all, 95 %.
 ///
 /// # Source
-/// Our own; what may differ from plant to plant as the judge takes it, wide, no source.
+/// Program method; how plants differ from their layouts is the monitor's prior, wide; no published source.
 ///
 /// # Errors
 /// [`Error::Layout`] for fewer than two runs; [`Error::Stuck`].
@@ -45,11 +48,7 @@ pub fn band(
     seed: u64,
 ) -> Result<Band, Error> {
     if runs < 2 {
-        return Err(Error::Layout {
-            part: "runs of a band".into(),
-            problem: runs.to_string(),
-            accepted: "two or more".into(),
-        });
+        return Err(Error::layout(message!("plant.band-runs"), runs, message!("plant.accepted.band-runs")));
     }
     let control = &plant.layout().control;
     let (panel, enough) = (control.panel, control.target.percent() - 100.0 * control.band);
@@ -93,7 +92,7 @@ pub fn band(
             places.map(|share| values[place(share)])
         })
         .collect();
-    // A run that never comes there comes last.
+    // A run that never gets there counts as the last.
     let mut times: Vec<f64> = all.iter().map(|(_, reached)| reached.unwrap_or(f64::INFINITY)).collect();
     times.sort_by(f64::total_cmp);
     let reached = places.map(|share| Some(times[place(share)]).filter(|time| time.is_finite()));

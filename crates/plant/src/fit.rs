@@ -1,4 +1,4 @@
-//! What a plant is like, from runs that were logged.
+//! Learning what a plant is like from its logged runs.
 
 use crate::Error;
 use crate::judge::{Ensemble, Prior, Seen};
@@ -6,18 +6,18 @@ use crate::model::Plant;
 
 /// Models that follow a logged run.
 const MEMBERS: usize = 48;
-/// One run differs from another by more than its own scatter: standard deviation of a logarithm, no source.
+/// Standard deviation of the logarithm of a factor from run to run, beyond a run's own scatter: no published source.
 const BETWEEN_RUNS: f64 = 0.05;
 
-/// A logged run: the plant as it stood at its begin, and what was told and seen, one controller's period apart.
+/// A logged run: the plant at its start, then commands and readings.
 pub struct Logged<'a> {
-    /// The plant at the begin.
+    /// The plant as it was at the start.
     pub start: &'a Plant,
-    /// The looks.
+    /// Commands and sensor readings, one a controller period.
     pub seen: &'a [Seen],
 }
 
-/// Learns how fast a plant dissolves, feeds and fills from its runs; what it gives is a [`Prior`] for the next.
+/// Learns how fast a plant dissolves, feeds and fills from its runs. The result is a [`Prior`] for the next run.
 ///
 /// # Equation
 /// An ensemble Kalman filter over each run for the logarithms of the three factors and the state together (G. Evensen,
@@ -31,7 +31,7 @@ pub struct Logged<'a> {
 /// The spreads given: on simulated plants that differ by 30 %, they cover the truth (`plant/tests/fit.rs`).
 ///
 /// # Source
-/// Our own.
+/// Program method, with the filter cited above.
 ///
 /// # Errors
 /// [`Error::Stuck`] from a model.
@@ -45,7 +45,7 @@ pub fn fit(runs: &[Logged<'_>], prior: &Prior, seed: u64) -> Result<Prior, Error
             ensemble.follow(seen, period)?;
         }
         for (one, (mean, spread)) in ensemble.logarithms().into_iter().enumerate() {
-            // What the run itself says, without the prior it began from, which counts once only.
+            // What the run itself shows, without the prior it began from, which must count only once.
             let after = spread.hypot(BETWEEN_RUNS).powi(-2);
             let before = prior.spreads[one].powi(-2);
             let own = after - before;

@@ -1,4 +1,4 @@
-//! Differential equations moved forward in time: one small trait, one method of our own behind it.
+//! Integration of ordinary differential equations: one small trait, and an adaptive Runge-Kutta method behind it.
 
 use chemistry::root;
 
@@ -16,22 +16,22 @@ impl<F: Fn(f64, &[f64], &mut [f64])> System for F {
     }
 }
 
-/// Something that passes through zero when it happens, of time and state.
+/// An event: a function of time and state that passes through zero when it happens.
 pub type Event<'a> = &'a dyn Fn(f64, &[f64]) -> f64;
 
-/// Moves a system forward.
+/// A method that integrates a system forward in time.
 pub trait Integrator {
-    /// Moves `state` from one time to a later one.
+    /// Integrates `state` from one time to a later one, both in the unit of the system's time.
     ///
     /// # Errors
-    /// [`Error::Stuck`] where the step would have to be too small to move on.
+    /// [`Error::Stuck`] where the step becomes too small to continue.
     fn advance(&mut self, system: &dyn System, from: f64, to: f64, state: &mut [f64]) -> Result<(), Error>;
 
-    /// As [`Self::advance`], but stops where `event` first passes through zero on the way, and says when; the state is
-    /// then that of the event. An event that comes and goes within one step is not seen.
+    /// Same as [`Self::advance`], but stops where `event` first passes through zero, and returns that time; the state
+    /// is then that of the event. An event that comes and goes within one step is missed.
     ///
     /// # Errors
-    /// As [`Self::advance`].
+    /// Same as [`Self::advance`].
     fn advance_until(
         &mut self,
         system: &dyn System,
@@ -99,17 +99,17 @@ const LEAST_STEP: f64 = 1e-13;
 /// Systems that are not stiff on the scale of interest.
 ///
 /// # Error
-/// About the tolerances asked, per step. Linear invariants of f are kept to rounding.
+/// About the given tolerances, per step. Linear invariants of f are kept to rounding.
 ///
 /// # Source
-/// The pairs as named where they stand; step control as in E. Hairer, S. P. Nørsett and G. Wanner, *Solving Ordinary
-/// Differential Equations I*, II.4. Held against their Arenstorf orbit in the tests.
+/// The pairs as cited at their coefficients; step control as in E. Hairer, S. P. Nørsett and G. Wanner, *Solving
+/// Ordinary Differential Equations I*, II.4. Tested on their Arenstorf orbit.
 #[derive(Debug, Clone)]
 pub struct RungeKutta {
     pair: &'static Pair,
     relative: f64,
     absolute: f64,
-    /// Absolute tolerance of each part, where they are not alike.
+    /// Absolute tolerance of each part of the state, where they differ.
     scales: Vec<f64>,
     step: f64,
     stages: Vec<Vec<f64>>,
@@ -117,12 +117,12 @@ pub struct RungeKutta {
 }
 
 impl RungeKutta {
-    /// Fifth order, with tolerances for every part of the state alike: for exact answers.
+    /// Fifth order, with the same tolerances for every part of the state: for exact answers.
     pub fn fifth(relative: f64, absolute: f64) -> Self {
         Self::with(&FIFTH, relative, absolute)
     }
 
-    /// Third order, half the work a step: where steps are short for other reasons.
+    /// Third order, with half the work per step: where steps are short for other reasons.
     pub fn third(relative: f64, absolute: f64) -> Self {
         Self::with(&THIRD, relative, absolute)
     }
@@ -132,7 +132,7 @@ impl RungeKutta {
         Self { pair, relative, absolute, scales: Vec::new(), step: 0.0, stages, trial }
     }
 
-    /// An absolute tolerance for each part of the state; an infinite one leaves the part out.
+    /// Sets an absolute tolerance for each part of the state; an infinite one leaves the part out.
     pub fn scaled(self, scales: Vec<f64>) -> Self {
         Self { scales, ..self }
     }
@@ -145,7 +145,7 @@ impl RungeKutta {
         }
     }
 
-    /// One step of a given size into `trial`, its first stage already there; the size of its error in tolerances.
+    /// Takes one step of a given size into `trial`, its first stage already there. Returns its error in tolerances.
     fn attempt(&mut self, system: &dyn System, time: f64, step: f64, state: &[f64]) -> f64 {
         let pair = self.pair;
         for stage in 1..pair.at.len() {
@@ -170,7 +170,7 @@ impl RungeKutta {
         (squares / self.trial.len().max(1) as f64).sqrt()
     }
 
-    /// Goes on until `to` or the event.
+    /// Integrates until `to` or the event.
     fn go(
         &mut self,
         system: &dyn System,
@@ -214,14 +214,14 @@ impl RungeKutta {
             self.stages.swap(0, last);
             time = if is_last { to } else { time + size };
             let grown = size * (0.9 * error.max(1e-10).powf(-1.0 / self.pair.power)).clamp(0.2, 5.0);
-            // A last step that was cut short says nothing of the step that could be taken.
+            // A last step that was cut short does not limit the next one.
             step = if is_last { grown.max(step) } else { grown };
         }
         self.step = step;
         Ok(None)
     }
 
-    /// Where in a step the event lies: each try is a fresh step from the same start, as exact as any.
+    /// Finds the event within a step: each try is a new step from the same start, as exact as any.
     fn narrow(
         &mut self,
         system: &dyn System,
@@ -230,7 +230,7 @@ impl RungeKutta {
         state: &mut [f64],
         (event, start, end): (Event<'_>, f64, f64),
     ) -> f64 {
-        // The earliest time tried at which it had passed: the answer must not lie before it, or it would come again.
+        // The earliest time tried at which it had passed: a result before it would find the same event again.
         let mut passed = size;
         let tried = |at: f64| {
             self.attempt(system, time, at, state);

@@ -1,9 +1,10 @@
-//! Whether a run goes as it should, and what it is most likely when it does not.
+//! Monitors a run: whether it goes as it should, and the likely cause when it does not.
 //!
-//! An ensemble of models follows the plant: it is told what the plant is told, and learns from what the sensors show
-//! how fast this plant dissolves, feeds and fills (an ensemble Kalman filter; G. Evensen, J. Geophys. Res. 99 (1994)
-//! 10143). Every few minutes a part of it is let go to run on without looking. When what is seen leaves what those
-//! foretold, the likeliest causes are those whose models, begun at the same moment, would have shown it.
+//! An ensemble of models follows the plant: it gets the plant's commands, and learns from the sensors how fast this
+//! plant dissolves, feeds and fills (an ensemble Kalman filter; G. Evensen, J. Geophys. Res. 99 (1994) 10143). Every
+//! few minutes a part of it is split off as a forecast that no longer sees the sensors. When the readings leave the
+//! range of a forecast, the likeliest causes are the faults whose models, started at the same moment, would have shown
+//! them.
 
 mod causes;
 mod ensemble;
@@ -19,35 +20,35 @@ pub use ensemble::{Prior, allowance};
 
 pub(crate) use ensemble::Ensemble;
 
-/// Standard deviations outside of which a run is called wrong, tuned on simulated runs.
+/// Standard deviations beyond which a run is called wrong, tuned on simulated runs.
 pub const USUAL_THRESHOLD: f64 = 2.6;
-/// A forecast is begun every so many looks, and let go after so many.
+/// Readings after which a new forecast is started, and after which one is dropped.
 const BEGUN_EVERY: usize = 12;
 const KEPT_FOR: usize = 40;
-/// Looks before a forecast is listened to.
+/// Readings before a forecast counts.
 const SETTLING: usize = 4;
-/// Weight of the newest look in a forecast's error.
+/// Weight of the newest reading in a forecast's error.
 const NEWEST: f64 = 0.2;
 /// Members of a forecast.
 const TOLD: usize = 12;
-/// Step in which a model is let run ahead, s.
+/// Step in which a model runs ahead, s.
 const AHEAD: f64 = 120.0;
-/// The spread of so few members is taken this much wider: it is itself not sure.
+/// Factor on the spread of so few members, which is itself uncertain.
 const WIDER: f64 = 1.3;
 
-/// One look at the plant: what it was told since the last, and what its sensors show now.
+/// One set of readings: what the plant was commanded since the last, and what its sensors show now.
 #[derive(Debug, Clone)]
 pub struct Seen {
-    /// What it is told.
+    /// Commands of the plant now.
     pub commands: Commands,
-    /// What it was told before, where that changed since the last look, and for which share of the time it still held.
+    /// Commands before, where they changed since the last reading, and the share of the time they still applied.
     pub earlier: Option<(f64, Commands)>,
     /// What every sensor shows, in its own unit.
     pub shown: Vec<f64>,
 }
 
 impl Seen {
-    /// Moves a model on by a period, told what the plant was told.
+    /// Runs a model for one period with the plant's commands.
     pub(crate) fn play(&self, plant: &mut Plant, period: f64) -> Result<(), Error> {
         let mut left = period;
         if let Some((share, commands)) = &self.earlier {
@@ -61,25 +62,25 @@ impl Seen {
     }
 }
 
-/// What the judge says of a look.
+/// The monitor's finding from one set of readings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Verdict {
-    /// How far what is seen lies outside of what was foretold, in standard deviations: the worst sensor's.
+    /// Distance of the readings from the forecast, in standard deviations, of the worst sensor.
     pub outside: f64,
-    /// Causes, likeliest first, with their chances; empty while the run goes as it should.
+    /// Causes, likeliest first, with their probabilities; empty while the run goes as it should.
     pub causes: Vec<(Cause, f64)>,
 }
 
 struct Forecast {
     age: usize,
     members: Vec<Plant>,
-    /// As it stood when it was begun, for the causes to begin from.
+    /// The models at its start, from which causes are tried.
     began: Vec<Plant>,
     /// Weighted errors of each sensor, in standard deviations.
     errors: Vec<f64>,
 }
 
-/// Follows one run.
+/// Monitor of one run.
 pub struct Judge {
     layout: Layout,
     period: f64,
@@ -91,12 +92,12 @@ pub struct Judge {
 }
 
 impl Judge {
-    /// A judge for a plant that stands as `plant` does; how it is tuned is learned.
+    /// Creates a monitor for a plant in the state of `plant`; how that plant differs from its layout is learned.
     pub fn new(plant: &Plant, seed: u64, threshold: f64) -> Self {
         Self::knowing(plant, &Prior::default(), seed, threshold)
     }
 
-    /// A judge that knows something of the plant from earlier runs.
+    /// Creates a monitor that starts from what earlier runs taught of the plant.
     pub fn knowing(plant: &Plant, prior: &Prior, seed: u64, threshold: f64) -> Self {
         let layout = plant.layout().clone();
         let period = 3600.0 * quantity::in_hours(layout.control.period);
@@ -111,7 +112,7 @@ impl Judge {
         }
     }
 
-    /// Takes a look in, one controller's period after the last.
+    /// Takes in one set of readings, one controller period after the last.
     ///
     /// # Errors
     /// [`Error::Stuck`] from a model.
@@ -147,7 +148,7 @@ impl Judge {
         let alarm = self.threshold <= outside;
         let causes = match by {
             Some(place) if alarm => {
-                // From the oldest that still saw the run go well, but for the one that sounds.
+                // From the oldest that still saw the run go well, except the one that raised the alarm.
                 let forecast = &self.forecasts[place];
                 let since = self.seen.len() - forecast.age;
                 causes::rank(&self.layout, &forecast.began, self.seen.range(since..), self.period)?
@@ -164,9 +165,9 @@ impl Judge {
         Ok(Verdict { outside, causes })
     }
 
-    /// Time until the panel comes into its band if everything stays as it is told, s from now: the times within which
-    /// a tenth, half and nine tenths of the models come there; none where so many do not within `longest`. Some tens
-    /// of milliseconds an hour of that.
+    /// Returns the time until the panel is in its spec range if no command changes, s from now: the times within which
+    /// a tenth, half and nine tenths of the models reach it; none where so many do not within `longest`, s. Takes some
+    /// tens of milliseconds of computing for each hour of it.
     ///
     /// # Errors
     /// [`Error::Stuck`] from a model.
@@ -187,7 +188,7 @@ impl Judge {
         Ok([0.1, 0.5, 0.9].map(place).map(|time| Some(time).filter(|time| time.is_finite())))
     }
 
-    /// What the ensemble has learned: mean factors and their standard deviations, in the order reached, feed, water.
+    /// Returns what was learned: mean factors and their standard deviations, in the order reached, feed, water.
     pub fn learned(&self) -> [(f64, f64); 3] {
         self.ensemble.learned()
     }
@@ -197,7 +198,7 @@ fn advance(plants: &mut [Plant], seen: &Seen, period: f64) -> Result<(), Error> 
     plants.iter_mut().try_for_each(|plant| seen.play(plant, period))
 }
 
-/// Mean and standard deviation.
+/// Returns mean and standard deviation.
 fn moments(values: impl Iterator<Item = f64> + Clone) -> (f64, f64) {
     let count = values.clone().count().max(1) as f64;
     let mean = values.clone().sum::<f64>() / count;

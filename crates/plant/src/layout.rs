@@ -1,51 +1,52 @@
-//! A plant as a graph: vessels that hold, lines that carry, stores of salt and feeders that drop it. Nothing here comes
-//! from any one machine: what is not a named source is the yard's own, and a layout says all of it.
+//! A plant as a graph: vessels that hold liquid, lines that carry it, stores of salt and feeders that drop it. Nothing
+//! here is taken from a particular machine: every figure is the yard's own or has a named source.
 
 use chemistry::MassFraction;
+use message::message;
 use quantity::{
     Length, MassRate, TemperatureInterval, ThermodynamicTemperature, Time, Volume, VolumeRate, in_metres,
 };
 
 use crate::Error;
 
-/// How many sizes of grain are followed.
+/// Number of grain sizes that are followed.
 pub const SIZES: usize = 3;
 
-/// A whole plant.
+/// A whole plant as a graph.
 #[derive(Debug, Clone)]
 pub struct Layout {
-    /// What it is called.
+    /// Name of the layout.
     pub name: String,
-    /// What holds liquid.
+    /// Vessels that hold liquid.
     pub vessels: Vec<Vessel>,
-    /// What carries it.
+    /// Lines that carry liquid.
     pub lines: Vec<Line>,
-    /// Where salt waits.
+    /// Stores of salt.
     pub stores: Vec<Store>,
-    /// What drops it.
+    /// Feeders that drop salt.
     pub feeders: Vec<Feeder>,
-    /// Water as it comes.
+    /// Supply water and the air around the plant.
     pub supply: Supply,
-    /// Salt as it comes.
+    /// Salt as delivered.
     pub salt: Grain,
-    /// What is measured.
+    /// Sensors of the plant.
     pub sensors: Vec<Sensor>,
-    /// How it is run.
+    /// How the plant is controlled.
     pub control: Control,
 }
 
 /// Something that holds liquid, salt and sludge.
 #[derive(Debug, Clone)]
 pub struct Vessel {
-    /// Id.
+    /// Id in the yard file.
     pub id: String,
-    /// Full to the brim.
+    /// Volume when full to the brim.
     pub volume: Volume,
-    /// Heat it loses to the air, W/K: a yard's own figure.
+    /// Heat it loses to the air, W/K: the yard's own figure.
     pub loss_watts_per_kelvin: f64,
-    /// How salt dissolves in it; none where no salt is put.
+    /// How salt dissolves in it; none where no salt goes in.
     pub dissolving: Option<Dissolving>,
-    /// Volume of sludge up to its suction.
+    /// Volume of sludge below its suction.
     pub sludge_room: Volume,
 }
 
@@ -56,16 +57,16 @@ pub enum Dissolving {
     Stirred {
         /// Speed of the liquid past the grains while the stirring line runs, m/s.
         speed: f64,
-        /// Place of that line in the layout.
+        /// Index of the stirring line in the layout.
         by: usize,
-        /// Share of the grains' surface that the liquid reaches.
+        /// Share of the grains' surface that the liquid reaches, 0…1.
         reached: f64,
     },
     /// Liquid rises through a bed.
     Bed {
-        /// Cross-section, m².
+        /// Cross-section of the bed, m².
         cross_section: f64,
-        /// Share of the grains' surface that the liquid reaches.
+        /// Share of the grains' surface that the liquid reaches, 0…1.
         reached: f64,
     },
 }
@@ -75,201 +76,198 @@ pub enum Dissolving {
 pub enum End {
     /// The water supply.
     Supply,
-    /// A vessel, by its place.
+    /// A vessel, by its index in the layout.
     Vessel(usize),
     /// Out of the plant: to storage.
     Out,
 }
 
-/// Something that carries liquid.
+/// A line that carries liquid.
 #[derive(Debug, Clone)]
 pub struct Line {
-    /// Id.
+    /// Id in the yard file.
     pub id: String,
-    /// From.
+    /// End the liquid comes from.
     pub from: End,
-    /// To.
+    /// End the liquid goes to.
     pub to: End,
-    /// How it works.
+    /// How the line works.
     pub kind: LineKind,
 }
 
 /// How a line works.
 #[derive(Debug, Clone, Copy)]
 pub enum LineKind {
-    /// A pump: so much at full; nothing while it is not primed.
+    /// A pump with its full flow; no flow while it is not primed.
     Pump(VolumeRate),
-    /// A valve with pressure before it: so much wide open.
+    /// A valve under pressure with its flow when wide open.
     Valve(VolumeRate),
-    /// What stands above a level runs over by itself within about so long.
+    /// An overflow: liquid above a level runs over by itself.
     Overflow {
-        /// Level, share of the vessel's volume.
+        /// Level of the brim, as a share of the vessel's volume.
         above: f64,
-        /// Time.
+        /// Time in which about two thirds of the excess runs over.
         within: Time,
     },
 }
 
-/// A place where salt waits.
+/// A store of salt.
 #[derive(Debug, Clone)]
 pub struct Store {
-    /// Id.
+    /// Id in the yard file.
     pub id: String,
 }
 
-/// What drops salt into a vessel.
+/// A feeder that drops salt into a vessel.
 #[derive(Debug, Clone)]
 pub struct Feeder {
-    /// Id.
+    /// Id in the yard file.
     pub id: String,
-    /// From which store, by its place.
+    /// Index of the store it takes salt from.
     pub from: usize,
-    /// Into which vessel, by its place.
+    /// Index of the vessel it drops salt into.
     pub to: usize,
-    /// Salt as delivered at full.
+    /// Salt as delivered that it drops at full speed.
     pub rate: MassRate,
 }
 
-/// Water as it comes.
+/// The supply water, and the air around the plant.
 #[derive(Debug, Clone, Copy)]
 pub struct Supply {
-    /// How warm.
+    /// Temperature of the supply water.
     pub temperature: ThermodynamicTemperature,
-    /// Air around the plant.
+    /// Temperature of the air around the plant.
     pub air: ThermodynamicTemperature,
 }
 
-/// Salt as it comes.
+/// Salt as delivered.
 #[derive(Debug, Clone, Copy)]
 pub struct Grain {
     /// Sodium chloride in the dry salt.
     pub purity: MassFraction,
     /// Water in the salt as delivered.
     pub moisture: MassFraction,
-    /// Sizes with their shares by mass, adding up to one.
+    /// Grain diameters with their shares by mass, which add up to one.
     pub sizes: [(Length, f64); SIZES],
-    /// How warm it lies.
+    /// Temperature of the stored salt.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// Something measured.
+/// A sensor of the plant.
 #[derive(Debug, Clone)]
 pub struct Sensor {
-    /// Id.
+    /// Id in the yard file.
     pub id: String,
-    /// What and where.
+    /// What it measures, and where.
     pub of: Sensed,
-    /// Time in which it follows by two thirds.
+    /// Lag: the time in which it follows a step by two thirds.
     pub lag: Time,
-    /// Standard deviation of one look, in the unit shown.
+    /// Standard deviation of one reading, in the unit shown.
     pub noise: f64,
 }
 
-/// What a sensor answers to.
+/// What a sensor responds to.
 #[derive(Debug, Clone, Copy)]
 pub enum Sensed {
     /// Strength by conductivity with a temperature probe beside it, per cent by mass.
     Strength {
-        /// Vessel, by its place.
+        /// Index of the vessel.
         vessel: usize,
         /// What the probe shows too much.
         probe: TemperatureInterval,
     },
     /// Temperature of a vessel's liquid, °C.
     Temperature {
-        /// Vessel, by its place.
+        /// Index of the vessel.
         vessel: usize,
     },
-    /// Salt that lies undissolved, kg: a gauge on a bed.
+    /// Salt that is undissolved, kg: a gauge on a bed.
     Bed {
-        /// Vessel, by its place.
+        /// Index of the vessel.
         vessel: usize,
     },
     /// Level, share of the volume.
     Level {
-        /// Vessel, by its place.
+        /// Index of the vessel.
         vessel: usize,
     },
     /// Flow in a line, m³/s.
     Flow {
-        /// Line, by its place.
+        /// Index of the line.
         line: usize,
     },
 }
 
-/// How a plant is run: our own plain logic, for a practice plant and for what a run should look like.
+/// How a plant is controlled: a simple logic of this program, for the practice plant and for what a run should look
+/// like.
 #[derive(Debug, Clone)]
 pub struct Control {
-    /// Time between two looks of the controller.
+    /// Time between two readings of the controller.
     pub period: Time,
     /// Strength to make.
     pub target: MassFraction,
-    /// Strength that may be let out: this much either side, as a fraction.
+    /// Strength that may be released: this much either side of the target, as a fraction.
     pub band: f64,
-    /// The panel: a sensor of strength, by its place.
+    /// Index of the panel, a strength sensor.
     pub panel: usize,
-    /// The way it works.
+    /// How the plant works.
     pub way: Way,
 }
 
-/// The ways a plant works.
+/// The ways a plant works. Parts are named by their index in the layout.
 #[derive(Debug, Clone, Copy)]
 pub enum Way {
     /// One batch after another: fill, dissolve while stirring, settle, let out.
     Batch {
-        /// Vessel, water line, stirring line, outlet, feeder: by their places.
+        /// Index of the dissolving vessel.
         vessel: usize,
-        /// See `vessel`.
+        /// Index of the water line.
         water: usize,
-        /// See `vessel`.
+        /// Index of the stirring line.
         stir: usize,
-        /// See `vessel`.
+        /// Index of the outlet line.
         outlet: usize,
-        /// See `vessel`.
+        /// Index of the feeder.
         feeder: usize,
-        /// Filled to, and emptied to, as shares of the volume.
+        /// Levels it is filled and emptied to, as shares of the volume.
         fill: (f64, f64),
-        /// Settling after the salt stops.
+        /// Settling time after the salt stops.
         settle: Time,
     },
-    /// Fed and drawn all the time: feed by the panel, water by the level.
+    /// Fed and drawn all the time: feed controlled by the panel, water by the level.
     Fed {
-        /// Vessel, water line, stirring line, outlet, feeder: by their places.
+        /// Index of the dissolving vessel.
         vessel: usize,
-        /// See `vessel`.
+        /// Index of the water line.
         water: usize,
-        /// See `vessel`.
+        /// Index of the stirring line.
         stir: usize,
-        /// See `vessel`.
+        /// Index of the outlet line.
         outlet: usize,
-        /// See `vessel`.
+        /// Index of the feeder.
         feeder: usize,
-        /// Level held, share of the volume.
+        /// Level that is held, as a share of the volume.
         level: f64,
     },
-    /// Water rises through a bed, leaves it nearly saturated, and is thinned by the panel.
+    /// Water rises through a bed, leaves it nearly saturated, and is diluted to the target by the panel.
     Upflow {
-        /// Vessel of the bed, its water line, the thinning water line, the outlet, the feeder: by their places.
+        /// Index of the vessel with the bed.
         bed: usize,
-        /// See `bed`.
+        /// Index of the water line below the bed.
         water: usize,
-        /// See `bed`.
+        /// Index of the diluting water line.
         thin: usize,
-        /// See `bed`.
+        /// Index of the outlet line.
         outlet: usize,
-        /// See `bed`.
+        /// Index of the feeder.
         feeder: usize,
         /// Salt kept in the bed, kg.
         salt_kg: f64,
     },
 }
 
-fn refuse(part: impl Into<String>, problem: impl Into<String>, accepted: &str) -> Error {
-    Error::Layout { part: part.into(), problem: problem.into(), accepted: accepted.into() }
-}
-
 impl Layout {
-    /// Whether its parts point at one another as they should.
+    /// Checks that the parts refer to each other as they should.
     ///
     /// # Errors
     /// [`Error::Layout`], the first problem.
@@ -280,32 +278,45 @@ impl Layout {
             End::Supply | End::Out => true,
         };
         for line in &self.lines {
-            let part = format!("line {}", line.id);
+            let part = message!("plant.line", id = &line.id);
             if !is_there(line.from) || !is_there(line.to) || line.from == End::Out || line.to == End::Supply {
-                return Err(refuse(part, "its ends", "from a vessel or the supply to a vessel or out"));
+                return Err(Error::layout(
+                    part,
+                    message!("plant.ends"),
+                    message!("plant.accepted.line-ends"),
+                ));
             }
             if matches!(line.kind, LineKind::Overflow { .. }) && line.from == End::Supply {
-                return Err(refuse(part, "runs over from the supply", "a vessel"));
+                let problem = message!("plant.overflows-from-supply");
+                return Err(Error::layout(part, problem, message!("plant.accepted.vessel")));
             }
         }
         for vessel in &self.vessels {
             if let Some(Dissolving::Stirred { by, .. }) = vessel.dissolving
                 && self.lines.len() <= by
             {
-                return Err(refuse(format!("vessel {}", vessel.id), "what stirs it", "a line of the layout"));
+                let part = message!("plant.vessel", id = &vessel.id);
+                return Err(Error::layout(part, message!("plant.stirrer"), message!("plant.accepted.line")));
             }
         }
         for feeder in &self.feeders {
             let dissolves = self.vessels.get(feeder.to).is_some_and(|one| one.dissolving.is_some());
             if feeder.from >= self.stores.len() || !dissolves {
-                let accepted = "from a store into a vessel that dissolves";
-                return Err(refuse(format!("feeder {}", feeder.id), "its ends", accepted));
+                let part = message!("plant.feeder", id = &feeder.id);
+                return Err(Error::layout(
+                    part,
+                    message!("plant.ends"),
+                    message!("plant.accepted.feeder-ends"),
+                ));
             }
         }
         let shares: f64 = self.salt.sizes.iter().map(|(_, share)| share).sum();
         if (shares - 1.0).abs() > 1e-9 || self.salt.sizes.iter().any(|(size, _)| in_metres(*size) <= 0.0) {
-            let problem = format!("shares add up to {shares}");
-            return Err(refuse("sizes of salt", problem, "above zero, adding up to 1"));
+            return Err(Error::layout(
+                message!("plant.grain-sizes"),
+                message!("plant.shares", sum = shares),
+                message!("plant.accepted.shares"),
+            ));
         }
         for sensor in &self.sensors {
             let is_there = match sensor.of {
@@ -316,13 +327,17 @@ impl Layout {
                 | Sensed::Level { vessel } => vessel < vessels,
             };
             if !is_there {
-                return Err(refuse(format!("sensor {}", sensor.id), "where it is", "a part of the layout"));
+                let part = message!("plant.sensor", id = &sensor.id);
+                return Err(Error::layout(part, message!("plant.location"), message!("plant.accepted.part")));
             }
         }
         let panel = self.sensors.get(self.control.panel);
         if !panel.is_some_and(|one| matches!(one.of, Sensed::Strength { .. })) {
-            let problem = format!("sensor {}", self.control.panel);
-            return Err(refuse("panel", problem, "a sensor of strength of the layout"));
+            return Err(Error::layout(
+                message!("plant.panel"),
+                message!("plant.sensor", id = self.control.panel),
+                message!("plant.accepted.strength-sensor"),
+            ));
         }
         let (vessel, lines, feeder) = match self.control.way {
             Way::Batch { vessel, water, stir, outlet, feeder, .. }
@@ -335,7 +350,11 @@ impl Layout {
         if is_whole {
             Ok(())
         } else {
-            Err(refuse("way of making", "names a part that is not there", "parts of the layout"))
+            Err(Error::layout(
+                message!("plant.making-method"),
+                message!("plant.part-missing"),
+                message!("plant.accepted.parts"),
+            ))
         }
     }
 }

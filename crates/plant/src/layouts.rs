@@ -1,4 +1,4 @@
-//! Three unlike plants that ship: invented, sized by round figures, none of them a machine that can be bought.
+//! The three shipped layouts: invented plants sized by round figures, none of them a machine on the market.
 
 use chemistry::MassFraction;
 use quantity::{Time, VolumeRate, celsius, gallons, kelvins, kilograms, metres, minutes};
@@ -8,10 +8,10 @@ use crate::layout::{
     Vessel, Way,
 };
 
-/// Grains of road salt: three sizes in the middle of ASTM D632's grading band for rock salt (seen in a town's bid: 20
-/// to 90 % passes 4.75 mm, 10 to 60 % passes 2.36 mm, up to 15 % passes 0.6 mm).
+/// Grains of road salt: three sizes in the middle of ASTM D632's grading band for rock salt (as quoted in a town's bid:
+/// 20 to 90 % passes 4.75 mm, 10 to 60 % passes 2.36 mm, up to 15 % passes 0.6 mm).
 const SIZES_METRES: [(f64, f64); SIZES] = [(0.0066, 0.45), (0.0034, 0.30), (0.0013, 0.25)];
-/// Speed past grains stirred by a jet, m/s, and the share of their surface reached: wide priors, no source.
+/// Speed past grains stirred by a jet, m/s, and the share of their surface reached: wide priors, no published source.
 const STIRRED: (f64, f64) = (0.05, 0.6);
 
 fn per_minute(gal: f64) -> VolumeRate {

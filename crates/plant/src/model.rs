@@ -1,18 +1,20 @@
-//! A plant moved through time.
+//! A plant model moved through time.
 //!
-//! Between two looks of the controller the plant is a system of ordinary differential equations: masses of water, salt,
-//! insolubles and heat of every vessel, grains of salt by size, and sensors that lag behind. What crosses the plant's
-//! border is integrated along with it, so that balances close by construction of the method, not by repair.
+//! Between two readings of the controller the plant is a system of ordinary differential equations: masses of water,
+//! salt, insolubles and heat of every vessel, grains of salt by size, and lagging sensors. What crosses the plant's
+//! boundary is integrated along with it, so that balances close by construction and not by correction.
 
 mod amounts;
 mod control;
 mod equations;
 mod grains;
+mod noise;
 mod sensing;
 
 use std::sync::Arc;
 
-use quantity::in_celsius;
+use message::message;
+use quantity::{in_celsius, kilograms};
 
 use crate::Error;
 use crate::fault::{Fault, Onset};
@@ -24,25 +26,26 @@ pub use amounts::{Amounts, Commands, Factors, Holds};
 use control::Controller;
 use equations::{Equations, Liquid};
 use grains::Grains;
+use noise::{MIX, bell, mixed};
 
-/// Relative tolerance of a step: a gram of a tonne is plenty; balances do not depend on it.
+/// Relative tolerance of a step: a gram in a tonne; balances do not depend on it.
 const RELATIVE: f64 = 1e-5;
 
-/// How a plant stands when a run begins.
+/// State of a plant when a run begins.
 #[derive(Debug, Clone)]
 pub struct Start {
     /// Salt in each store, kg as delivered.
     pub stores_kg: Vec<f64>,
-    /// Salt that lies in each vessel already, kg as delivered.
+    /// Undissolved salt in each vessel, kg as delivered.
     pub in_vessels_kg: Vec<f64>,
-    /// Liquid in each vessel: kg, strength as a fraction, °C.
+    /// Liquid in each vessel: kg, strength as a mass fraction, °C.
     pub liquids: Vec<(f64, f64, f64)>,
     /// Seed of the sensors' noise.
     pub seed: u64,
 }
 
 impl Start {
-    /// A plant with full stores and next to nothing in its vessels.
+    /// Returns a plant with full stores and almost nothing in its vessels.
     pub fn empty(layout: &Layout, salt_kg: f64) -> Self {
         Self {
             stores_kg: vec![salt_kg; layout.stores.len()],
@@ -61,27 +64,27 @@ impl Start {
     }
 }
 
-/// A plant at a moment.
+/// State of a plant at one moment.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Snapshot {
-    /// Time of the plant, s.
+    /// Plant time, s.
     pub seconds: f64,
     /// What every sensor shows, in its own unit.
     pub shown: Vec<f64>,
-    /// What every vessel holds, in truth.
+    /// True content of every vessel.
     pub holds: Vec<Holds>,
 }
 
-/// A plant in motion.
+/// A plant model in motion.
 #[derive(Debug, Clone)]
 pub struct Plant {
     layout: Layout,
     equations: Equations,
     state: Vec<f64>,
     grains: Grains,
-    /// What each sensor has followed to.
+    /// Lagged value of each sensor.
     followed: Vec<f64>,
-    /// The liquids of the moment, and room to work in.
+    /// The current liquids, and work space.
     liquids: Vec<Liquid>,
     room: [Vec<f64>; 2],
     commands: Commands,
@@ -98,7 +101,7 @@ pub struct Plant {
 }
 
 impl Plant {
-    /// A plant as it stands at the start, run by its own controller.
+    /// Creates a plant at its start, run by its own controller.
     ///
     /// # Errors
     /// [`Error::Layout`] for a layout that does not hang together or a start of another size.
@@ -153,58 +156,58 @@ impl Plant {
         Ok(plant)
     }
 
-    /// The layout it was made of.
+    /// Returns the layout it was made from.
     pub fn layout(&self) -> &Layout {
         &self.layout
     }
 
-    /// Time of the plant, s.
+    /// Returns the plant time, s.
     pub fn seconds(&self) -> f64 {
         self.seconds
     }
 
-    /// What it is told now.
+    /// Returns the commands in force.
     pub fn commands(&self) -> &Commands {
         &self.commands
     }
 
-    /// Lets it be run by hand from here, or by its controller again.
+    /// Switches to manual, or back to the controller.
     pub fn by_hand(&mut self, by_hand: bool) {
         self.controller =
             if by_hand { None } else { Some(self.controller.take().unwrap_or_else(Controller::new)) };
     }
 
-    /// Tells a line or feeder by hand what to do; the controller, where it runs, overrules it at its next look.
+    /// Commands lines and feeders by hand; in automatic the controller overrules it at its next reading.
     pub fn tell(&mut self, commands: Commands) {
         self.commands = commands;
     }
 
-    /// Lets a fault begin.
+    /// Starts a fault.
     pub fn begin(&mut self, onset: Onset) {
         self.onsets.push(onset);
     }
 
-    /// Ends every fault of the kind and place that `ended` says.
+    /// Ends every fault that `ended` selects.
     pub fn mend(&mut self, ended: impl Fn(&Fault) -> bool) {
         self.onsets.retain(|onset| !ended(&onset.fault));
     }
 
-    /// Faults that have begun.
+    /// Returns the faults that have begun.
     pub fn faults(&self) -> impl Iterator<Item = Fault> + '_ {
         self.onsets.iter().filter(|onset| onset.seconds <= self.seconds).map(|onset| onset.fault)
     }
 
-    /// A loader dumps salt into a vessel, kg as delivered: it brings water, insolubles and cold with it.
+    /// Dumps salt into a vessel, kg as delivered; it brings water, insolubles and cold with it.
     ///
     /// # Errors
     /// [`Error::Layout`] for a vessel where no salt is put, or an amount that is none.
     pub fn dump(&mut self, vessel: usize, kg: f64) -> Result<(), Error> {
         let takes = self.layout.vessels.get(vessel).is_some_and(|one| one.dissolving.is_some());
         if !takes || !kg.is_finite() || kg <= 0.0 {
-            return Err(fault_of(
-                "a dump of salt",
-                format!("{kg} kg into vessel {vessel}"),
-                "a vessel that dissolves, above zero",
+            return Err(Error::layout(
+                message!("plant.salt-dump"),
+                message!("plant.into-vessel", mass = kilograms(kg), vessel = vessel),
+                message!("plant.accepted.dump"),
             ));
         }
         let came = self.grains.drop_in(&self.equations, &mut self.state, vessel, kg);
@@ -216,14 +219,17 @@ impl Plant {
         Ok(())
     }
 
-    /// Salt comes into a store, kg as delivered.
+    /// Adds salt to a store, kg as delivered.
     ///
     /// # Errors
     /// [`Error::Layout`] for a store that is none, or an amount that is none.
     pub fn refill(&mut self, store: usize, kg: f64) -> Result<(), Error> {
         if self.layout.stores.len() <= store || !kg.is_finite() || kg <= 0.0 {
-            let problem = format!("{kg} kg into store {store}");
-            return Err(fault_of("a refill of salt", problem, "a store of the layout, above zero"));
+            return Err(Error::layout(
+                message!("plant.salt-refill"),
+                message!("plant.into-store", mass = kilograms(kg), store = store),
+                message!("plant.accepted.refill"),
+            ));
         }
         let one = self.equations.delivered;
         let at = self.equations.store(store);
@@ -235,7 +241,7 @@ impl Plant {
         Ok(())
     }
 
-    /// Takes sludge out of a vessel, kg of insolubles; answers how much there was.
+    /// Takes the sludge out of a vessel. Returns how much there was, kg of insolubles.
     pub fn clean_out(&mut self, vessel: usize) -> f64 {
         let at = self.equations.vessel(vessel).insolubles;
         let kg = std::mem::take(&mut self.state[at]);
@@ -248,7 +254,7 @@ impl Plant {
         kg
     }
 
-    /// Moves it on, s.
+    /// Runs the plant for so many seconds.
     ///
     /// # Errors
     /// [`Error::Stuck`].
@@ -256,8 +262,8 @@ impl Plant {
         self.go(seconds, f64::INFINITY, &mut |_| ())
     }
 
-    /// Moves it on, s, and shows it every so many seconds on the way. Between two looks of the controller what is shown
-    /// lies on a straight line.
+    /// Runs the plant for so many seconds and shows a snapshot every so many seconds. Between two readings of the
+    /// controller a snapshot is interpolated linearly.
     ///
     /// # Errors
     /// [`Error::Stuck`].
@@ -305,7 +311,7 @@ impl Plant {
         Ok(())
     }
 
-    /// The plant a share of the way from an earlier state to the present one.
+    /// Returns the plant at a share of the way from an earlier state to the present one.
     fn snapshot(&mut self, seconds: f64, share: f64, began: &(Vec<f64>, Vec<f64>)) -> Snapshot {
         let between = |from: &[f64], to: &[f64]| -> Vec<f64> {
             from.iter().zip(to).map(|(from, to)| from + share * (to - from)).collect()
@@ -322,8 +328,8 @@ impl Plant {
         }
     }
 
-    /// A look's noise of every sensor, in standard deviations: of the seed, the look and the sensor alone, so that a
-    /// plant can be copied and run on twice with the same noise.
+    /// Returns the noise of one reading of every sensor, in standard deviations. It depends on the seed, the reading
+    /// and the sensor alone, so that two copies of a plant run on with the same noise.
     fn noise(&mut self) -> Vec<f64> {
         self.looks += 1;
         let look = self.seed.wrapping_mul(MIX) ^ self.looks.wrapping_mul(0xd134_2543_de82_ef95);
@@ -349,53 +355,53 @@ impl Plant {
         }
     }
 
-    /// What every sensor shows now, its noise and faults included, in its own unit.
+    /// Returns what every sensor shows now, its noise and faults included, in its own unit.
     pub fn sensors(&mut self) -> Vec<f64> {
         let noise = self.noise();
         let faults: Vec<Fault> = self.faults().collect();
         self.equations.shown(&self.layout, &self.liquids, &self.followed, &noise, &faults)
     }
 
-    /// What every sensor is to show now, without its noise.
+    /// Returns what every sensor would show now without its noise.
     pub fn expects(&self) -> Vec<f64> {
         let quiet = vec![0.0; self.layout.sensors.len()];
         let faults: Vec<Fault> = self.faults().collect();
         self.equations.shown(&self.layout, &self.liquids, &self.followed, &quiet, &faults)
     }
 
-    /// Sets what is not known of a plant beforehand.
+    /// Sets how this plant differs from its layout.
     pub fn tune(&mut self, factors: Factors) {
         self.equations.tune(factors);
     }
 
-    /// What it was tuned to.
+    /// Returns how this plant differs from its layout.
     pub fn factors(&self) -> Factors {
         self.equations.factors()
     }
 
-    /// Moves a vessel's content to what a measurement makes likelier: masses of salt and water and heat by so much, and
-    /// solids by a factor. Balances no longer close: for models that follow a plant, never for one that stands for it.
+    /// Corrects a vessel's content by a measurement: salt and water, kg, temperature, K, and a factor on the solids.
+    /// Its balances no longer close, so it is for models that follow a plant, never for the practice plant.
     pub(crate) fn nudge(&mut self, vessel: usize, salt: f64, water: f64, degrees: f64, solids: f64) {
         self.equations.nudge(&mut self.state, vessel, salt, water, degrees, solids);
         self.equations.liquids_into(&self.state, &mut self.liquids);
     }
 
-    /// What a vessel holds, in truth.
+    /// Returns the true content of a vessel.
     pub fn holds(&self, vessel: usize) -> Holds {
         self.equations.holds(&self.state, vessel, &self.liquids[vessel])
     }
 
-    /// Flow in a line, m³/s, in truth.
+    /// Returns the true flow in a line, m³/s.
     pub fn flow(&self, line: usize) -> f64 {
         self.equations.flow(&self.state, &self.liquids, line)
     }
 
-    /// Flow in a line as a share of what it carries at full.
+    /// Returns the flow in a line as a share of its full flow.
     pub fn flow_share(&self, line: usize) -> f64 {
         self.equations.flow_share(&self.state, &self.liquids, line)
     }
 
-    /// Salt that a feeder drops, kg/s as delivered, in truth.
+    /// Returns the salt that a feeder truly drops, kg/s as delivered.
     pub fn fed(&self, feeder: usize) -> f64 {
         self.equations.fed(&self.state, &self.liquids, feeder)
     }
@@ -405,38 +411,38 @@ impl Plant {
         self.onsets.iter().any(|onset| onset.fault == *fault)
     }
 
-    /// Two standard normal numbers of the plant's seed and a number: the same give the same.
+    /// Returns two standard normal numbers that depend on the plant's seed and on `number` alone.
     pub fn chance(&self, number: u64) -> [f64; 2] {
         let look = self.seed.wrapping_mul(MIX) ^ number.wrapping_mul(0xaef1_7502_108e_f2d9);
         [bell(mixed(look)), bell(mixed(look ^ MIX))]
     }
 
-    /// Salt left in a store, kg as delivered.
+    /// Returns the salt left in a store, kg as delivered.
     pub fn store_kg(&self, store: usize) -> f64 {
         self.state[self.equations.store(store)]
     }
 
-    /// How long a pump has run dry, s.
+    /// Returns how long a pump has run dry, s.
     pub fn dry_seconds(&self, line: usize) -> f64 {
         self.dry_seconds[line]
     }
 
-    /// What has left the plant as brine.
+    /// Returns what has left the plant as brine.
     pub fn made(&self) -> Amounts {
         self.equations.out(&self.state)
     }
 
-    /// What has run over a brim.
+    /// Returns what has run over a brim.
     pub fn spilt(&self) -> Amounts {
         self.equations.spilt(&self.state)
     }
 
-    /// What has come in from the supply.
+    /// Returns what has come in from the supply.
     pub fn supplied(&self) -> Amounts {
         self.equations.supplied(&self.state)
     }
 
-    /// What does not balance: inside now and gone, less what was there and came. Zero but for rounding.
+    /// Returns the imbalance: inside now and gone, less what was there and came. Zero but for rounding.
     pub fn imbalance(&self) -> Amounts {
         let (inside, supplied) = (self.equations.inside(&self.state), self.supplied());
         let (made, spilt) = (self.made(), self.spilt());
@@ -455,7 +461,7 @@ impl Plant {
         }
     }
 
-    /// All that the plant has held or taken in so far, against which an imbalance is small or not.
+    /// Returns all that the plant has held or taken in so far, the scale for an imbalance.
     pub fn turned_over(&self) -> Amounts {
         let supplied = self.supplied();
         Amounts {
@@ -467,34 +473,17 @@ impl Plant {
     }
 }
 
-/// The odd number of G. L. Steele, D. Lea and C. H. Flood's SplitMix (OOPSLA 2014), from memory.
-const MIX: u64 = 0x9e37_79b9_7f4a_7c15;
-
-/// Their mixing function: neighbouring numbers come out unlike.
-fn mixed(number: u64) -> u64 {
-    let mut z = number.wrapping_add(MIX);
-    z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-    z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-    z ^ (z >> 31)
-}
-
-/// A standard normal number from a mixed one (G. E. P. Box and M. E. Muller, Ann. Math. Stat. 29 (1958) 610).
-fn bell(number: u64) -> f64 {
-    let share = |bits: u64| ((bits >> 11) as f64 + 0.5) / (1_u64 << 53) as f64;
-    let (radius, angle) = (share(number), share(mixed(number ^ MIX)));
-    (-2.0 * radius.ln()).sqrt() * (std::f64::consts::TAU * angle).cos()
-}
-
-fn fault_of(part: &str, problem: String, accepted: &str) -> Error {
-    Error::Layout { part: part.into(), problem, accepted: accepted.into() }
-}
-
-/// A layout that hangs together, and a start that fits it.
+/// Checks that a layout fits together, and that a start fits it.
 fn check(layout: &Layout, start: &Start) -> Result<(), Error> {
     layout.check()?;
     let sizes = [start.stores_kg.len(), start.in_vessels_kg.len(), start.liquids.len()];
     if sizes != [layout.stores.len(), layout.vessels.len(), layout.vessels.len()] {
-        return Err(fault_of("start", format!("{sizes:?} amounts"), "one for each store and vessel"));
+        let [stores, vessels, liquids] = sizes;
+        return Err(Error::layout(
+            message!("plant.start"),
+            message!("plant.start-amounts", stores = stores, vessels = vessels, liquids = liquids),
+            message!("plant.accepted.start"),
+        ));
     }
     Ok(())
 }

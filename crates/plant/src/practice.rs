@@ -1,14 +1,15 @@
-//! The practice plant: a model that a person runs, with what breaks, and what came of it afterwards.
+//! The practice plant: a model that a person runs, the faults that occur in it, and a debrief afterward.
 //!
-//! A [`Session`] is an [`Exercise`] being played. It knows no clock: whoever holds it says how far it is to go. What is
-//! done to it, what breaks and what is looked at stands in its log; [`Session::debrief`] holds that against a run in
-//! which everything is mended soon.
+//! A [`Session`] is one run of an [`Exercise`]. It has no clock: the caller says how far it runs. Its log keeps what
+//! was done, what broke and what was inspected; [`Session::debrief`] compares that with a run in which everything is
+//! fixed soon.
 
 mod act;
 mod debrief;
 
 use std::sync::Arc;
 
+use message::message;
 use serde::Deserialize;
 
 use crate::Error;
@@ -25,34 +26,35 @@ pub use debrief::{Debrief, Noticed, Totals};
 /// The exercises that ship, as text.
 pub const SHIPPED: &str = include_str!("../data/exercises.toml");
 
-/// A pump that ran dry for longer than this is ruined, s. Seals go within minutes; common practice, no source.
+/// A pump that ran dry for longer than this is ruined, s. Seals fail within minutes: common practice; no published
+/// source.
 pub const HARM_SECONDS: f64 = 180.0;
-/// A look back is possible to every so many seconds.
+/// Time between two moments that the session can be rewound to, s.
 const KEPT_EVERY: f64 = 60.0;
-/// Longest step between two countings of what has left the plant, s.
+/// Longest step between two counts of what has left the plant, s.
 const STEP: f64 = 30.0;
-/// The number on the controller that trims its panel, at the start.
-pub const FIRST_TRIM: f64 = 1.0;
+/// Trim setting at the start.
+pub(crate) const FIRST_TRIM: f64 = 1.0;
 
-/// What is to be played.
+/// An exercise: the task, the plant, and what happens in it.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Exercise {
-    /// Id.
+    /// Id in the file of exercises.
     pub id: String,
-    /// What it is called.
+    /// Title of the exercise.
     pub title: String,
     /// What the trainee is told.
     pub task: String,
-    /// What the trainer should know: what will happen, and what a good hand does.
+    /// Notes for the trainer: what will happen, and what a good operator does.
     pub for_trainer: String,
-    /// Run by hand from the start; else by its controller until a hand takes it.
+    /// Whether it starts in manual; else the controller runs the plant until someone takes over.
     pub by_hand: bool,
-    /// The plant, and what breaks.
+    /// The plant, and its faults.
     pub scenario: Scenario,
 }
 
-/// The exercises that ship, in English, Spanish and French.
+/// The shipped exercises in English, Spanish and French.
 pub const TRANSLATED: [&str; 3] = [
     include_str!("../data/exercises.toml"),
     include_str!("../data/exercises.es.toml"),
@@ -63,61 +65,61 @@ pub const TRANSLATED: [&str; 3] = [
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Exercises {
-    /// In order.
+    /// Exercises, in the order of the file.
     #[serde(rename = "exercise")]
     pub exercises: Vec<Exercise>,
 }
 
-/// Something in the log of a session.
+/// A line in the log of a session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Entry {
-    /// When, s of the plant.
+    /// Plant time, s.
     pub seconds: f64,
-    /// What.
+    /// What happened at that time.
     pub what: What,
 }
 
-/// What happened.
+/// What can happen in a session.
 #[derive(Debug, Clone, PartialEq)]
 pub enum What {
-    /// Something was done.
+    /// The trainee did something.
     Did(Act),
-    /// Something was tried that can hurt or ruin; it was refused.
+    /// The trainee tried something that can hurt a person or ruin equipment; it was refused.
     Dangerous(Act, Danger),
-    /// Something was looked at.
+    /// The trainee inspected something.
     Looked(Check),
-    /// A fault began; the trainer told of it or not.
+    /// A fault began.
     Began {
-        /// What.
+        /// The fault that began.
         fault: Fault,
-        /// Whether the trainee was told.
+        /// Whether the trainee was told of it.
         told: bool,
     },
     /// A pump was ruined.
     Ruined {
-        /// Line.
+        /// Index of the pump's line.
         line: usize,
     },
-    /// The panel first came into its band.
+    /// The panel was in its spec range for the first time.
     InBand,
-    /// The trainer went back; what came after is gone.
+    /// The trainer rewound the session; what came after is gone.
     WentBack,
 }
 
 /// A sample as drawn: true strength and temperature, and what is wrong with the bench's refractometer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Drawn {
-    /// Fraction.
+    /// True strength, as a mass fraction.
     pub strength: f64,
-    /// °C.
+    /// True temperature, °C.
     pub degrees: f64,
-    /// What the refractometer shows too much, per cent by mass.
+    /// What the refractometer shows too much, % by mass.
     pub not_zeroed: f64,
-    /// Standard normal numbers, for what instruments scatter.
+    /// Standard normal numbers for the scatter of instruments.
     pub chance: [f64; 2],
 }
 
-/// Moment that can be gone back to.
+/// A moment that the session can be rewound to.
 #[derive(Clone)]
 struct Kept {
     plant: Plant,
@@ -152,13 +154,13 @@ pub struct Session {
     /// Faults that the trainee is told of when they begin.
     told: Vec<Onset>,
     kept: Vec<Kept>,
-    /// Salt brought in by hand, kg as delivered.
+    /// Salt brought in by loader, kg as delivered.
     refilled_kg: f64,
     by_hand: bool,
 }
 
 impl Session {
-    /// An exercise at its start.
+    /// Starts an exercise.
     ///
     /// # Errors
     /// [`Error::Layout`] for an exercise that does not hang together.
@@ -196,32 +198,32 @@ impl Session {
         Ok(session)
     }
 
-    /// The exercise.
+    /// Returns the exercise.
     pub fn exercise(&self) -> &Exercise {
         &self.exercise
     }
 
-    /// The plant.
+    /// Returns the model of the plant.
     pub fn plant(&self) -> &Plant {
         &self.plant
     }
 
-    /// Time of the plant, s.
+    /// Returns the plant time, s.
     pub fn seconds(&self) -> f64 {
         self.plant.seconds()
     }
 
-    /// What has happened so far.
+    /// Returns what has happened so far.
     pub fn log(&self) -> &[Entry] {
         &self.log
     }
 
-    /// Whether a hand runs it, and not its controller.
+    /// Whether the plant is in manual, not run by its controller.
     pub fn is_by_hand(&self) -> bool {
         self.by_hand
     }
 
-    /// The number on the controller that trims its panel.
+    /// Returns the trim setting.
     pub fn trim(&self) -> f64 {
         self.watched.trim
     }
@@ -236,17 +238,17 @@ impl Session {
         self.watched.ruined.get(line).copied().unwrap_or(false)
     }
 
-    /// What every sensor shows now.
+    /// Returns what every sensor shows now.
     pub fn sensors(&mut self) -> Vec<f64> {
         self.plant.sensors()
     }
 
-    /// Faults that the trainee was told of and that go on.
+    /// Returns the active faults that the trainee was told of.
     pub fn told(&self) -> impl Iterator<Item = Fault> + '_ {
         self.plant.faults().filter(|fault| self.told.iter().any(|onset| onset.fault == *fault))
     }
 
-    /// Goes on to a time, s; nothing for one that lies behind.
+    /// Runs the plant to a time, s; does nothing for a time in the past.
     ///
     /// # Errors
     /// [`Error::Stuck`].
@@ -275,7 +277,7 @@ impl Session {
         self.log.push(Entry { seconds: self.plant.seconds(), what });
     }
 
-    /// Counts what has left the plant and sees what has begun.
+    /// Counts what has left the plant, and logs what has begun.
     fn watch(&mut self) {
         let made = self.plant.made();
         let (salt, water) = self.watched.counted;
@@ -318,7 +320,7 @@ impl Session {
         }
     }
 
-    /// The factor that the number set on the controller puts on its panel.
+    /// Returns the factor that the trim setting puts on the panel.
     fn own_trim(&self) -> Fault {
         Fault::DriftedTrim { factor: self.watched.trim / FIRST_TRIM }
     }
@@ -327,12 +329,12 @@ impl Session {
         *fault == self.own_trim()
     }
 
-    /// Lets a fault begin now or so many seconds from now; the trainee is told of it, or not.
+    /// Starts a fault now, or after its `at_min`; the trainee is told of it, or not.
     ///
     /// # Errors
     /// [`Error::Layout`] for a fault that the plant cannot have.
     pub fn begin(&mut self, broken: &Broken, told: bool) -> Result<(), Error> {
-        let fault = broken.fault(self.plant.layout(), "fault")?;
+        let fault = broken.fault(self.plant.layout(), &message!("plant.any-fault"))?;
         let onset = Onset { seconds: self.plant.seconds() + 60.0 * broken.at_min, fault };
         if told {
             self.told.push(onset);
@@ -342,7 +344,7 @@ impl Session {
         Ok(())
     }
 
-    /// Goes back by so many seconds, to the last moment kept before that; answers the time gone back to.
+    /// Rewinds by so many seconds, to the last moment kept before that. Returns the plant time after it.
     pub fn rewind(&mut self, seconds: f64) -> f64 {
         let to = (self.plant.seconds() - seconds).max(0.0);
         let place = self.kept.iter().rposition(|kept| kept.plant.seconds() <= to).unwrap_or(0);
@@ -373,7 +375,7 @@ impl Session {
         Some(Drawn { strength: holds.strength, degrees: holds.degrees, not_zeroed, chance })
     }
 
-    /// Pumps that run and carry nothing.
+    /// Returns the pumps that run dry.
     pub fn dry_running(&self) -> Vec<usize> {
         let layout = self.plant.layout();
         let runs = |line: usize| 0.0 < self.plant.commands().lines[line];
@@ -383,8 +385,8 @@ impl Session {
             .collect()
     }
 
-    /// Commands with one line or feeder changed by hand.
-    fn told_by_hand(&mut self, change: impl FnOnce(&mut Commands)) {
+    /// Changes the command of one line or feeder by hand.
+    fn command_by_hand(&mut self, change: impl FnOnce(&mut Commands)) {
         let mut commands = self.plant.commands().clone();
         change(&mut commands);
         self.plant.by_hand(true);
@@ -392,7 +394,7 @@ impl Session {
         self.plant.tell(commands);
     }
 
-    /// The first vessel that a line leads from or to: where its liquid is.
+    /// Returns the first vessel that a line leads from or to: the one whose liquid it moves.
     fn vessel_of(&self, line: usize) -> Option<usize> {
         let line = &self.plant.layout().lines[line];
         [line.from, line.to].into_iter().find_map(|end| match end {

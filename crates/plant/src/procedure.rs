@@ -1,15 +1,16 @@
-//! A guided run: steps in order, each with why, its caution, and what must be seen or entered before the next.
+//! A guided run: steps in order, each with its reason, its caution, and what must be confirmed or entered first.
 
+use message::{Arg, Message, message};
 use quantity::units::{CUBIC_FOOT, CUBIC_METRE, GALLON, LITRE, Unit};
 use serde::Deserialize;
 
 use crate::Error;
 
-/// The procedure that ships, as text.
+/// The shipped procedure for a brine run, as text.
 pub const SHIPPED: &str = include_str!("../data/procedure.toml");
-/// The end of a season that ships, as text.
+/// The shipped procedure for the end of a season, as text.
 pub const END_OF_SEASON: &str = include_str!("../data/end_of_season.toml");
-/// What ships, each in English, Spanish and French.
+/// The shipped procedures, each in English, Spanish and French.
 pub const TRANSLATED: [[&str; 3]; 2] = [
     [SHIPPED, include_str!("../data/procedure.es.toml"), include_str!("../data/procedure.fr.toml")],
     [
@@ -19,28 +20,28 @@ pub const TRANSLATED: [[&str; 3]; 2] = [
     ],
 ];
 
-/// A procedure.
+/// A procedure: the steps of a guided run.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Procedure {
-    /// What it is called.
+    /// Title of the procedure.
     pub title: String,
     /// Its steps, in order.
     #[serde(rename = "step")]
     pub steps: Vec<Step>,
 }
 
-/// What a step asks for.
+/// What a step asks the operator to do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
-    /// Done, and ticked.
+    /// Do it and tick it.
     Do,
-    /// Must be seen: stop and confirm.
+    /// Look and confirm; stop where the answer is no.
     See,
-    /// A figure.
+    /// Read a figure and enter it.
     Enter,
-    /// What was made is booked: tank, volume, strength, salt, water.
+    /// Enter what was made: tank, volume, strength, salt, water.
     Book,
 }
 
@@ -53,19 +54,19 @@ pub enum Needs {
     InSpec,
 }
 
-/// The page that a step speaks of.
+/// The page that a step refers to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Page {
-    /// Where samples are read.
+    /// Page where samples are tested.
     Bench,
-    /// Where the panel is held against the bench.
+    /// Page that compares panel and bench.
     Trim,
-    /// Where instruments are checked.
+    /// Page where instruments are checked.
     Instruments,
-    /// Where a tank is put right.
+    /// Page that corrects a tank.
     PutRight,
-    /// Where salt is received and buckets are counted.
+    /// Page where salt is received and buckets are counted.
     Salt,
 }
 
@@ -75,28 +76,28 @@ pub enum Page {
 pub enum Meter {
     /// Water into the plant.
     Water,
-    /// Brine out of it.
+    /// Brine out of the plant.
     Making,
 }
 
-/// Units a meter's total may be entered in.
+/// Units that a meter's total may be entered in.
 pub const METER_UNITS: [Unit; 4] = [GALLON, LITRE.named("L", "L"), CUBIC_METRE, CUBIC_FOOT];
 
-/// What the plant's own sensors can say of a step, where they are read.
+/// What the plant's own sensors can show about a step, where they are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Watch {
-    /// Liquid goes round: the flow of the line that stirs.
+    /// Liquid circulates: the flow of the stirring line.
     Circulation,
-    /// Water comes in: the flow of the line from the supply.
+    /// Water comes in: the flow of the supply line.
     Water,
-    /// The panel climbs.
+    /// The panel rises.
     Climbing,
-    /// The panel is in its band.
+    /// The panel is in its spec range.
     InBand,
 }
 
-/// A step.
+/// A step of a procedure.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Step {
@@ -106,37 +107,37 @@ pub struct Step {
     pub phase: String,
     /// What to do.
     pub act: String,
-    /// Why.
+    /// Reason for the step.
     pub why: String,
-    /// Caution, where the act can hurt.
+    /// Caution, where the step can hurt.
     pub caution: Option<String>,
-    /// What is asked for.
+    /// What the operator is asked for.
     pub kind: Kind,
-    /// How long it takes at most before it is to be looked at again, or at least before it may be answered, min.
+    /// Longest time it takes before it must be checked again, or shortest time before it may be answered, min.
     pub minutes: Option<f64>,
-    /// What to do when it is not seen.
+    /// What to do when the answer is no.
     pub if_not: Option<String>,
-    /// The figure asked for.
+    /// The figure to enter.
     pub entry: Option<Entry>,
-    /// What the plant's sensors can say of it.
+    /// What the plant's sensors can show about it.
     pub watch: Option<Watch>,
-    /// What it needs before it may be answered.
+    /// What must be true before it may be answered.
     pub needs: Option<Needs>,
-    /// The page that it speaks of.
+    /// The page that it refers to.
     pub page: Option<Page>,
 }
 
-/// A figure asked for.
+/// A figure to enter.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Entry {
-    /// What it is.
+    /// Name of the figure.
     pub name: String,
-    /// Its unit.
+    /// Unit it is entered in.
     pub unit: String,
-    /// Least and most accepted.
+    /// Lowest accepted figure.
     pub low: f64,
-    /// See `low`.
+    /// Highest accepted figure.
     pub high: f64,
     /// The meter of the plant whose total it is; its unit is then one of [`METER_UNITS`].
     pub meter: Option<Meter>,
@@ -148,7 +149,7 @@ impl Entry {
         self.low < self.high && (self.high - self.low).is_finite()
     }
 
-    /// The figure as a total of a meter, m³; none where it is not one.
+    /// Returns the figure as a meter total, m³; none where it is not a meter's.
     pub fn total_m3(&self, figure: f64) -> Option<(Meter, f64)> {
         let unit = METER_UNITS.iter().find(|unit| unit.ending == self.unit)?;
         Some((self.meter?, unit.to_base(figure)))
@@ -156,69 +157,63 @@ impl Entry {
 }
 
 impl Procedure {
-    /// What does not hang together, all at once: steps with one id, a figure without limits, nothing said for what is
-    /// not seen.
+    /// Checks that the steps fit together: unique ids, figures with limits, and what to do where the answer is no.
     ///
     /// # Errors
     /// [`Error::Layout`], the first problem.
     pub fn check(&self) -> Result<(), Error> {
-        let refuse = |step: &Step, problem: &str, accepted: &str| Error::Layout {
-            part: format!("step \"{}\"", step.id),
-            problem: problem.into(),
-            accepted: accepted.into(),
+        let refuse = |step: &Step, problem: Message, accepted: Arg| {
+            Error::layout(message!("plant.step", id = &step.id), problem, accepted)
+        };
+        let texts = |step: &Step, problem: &str, accepted: &str| {
+            refuse(step, Message::from(problem), Message::from(accepted).into())
         };
         if self.steps.is_empty() {
-            return Err(Error::Layout {
-                part: "procedure".into(),
-                problem: "has no step".into(),
-                accepted: "one or more".into(),
-            });
+            return Err(Error::layout(
+                message!("plant.procedure"),
+                message!("plant.no-step"),
+                message!("plant.accepted.steps"),
+            ));
         }
         for (place, step) in self.steps.iter().enumerate() {
             let is_plain = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_';
             if step.id.is_empty() || !step.id.chars().all(is_plain) {
-                return Err(refuse(step, "is no id", "small letters, digits and _"));
+                return Err(texts(step, "plant.not-an-id", "plant.accepted.id"));
             }
             if self.steps[..place].iter().any(|other| other.id == step.id) {
-                return Err(refuse(step, "is there twice", "one step an id"));
+                return Err(texts(step, "plant.step-twice", "plant.accepted.step-once"));
             }
             match (step.kind, &step.entry) {
-                (Kind::Enter, None) => return Err(refuse(step, "asks for no figure", "an entry")),
+                (Kind::Enter, None) => {
+                    return Err(texts(step, "plant.step-without-entry", "plant.accepted.entry"));
+                }
                 (Kind::Do | Kind::See | Kind::Book, Some(_)) => {
-                    return Err(refuse(step, "has a figure", "kind \"enter\" for that"));
+                    return Err(texts(step, "plant.step-with-entry", "plant.accepted.kind-enter"));
                 }
                 (Kind::Enter, Some(entry)) if !entry.has_room() => {
-                    return Err(refuse(
-                        step,
-                        "has limits that are none",
-                        "low below high, both of them numbers",
-                    ));
+                    return Err(texts(step, "plant.limits-reversed", "plant.accepted.limits"));
                 }
                 _ => {}
             }
             let metered = step.entry.as_ref().filter(|entry| entry.meter.is_some());
             if metered.is_some_and(|entry| entry.total_m3(0.0).is_none()) {
                 let accepted = METER_UNITS.map(|unit| unit.ending).join(", ");
-                return Err(refuse(step, "reads a meter in another unit", &accepted));
+                return Err(refuse(step, message!("plant.meter-unit"), accepted.into()));
             }
             if step.kind == Kind::Book && place + 1 < self.steps.len() {
-                return Err(refuse(
-                    step,
-                    "books what was made, and steps come after it",
-                    "kind \"book\" last",
-                ));
+                return Err(texts(step, "plant.book-not-last", "plant.accepted.book-last"));
             }
             if step.kind == Kind::See && step.if_not.is_none() {
-                return Err(refuse(step, "does not say what to do when it is not seen", "if_not"));
+                return Err(refuse(step, message!("plant.no-if-not"), "if_not".into()));
             }
             if step.minutes.is_some_and(|minutes| !(0.0..=600.0).contains(&minutes)) {
-                return Err(refuse(step, "has a time that is none", "0…600 min"));
+                return Err(texts(step, "plant.step-minutes", "plant.accepted.minutes"));
             }
         }
         Ok(())
     }
 
-    /// A step by id.
+    /// Returns a step and its index, by id.
     pub fn step(&self, id: &str) -> Option<(usize, &Step)> {
         self.steps.iter().enumerate().find(|(_, step)| step.id == id)
     }

@@ -1,5 +1,5 @@
-//! What the model needs to know of sodium chloride brine, tabulated once from `chemistry` for speed: it is asked
-//! millions of times a day of the plant.
+//! Properties of sodium chloride brine that the model needs, tabulated once from `chemistry`: a day of plant time looks
+//! them up millions of times.
 
 use chemistry::{Brine, MassFraction, conductivity, density, enthalpy, freezing, root, viscosity};
 use quantity::{
@@ -9,7 +9,7 @@ use quantity::{
 
 use crate::Error;
 
-/// Strongest brine of the tables, as a fraction, and their steps.
+/// Strongest brine of the tables, as a mass fraction, and their steps.
 pub(crate) const STRONGEST: f64 = 0.265;
 const STRENGTH_STEP: f64 = 0.005;
 const STRENGTHS: usize = 54;
@@ -19,26 +19,33 @@ pub(crate) const WARMEST: f64 = 40.0;
 const DEGREE_STEP: f64 = 2.0;
 const DEGREES: usize = 31;
 
-/// Specific heat capacity of solid sodium chloride, J/(kg·K): NBS Tables (1982), from memory, over the molar mass. That
-/// of what does not dissolve is taken alike.
+/// Specific heat capacity of solid sodium chloride, J/(kg·K): NBS Tables (1982), from memory, divided by the molar
+/// mass. Insolubles are given the same.
 pub(crate) const SOLID_HEAT: f64 = 864.0;
 /// Temperature at which the enthalpies of water and solids are zero, °C.
 pub(crate) const ZERO_HEAT: f64 = 25.0;
 /// Density of halite, kg/m³: CRC Handbook, from memory.
 pub(crate) const HALITE: f64 = 2165.0;
-/// A strength that conducts so much is looked for down to an interval of this, a fraction; the answer is far closer.
+/// Interval, as a mass fraction, at which the search for a strength by its conductivity ends; the result is far closer.
 const CONDUCTING_WITHIN: f64 = 1e-5;
 /// Diffusion coefficient of sodium chloride in water at 25 °C, m²/s: CRC Handbook (1.5e-9 to 1.6e-9 over the strengths
 /// met here), from memory.
 const DIFFUSION_AT_25: f64 = 1.55e-9;
 
-/// Nodes across: one more at either end than the tables have, so that every piece has four neighbours.
+/// Nodes across: one more at either end than the tables have, so that every piece has four neighbors.
 const ACROSS: usize = DEGREES + 2;
 
 /// What is tabulated: enthalpy J/kg, density kg/m³, viscosity Pa·s, conductivity mS/cm.
 const ALL: usize = 4;
 
-/// The brine's properties, read between their nodes by cubic pieces that join smoothly.
+/// Tables of the brine's properties, interpolated by Catmull-Rom cubics.
+///
+/// # Range
+/// 0…26.5 % by mass, −20…40 °C; the value at the end beyond it. Where `chemistry` has no data the tables go on
+/// linearly.
+///
+/// # Source
+/// `chemistry`'s density, enthalpy, viscosity and conductivity at nodes 0.5 % and 2 K apart.
 #[derive(Debug, Clone)]
 pub struct Properties {
     /// By strength, then by temperature.
@@ -47,7 +54,7 @@ pub struct Properties {
     water_viscosity_at_25: f64,
 }
 
-/// All properties of a brine of the moment.
+/// Properties of a brine: enthalpy J/kg, density kg/m³, viscosity Pa·s, conductivity mS/cm.
 #[derive(Debug, Clone, Copy, Default)]
 pub(crate) struct Known {
     pub(crate) enthalpy: f64,
@@ -67,7 +74,7 @@ fn weights(u: f64) -> [f64; 4] {
     ]
 }
 
-/// Those of the slope.
+/// Catmull-Rom weights of the slope at a share of a piece.
 fn slopes(u: f64) -> [f64; 4] {
     let u2 = u * u;
     [
@@ -78,7 +85,7 @@ fn slopes(u: f64) -> [f64; 4] {
     ]
 }
 
-/// The piece a position lies in, and the share of it passed. Beyond the ends, the end.
+/// Returns the piece that a position is in, and the position in it as a share. Beyond the ends, the end.
 fn piece(position: f64, count: usize) -> (usize, f64) {
     let last = (count - 2) as f64;
     let inside = position.clamp(0.0, last + 1.0);
@@ -86,8 +93,8 @@ fn piece(position: f64, count: usize) -> (usize, f64) {
     (start as usize, inside - start)
 }
 
-/// One property at every node, with a node more at either end, straight on. Where a source has no data it is continued
-/// straight as well: the model meets that on the way to a refusal only.
+/// Tabulates one property at every node and one node beyond either end, extrapolated linearly. Where the source has no
+/// data it is extrapolated linearly too: the model gets there only on the way to a refusal.
 fn tabulated(
     value: impl Fn(&Brine, ThermodynamicTemperature) -> Option<f64>,
 ) -> Result<Vec<[f64; ACROSS]>, Error> {
@@ -123,7 +130,7 @@ fn tabulated(
 }
 
 impl Properties {
-    /// Tabulates them: some milliseconds.
+    /// Tabulates the properties, which takes some milliseconds.
     ///
     /// # Errors
     /// None with the chemistry as it is; the constructors it uses are checked.
@@ -158,7 +165,7 @@ impl Properties {
         Ok(properties)
     }
 
-    /// All of them at once.
+    /// Returns all properties at a mass fraction and °C.
     pub(crate) fn of(&self, fraction: f64, degrees: f64) -> Known {
         let (row, across) = piece(fraction / STRENGTH_STEP, STRENGTHS);
         let (column, along) = piece((degrees - COLDEST) / DEGREE_STEP, DEGREES);
@@ -176,7 +183,7 @@ impl Properties {
         Known { enthalpy, density, viscosity, conductivity: conductivity.max(0.0) }
     }
 
-    /// Specific enthalpy, J/kg, and specific heat capacity, J/(kg·K).
+    /// Returns specific enthalpy, J/kg, and specific heat capacity, J/(kg·K).
     pub(crate) fn enthalpy(&self, fraction: f64, degrees: f64) -> (f64, f64) {
         let (row, across) = piece(fraction / STRENGTH_STEP, STRENGTHS);
         let (column, along) = piece((degrees - COLDEST) / DEGREE_STEP, DEGREES);
@@ -192,12 +199,12 @@ impl Properties {
         (value, slope / DEGREE_STEP)
     }
 
-    /// Conductivity, mS/cm.
+    /// Returns the conductivity, mS/cm.
     pub(crate) fn conductivity(&self, fraction: f64, degrees: f64) -> f64 {
         self.of(fraction, degrees).conductivity
     }
 
-    /// Strength beside salt that does not dissolve any more, as a fraction.
+    /// Returns the strength of saturated brine at a temperature in °C, as a mass fraction.
     pub(crate) fn saturated(&self, degrees: f64) -> f64 {
         let (start, along) = piece((degrees - COLDEST) / DEGREE_STEP, DEGREES);
         self.saturated[start..start + 4]
@@ -207,12 +214,12 @@ impl Properties {
             .sum()
     }
 
-    /// Diffusion coefficient, m²/s, from that at 25 °C by Stokes and Einstein's T/μ.
+    /// Returns the diffusion coefficient, m²/s, from that at 25 °C by Stokes and Einstein's T/μ.
     pub(crate) fn diffusion(&self, viscosity: f64, degrees: f64) -> f64 {
         DIFFUSION_AT_25 * (degrees + 273.15) / 298.15 * self.water_viscosity_at_25 / viscosity
     }
 
-    /// Temperature of a liquid with solids in it, °C, from their heat, J: a smooth, rising curve.
+    /// Returns the temperature of a liquid with solids in it, °C, from their masses, kg, and heat, J.
     pub(crate) fn temperature(&self, liquid: f64, fraction: f64, solids: f64, heat: f64, guess: f64) -> f64 {
         let over = |degrees: f64| {
             let (h, c) = self.enthalpy(fraction, degrees);
@@ -222,7 +229,8 @@ impl Properties {
         root::newton(over, guess.clamp(COLDEST, WARMEST), (f64::NEG_INFINITY, f64::INFINITY), 1e-5)
     }
 
-    /// Strength that conducts so much at a temperature, as a fraction; the strongest where none conducts so much.
+    /// Returns the strength with a conductivity at a temperature, as a mass fraction; the strongest where none reaches
+    /// it.
     pub(crate) fn strength_conducting(&self, millisiemens: f64, degrees: f64) -> f64 {
         let miss = |fraction: f64| self.conductivity(fraction, degrees) - millisiemens;
         let [low, high] = [0.0, STRONGEST].map(|fraction| (fraction, miss(fraction)));

@@ -1,4 +1,4 @@
-//! How fast a plant makes in the long run: by its own rated figure and by its water.
+//! Steady making rate of a plant, by its rated figure and by its water supply.
 
 use chemistry::{Brine, density, recipe};
 use quantity::{ThermodynamicTemperature, Time, Volume, VolumeRate, difference, in_kelvins, in_kg_per_m3};
@@ -10,9 +10,9 @@ use crate::Error;
 pub struct MakingRate {
     /// Brine per hour with water at the rated temperature.
     pub rated: VolumeRate,
-    /// That temperature.
+    /// Water temperature at which the plant makes its rated figure.
     pub rated_water_temperature: ThermodynamicTemperature,
-    /// Share of the rate lost per kelvin of colder water, 1/K: the yard's own figure, never a machine's default.
+    /// Share of the rate lost per kelvin of colder water, 1/K: the yard's own figure; no machine's default is built in.
     pub loss_per_kelvin: f64,
     /// Most water the supply gives.
     pub water_supply: VolumeRate,
@@ -31,8 +31,8 @@ impl MakingRate {
     /// The yard's own figures.
     ///
     /// # Source
-    /// That the rate falls with cold water: common practice, no source; its size is the yard's. Water needed: mass
-    /// balance.
+    /// That the rate falls with cold water: common practice; no published source; its size is the yard's. Water needed:
+    /// mass balance.
     ///
     /// # Errors
     /// [`Error::NothingMade`] when the loss takes all; chemistry's own.
@@ -70,7 +70,7 @@ impl MakingRate {
     }
 }
 
-/// Time to make a volume at a steady rate, without starting up and settling.
+/// Returns the time to make a volume at a steady rate, without start-up and settling.
 pub fn making_time(volume: Volume, rate: VolumeRate) -> Time {
     volume / rate
 }

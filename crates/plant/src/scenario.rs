@@ -1,8 +1,9 @@
-//! A run as a person writes it down: which plant, how it stands, what is done to it and what breaks when.
+//! A scenario file: which plant, its state at the start, what is done to it, and what breaks when.
 
 use std::sync::Arc;
 
 use chemistry::MassFraction;
+use message::{Arg, Message, message};
 use quantity::{celsius, in_cubic_metres};
 use serde::Deserialize;
 
@@ -17,9 +18,9 @@ use crate::properties::Properties;
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Scenario {
-    /// batch, fed or upflow.
+    /// Name of a shipped layout: batch, fed or upflow.
     pub layout: String,
-    /// What it is called.
+    /// Title of the scenario.
     #[serde(default)]
     pub title: String,
     /// Length of the run, h.
@@ -47,10 +48,10 @@ pub struct Scenario {
     pub moisture_pct: Option<f64>,
     /// Strength to make, per cent by mass.
     pub target_pct: Option<f64>,
-    /// What breaks.
+    /// Faults, each with its time.
     #[serde(default, rename = "fault")]
     pub faults: Vec<Broken>,
-    /// What is done by hand.
+    /// Salt dumped by a loader.
     #[serde(default, rename = "dump")]
     pub dumps: Vec<Dump>,
 }
@@ -72,13 +73,13 @@ fn plenty() -> f64 {
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Broken {
-    /// When it begins, min.
+    /// Time it begins, min after the start.
     pub at_min: f64,
     /// Which: the names of [`KINDS`].
     pub kind: String,
     /// Id of the line, feeder, store, vessel or sensor; the first where it is left out.
     pub at: Option<String>,
-    /// Share, factor, kelvins, m³/s or per cent, as the kind has it.
+    /// Size of the fault: a share, factor, K, m³/s or %, depending on the kind.
     pub much: Option<f64>,
 }
 
@@ -86,7 +87,7 @@ pub struct Broken {
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Dump {
-    /// When, min.
+    /// Time of the dump, min after the start.
     pub at_min: f64,
     /// Id of the vessel; the first where it is left out.
     pub vessel: Option<String>,
@@ -94,48 +95,58 @@ pub struct Dump {
     pub kg: f64,
 }
 
-/// Every kind of fault by name, with what `much` means in it and its default.
+/// Every kind of fault by its name in the file, with the id of the text that says what `much` is (empty:
+/// it has none) and the default of `much`.
 pub const KINDS: [(&str, &str, f64); 16] = [
     ("unprimed", "", 0.0),
     ("bridging", "", 0.0),
-    ("too_open", "factor on what is fed", 1.4),
-    ("too_closed", "share of what is fed", 0.5),
+    ("too_open", "plant.much.feed-factor", 1.4),
+    ("too_closed", "plant.much.feed-share", 0.5),
     ("salt_out", "", 0.0),
     ("sludge_full", "", 0.0),
-    ("channelled", "share of the surface reached", 0.3),
-    ("cold_supply", "kelvins colder", 5.0),
-    ("weak_supply", "share it still gives", 0.4),
-    ("stuck", "share it stands open", 0.0),
-    ("leaking_fill", "m³/s of water", 2e-4),
-    ("fouled_cell", "share it answers to", 0.95),
+    ("channelled", "plant.much.reached-share", 0.3),
+    ("cold_supply", "plant.much.colder", 5.0),
+    ("weak_supply", "plant.much.supply-share", 0.4),
+    ("stuck", "plant.much.open-share", 0.0),
+    ("leaking_fill", "plant.much.water-rate", 2e-4),
+    ("fouled_cell", "plant.much.response-share", 0.95),
     ("uncovered_cell", "", 0.0),
-    ("drifted_trim", "factor on the panel", 1.03),
-    ("not_zeroed", "per cent it shows too much", 0.5),
-    ("meter_drift", "factor on what it counts", 0.93),
+    ("drifted_trim", "plant.much.panel-factor", 1.03),
+    ("not_zeroed", "plant.much.panel-offset", 0.5),
+    ("meter_drift", "plant.much.count-factor", 0.93),
 ];
 
-fn refuse(part: impl Into<String>, problem: impl Into<String>, accepted: impl Into<String>) -> Error {
-    Error::Layout { part: part.into(), problem: problem.into(), accepted: accepted.into() }
-}
-
-fn within(part: &str, value: f64, low: f64, high: f64) -> Result<f64, Error> {
+/// A value within its limits, both included. `part` is a key of the file, or the message that names it.
+fn within(part: impl Into<Arg>, value: f64, low: f64, high: f64) -> Result<f64, Error> {
     if (low..=high).contains(&value) {
         Ok(value)
     } else {
-        Err(refuse(part, value.to_string(), format!("{low}…{high}")))
+        Err(Error::layout(part, value, message!("plant.accepted.range", low = low, high = high)))
     }
 }
 
-/// The place of an id in a list; the first where none is given.
-fn place<'a>(part: &str, id: Option<&String>, ids: impl Iterator<Item = &'a str>) -> Result<usize, Error> {
+/// Names to choose from.
+fn names(names: &[&str]) -> Arg {
+    names.join(", ").into()
+}
+
+/// Returns the index of an id in a list; the first where none is given.
+fn place<'a>(
+    part: &Message,
+    id: Option<&String>,
+    ids: impl Iterator<Item = &'a str>,
+) -> Result<usize, Error> {
     let ids: Vec<&str> = ids.collect();
     match id {
-        None if ids.is_empty() => Err(refuse(part, "there is none in this layout", "a layout with one")),
+        None if ids.is_empty() => Err(Error::layout(
+            part.clone(),
+            message!("plant.none-in-layout"),
+            message!("plant.accepted.layout-with-one"),
+        )),
         None => Ok(0),
-        Some(id) => ids
-            .iter()
-            .position(|known| known == id)
-            .ok_or_else(|| refuse(part, format!("\"{id}\" is not in this layout"), ids.join(", "))),
+        Some(id) => ids.iter().position(|known| known == id).ok_or_else(|| {
+            Error::layout(part.clone(), message!("plant.not-in-layout", id = id), names(&ids))
+        }),
     }
 }
 
@@ -144,10 +155,10 @@ impl Broken {
     ///
     /// # Errors
     /// [`Error::Layout`] naming `part` and what is wrong with it.
-    pub fn fault(&self, layout: &Layout, part: &str) -> Result<Fault, Error> {
-        let names = || KINDS.iter().map(|(name, ..)| *name).collect::<Vec<_>>().join(", ");
+    pub fn fault(&self, layout: &Layout, part: &Message) -> Result<Fault, Error> {
         let Some((_, _, usual)) = KINDS.iter().find(|(name, ..)| *name == self.kind) else {
-            return Err(refuse(part, format!("kind \"{}\" is not known", self.kind), names()));
+            let problem = message!("plant.unknown-kind", kind = &self.kind);
+            return Err(Error::layout(part.clone(), problem, names(&KINDS.map(|(name, ..)| name))));
         };
         let much = self.much.unwrap_or(*usual);
         let id = self.at.as_ref();
@@ -160,51 +171,60 @@ impl Broken {
                 Some(_) => place(part, id, layout.sensors.iter().map(|one| one.id.as_str())).map(Some)?,
                 None => layout.sensors.iter().position(|one| is_it(&one.of)),
             };
-            found.ok_or_else(|| refuse(part, "there is no such sensor in this layout", "a layout with one"))
+            found.ok_or_else(|| {
+                let accepted = message!("plant.accepted.layout-with-one");
+                Error::layout(part.clone(), message!("plant.no-such-sensor"), accepted)
+            })
         };
-        let share = || within(&format!("{part}, much"), much, 0.0, 1.0);
+        let much_within = |low, high| within(field_of(part, "much"), much, low, high);
+        let share = || much_within(0.0, 1.0);
         let cell = |of: &Sensed| matches!(of, Sensed::Strength { .. });
         let meter = |of: &Sensed| matches!(of, Sensed::Flow { .. });
         Ok(match self.kind.as_str() {
             "unprimed" => Fault::Unprimed { line: line()? },
             "bridging" => Fault::Bridging { feeder: feeder()? },
-            "too_open" => Fault::TooOpen { feeder: feeder()?, factor: within(part, much, 1.0, 10.0)? },
+            "too_open" => Fault::TooOpen { feeder: feeder()?, factor: much_within(1.0, 10.0)? },
             "too_closed" => Fault::TooClosed { feeder: feeder()?, share: share()? },
             "salt_out" => Fault::SaltOut { store: store()? },
             "sludge_full" => Fault::SludgeFull { vessel: vessel()? },
             "channelled" => Fault::Channelled { vessel: vessel()?, share: share()? },
-            "cold_supply" => Fault::ColdSupply { colder: within(part, much, 0.0, 30.0)? },
+            "cold_supply" => Fault::ColdSupply { colder: much_within(0.0, 30.0)? },
             "weak_supply" => Fault::WeakSupply { share: share()? },
             "stuck" => Fault::Stuck { line: line()?, at: share()? },
-            "leaking_fill" => Fault::LeakingFill { vessel: vessel()?, flow: within(part, much, 0.0, 0.1)? },
+            "leaking_fill" => Fault::LeakingFill { vessel: vessel()?, flow: much_within(0.0, 0.1)? },
             "fouled_cell" => Fault::FouledCell { sensor: sensor(&cell)?, share: share()? },
             "uncovered_cell" => Fault::UncoveredCell { sensor: sensor(&cell)? },
-            "drifted_trim" => Fault::DriftedTrim { factor: within(part, much, 0.5, 2.0)? },
-            "not_zeroed" => Fault::NotZeroed { percent: within(part, much, -10.0, 10.0)? },
-            _ => Fault::MeterDrift { sensor: sensor(&meter)?, factor: within(part, much, 0.1, 10.0)? },
+            "drifted_trim" => Fault::DriftedTrim { factor: much_within(0.5, 2.0)? },
+            "not_zeroed" => Fault::NotZeroed { percent: much_within(-10.0, 10.0)? },
+            _ => Fault::MeterDrift { sensor: sensor(&meter)?, factor: much_within(0.1, 10.0)? },
         })
     }
 }
 
-/// What came of a run.
+/// The message that names a key of a part.
+fn field_of(part: &Message, field: &str) -> Message {
+    message!("plant.field-of", part = part.clone(), field = field)
+}
+
+/// Result of a run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Outcome {
-    /// Brine let out, m³ at 60 °F, and its strength as a fraction.
+    /// Brine released, m³ at 60 °F.
     pub made_m3: f64,
-    /// See `made_m3`; none where nothing was let out.
+    /// Mean strength of it as a mass fraction; none where no brine was released.
     pub made_strength: Option<f64>,
     /// Salt used, kg as delivered.
     pub salt_used_kg: f64,
-    /// Run over a brim, kg.
+    /// Liquid that ran over a brim, kg.
     pub spilt_kg: f64,
     /// Longest that a pump ran dry, s.
     pub dry_seconds: f64,
-    /// From the start until the panel was first in the band, s.
+    /// Time from the start until the panel was first in its spec range, s.
     pub first_in_band: Option<f64>,
 }
 
 impl Scenario {
-    /// The plant of a scenario as it stands at its start, with all that will break.
+    /// Returns the plant of a scenario at its start, with all its faults to come.
     ///
     /// # Errors
     /// [`Error::Layout`] naming what is wrong.
@@ -215,13 +235,13 @@ impl Scenario {
 
     fn shipped(&self) -> Result<Layout, Error> {
         let names = layouts::all().map(|layout| layout.name);
-        layouts::all()
-            .into_iter()
-            .find(|layout| layout.name == self.layout)
-            .ok_or_else(|| refuse("layout", format!("\"{}\" is not known", self.layout), names.join(", ")))
+        layouts::all().into_iter().find(|layout| layout.name == self.layout).ok_or_else(|| {
+            let problem = message!("plant.unknown-layout", name = &self.layout);
+            Error::layout("layout", problem, names.join(", "))
+        })
     }
 
-    /// As [`Self::plant`], with another layout than the one that is named.
+    /// Same as [`Self::plant`], with another layout than the named one.
     ///
     /// # Errors
     /// As [`Self::plant`].
@@ -255,8 +275,8 @@ impl Scenario {
             .iter()
             .enumerate()
             .map(|(number, broken)| {
-                let part = format!("fault {}", number + 1);
-                let seconds = 60.0 * within(&format!("{part}, at_min"), broken.at_min, 0.0, 2880.0)?;
+                let part = message!("plant.fault", number = number + 1);
+                let seconds = 60.0 * within(field_of(&part, "at_min"), broken.at_min, 0.0, 2880.0)?;
                 Ok(Onset { seconds, fault: broken.fault(&layout, &part)? })
             })
             .collect::<Result<Vec<_>, Error>>()?;
@@ -267,7 +287,7 @@ impl Scenario {
         Ok(plant)
     }
 
-    /// Plays it from start to end.
+    /// Runs the scenario from start to end; `show` gets a snapshot every `every_s` seconds.
     ///
     /// # Errors
     /// As [`Self::plant`]; [`Error::Stuck`].
@@ -279,7 +299,7 @@ impl Scenario {
         self.play_on(None, properties, show)
     }
 
-    /// As [`Self::play`], on another layout than the one that is named.
+    /// Same as [`Self::play`], on another layout than the named one.
     ///
     /// # Errors
     /// As [`Self::play`].
@@ -296,11 +316,11 @@ impl Scenario {
         let layout = plant.layout().clone();
         let mut dumps = Vec::new();
         for (number, dump) in self.dumps.iter().enumerate() {
-            let part = format!("dump {}", number + 1);
+            let part = message!("plant.dump", number = number + 1);
             let vessel =
                 place(&part, dump.vessel.as_ref(), layout.vessels.iter().map(|one| one.id.as_str()))?;
             dumps.push((
-                60.0 * within(&format!("{part}, at_min"), dump.at_min, 0.0, 2880.0)?,
+                60.0 * within(field_of(&part, "at_min"), dump.at_min, 0.0, 2880.0)?,
                 vessel,
                 dump.kg,
             ));
@@ -314,7 +334,7 @@ impl Scenario {
             if first_in_band.is_none() && (snapshot.shown[layout.control.panel] - target).abs() <= band {
                 first_in_band = Some(snapshot.seconds);
             }
-            // A dump cuts the run in two: what is shown keeps its beat.
+            // A dump cuts the run in two; snapshots keep their interval.
             if next <= snapshot.seconds + 1e-6 {
                 show(&layout, snapshot);
                 next = snapshot.seconds + self.every_s;

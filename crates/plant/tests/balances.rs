@@ -1,4 +1,4 @@
-//! Every layout keeps its water, salt, insolubles and heat, whatever is done to it and whatever breaks.
+//! Water, salt, insolubles and heat balance in every layout, whatever commands and faults it gets.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -20,8 +20,8 @@ fn plant(layout: &Layout, properties: &Arc<Properties>, seed: u64) -> Plant {
     Plant::new(layout.clone(), Arc::clone(properties), &start).unwrap()
 }
 
-/// 1e-9 of what has been turned over; heat against what it takes to warm that water by a kelvin as well, since its zero
-/// lies at 25 °C by choice.
+/// Checks that balances close to 1e-9 of the turnover. Heat is compared with what warms that water by a kelvin too,
+/// since its zero at 25 °C is arbitrary.
 fn closes(plant: &Plant) {
     let (off, all): (Amounts, Amounts) = (plant.imbalance(), plant.turned_over());
     let heat = all.heat.abs().max(4186.0 * all.water);
@@ -49,7 +49,7 @@ fn a_day_of_every_layout_closes() {
     }
 }
 
-/// The same seed gives the same run, to the last bit; a copy goes on as the one it was copied from.
+/// The same seed gives the same run, to the last bit; a copy continues like its original.
 #[test]
 fn runs_can_be_repeated() {
     let properties = Arc::new(Properties::new().unwrap());
@@ -89,9 +89,9 @@ fn any_fault(layout: &Layout) -> impl Strategy<Value = Fault> + use<> {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(24))]
 
-    /// Any hand at the plant and any faults: it closes, nothing is negative, nothing is stronger than brine can be.
+    /// With any commands and faults balances close, nothing is negative, and no brine is stronger than brine can be.
     #[test]
-    fn whatever_is_done(
+    fn balances_close_with_any_commands_and_faults(
         which in 0..3usize,
         seed in any::<u64>(),
         acts in prop::collection::vec(

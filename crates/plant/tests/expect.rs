@@ -1,4 +1,4 @@
-//! The band before a run: it holds what it says, and a plant on its prior's middle runs down its middle.
+//! The range expected before a run: how many runs are within it, and that it can be repeated.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -16,9 +16,9 @@ fn fed() -> Plant {
     Plant::new(layout, Arc::new(Properties::new().unwrap()), &start).unwrap()
 }
 
-/// Of other plants drawn the same way, about 95 in 100 lie within the band at any time.
+/// About 95 in 100 of other plants drawn the same way are within the range at any time.
 #[test]
-fn it_holds_what_it_says() {
+fn about_95_in_100_runs_are_within_it() {
     let plant = fed();
     let found = band(&plant, &Prior::default(), 200, (5400.0, 300.0), 1).unwrap();
     assert_eq!((found.seconds.len(), found.panel.len(), found.runs), (18, 18, 200));
@@ -39,7 +39,7 @@ fn it_holds_what_it_says() {
     assert!((0.90..=0.995).contains(&share), "{share}");
 }
 
-/// The same seed gives the same band; strength is reached in the order of its quantiles; one run is no band.
+/// The same seed gives the same range; times to strength are in the order of their quantiles; one run is refused.
 #[test]
 fn it_can_be_repeated() {
     let plant = fed();

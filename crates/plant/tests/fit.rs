@@ -1,6 +1,6 @@
-//! Aim: what a plant is like is learned from its own runs, with an uncertainty that holds.
-//! Method: plants that differ by about 30 % from their layout are run, their logs are fitted, and the truth is held
-//! against what was learned; by how many standard deviations it is off is judged over all of them.
+//! Aim: the fit learns from a plant's own runs how it differs from its layout, with a correct uncertainty.
+//! Method: plants that differ by about 30 % from their layout are run and their logs fitted. The errors are compared
+//! with the standard deviations given, over all of them.
 
 use std::sync::Arc;
 
@@ -30,7 +30,7 @@ fn logged(layout: &plant::layout::Layout, factors: Factors, seed: u64, looks: us
 }
 
 #[test]
-fn factors_are_learned_within_what_is_said_of_them() {
+fn factors_are_learned_within_their_uncertainty() {
     let mut squares = [0.0; 3];
     let mut count = 0.0;
     for (number, layout) in plant::layouts::all().iter().enumerate() {
@@ -59,7 +59,7 @@ fn factors_are_learned_within_what_is_said_of_them() {
 }
 
 #[test]
-fn more_runs_say_more() {
+fn more_runs_give_smaller_uncertainty() {
     let layout = plant::layouts::batch();
     let truth = Factors { reached: 0.8, feed: 1.2, water: 0.9 };
     let logs: Vec<_> = (0..4).map(|run| logged(&layout, truth, run, 240)).collect();

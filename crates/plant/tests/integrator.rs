@@ -35,7 +35,7 @@ fn an_oscillating_growth() {
     for (tolerance, bound) in [(1e-6, 1e-4), (1e-9, 1e-7), (1e-12, 1e-10)] {
         let mut state = [1.0];
         let mut by = RungeKutta::fifth(tolerance, tolerance);
-        // In pieces, as a plant is moved: the answer may not depend on them.
+        // In pieces, as a plant is run: the result must not depend on them.
         for piece in 0..40 {
             by.advance(&system, 0.5 * f64::from(piece), 0.5 * f64::from(piece + 1), &mut state).unwrap();
         }
@@ -75,7 +75,7 @@ fn the_time_of_an_event() {
     }
 }
 
-/// What is conserved by the equations is conserved by the method, to rounding.
+/// Linear invariants of the equations are conserved by the method, to rounding.
 #[test]
 fn linear_invariants_are_kept() {
     let system = |t: f64, y: &[f64], rates: &mut [f64]| {
@@ -88,9 +88,9 @@ fn linear_invariants_are_kept() {
     assert!((state[0] + state[1] - 1003.0).abs() < 1e-9, "{state:?}");
 }
 
-/// A state that runs away in finite time is an error, not a hang.
+/// A state that grows to infinity in finite time gives an error, not an endless loop.
 #[test]
-fn what_cannot_go_on_says_so() {
+fn a_singular_state_gives_an_error() {
     let system = |_: f64, y: &[f64], rates: &mut [f64]| rates[0] = y[0] * y[0];
     let mut state = [1.0];
     assert!(RungeKutta::fifth(1e-8, 1e-8).advance(&system, 0.0, 2.0, &mut state).is_err());

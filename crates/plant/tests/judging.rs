@@ -1,5 +1,5 @@
-//! The judge on single runs: quiet on a good one, quick and right on a bad one, and learning what a plant is like. Many
-//! runs are drawn in `xtask/src/simulated/judging.rs`.
+//! The monitor on single runs: no alarm on a good one, a quick and right cause on a bad one, and learning the plant.
+//! Many runs are simulated in `xtask/src/simulated/judging.rs`.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -30,7 +30,7 @@ impl Watched {
         Self { plant, judge }
     }
 
-    /// Half a minute on.
+    /// Runs the plant for half a minute and gives the readings to the monitor.
     fn look(&mut self) -> Verdict {
         self.plant.advance(30.0).unwrap();
         let seen =
@@ -40,7 +40,7 @@ impl Watched {
 }
 
 #[test]
-fn a_good_run_is_left_alone() {
+fn a_good_run_raises_no_alarm() {
     for layout in layouts::all() {
         let mut watched = Watched::new(&layout, Factors { reached: 1.25, feed: 0.8, water: 1.1 });
         for _ in 0..240 {
@@ -50,7 +50,8 @@ fn a_good_run_is_left_alone() {
     }
 }
 
-/// A circulation pump that loses its prime is called that in minutes, and the look that settles it is at circulation.
+/// A circulation pump that loses its prime is named within minutes, and the inspection to confirm it is the
+/// circulation.
 #[test]
 fn a_lost_prime_is_named() {
     let mut watched = Watched::new(&layouts::batch(), Factors::default());
@@ -61,7 +62,7 @@ fn a_lost_prime_is_named() {
         let now = watched.plant.seconds();
         let Some((cause, chance)) = verdict.causes.first().cloned() else { continue };
         let since = *alarmed.get_or_insert(now);
-        // Five minutes on: the operator has walked over by then.
+        // Five minutes later: time for the operator to walk over.
         if 300.0 <= now - since {
             named = Some((cause, chance));
             break;
@@ -74,7 +75,7 @@ fn a_lost_prime_is_named() {
     assert!(watched.plant.dry_seconds(1) < 600.0, "before it is harmed");
 }
 
-/// From a run's sensors alone it learns that this plant feeds a third more and takes less water than was thought.
+/// From a run's sensors alone it learns that this plant feeds a third more and takes less water than its layout says.
 #[test]
 fn it_learns_what_a_plant_is_like() {
     let truth = Factors { reached: 1.0, feed: 1.3, water: 0.8 };

@@ -1,4 +1,4 @@
-//! The model against closed forms, handbook figures and the trade's own.
+//! The model against closed forms, handbook figures and figures of the trade.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
@@ -24,7 +24,7 @@ fn fraction(value: f64) -> MassFraction {
     MassFraction::from_fraction(value).unwrap()
 }
 
-/// The batch plant by hand, at one temperature all through, its grains all of one size.
+/// The batch plant in manual, at one temperature throughout, with grains of one size.
 fn still(diameter: f64, degrees: f64, speed: f64) -> Layout {
     let mut layout = layouts::batch();
     layout.supply.temperature = celsius(degrees);
@@ -39,7 +39,7 @@ fn still(diameter: f64, degrees: f64, speed: f64) -> Layout {
     layout
 }
 
-/// A sphere in still liquid that stays fresh: Sh = 2, and d² falls straight to nothing in t = ρ d₀²/(8 D Δc). The mass
+/// A sphere in still liquid of constant strength: Sh = 2, and d² falls linearly to zero in t = ρ d₀²/(8 D Δc). The mass
 /// left is m₀(1 − t/t₀)^(3/2), in closed form.
 #[test]
 fn a_shrinking_sphere() {
@@ -79,13 +79,13 @@ fn it_ends_at_saturation() {
     plant.tell(Commands { lines: vec![0.0, 1.0, 0.0], feeders: vec![0.0] });
     plant.advance(48.0 * 3600.0).unwrap();
     let holds = plant.holds(0);
-    // The batch has cooled itself; solubility hardly changes with that.
+    // The batch has cooled by dissolving; solubility hardly depends on that.
     assert!((100.0 * holds.strength - 26.4).abs() < 0.15, "{holds:?}");
     assert!(holds.undissolved_kg > 2000.0);
 }
 
-/// What dissolving does to the temperature: the same as `chemistry`'s heat balance, itself held against handbooks, and
-/// the trade's 2 to 5 K for a batch to 23 % (common practice, no source).
+/// Cooling by dissolving: the same as `chemistry`'s heat balance, which is checked against handbooks, and
+/// the trade's 2 to 5 K for a batch to 23 % (common practice; no published source).
 #[test]
 fn a_batch_cools_itself() {
     let layout = still(0.001, 15.0, 0.2);
@@ -128,7 +128,7 @@ fn a_gallon_weighs_what_the_trade_says() {
 }
 
 /// From fresh water to full strength takes half an hour or more, and strength still climbs a quarter of an hour after
-/// salt starts (common practice, no source).
+/// salt starts (common practice; no published source).
 #[test]
 fn build_up_is_as_slow_as_it_is() {
     let properties = properties();
@@ -159,7 +159,7 @@ fn build_up_is_as_slow_as_it_is() {
     }
 }
 
-/// Warm water makes brine faster than cold, and stirring faster than none: signs that need no figure.
+/// Warm water makes brine faster than cold, and stirring faster than none.
 #[test]
 fn what_speeds_it_up() {
     let properties = properties();

@@ -1,5 +1,5 @@
-//! Aim: a person can run the practice plant, break it, and learn afterwards what came of it.
-//! Method: the exercises that ship are played by scripted hands, good and bad.
+//! Aim: a person can run the practice plant, damage it, and learn from the debrief.
+//! Method: the shipped exercises are run by scripted operators, good and bad.
 
 use std::sync::Arc;
 
@@ -47,7 +47,7 @@ fn a_pump_that_is_not_primed_is_ruined_in_three_minutes_unless_it_is_stopped() {
     assert!(
         matches!(session.look(Check::Circulation), Found::Circulation { runs: true, share } if share < 0.01)
     );
-    // Opening the vent of a running pump: refused, and remembered.
+    // Opening the vent of a running pump is refused, and counted.
     let prime = Act::Mend(Mend::Prime(pump));
     assert_eq!(session.act(prime).expect("an answer"), Some(Danger::PumpRuns));
     assert_eq!(session.act(Act::Line { line: pump, share: 0.0 }).expect("is set"), None);
@@ -87,9 +87,9 @@ fn rodding_without_lockout_is_refused() {
     session.act(Act::LockOut { feeder: 0, locked: true }).expect("is locked out");
     assert_eq!(session.act(rod).expect("an answer"), None);
     assert_eq!(session.act(Act::Feed { feeder: 0, share: 1.0 }).expect("an answer"), Some(Danger::LockedOut));
-    assert_eq!(session.act(Act::HandBack).expect("an answer"), Some(Danger::LockedOut));
+    assert_eq!(session.act(Act::ReturnToAuto).expect("an answer"), Some(Danger::LockedOut));
     session.act(Act::LockOut { feeder: 0, locked: false }).expect("is free");
-    assert_eq!(session.act(Act::HandBack).expect("an answer"), None);
+    assert_eq!(session.act(Act::ReturnToAuto).expect("an answer"), None);
     session.advance_to(3.0 * 3600.0).expect("goes on");
     let debrief = session.debrief().expect("a debrief");
     assert_eq!(debrief.dangerous, 3);
@@ -128,7 +128,7 @@ fn every_fault_has_its_hand_and_ends_by_it() {
         assert_eq!(session.plant().faults().count(), 0, "{kind}");
         let noticed = session.debrief().expect("a debrief").noticed;
         assert!(noticed[0].noticed.is_some() && noticed[0].mended.is_some(), "{kind}");
-        // Salt brought in and sludge taken out are counted: the plant still balances.
+        // Salt added and sludge removed are counted: the plant still balances.
         session.advance_to(60.0).expect("goes on");
         let (off, all) = (session.plant().imbalance(), session.plant().turned_over());
         assert!(off.salt.abs() <= 1e-9 * all.salt && off.water.abs() <= 1e-9 * all.water, "{kind}");
@@ -146,7 +146,7 @@ fn the_trim_moves_the_panel_and_nothing_else() {
     session.act(Act::Trim { number: 1.02 }).expect("is set");
     let after = (session.plant().expects()[panel], session.plant().holds(0).strength);
     assert!((after.0 / before.0 - 1.02).abs() < 1e-9 && (after.1 - before.1).abs() < 1e-12);
-    // Set back, and set again: one number, not a chain of them.
+    // Set back and set again: settings do not multiply.
     session.act(Act::Trim { number: 0.98 }).expect("is set");
     assert!((session.plant().expects()[panel] / before.0 - 0.98).abs() < 1e-9);
     session.act(Act::Trim { number: 1.0 }).expect("is set");
@@ -155,7 +155,7 @@ fn the_trim_moves_the_panel_and_nothing_else() {
     // The sample shows that the refractometer is off, as the bench will.
     let drawn = session.sample(0).expect("a sample");
     assert!((drawn.not_zeroed - 0.6).abs() < 1e-12 && (0.2..0.26).contains(&drawn.strength));
-    // A number set by the trainee is no fault of the plant.
+    // A trim set by the trainee is not a fault of the plant.
     assert!(session.debrief().expect("a debrief").noticed.len() == 1);
 }
 

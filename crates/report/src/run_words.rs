@@ -110,7 +110,7 @@ impl RunTeller<'_> {
             Act::LockOut { feeder, locked: true } => self.part("act.lock-out", self.feeder(feeder)),
             Act::LockOut { feeder, locked: false } => self.part("act.give-free", self.feeder(feeder)),
             Act::Trim { number: to } => self.words.fill("act.trim", &[("number", &number(to, 0))]),
-            Act::HandBack => self.words.say("act.hand-back").to_string(),
+            Act::ReturnToAuto => self.words.say("act.hand-back").to_string(),
             Act::Mend(mend) => self.mend(mend),
         }
     }

@@ -6,6 +6,7 @@ use crate::notice::{NoticeKind, Tally};
 use crate::sample::{Flags, Quantity, Sample, Samples, Value};
 use crate::units::{Unit, is_just_over_full};
 use jiff::Timestamp;
+use message::{Arg, message};
 use quantity::{difference, in_celsius, in_feet, in_kelvins, in_millimetres};
 use std::fmt;
 
@@ -14,6 +15,29 @@ use std::fmt;
 pub(crate) struct Builder {
     samples: Vec<Sample>,
     pub(crate) tally: Tally,
+}
+
+/// Where a value stands in its file; made into a message only when there is something to say about it.
+#[derive(Clone, Copy)]
+pub(crate) enum Source<'a> {
+    /// A line, counted from 1.
+    Line(usize),
+    /// A line and the value in it, as written.
+    Cell(usize, &'a dyn fmt::Display),
+    /// A path in JSON text, with the value behind it or without.
+    Path(fmt::Arguments<'a>),
+}
+
+impl From<Source<'_>> for Arg {
+    fn from(source: Source<'_>) -> Self {
+        match source {
+            Source::Line(line) => message!("weather.at.line", line = line).into(),
+            Source::Cell(line, value) => {
+                message!("weather.at.cell", line = line, value = value.to_string()).into()
+            }
+            Source::Path(path) => path.to_string().into(),
+        }
+    }
 }
 
 /// Where a value sits in time.
@@ -45,13 +69,13 @@ impl Builder {
         quantity: Quantity,
         number: f64,
         unit: Unit,
-        place: fmt::Arguments<'_>,
+        place: Source<'_>,
     ) {
         let mut number = number;
         if quantity == Quantity::RelativeHumidity && is_just_over_full(number) {
-            self.tally.count(
+            self.tally.count_at(
                 NoticeKind::HumidityTakenAsFull,
-                "relative humidity over 100 % taken as 100 %",
+                message!("weather.humidity-taken-as-full"),
                 place,
             );
             number = 100.0;
@@ -60,7 +84,7 @@ impl Builder {
     }
 
     /// Adds a trace: nothing for sums, wet for logic.
-    pub(crate) fn trace(&mut self, when: When, quantity: Quantity, place: fmt::Arguments<'_>) {
+    pub(crate) fn trace(&mut self, when: When, quantity: Quantity, place: Source<'_>) {
         let flags = Flags { trace: true, ..Flags::default() };
         self.value(when, quantity, Unit::Millimetres.value(0.0), flags, None, place);
     }
@@ -73,11 +97,12 @@ impl Builder {
         value: Value,
         mut flags: Flags,
         sensor: Option<u16>,
-        place: fmt::Arguments<'_>,
+        place: Source<'_>,
     ) {
         if flags.impossible || !limits::is_possible(quantity, &value, when.hours()) {
             flags.impossible = true;
-            self.tally.count(NoticeKind::Impossible, &format!("impossible {}", quantity.name()), place);
+            let text = message!("weather.impossible", quantity = &quantity);
+            self.tally.count_at(NoticeKind::Impossible, text, place);
         }
         flags.spread |= quantity.is_amount() && seconds_between(when.start, when.end) > HOUR;
         self.samples.push(Sample { start: when.start, end: when.end, quantity, value, flags, sensor });
@@ -109,8 +134,8 @@ impl Builder {
                 && later.end == earlier.end
                 && later.sensor == earlier.sensor;
             if same {
-                let text = format_args!("{} at {}", later.quantity.name(), later.start).to_string();
-                tally.count(NoticeKind::Duplicate, "time given twice, the later value kept", text);
+                let first = message!("weather.quantity-at", quantity = &later.quantity, time = later.start);
+                tally.count_at(NoticeKind::Duplicate, message!("weather.later-value-kept"), first);
                 std::mem::swap(later, earlier);
             }
             same
@@ -147,11 +172,11 @@ fn flag_dew_points_above_air(samples: &mut Samples, tally: &mut Tally) {
         dew_points.filter(|sample| is_above(sample) == Some(true)).map(|sample| sample.start).collect();
     mark(samples, Quantity::DewPoint, &above, |flags| flags.impossible = true);
     for start in &above {
-        tally.count(NoticeKind::Impossible, "impossible dew point, above the air temperature", start);
+        tally.count_at(NoticeKind::Impossible, message!("weather.dew-point-above-air"), *start);
     }
 }
 
-/// Our own rule: water in clear, dry, freezing air is most likely a fault of the gauge.
+/// Program default: water in clear, dry, freezing air is most likely a fault of the gauge.
 fn flag_suspect_precipitation(samples: &mut Samples, tally: &mut Tally) {
     let is_suspect = |sample: &Sample| {
         let with = |quantity| samples.during(quantity, sample.start, sample.end);
@@ -170,11 +195,7 @@ fn flag_suspect_precipitation(samples: &mut Samples, tally: &mut Tally) {
         amounts.filter(|sample| is_suspect(sample) == Some(true)).map(|sample| sample.start).collect();
     mark(samples, Quantity::Precipitation, &suspect, |flags| flags.suspect = true);
     for start in &suspect {
-        tally.count(
-            NoticeKind::Suspect,
-            "precipitation in clear, dry air below freezing is most likely a fault of the gauge",
-            start,
-        );
+        tally.count_at(NoticeKind::Suspect, message!("weather.suspect-gauge"), *start);
     }
 }
 

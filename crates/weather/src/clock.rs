@@ -58,7 +58,7 @@ pub(crate) fn interval(text: &str) -> Option<(Timestamp, Timestamp)> {
     (seconds > 0).then(|| (start, later(start, seconds)))
 }
 
-/// The commonest step between neighbouring times, seconds; the shorter when two are equally common. One hour when
+/// The commonest step between neighboring times, seconds; the shorter when two are equally common. One hour when
 /// there are fewer than two times, and at most one day.
 pub(crate) fn usual_step(times: &[Timestamp]) -> i64 {
     let mut counts: BTreeMap<i64, usize> = BTreeMap::new();

@@ -1,6 +1,7 @@
 //! Tables as text: comment lines, a header row, and data rows that know their line number.
 
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
+use message::message;
 
 /// One row of cells, trimmed.
 #[derive(Debug)]
@@ -31,7 +32,8 @@ pub(crate) fn table(text: &str) -> Result<Table<'_>, ReadError> {
         text.lines().filter_map(|line| line.trim_start().strip_prefix('#')).map(str::trim).collect();
     let mut content = text.lines().enumerate().filter(|(_, line)| is_content(line));
     let Some((number, line)) = content.next() else {
-        return Err(ReadError::new(ErrorKind::MissingPart, "", "there is no header row", "", "a header row"));
+        let (what, accepted) = (message!("weather.no-header"), message!("weather.accepted.header"));
+        return Err(ReadError::new(ErrorKind::MissingPart, Place::File, what, "", accepted));
     };
     let delimiter = delimiter_of(line);
     let header = row(number + 1, line, delimiter);
@@ -41,10 +43,10 @@ pub(crate) fn table(text: &str) -> Result<Table<'_>, ReadError> {
         if row.cells.len() != header.cells.len() {
             return Err(ReadError::new(
                 ErrorKind::Damaged,
-                format_args!("line {}", row.line),
-                format!("the row has {} cells", row.cells.len()),
+                Place::Line(row.line),
+                message!("weather.cells", count = row.cells.len()),
                 line,
-                format!("{} cells, as in the header", header.cells.len()),
+                message!("weather.accepted.cells", count = header.cells.len()),
             ));
         }
         rows.push(row);

@@ -1,50 +1,108 @@
-//! Why a file is refused, and why a physical function will not answer.
+//! Why a file is refused, and why a physical function gives no value.
 
-use std::fmt;
+use message::{Arg, Message, Tell, message};
+use quantity::celsius;
 
 /// A refusal of a whole file: what is wrong, where, which value, and what would be accepted.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub struct ReadError {
-    /// The sort of refusal, for a program to act on.
+    /// The kind of refusal, for a program to act on.
     pub kind: ErrorKind,
-    /// What is wrong, in words.
-    pub what: String,
-    /// A line (`line 12, column precip_mm`) or a path in the JSON text; empty when it is about the whole file.
-    pub place: String,
+    /// What is wrong. In a box, so that results stay small.
+    pub what: Box<Message>,
+    /// Where in the file.
+    pub place: Place,
     /// The refused text, shortened and with control characters made visible; empty when there is none.
     pub found: String,
-    /// What is accepted instead.
-    pub accepted: String,
-}
-
-impl fmt::Display for ReadError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        if !self.place.is_empty() {
-            write!(f, "{}: ", self.place)?;
-        }
-        write!(f, "{}", self.what)?;
-        if !self.found.is_empty() {
-            write!(f, ", found \"{}\"", self.found)?;
-        }
-        write!(f, "; accepted: {}", self.accepted)
-    }
+    /// What is accepted instead: a message, or the names to choose from.
+    pub accepted: Arg,
 }
 
 impl ReadError {
     pub(crate) fn new(
         kind: ErrorKind,
-        place: impl fmt::Display,
-        what: impl Into<String>,
+        place: Place,
+        what: Message,
         found: &str,
-        accepted: impl Into<String>,
+        accepted: impl Into<Arg>,
     ) -> Self {
-        let (what, accepted) = (what.into(), accepted.into());
-        let place = cut(&place.to_string(), LONGEST_PLACE);
-        Self { kind, what, place, found: shortened(found), accepted }
+        let place = place.shortened();
+        Self { kind, what: Box::new(what), place, found: shortened(found), accepted: accepted.into() }
     }
 }
 
-/// The sort of refusal.
+impl Tell for ReadError {
+    fn message(&self) -> Message {
+        let id = match (self.place == Place::File, self.found.is_empty()) {
+            (true, true) => "weather.refused",
+            (true, false) => "weather.refused-value",
+            (false, true) => "weather.refused-at",
+            (false, false) => "weather.refused-value-at",
+        };
+        let mut message = Message::new(id);
+        if self.place != Place::File {
+            message = message.with("place", &self.place);
+        }
+        message = message.with("what", (*self.what).clone());
+        if !self.found.is_empty() {
+            message = message.with("found", &self.found);
+        }
+        message.with("accepted", self.accepted.clone())
+    }
+}
+
+/// A place in a weather file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Place {
+    /// The whole file.
+    File,
+    /// A line, counted from 1.
+    Line(usize),
+    /// A line, and in it a column of the table by its name.
+    Column {
+        /// Line, counted from 1.
+        line: usize,
+        /// Name of the column.
+        column: String,
+    },
+    /// A line, and in it a character, both counted from 1.
+    Character {
+        /// Line.
+        line: usize,
+        /// Character of the line.
+        character: usize,
+    },
+    /// A path in JSON text, such as `properties.timeseries[3].time`.
+    Path(String),
+}
+
+impl Place {
+    /// With the names that the file itself holds cut short.
+    fn shortened(self) -> Self {
+        match self {
+            Place::Column { line, column } => Place::Column { line, column: cut(&column, LONGEST_PLACE) },
+            Place::Path(path) => Place::Path(cut(&path, LONGEST_PLACE)),
+            other => other,
+        }
+    }
+}
+
+impl Tell for Place {
+    fn message(&self) -> Message {
+        match self {
+            Place::File => message!("weather.at.file"),
+            Place::Line(line) => message!("weather.at.line", line = *line),
+            Place::Column { line, column } => message!("weather.at.column", line = *line, column = column),
+            Place::Character { line, character } => {
+                message!("weather.at.character", line = *line, character = *character)
+            }
+            Place::Path(path) => message!("weather.at.path", path = path),
+        }
+    }
+}
+
+/// The kind of refusal.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub enum ErrorKind {
@@ -68,26 +126,65 @@ pub enum ErrorKind {
     UnequalLengths,
     /// Several stations and none chosen, or the chosen one is not there. Holds the stations of the file.
     StationNeeded(Vec<String>),
-    /// The file does not say whether its times start or end the hour, and nobody else said so.
+    /// The file does not say whether its times start or end the hour, and the caller did not say so either.
     HourLabelNeeded,
     /// Reports that carry only day and time need a reference time for month and year.
     ReferenceTimeNeeded,
 }
 
-/// A physical function asked outside its range.
+/// A physical function was asked outside its range.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("{quantity} {value} {unit} is outside {low}…{high} {unit}")]
+#[error("{}", self.message())]
 pub struct OutOfRange {
-    /// The quantity.
-    pub quantity: &'static str,
-    /// The refused value, in `unit`.
+    /// The measure, and with it the unit of the three numbers.
+    pub measure: Measure,
+    /// The refused value.
     pub value: f64,
-    /// The unit of the three numbers.
-    pub unit: &'static str,
     /// Lowest accepted value.
     pub low: f64,
     /// Highest accepted value.
     pub high: f64,
+}
+
+/// What can be out of range, in one unit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measure {
+    /// A share of 1.
+    Share,
+    /// A share in per cent.
+    Percent,
+    /// Relative humidity, a share of 1.
+    RelativeHumidity,
+    /// Temperature, °C.
+    Temperature,
+    /// Air pressure, hPa.
+    Pressure,
+    /// Radiation on a level surface, W/m².
+    Irradiance,
+    /// Direction, degrees clockwise from north.
+    Bearing,
+    /// Height above sea level, m.
+    Elevation,
+}
+
+impl Tell for OutOfRange {
+    fn message(&self) -> Message {
+        let id = match self.measure {
+            Measure::Share => "weather.out-of-range.share",
+            Measure::Percent => "weather.out-of-range.percent",
+            Measure::RelativeHumidity => "weather.out-of-range.humidity",
+            Measure::Temperature => "weather.out-of-range.temperature",
+            Measure::Pressure => "weather.out-of-range.pressure",
+            Measure::Irradiance => "weather.out-of-range.irradiance",
+            Measure::Bearing => "weather.out-of-range.bearing",
+            Measure::Elevation => "weather.out-of-range.elevation",
+        };
+        let shown = |value: f64| match self.measure {
+            Measure::Temperature => Arg::from(celsius(value)),
+            _ => Arg::from(value),
+        };
+        message!(id, value = shown(self.value), low = shown(self.low), high = shown(self.high))
+    }
 }
 
 /// Characters of a text of the file's in a message, and of a place that names a column of it.
@@ -106,5 +203,3 @@ fn cut(text: &str, longest: usize) -> String {
     }
     out
 }
-
-message::tell_as_said!(ReadError, OutOfRange);

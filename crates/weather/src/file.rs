@@ -7,10 +7,10 @@ use crate::{Fraction, Notice, Pressure, Quantity, Sample, Samples};
 use jiff::Timestamp;
 use quantity::{Length, ThermodynamicTemperature, Time, hours, in_celsius, in_hours, millimetres};
 
-/// A forecast is stale in a storm when older than this, hours. Our own proposal.
+/// Age in h beyond which a forecast is out of date in a storm. Program default.
 pub const FORECAST_STALE_AFTER_HOURS: f64 = 6.0;
-/// An observation is stale when older than this, hours. Our own proposal.
-pub const OBSERVATION_STALE_AFTER_HOURS: f64 = 1.5;
+/// Age in h beyond which an observation is out of date. Program default.
+const OBSERVATION_STALE_AFTER_HOURS: f64 = 1.5;
 /// Temperatures that differ by less than this are the same after a change of units, K.
 const SAME_TEMPERATURE: f64 = 1e-6;
 
@@ -55,18 +55,18 @@ impl Format {
     }
 }
 
-/// Whether values were measured or foretold.
+/// Whether values are measured or forecast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
-    /// Foretold.
+    /// Forecast values.
     Forecast,
-    /// Measured.
+    /// Measured values.
     Observation,
     /// The file does not say.
     Unstated,
 }
 
-/// One whole member of an ensemble: one storm story.
+/// One complete member of an ensemble: one possible course of the weather.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Member {
     /// `control`, `member01`, …
@@ -75,12 +75,12 @@ pub struct Member {
     pub samples: Samples,
 }
 
-/// Everything a file says.
+/// The content of a weather file.
 #[derive(Debug, Clone, PartialEq)]
 pub struct WeatherFile {
-    /// What it was read as.
+    /// Format it was read as.
     pub format: Format,
-    /// Measured or foretold.
+    /// Whether its values are measured or forecast.
     pub kind: Kind,
     /// The station or grid cell, if the file names one.
     pub station: Option<String>,
@@ -94,14 +94,14 @@ pub struct WeatherFile {
     pub samples: Samples,
     /// The complete members of an ensemble, the control run among them. Empty for every other format.
     pub members: Vec<Member>,
-    /// What a person should know.
+    /// What a person should know about it.
     pub notices: Vec<Notice>,
 }
 
 /// Which rows of precipitation to count.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Rows {
-    /// Every row.
+    /// All rows.
     All,
     /// Rows whose air temperature is known and at or below this.
     AirAtOrBelow(ThermodynamicTemperature),
@@ -109,23 +109,23 @@ pub enum Rows {
     WetBulbAtOrBelow(ThermodynamicTemperature),
 }
 
-/// Precipitation added up over rows.
+/// Total precipitation of several rows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PrecipitationTotal {
-    /// Liquid equivalent.
+    /// Precipitation, as water.
     pub liquid: Length,
-    /// Of it in rows flagged suspect.
+    /// The part of it in rows flagged as suspect.
     pub suspect: Length,
     /// Rows counted, dry ones included.
     pub rows: usize,
-    /// Of them rows with a trace.
+    /// The number of them with a trace.
     pub traces: usize,
     /// Whether any row counted is a lower bound.
     pub lower_bound: bool,
 }
 
 impl WeatherFile {
-    /// A forecast that holds nothing: stands where a file could not be read yet.
+    /// Returns a forecast without values, in place of a file that has not been read yet.
     pub fn nothing() -> Self {
         Self {
             format: Format::PlainCsv,
@@ -243,7 +243,7 @@ impl WeatherFile {
     /// Whether the file is too old to plan on: an observation after 90 min, a forecast after 6 h in a storm (out of a
     /// storm a forecast does not go stale by this rule). `None` when the age is not known.
     ///
-    /// Both limits are our own proposal.
+    /// Both limits are program default.
     pub fn is_stale(&self, at: Timestamp, in_storm: bool) -> Option<bool> {
         let age = in_hours(self.age(at)?);
         Some(match self.kind {

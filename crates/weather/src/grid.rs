@@ -1,5 +1,7 @@
 //! Values laid on whole hours of UTC: means of states, shares of amounts, short gaps filled, and what is still missing.
 
+mod window;
+
 use crate::clock::{HOUR, from_seconds, hour_floor, later};
 use crate::notice::{NoticeKind, Tally};
 use crate::phase::frozen_share_reported;
@@ -9,21 +11,19 @@ use crate::{
     Value,
 };
 use jiff::Timestamp;
+use message::{Message, message};
 use quantity::{
     Length, ThermodynamicTemperature, Velocity, celsius, in_celsius, in_metres_per_second, in_millimetres,
     metres_per_second, millimetres,
 };
+use window::{MARGIN, Window, fill, highest, means};
 
-/// Missing hours in a row that a straight line may fill.
-pub const LONGEST_FILLED_GAP_HOURS: usize = 2;
 /// The most hours one grid holds: two years. A longer window is cut, with a notice.
-pub const MOST_HOURS: usize = 2 * 366 * 24;
-/// Hours looked at on either side of the window, so that gaps at its edges are filled like others.
-const MARGIN: usize = LONGEST_FILLED_GAP_HOURS + 1;
+const MOST_HOURS: usize = 2 * 366 * 24;
 /// An hour counts as wholly covered by amounts when no more than this is missing, seconds.
 const COVERED_SLACK: i64 = 60;
 
-/// How to lay a grid.
+/// Options of an hourly grid.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GridOptions {
     /// Whether suspect water counts. If not, such an hour is dry: what makes the water suspect is a report of clear,
@@ -39,7 +39,7 @@ impl Default for GridOptions {
     }
 }
 
-/// What is to be known about the values of one hour.
+/// Flags of the values of one hour.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct HourFlags {
     /// A temperature, humidity or wind lies on a straight line across a gap.
@@ -54,24 +54,24 @@ pub struct HourFlags {
     pub impossible: bool,
 }
 
-/// One hour. `None` is "not known", never nothing.
+/// One hour of weather. `None` is "not known", never zero.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Hour {
     /// Its first moment, a whole hour of UTC.
     pub start: Timestamp,
-    /// Air temperature.
+    /// Mean air temperature.
     pub air: Option<ThermodynamicTemperature>,
     /// Dew point, given or from temperature and humidity.
     pub dew_point: Option<ThermodynamicTemperature>,
     /// Relative humidity over water, given or from temperature and dew point.
     pub relative_humidity: Option<Fraction>,
-    /// Mean wind.
+    /// Mean wind speed.
     pub wind: Option<Velocity>,
     /// Gust, the strongest given in the hour.
     pub gust: Option<Velocity>,
     /// Pavement surface temperature; the coldest sensor where there are several.
     pub pavement: Option<ThermodynamicTemperature>,
-    /// Cloud cover.
+    /// Mean cloud cover.
     pub cloud: Option<Fraction>,
     /// Shortwave radiation on a level surface.
     pub shortwave: Option<Irradiance>,
@@ -89,7 +89,7 @@ pub struct Hour {
     pub wet_bulb: Option<ThermodynamicTemperature>,
     /// Share that falls frozen, 1 = snow: by the report, else by the wet bulb.
     pub frozen_share: Option<Fraction>,
-    /// What is to be known about these values.
+    /// Flags of these values.
     pub flags: HourFlags,
 }
 
@@ -122,12 +122,12 @@ impl Hour {
     }
 }
 
-/// Hours in a row, and what had to be done to make them.
+/// Consecutive hours, and notices of how they were made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct HourlyGrid {
     /// The hours, without a break.
     pub hours: Vec<Hour>,
-    /// What a person should know.
+    /// What a person should know about them.
     pub notices: Vec<Notice>,
     /// The first hour from which on nothing at all is given.
     pub covers_until: Timestamp,
@@ -143,7 +143,7 @@ impl HourlyGrid {
     ) -> Self {
         let mut tally = Tally::default();
         if wanted > MOST_HOURS {
-            tally.count(NoticeKind::WindowCut, &format!("the window is cut to {MOST_HOURS} hours"), "");
+            tally.count(NoticeKind::WindowCut, message!("weather.window-cut", hours = MOST_HOURS));
         }
         let first = hour_floor(start);
         let window = Window::around(first, wanted.min(MOST_HOURS));
@@ -155,10 +155,10 @@ impl HourlyGrid {
         let mut grid = HourlyGrid { hours, notices: Vec::new(), covers_until };
         grid.count_flags(&mut tally, use_suspect);
         for gap in grid.open_gaps() {
-            tally.count(
+            tally.count_at(
                 NoticeKind::OpenGap,
-                "air temperature missing for longer than may be filled",
-                format_args!("{} to {}", gap.start, gap.end),
+                message!("weather.open-gap"),
+                message!("weather.from-to", from = gap.start, to = gap.end),
             );
         }
         grid.notices = tally.into_notices();
@@ -166,22 +166,18 @@ impl HourlyGrid {
     }
 
     fn count_flags(&self, tally: &mut Tally, use_suspect: bool) {
-        let suspect = if use_suspect {
-            "suspect precipitation is counted"
-        } else {
-            "suspect precipitation is left out"
-        };
+        let suspect = if use_suspect { "weather.suspect-counted" } else { "weather.suspect-left-out" };
         for hour in &self.hours {
             let flags = hour.flags;
             let kinds = [
-                (flags.filled, NoticeKind::Filled, "filled by a straight line"),
-                (flags.spread, NoticeKind::Spread, "precipitation is a share of a longer total"),
+                (flags.filled, NoticeKind::Filled, "weather.filled"),
+                (flags.spread, NoticeKind::Spread, "weather.spread"),
                 (flags.suspect, NoticeKind::Suspect, suspect),
-                (flags.lower_bound, NoticeKind::LowerBound, "precipitation is at least what is shown"),
-                (flags.impossible, NoticeKind::Impossible, "impossible values were not used"),
+                (flags.lower_bound, NoticeKind::LowerBound, "weather.lower-bound"),
+                (flags.impossible, NoticeKind::Impossible, "weather.impossible-not-used"),
             ];
-            for (_, kind, text) in kinds.into_iter().filter(|(is_set, _, _)| *is_set) {
-                tally.count(kind, text, hour.start);
+            for (_, kind, id) in kinds.into_iter().filter(|(is_set, _, _)| *is_set) {
+                tally.count_at(kind, Message::new(id), hour.start);
             }
         }
     }
@@ -217,100 +213,8 @@ impl HourlyGrid {
     }
 }
 
-/// The hours worked on: the window and its margins.
-struct Window {
-    first: i64,
-    count: usize,
-}
-
-impl Window {
-    fn around(first: Timestamp, hours: usize) -> Self {
-        Self { first: first.as_second() - MARGIN as i64 * HOUR, count: hours + 2 * MARGIN }
-    }
-
-    fn inner(&self) -> usize {
-        self.count - 2 * MARGIN
-    }
-
-    fn start_of(&self, index: usize) -> i64 {
-        self.first + index as i64 * HOUR
-    }
-
-    /// The hours that a sample touches, each with the seconds it shares. An instant shares none.
-    fn touched(&self, sample: &Sample) -> impl Iterator<Item = (usize, i64)> + use<> {
-        let first = self.first;
-        let (start, end) = (sample.start.as_second(), sample.end.as_second());
-        let from = (start - first).div_euclid(HOUR);
-        let to = if end > start { (end - first - 1).div_euclid(HOUR) } else { from };
-        let last = self.count as i64 - 1;
-        (from.max(0)..=to.min(last)).map(move |index| {
-            let hour = first + index * HOUR;
-            (index as usize, (end.min(hour + HOUR) - start.max(hour)).max(0))
-        })
-    }
-}
-
-/// A state hour by hour: the mean over intervals, weighted by time, or else over the instants of the hour.
-fn means(
-    samples: &[Sample],
-    window: &Window,
-    number: impl Fn(&Value) -> Option<f64>,
-    given: &mut [bool],
-) -> Vec<Option<f64>> {
-    let mut spans = vec![(0.0, 0.0); window.count];
-    let mut instants = vec![(0.0, 0.0); window.count];
-    for sample in samples.iter().filter(|sample| sample.flags.usable()) {
-        let Some(value) = number(&sample.value) else { continue };
-        for (index, seconds) in window.touched(sample) {
-            let (sums, weight) =
-                if seconds > 0 { (&mut spans, seconds as f64) } else { (&mut instants, 1.0) };
-            sums[index].0 += weight * value;
-            sums[index].1 += weight;
-            given[index] = true;
-        }
-    }
-    let mean = |(sum, weight): (f64, f64)| (weight > 0.0).then(|| sum / weight);
-    spans.into_iter().zip(instants).map(|(span, instant)| mean(span).or_else(|| mean(instant))).collect()
-}
-
-/// The highest value that touches each hour.
-fn highest(
-    samples: &[Sample],
-    window: &Window,
-    number: impl Fn(&Value) -> Option<f64>,
-    given: &mut [bool],
-) -> Vec<Option<f64>> {
-    let mut found: Vec<Option<f64>> = vec![None; window.count];
-    for sample in samples.iter().filter(|sample| sample.flags.usable()) {
-        let Some(value) = number(&sample.value) else { continue };
-        for (index, _) in window.touched(sample) {
-            found[index] = Some(found[index].map_or(value, |other: f64| other.max(value)));
-            given[index] = true;
-        }
-    }
-    found
-}
-
-/// Fills gaps of at most two hours between two values by a straight line; marks the hours filled.
-fn fill(values: &mut [Option<f64>], filled: &mut [bool]) {
-    let known: Vec<(usize, f64)> =
-        values.iter().enumerate().filter_map(|(index, value)| Some((index, (*value)?))).collect();
-    for pair in known.windows(2) {
-        let ((from, before), (to, after)) = (pair[0], pair[1]);
-        let missing = to - from - 1;
-        if missing == 0 || missing > LONGEST_FILLED_GAP_HOURS {
-            continue;
-        }
-        for index in from + 1..to {
-            let share = (index - from) as f64 / (to - from) as f64;
-            values[index] = Some(before + share * (after - before));
-            filled[index] = true;
-        }
-    }
-}
-
 /// Dew point and humidity from each other where the hour itself gives one of them, which is better than a line drawn
-/// from its neighbours.
+/// from its neighbors.
 fn complete(air: &[Option<f64>], dew_points: &mut [Option<f64>], humidities: &mut [Option<f64>]) {
     for ((air, dew), humidity) in air.iter().zip(dew_points).zip(humidities) {
         let Some(air) = air.map(celsius) else { continue };
@@ -362,7 +266,7 @@ fn water(samples: &Samples, window: &Window, use_suspect: bool, given: &mut [boo
     hours
 }
 
-/// Everything on hours, before it becomes typed.
+/// All quantities on hours, as plain numbers.
 struct Layers {
     air: Vec<Option<f64>>,
     dew_point: Vec<Option<f64>>,
@@ -501,7 +405,8 @@ impl Layers {
     }
 }
 
-/// Each sensor on hours for itself, then the coldest: the one that freezes first.
+/// Returns the coldest pavement sensor of each hour: the one that freezes first. Each sensor is laid on hours by
+/// itself.
 fn coldest_pavement(
     samples: &Samples,
     window: &Window,
@@ -515,8 +420,8 @@ fn coldest_pavement(
     sensors.sort_unstable();
     sensors.dedup();
     if sensors.len() > 1 {
-        let text = format!("{} pavement sensors, the coldest of each hour is used", sensors.len());
-        tally.count(NoticeKind::SeveralSensors, &text, "");
+        let text = message!("weather.several-sensors", count = sensors.len());
+        tally.count(NoticeKind::SeveralSensors, text);
     }
     let mut coldest: Vec<Option<f64>> = vec![None; window.count];
     for sensor in sensors {

@@ -1,8 +1,9 @@
 //! Steps into JSON that remember where they are, so that a message can name the path.
 
 use crate::clock;
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use jiff::Timestamp;
+use message::{Arg, Message, message};
 use serde_json::Value;
 
 /// A number, or nothing for null and absent.
@@ -16,7 +17,12 @@ pub(crate) fn as_number(value: &Value, path: std::fmt::Arguments<'_>) -> Result<
     match value {
         Value::Null => Ok(None),
         Value::Number(number) => Ok(number.as_f64()),
-        other => Err(wrong(path, "this is not a number", other, "a number or null")),
+        other => Err(wrong(
+            path,
+            message!("weather.not-a-number"),
+            other,
+            message!("weather.accepted.number-or-null"),
+        )),
     }
 }
 
@@ -24,8 +30,11 @@ pub(crate) fn as_number(value: &Value, path: std::fmt::Arguments<'_>) -> Result<
 pub(crate) fn array<'a>(parent: &'a Value, key: &str, path: &str) -> Result<&'a [Value], ReadError> {
     match parent.get(key) {
         Some(Value::Array(items)) => Ok(items),
-        Some(other) => Err(wrong(format_args!("{path}.{key}"), "this is not a list", other, "a list")),
-        None => Err(absent(format_args!("{path}.{key}"), "a list")),
+        Some(other) => {
+            let (what, accepted) = (message!("weather.not-a-list"), message!("weather.accepted.list"));
+            Err(wrong(format_args!("{path}.{key}"), what, other, accepted))
+        }
+        None => Err(absent(format_args!("{path}.{key}"), message!("weather.accepted.list"))),
     }
 }
 
@@ -33,8 +42,11 @@ pub(crate) fn array<'a>(parent: &'a Value, key: &str, path: &str) -> Result<&'a 
 pub(crate) fn text<'a>(parent: &'a Value, key: &str, path: &str) -> Result<&'a str, ReadError> {
     match parent.get(key) {
         Some(Value::String(text)) => Ok(text),
-        Some(other) => Err(wrong(format_args!("{path}.{key}"), "this is not text", other, "text")),
-        None => Err(absent(format_args!("{path}.{key}"), "text")),
+        Some(other) => {
+            let (what, accepted) = (message!("weather.not-text"), message!("weather.accepted.text"));
+            Err(wrong(format_args!("{path}.{key}"), what, other, accepted))
+        }
+        None => Err(absent(format_args!("{path}.{key}"), message!("weather.accepted.text"))),
     }
 }
 
@@ -44,30 +56,36 @@ pub(crate) fn time(parent: &Value, key: &str, path: &str) -> Result<Timestamp, R
     clock::with_offset(found).ok_or_else(|| {
         ReadError::new(
             ErrorKind::BadValue,
-            format_args!("{path}.{key}"),
-            "this is not a time",
+            Place::Path(format!("{path}.{key}")),
+            message!("weather.not-a-time"),
             found,
-            "a date and time with offset, such as 2026-01-14T06:00:00Z",
+            message!("weather.accepted.time-with-offset"),
         )
     })
 }
 
-/// A refusal of a value of the wrong sort.
-pub(crate) fn wrong(path: std::fmt::Arguments<'_>, what: &str, found: &Value, accepted: &str) -> ReadError {
-    ReadError::new(ErrorKind::BadValue, path, what, &found.to_string(), accepted)
+/// A refusal of a value of the wrong type.
+pub(crate) fn wrong(
+    path: std::fmt::Arguments<'_>,
+    what: Message,
+    found: &Value,
+    accepted: impl Into<Arg>,
+) -> ReadError {
+    ReadError::new(ErrorKind::BadValue, Place::Path(path.to_string()), what, &found.to_string(), accepted)
 }
 
-fn absent(path: std::fmt::Arguments<'_>, accepted: &str) -> ReadError {
-    ReadError::new(ErrorKind::MissingPart, path, "this part is absent", "", accepted)
+fn absent(path: std::fmt::Arguments<'_>, accepted: Message) -> ReadError {
+    let what = message!("weather.part-missing");
+    ReadError::new(ErrorKind::MissingPart, Place::Path(path.to_string()), what, "", accepted)
 }
 
 /// A refusal of a time that lies before the one above it.
 pub(crate) fn out_of_order(path: std::fmt::Arguments<'_>, found: Timestamp, before: Timestamp) -> ReadError {
     ReadError::new(
         ErrorKind::TimeOrder,
-        path,
-        "the time lies before the one above it",
+        Place::Path(path.to_string()),
+        message!("weather.time-order"),
         &found.to_string(),
-        format!("times in rising order, here from {before} on"),
+        message!("weather.accepted.times-from", before = before),
     )
 }

@@ -35,7 +35,7 @@ mod json;
 mod units;
 mod words;
 
-pub use error::{ErrorKind, OutOfRange, ReadError};
+pub use error::{ErrorKind, Measure, OutOfRange, Place, ReadError};
 pub use file::{Format, Kind, Member, PrecipitationTotal, Rows, WeatherFile};
 pub use formats::{HourLabel, ReadOptions, read};
 pub use grid::{GridOptions, Hour, HourFlags, HourlyGrid};

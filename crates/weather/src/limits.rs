@@ -20,11 +20,12 @@ pub const LIQUID_PER_HOUR: f64 = 100.0;
 /// A dew point further above the air than this is impossible, K.
 pub const DEW_POINT_ABOVE_AIR: f64 = 0.5;
 
-/// Precipitation is suspect when visibility is at least this, statute miles, and the two below hold too. Our own rule.
+/// Precipitation is suspect when visibility is at least this, statute miles, and the two below hold too. Program
+/// default.
 pub const SUSPECT_VISIBILITY_MILES: f64 = 9.0;
-/// Precipitation is suspect when relative humidity is below this, %. Our own rule.
+/// Precipitation is suspect when relative humidity is below this, %. Program default.
 pub const SUSPECT_HUMIDITY: f64 = 75.0;
-/// Precipitation is suspect when the air is below this, °C. Our own rule.
+/// Precipitation is suspect when the air is below this, °C. Program default.
 pub const SUSPECT_AIR: f64 = 0.0;
 
 /// Whether a value can be at all. `hours` is the length of its interval.

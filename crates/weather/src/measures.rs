@@ -1,19 +1,9 @@
 //! Measures that the shared quantity types do not cover: shares, air pressure, radiation, bearings.
 
-use crate::OutOfRange;
+use crate::{Measure, OutOfRange};
 
-fn checked(
-    value: f64,
-    quantity: &'static str,
-    unit: &'static str,
-    low: f64,
-    high: f64,
-) -> Result<f64, OutOfRange> {
-    if (low..=high).contains(&value) {
-        Ok(value)
-    } else {
-        Err(OutOfRange { quantity, value, unit, low, high })
-    }
+fn checked(value: f64, measure: Measure, low: f64, high: f64) -> Result<f64, OutOfRange> {
+    if (low..=high).contains(&value) { Ok(value) } else { Err(OutOfRange { measure, value, low, high }) }
 }
 
 /// A share of a whole, 0…1: relative humidity, cloud cover, probability, frozen share.
@@ -31,7 +21,7 @@ impl Fraction {
     /// # Errors
     /// [`OutOfRange`] when the value is not a number or outside 0…1.
     pub fn from_ratio(value: f64) -> Result<Self, OutOfRange> {
-        checked(value, "share", "of 1", 0.0, 1.0).map(Self)
+        checked(value, Measure::Share, 0.0, 1.0).map(Self)
     }
 
     /// From per cent, 0…100.
@@ -39,7 +29,7 @@ impl Fraction {
     /// # Errors
     /// [`OutOfRange`] when the value is not a number or outside 0…100.
     pub fn from_percent(value: f64) -> Result<Self, OutOfRange> {
-        checked(value, "share", "%", 0.0, 100.0).map(|percent| Self(percent / 100.0))
+        checked(value, Measure::Percent, 0.0, 100.0).map(|percent| Self(percent / 100.0))
     }
 
     /// The nearest share to a number that rounding may have pushed a hair outside 0…1; not-a-number becomes 0.
@@ -58,7 +48,7 @@ impl Fraction {
     }
 }
 
-/// A pressure of air, or a partial pressure of water vapour in it.
+/// A pressure of air, or a partial pressure of water vapor in it.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct Pressure(f64);
 
@@ -71,7 +61,7 @@ impl Pressure {
     /// # Errors
     /// [`OutOfRange`] when the value is not a number or outside 0…1200 hPa.
     pub fn from_hectopascals(value: f64) -> Result<Self, OutOfRange> {
-        checked(value, "pressure", "hPa", 0.0, 1200.0).map(Self)
+        checked(value, Measure::Pressure, 0.0, 1200.0).map(Self)
     }
 
     /// Unchecked, for results of equations whose range keeps them inside.
@@ -95,7 +85,7 @@ impl Irradiance {
     /// # Errors
     /// [`OutOfRange`] when the value is not a number or outside −50…2000 W/m².
     pub fn from_watts_per_square_metre(value: f64) -> Result<Self, OutOfRange> {
-        checked(value, "irradiance", "W/m²", -50.0, 2000.0).map(Self)
+        checked(value, Measure::Irradiance, -50.0, 2000.0).map(Self)
     }
 
     /// Unchecked, for means of checked values.
@@ -119,7 +109,7 @@ impl Bearing {
     /// # Errors
     /// [`OutOfRange`] when the value is not a number or outside 0…360.
     pub fn from_degrees(value: f64) -> Result<Self, OutOfRange> {
-        checked(value, "bearing", "degrees", 0.0, 360.0).map(Self)
+        checked(value, Measure::Bearing, 0.0, 360.0).map(Self)
     }
 
     /// Degrees, 0…360.

@@ -3,24 +3,26 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
+use message::{Arg, Message, Tell, message};
+
 /// One thing worth saying, with how often it happened.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Notice {
-    /// The sort of notice.
+    /// The kind of notice.
     pub kind: NoticeKind,
     /// How many values, rows or hours it is about.
     pub count: usize,
-    /// The notice in words; names the first place where it happened.
-    pub text: String,
+    /// The notice; it names the first place where it happened.
+    pub text: Message,
 }
 
 impl fmt::Display for Notice {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.text)
+        self.text.fmt(f)
     }
 }
 
-/// The sort of notice.
+/// The kind of notice.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 #[non_exhaustive]
 pub enum NoticeKind {
@@ -56,40 +58,61 @@ pub enum NoticeKind {
     WindowCut,
 }
 
+impl Tell for Notice {
+    fn message(&self) -> Message {
+        self.text.clone()
+    }
+}
+
 /// Counts notices of one kind and subject, so that a thousand bad rows give one line.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Tally(BTreeMap<(NoticeKind, String), (usize, String)>);
+pub(crate) struct Tally(BTreeMap<(NoticeKind, String), Counted>);
+
+/// How often a subject was counted, and where first.
+#[derive(Debug, Clone)]
+struct Counted {
+    count: usize,
+    subject: Message,
+    first: Option<Arg>,
+}
 
 impl Tally {
-    /// Counts one; `first` is kept from the first occurrence only.
-    pub(crate) fn count(&mut self, kind: NoticeKind, subject: &str, first: impl fmt::Display) {
-        match self.0.get_mut(&(kind, subject.to_owned())) {
-            Some((count, _)) => *count += 1,
-            None => {
-                self.0.insert((kind, subject.to_owned()), (1, first.to_string()));
-            }
-        }
+    /// Counts one that has no place in the file.
+    pub(crate) fn count(&mut self, kind: NoticeKind, subject: Message) {
+        self.add(kind, subject, None::<Arg>);
+    }
+
+    /// Counts one; `first`, where it happened, is kept from the first occurrence only.
+    pub(crate) fn count_at(&mut self, kind: NoticeKind, subject: Message, first: impl Into<Arg>) {
+        self.add(kind, subject, Some(first));
+    }
+
+    fn add(&mut self, kind: NoticeKind, subject: Message, first: Option<impl Into<Arg>>) {
+        self.0
+            .entry((kind, subject.to_string()))
+            .and_modify(|counted| counted.count += 1)
+            .or_insert_with(|| Counted { count: 1, subject, first: first.map(Into::into) });
     }
 
     /// Takes over what another tally counted.
     pub(crate) fn absorb(&mut self, other: Tally) {
-        for (key, (count, first)) in other.0 {
-            self.0.entry(key).and_modify(|(sum, _)| *sum += count).or_insert((count, first));
+        for (key, counted) in other.0 {
+            self.0.entry(key).and_modify(|own| own.count += counted.count).or_insert(counted);
         }
     }
 
     /// The notices, in the order of their kinds.
     pub(crate) fn into_notices(self) -> Vec<Notice> {
-        let line = |((kind, subject), (count, first)): ((NoticeKind, String), (usize, String))| {
-            let text = match (first.is_empty(), count) {
-                (true, _) => subject,
-                (false, 1) => format!("{subject}: {first}"),
-                (false, _) => format!("{subject}: {count} times, first {first}"),
+        let notice = |((kind, _), Counted { count, subject, first }): ((NoticeKind, String), Counted)| {
+            let text = match (first, count) {
+                (None, _) => subject,
+                (Some(first), 1) => message!("weather.notice.once", what = subject, first = first),
+                (Some(first), _) => {
+                    message!("weather.notice.times", what = subject, count = count, first = first)
+                }
             };
             Notice { kind, count, text }
         };
-        self.0.into_iter().map(line).collect()
+        self.0.into_iter().map(notice).collect()
     }
 }
-
-message::tell_as_said!(Notice);

@@ -4,9 +4,9 @@ use crate::Fraction;
 use quantity::{ThermodynamicTemperature, in_celsius};
 
 /// Wet bulb at and below which all precipitation counts as snow, °C.
-pub const SNOW_AT_OR_BELOW: f64 = 0.5;
+const SNOW_AT_OR_BELOW: f64 = 0.5;
 /// Wet bulb at and above which all precipitation counts as rain, °C.
-pub const RAIN_AT_OR_ABOVE: f64 = 1.5;
+const RAIN_AT_OR_ABOVE: f64 = 1.5;
 
 /// What a report names as falling. Several may fall at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -64,9 +64,9 @@ pub enum ReportedPhase {
 ///
 /// **Equation** 1 at or below 0.5 °C, 0 at or above 1.5 °C, a straight line between.
 /// **Range** every wet bulb.
-/// **Error** a judgement, not a fit: stations differ by ±1.4 K in where half falls as snow, and surface values
+/// **Error** a judgment, not a fit: stations differ by ±1.4 K in where half falls as snow, and surface values
 /// cannot see a warm layer aloft, so freezing rain and ice pellets need a report.
-/// **Source** our rule; the spread of stations from Jennings et al. 2018, doi 10.1038/s41467-018-03629-7.
+/// **Source** program default; the spread of stations from Jennings et al. 2018, doi 10.1038/s41467-018-03629-7.
 pub fn frozen_share(wet_bulb: ThermodynamicTemperature) -> Fraction {
     let span = RAIN_AT_OR_ABOVE - SNOW_AT_OR_BELOW;
     Fraction::nearest((RAIN_AT_OR_ABOVE - in_celsius(wet_bulb)) / span)

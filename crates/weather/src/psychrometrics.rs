@@ -1,8 +1,8 @@
-//! Water vapour in air: saturation, dew and frost point, wet bulb, and the air pressure they need.
+//! Water vapor in air: saturation, dew and frost point, wet bulb, and the air pressure they need.
 //!
 //! Reports give relative humidity over liquid water, also below 0 °C; every function here follows that.
 
-use crate::{Fraction, OutOfRange, Pressure};
+use crate::{Fraction, Measure, OutOfRange, Pressure};
 use chemistry::root;
 use quantity::{Length, ThermodynamicTemperature, celsius, in_celsius, in_metres};
 
@@ -32,7 +32,7 @@ fn in_range(temperature: ThermodynamicTemperature) -> Result<f64, OutOfRange> {
     if (COLDEST..=WARMEST).contains(&value) {
         Ok(value)
     } else {
-        Err(OutOfRange { quantity: "temperature", value, unit: "°C", low: COLDEST, high: WARMEST })
+        Err(OutOfRange { measure: Measure::Temperature, value, low: COLDEST, high: WARMEST })
     }
 }
 
@@ -42,11 +42,11 @@ fn not_dry(humidity: Fraction) -> Result<f64, OutOfRange> {
     if value >= LEAST {
         Ok(value)
     } else {
-        Err(OutOfRange { quantity: "relative humidity", value, unit: "of 1", low: LEAST, high: 1.0 })
+        Err(OutOfRange { measure: Measure::RelativeHumidity, value, low: LEAST, high: 1.0 })
     }
 }
 
-/// Saturation pressure of water vapour over liquid water.
+/// Saturation pressure of water vapor over liquid water.
 ///
 /// **Equation** e_w = 6.112 exp(17.62 T / (243.12 + T)) hPa, T in °C (Magnus form).
 /// **Range** −65…60 °C; the source states −45…60 °C.
@@ -59,7 +59,7 @@ pub fn saturation_over_water(temperature: ThermodynamicTemperature) -> Result<Pr
     in_range(temperature).map(|t| Pressure::of(magnus(t, WATER)))
 }
 
-/// Saturation pressure of water vapour over ice.
+/// Saturation pressure of water vapor over ice.
 ///
 /// **Equation** e_i = 6.112 exp(22.46 T / (272.62 + T)) hPa, T in °C (Magnus form).
 /// **Range** −65…60 °C; the source states −65…0 °C, above 0 °C it is only the continuation an iced bulb needs.
@@ -72,7 +72,7 @@ pub fn saturation_over_ice(temperature: ThermodynamicTemperature) -> Result<Pres
     in_range(temperature).map(|t| Pressure::of(magnus(t, ICE)))
 }
 
-/// Vapour pressure of air from its temperature and relative humidity.
+/// Vapor pressure of air from its temperature and relative humidity.
 ///
 /// **Equation** e = RH e_w(T). **Range** −65…60 °C.
 /// **Error** that of [`saturation_over_water`] and of the humidity: 3 % RH is 3 % of e_w.
@@ -116,7 +116,7 @@ pub fn frost_point(
     Ok(celsius(inverse_magnus(vapour, ICE)))
 }
 
-/// Frost point from a dew point: both stand for the same vapour pressure.
+/// Frost point from a dew point: both stand for the same vapor pressure.
 ///
 /// **Equation** e = e_w(T_d), T_f = 272.62 x / (22.46 − x). **Range** −65…60 °C.
 /// **Error** about 0.05 K from the equation, plus that of the dew point. **Source** Magnus forms, WMO-No. 8.
@@ -188,7 +188,7 @@ fn bulb(
     let p = pressure.hectopascals();
     if p < LOWEST_PRESSURE {
         let (low, high) = (LOWEST_PRESSURE, 1200.0);
-        return Err(OutOfRange { quantity: "air pressure", value: p, unit: "hPa", low, high });
+        return Err(OutOfRange { measure: Measure::Pressure, value: p, low, high });
     }
     let vapour = magnus(t, WATER) * humidity.ratio();
     let excess = |bulb: f64| magnus(bulb, over) - coefficient * p * (t - bulb) - vapour;
@@ -213,6 +213,6 @@ pub fn standard_pressure(elevation: Length) -> Result<Pressure, OutOfRange> {
     if (LOW..=HIGH).contains(&h) {
         Ok(Pressure::of(1013.25 * (1.0 - 0.0065 * h / 288.15).powf(5.255_88)))
     } else {
-        Err(OutOfRange { quantity: "elevation", value: h, unit: "m", low: LOW, high: HIGH })
+        Err(OutOfRange { measure: Measure::Elevation, value: h, low: LOW, high: HIGH })
     }
 }

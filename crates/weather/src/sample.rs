@@ -4,18 +4,19 @@ use crate::units::Dimension;
 use crate::{Bearing, Fraction, Irradiance, PhaseReport, Pressure};
 use chemistry::MassFraction;
 use jiff::Timestamp;
+use message::{Message, Tell};
 use quantity::{Length, ThermodynamicTemperature, Velocity};
 
 /// A stretch of time, `start` included, `end` not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Interval {
-    /// First moment.
+    /// First moment of it.
     pub start: Timestamp,
     /// First moment after it.
     pub end: Timestamp,
 }
 
-/// What a value is about.
+/// A quantity that a file can give.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 #[non_exhaustive]
 pub enum Quantity {
@@ -29,7 +30,7 @@ pub enum Quantity {
     RelativeHumidity,
     /// Mean wind speed.
     WindSpeed,
-    /// Gust.
+    /// Wind speed of the gusts.
     WindGust,
     /// Direction the wind blows from.
     WindDirection,
@@ -78,40 +79,6 @@ pub enum Quantity {
 }
 
 impl Quantity {
-    /// The quantity in plain words.
-    pub fn name(self) -> &'static str {
-        match self {
-            Quantity::AirTemperature => "air temperature",
-            Quantity::DewPoint => "dew point",
-            Quantity::WetBulb => "wet bulb",
-            Quantity::RelativeHumidity => "relative humidity",
-            Quantity::WindSpeed => "wind speed",
-            Quantity::WindGust => "wind gust",
-            Quantity::WindDirection => "wind direction",
-            Quantity::Cloud => "cloud cover",
-            Quantity::Visibility => "visibility",
-            Quantity::SeaLevelPressure => "sea-level pressure",
-            Quantity::Shortwave => "shortwave radiation",
-            Quantity::Precipitation => "precipitation",
-            Quantity::PrecipitationRate => "precipitation rate",
-            Quantity::PrecipitationProbability => "probability of precipitation",
-            Quantity::Rain => "rain",
-            Quantity::NewSnow => "new snow",
-            Quantity::SnowOnGround => "snow on the ground",
-            Quantity::IceAccumulation => "ice accumulation",
-            Quantity::Weather => "weather",
-            Quantity::PavementTemperature => "pavement temperature",
-            Quantity::InPavementTemperature => "temperature within the pavement",
-            Quantity::SubsurfaceTemperature => "subsurface temperature",
-            Quantity::SurfaceFreezePoint => "surface freezing point",
-            Quantity::SurfaceSalinity => "surface salinity",
-            Quantity::SurfaceWaterDepth => "surface water depth",
-            Quantity::SurfaceStatus => "surface status",
-            Quantity::BlackIceSignal => "black ice signal",
-            Quantity::PavementSensorError => "pavement sensor error",
-        }
-    }
-
     /// Whether values are totals over their interval (rain, snow, ice), not states that hold over it.
     pub fn is_amount(self) -> bool {
         matches!(
@@ -152,11 +119,46 @@ impl Quantity {
     }
 }
 
+impl Tell for Quantity {
+    fn message(&self) -> Message {
+        Message::new(match self {
+            Quantity::AirTemperature => "weather.quantity.air-temperature",
+            Quantity::DewPoint => "weather.quantity.dew-point",
+            Quantity::WetBulb => "weather.quantity.wet-bulb",
+            Quantity::RelativeHumidity => "weather.quantity.relative-humidity",
+            Quantity::WindSpeed => "weather.quantity.wind-speed",
+            Quantity::WindGust => "weather.quantity.wind-gust",
+            Quantity::WindDirection => "weather.quantity.wind-direction",
+            Quantity::Cloud => "weather.quantity.cloud",
+            Quantity::Visibility => "weather.quantity.visibility",
+            Quantity::SeaLevelPressure => "weather.quantity.sea-level-pressure",
+            Quantity::Shortwave => "weather.quantity.shortwave",
+            Quantity::Precipitation => "weather.quantity.precipitation",
+            Quantity::PrecipitationRate => "weather.quantity.precipitation-rate",
+            Quantity::PrecipitationProbability => "weather.quantity.precipitation-probability",
+            Quantity::Rain => "weather.quantity.rain",
+            Quantity::NewSnow => "weather.quantity.new-snow",
+            Quantity::SnowOnGround => "weather.quantity.snow-on-ground",
+            Quantity::IceAccumulation => "weather.quantity.ice-accumulation",
+            Quantity::Weather => "weather.quantity.weather",
+            Quantity::PavementTemperature => "weather.quantity.pavement-temperature",
+            Quantity::InPavementTemperature => "weather.quantity.in-pavement-temperature",
+            Quantity::SubsurfaceTemperature => "weather.quantity.subsurface-temperature",
+            Quantity::SurfaceFreezePoint => "weather.quantity.surface-freeze-point",
+            Quantity::SurfaceSalinity => "weather.quantity.surface-salinity",
+            Quantity::SurfaceWaterDepth => "weather.quantity.surface-water-depth",
+            Quantity::SurfaceStatus => "weather.quantity.surface-status",
+            Quantity::BlackIceSignal => "weather.quantity.black-ice-signal",
+            Quantity::PavementSensorError => "weather.quantity.pavement-sensor-error",
+        })
+    }
+}
+
 /// A typed value.
 #[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum Value {
-    /// A temperature.
+    /// Temperature of air, ground or liquid.
     Temperature(ThermodynamicTemperature),
     /// A share of a whole.
     Share(Fraction),
@@ -164,7 +166,7 @@ pub enum Value {
     Speed(Velocity),
     /// A length or depth.
     Length(Length),
-    /// Radiation.
+    /// Radiation on a level surface.
     Irradiance(Irradiance),
     /// Air pressure.
     Pressure(Pressure),
@@ -172,7 +174,7 @@ pub enum Value {
     Bearing(Bearing),
     /// Salt in a solution.
     Salinity(MassFraction),
-    /// What falls.
+    /// Kind of precipitation.
     Phase(PhaseReport),
     /// A code of the source's own list.
     Code(u32),
@@ -212,7 +214,7 @@ impl Value {
     }
 }
 
-/// What is to be known about a value.
+/// Flags of a value.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Flags {
     /// More than nothing, less than the smallest reported step; the value is 0 for sums.
@@ -243,11 +245,11 @@ pub struct Sample {
     pub start: Timestamp,
     /// End of the interval, UTC.
     pub end: Timestamp,
-    /// What it is about.
+    /// The quantity measured or forecast.
     pub quantity: Quantity,
-    /// The value.
+    /// The value, typed.
     pub value: Value,
-    /// What is to be known about it.
+    /// Flags of the value.
     pub flags: Flags,
     /// Which of several sensors of one station, if the format tells them apart.
     pub sensor: Option<u16>,
@@ -267,7 +269,7 @@ impl Samples {
         self.0.iter_mut()
     }
 
-    /// All samples.
+    /// Returns all samples.
     pub fn all(&self) -> &[Sample] {
         &self.0
     }

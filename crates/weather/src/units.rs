@@ -2,6 +2,7 @@
 
 use crate::sample::{Quantity, Value};
 use crate::{Bearing, Fraction, Irradiance, Pressure, limits};
+use message::{Arg, message};
 use quantity::{Velocity, celsius, fahrenheit, feet, metres, metres_per_second, miles_per_hour, millimetres};
 
 /// Metres per second of one knot: 1852 m in an hour, exact.
@@ -121,9 +122,9 @@ impl Unit {
 }
 
 impl Dimension {
-    /// The spellings a message offers.
-    pub(crate) fn accepted(self) -> &'static str {
-        match self {
+    /// The spellings of units that are accepted, for a refusal.
+    pub(crate) fn accepted(self) -> Arg {
+        let spellings = match self {
             Dimension::Temperature => "degC (c, °C, celsius), degF (f, °F), K",
             Dimension::Share => "pct (%, percent)",
             Dimension::Speed => "m_s (m/s), km_h (km/h), mph, kn",
@@ -131,8 +132,9 @@ impl Dimension {
             Dimension::Irradiance => "w_m2 (W/m²)",
             Dimension::Pressure => "hPa",
             Dimension::Angle => "deg (°, degrees)",
-            Dimension::None => "no unit",
-        }
+            Dimension::None => return message!("weather.accepted.no-unit").into(),
+        };
+        spellings.into()
     }
 }
 

@@ -9,6 +9,7 @@ use common::{
     ENSEMBLE, MET_NORWAY, METAR, NWS_GRID, NWS_HOURLY, OPEN_METEO, PLAIN, STATION, air, at, degrees, depth,
     near, plain, station, sum, time, water,
 };
+use message::message;
 use quantity::{in_celsius, in_metres, in_metres_per_second, in_millimetres};
 use weather::{Format, GridOptions, Kind, NoticeKind, Quantity, ReportedPhase, Value, WeatherFile};
 
@@ -215,7 +216,7 @@ fn location_forecast() {
 fn hourly_columns() {
     let file = plain(OPEN_METEO);
     assert_eq!(file.format, Format::OpenMeteo);
-    assert!(file.notices.iter().any(|notice| notice.text.contains("non-commercial")));
+    assert!(file.notices.iter().any(|notice| notice.text == message!("weather.terms-open-meteo")));
     let grid = grid(&file, 24);
     near(in_metres_per_second(grid.hours[0].wind.unwrap()), 5.0, 1e-9);
     // Amounts are about the hour before their time: 0.5 mm at 07:00 fell from 06:00 on.
@@ -252,7 +253,7 @@ fn ensemble() {
     let dropped: Vec<_> =
         file.notices.iter().filter(|notice| notice.kind == NoticeKind::MemberDropped).collect();
     assert_eq!(dropped.len(), 1);
-    assert!(dropped[0].text.contains("member05"));
+    assert_eq!(dropped[0].text.arg("member"), Some(&"member05".into()));
     let grids = file.member_grids(time("2026-01-14T06:00Z"), 24, GridOptions::default());
     assert_eq!(grids.len(), 5);
     let total = |index: usize| grids[index].1.hours.iter().filter_map(water).sum::<f64>();

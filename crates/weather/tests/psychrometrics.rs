@@ -6,6 +6,7 @@
 mod common;
 
 use common::near;
+use message::{Arg, Tell};
 use quantity::{celsius, in_celsius, metres};
 use weather::psychrometrics::{
     dew_point, frost_point, frost_point_from_dew_point, ice_bulb, relative_humidity, saturation_over_ice,
@@ -87,8 +88,18 @@ fn refuses_outside_the_range() {
     assert!(wet_bulb(celsius(0.0), percent(50.0), thin).is_err());
     assert!(Fraction::from_percent(f64::NAN).is_err());
     assert!(Pressure::from_hectopascals(-1.0).is_err());
-    let message = saturation_over_ice(celsius(-70.0)).unwrap_err().to_string();
-    assert!(message.contains("temperature -70") && message.contains("-65…60 °C"), "{message}");
+    let error = saturation_over_ice(celsius(-70.0)).unwrap_err();
+    let near = |name: &str, degrees: f64| {
+        let message = error.message();
+        assert!(
+            matches!(message.arg(name), Some(Arg::Celsius(t)) if (t - degrees).abs() < 1e-9),
+            "{message}"
+        );
+    };
+    assert_eq!(error.message().id(), "weather.out-of-range.temperature");
+    near("value", -70.0);
+    near("low", -65.0);
+    near("high", 60.0);
 }
 
 #[test]

@@ -1,4 +1,4 @@
-//! What is refused, and that the message says what, where and what instead. The rules are the project's own
+//! What is refused, and that a refusal says what, where and what instead. The rules are the project's own
 //! ("formats", section 0).
 
 #![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
@@ -8,34 +8,84 @@ mod common;
 use common::{
     AIRPORT, ENSEMBLE, MET_NORWAY, METAR, NWS_GRID, OPEN_METEO, PLAIN, STATION, air, near, plain, time, water,
 };
+use message::{Arg, Message, Tell, message};
 use proptest::prelude::*;
-use weather::{ErrorKind, GridOptions, HourLabel, NoticeKind, Quantity, ReadError, ReadOptions};
+use weather::{ErrorKind, GridOptions, HourLabel, NoticeKind, Place, Quantity, ReadError, ReadOptions};
 
 fn refusal(text: &str) -> ReadError {
     weather::read(text, &ReadOptions::default()).unwrap_err()
 }
 
+/// Checks a refusal and gives what it accepts instead.
 #[track_caller]
-fn refused(text: &str, kind: ErrorKind, words: &[&str]) {
+fn refused(text: &str, kind: ErrorKind, place: Place, what: &Message, found: &str) -> Arg {
     let error = refusal(text);
-    assert_eq!(error.kind, kind, "{error}");
-    let message = error.to_string();
-    for word in words {
-        assert!(message.contains(word), "\"{word}\" is not in: {message}");
-    }
+    assert_eq!((&error.kind, &error.place), (&kind, &place), "{error}");
+    assert_eq!((&*error.what, error.found.as_str()), (what, found), "{error}");
+    error.accepted
 }
+
+fn line(line: usize) -> Place {
+    Place::Line(line)
+}
+
+fn column(line: usize, column: &str) -> Place {
+    Place::Column { line, column: column.into() }
+}
+
+fn path(path: &str) -> Place {
+    Place::Path(path.into())
+}
+
+fn unknown_unit(quantity: Quantity) -> Message {
+    message!("weather.unknown-unit", quantity = &quantity)
+}
+
+const TEMPERATURES: &str = "degC (c, °C, celsius), degF (f, °F), K";
 
 #[test]
 fn no_weather_at_all() {
-    refused("", ErrorKind::Empty, &["empty", "METAR", "Open-Meteo"]);
-    refused("\u{feff} \n\n", ErrorKind::Empty, &[]);
-    refused("Dear all,\nsnow is coming", ErrorKind::UnknownFormat, &["Dear all", "MET Norway", "NTCIP"]);
-    refused("\u{1}\u{2}\u{0}PNG\u{7f}", ErrorKind::UnknownFormat, &["\\u{1}"]);
-    refused("{\"a\": 1}", ErrorKind::UnknownFormat, &["properties.timeseries"]);
-    refused("{\"error\": true, \"reason\": \"no such place\"}", ErrorKind::UnknownFormat, &["no such place"]);
-    refused("[1, 2]", ErrorKind::UnknownFormat, &[]);
-    refused(&NWS_GRID[..2000], ErrorKind::Damaged, &["ends too early", "line "]);
-    refused("{\"hourly\": nonsense}", ErrorKind::Damaged, &["line 1", "broken"]);
+    let formats = Arg::from(message!("weather.accepted.formats"));
+    let whole = |text: &str, kind, what: &str, found: &str| {
+        assert_eq!(refused(text, kind, Place::File, &Message::from(what), found), formats);
+    };
+    whole("", ErrorKind::Empty, "weather.empty", "");
+    whole("\u{feff} \n\n", ErrorKind::Empty, "weather.empty", "");
+    let unknown = |text: &str, found: &str| {
+        whole(text, ErrorKind::UnknownFormat, "weather.unknown-format", found);
+    };
+    unknown("Dear all,\nsnow is coming", "Dear all,");
+    unknown("\u{1}\u{2}\u{0}PNG\u{7f}", "\\u{1}\\u{2}\\0PNG\\u{7f}");
+    let json = |text: &str, found: &str| {
+        whole(text, ErrorKind::UnknownFormat, "weather.unknown-json", found);
+    };
+    json("{\"a\": 1}", "");
+    json("{\"error\": true, \"reason\": \"no such place\"}", "no such place");
+    json("[1, 2]", "");
+    let cut = refusal(&NWS_GRID[..2000]);
+    assert_eq!((cut.kind, *cut.what), (ErrorKind::Damaged, message!("weather.json-cut-short")));
+    assert!(matches!(cut.place, Place::Character { line, .. } if line > 1), "{:?}", cut.place);
+    let broken = refusal("{\"hourly\": nonsense}");
+    assert_eq!((broken.kind, *broken.what), (ErrorKind::Damaged, message!("weather.json-broken")));
+    assert!(matches!(broken.place, Place::Character { line: 1, .. }), "{:?}", broken.place);
+}
+
+/// A refusal as one message: the place and the value only where there are any.
+#[test]
+fn a_refusal_is_told_with_what_it_has() {
+    let blanks = |error: &ReadError| {
+        let message = error.message();
+        let names: Vec<String> = message.args().map(|(name, _)| name.to_owned()).collect();
+        (message.id().to_owned(), names.join(" "))
+    };
+    let whole = refusal("");
+    assert_eq!(blanks(&whole), ("weather.refused".into(), "what accepted".into()));
+    let value = refusal("Dear all,\nsnow is coming");
+    assert_eq!(blanks(&value), ("weather.refused-value".into(), "what found accepted".into()));
+    let part = refusal("{\"hourly\": {}}");
+    assert_eq!(blanks(&part), ("weather.refused-at".into(), "place what accepted".into()));
+    let both = refusal(&MET_NORWAY.replacen("\"celsius\"", "\"réaumur\"", 1));
+    assert_eq!(blanks(&both), ("weather.refused-value-at".into(), "place what found accepted".into()));
 }
 
 #[test]
@@ -43,43 +93,57 @@ fn tables() {
     let comment = "# times are the END of the hour\n";
     let table = |header: &str, rows: &str| format!("{comment}{header}\n{rows}");
     let row = "2026-01-14T06:00Z,1\n";
-    refused(&table("time_utc,air_temp_k2", row), ErrorKind::UnknownUnit, &["line 2", "air_temp_k2", "degC"]);
-    refused(&table("time_utc,precip_c", row), ErrorKind::UnknownUnit, &["precip_c", "mm", "in"]);
-    let names = "time_utc,air_temp_c,elfin_magic";
-    refused(
-        &table(names, "2026-01-14T06:00Z,1,2\n"),
-        ErrorKind::UnknownColumn,
-        &["line 2", "elfin_magic", "dew_point_"],
-    );
-    refused(&table("air_temp_c,precip_mm", "1,2\n"), ErrorKind::MissingPart, &["time_utc"]);
-    refused(&table("time_utc,air_temp_c", "yesterday,1\n"), ErrorKind::BadValue, &["line 3", "yesterday"]);
-    refused(
-        &table("time_utc,air_temp_c", "2026-01-14T06:00Z,cold\n"),
-        ErrorKind::BadValue,
-        &["line 3", "cold"],
-    );
-    refused(&table("time_utc,air_temp_c", "2026-01-14T06:00Z,T\n"), ErrorKind::BadValue, &["line 3"]);
-    refused(&table("time_utc,air_temp_c", "2026-01-14T06:00Z,inf\n"), ErrorKind::BadValue, &["line 3"]);
-    refused(
-        &table("time_utc,air_temp_c", "2026-01-14T06:00Z\n"),
-        ErrorKind::Damaged,
-        &["line 3", "1 cells", "2 cells"],
-    );
-    let backwards = "2026-01-14T07:00Z,1\n2026-01-14T06:00Z,1\n";
-    refused(&table("time_utc,air_temp_c", backwards), ErrorKind::TimeOrder, &["line 4", "06:00"]);
-    refused(
-        &table("time_utc,air_temp_c,air_temp_f", "2026-01-14T06:00Z,1,1\n"),
-        ErrorKind::UnknownColumn,
-        &["two"],
-    );
+    let named = |header: &str, name: &str, quantity| {
+        let text = table(header, row);
+        refused(&text, ErrorKind::UnknownUnit, column(2, name), &unknown_unit(quantity), name)
+    };
+    let accepted = named("time_utc,air_temp_k2", "air_temp_k2", Quantity::AirTemperature);
+    assert_eq!(accepted, TEMPERATURES.into());
+    let accepted = named("time_utc,precip_c", "precip_c", Quantity::Precipitation);
+    assert_eq!(accepted, "mm, cm, in (inch), m, km, mi (statute_mile)".into());
+    let text = table("time_utc,air_temp_c,elfin_magic", "2026-01-14T06:00Z,1,2\n");
+    let (place, what) = (column(2, "elfin_magic"), message!("weather.unknown-column"));
+    let accepted = refused(&text, ErrorKind::UnknownColumn, place, &what, "elfin_magic");
+    assert!(matches!(accepted, Arg::Text(columns) if columns.contains("dew_point_")));
+    let text = table("air_temp_c,precip_mm", "1,2\n");
+    let accepted = refused(&text, ErrorKind::MissingPart, line(2), &message!("weather.time-columns"), "");
+    assert_eq!(accepted, message!("weather.accepted.time-column").into());
+    let timed = |header: &str, rows: &str, found: &str| {
+        let what = message!("weather.not-a-time");
+        let accepted = refused(&table(header, rows), ErrorKind::BadValue, line(3), &what, found);
+        assert_eq!(accepted, message!("weather.accepted.time-in-table").into());
+    };
+    timed("time_utc,air_temp_c", "yesterday,1\n", "yesterday");
     // A time without an offset is UTC only where the header says so.
-    refused(&table("time,air_temp_c", "2026-01-14T06:00,1\n"), ErrorKind::BadValue, &["offset"]);
+    timed("time,air_temp_c", "2026-01-14T06:00,1\n", "2026-01-14T06:00");
+    for cell in ["cold", "T", "inf"] {
+        let text = table("time_utc,air_temp_c", &format!("2026-01-14T06:00Z,{cell}\n"));
+        let number = message!("weather.quantity-not-a-number", quantity = &Quantity::AirTemperature);
+        let what = message!("weather.in-row", what = number, time = time("2026-01-14T06:00Z"));
+        let accepted = refused(&text, ErrorKind::BadValue, line(3), &what, cell);
+        assert_eq!(accepted, message!("weather.accepted.cell").into());
+    }
+    let (text, what) =
+        (table("time_utc,air_temp_c", "2026-01-14T06:00Z\n"), message!("weather.cells", count = 1));
+    let accepted = refused(&text, ErrorKind::Damaged, line(3), &what, "2026-01-14T06:00Z");
+    assert_eq!(accepted, message!("weather.accepted.cells", count = 2).into());
+    let text = table("time_utc,air_temp_c", "2026-01-14T07:00Z,1\n2026-01-14T06:00Z,1\n");
+    let (what, found) = (message!("weather.time-order"), "2026-01-14T06:00:00Z");
+    let accepted = refused(&text, ErrorKind::TimeOrder, line(4), &what, found);
+    let before = time("2026-01-14T07:00Z");
+    assert_eq!(accepted, message!("weather.accepted.times-from", before = before).into());
+    let text = table("time_utc,air_temp_c,air_temp_f", "2026-01-14T06:00Z,1,1\n");
+    let what = message!("weather.quantity-twice");
+    let accepted = refused(&text, ErrorKind::UnknownColumn, line(2), &what, "air_temp_f");
+    assert_eq!(accepted, message!("weather.accepted.quantity-once").into());
 }
 
 #[test]
 fn the_hour_label_is_asked_for() {
     let unlabelled = "time_utc,air_temp_c,precip_mm\n2026-01-14T06:00Z,-1,0.5\n";
-    refused(unlabelled, ErrorKind::HourLabelNeeded, &["start or the end", "END of the hour"]);
+    let what = message!("weather.hour-label-missing");
+    let accepted = refused(unlabelled, ErrorKind::HourLabelNeeded, Place::File, &what, "");
+    assert_eq!(accepted, message!("weather.accepted.hour-label").into());
     let read = |label| {
         let options = ReadOptions { hour_label: Some(label), ..ReadOptions::default() };
         let file = weather::read(unlabelled, &options).unwrap();
@@ -100,63 +164,75 @@ fn reports() {
     assert_eq!(error.kind, ErrorKind::ReferenceTimeNeeded);
     let options = ReadOptions { reference_time: Some(time("2026-01-14T12:00Z")), ..options };
     let error = weather::read("KZZZ 140653Z 00000KT\nhello there\n", &options).unwrap_err();
-    assert!(error.to_string().starts_with("line 2: this is no report"), "{error}");
+    assert_eq!((error.place, *error.what), (line(2), message!("weather.not-a-report")));
     let error = weather::read("KZZZ 140653Z 00000KT\nKZZZ 140553Z 00000KT\n", &options).unwrap_err();
     assert_eq!(error.kind, ErrorKind::TimeOrder);
 }
 
 #[test]
 fn json_with_a_wrong_part() {
-    refused(
-        &NWS_GRID.replacen("degC", "degX", 1),
-        ErrorKind::UnknownUnit,
-        &["properties.temperature.uom", "degX", "degC"],
-    );
-    refused(
-        &NWS_GRID.replacen("/PT2H", "/P2M", 1),
-        ErrorKind::BadValue,
-        &["properties.temperature.values[1]"],
-    );
-    refused(
-        &NWS_GRID.replacen("\"value\": -1.1", "\"value\": \"cold\"", 1),
-        ErrorKind::BadValue,
-        &["values[0].value", "cold"],
-    );
-    let early = NWS_GRID.replacen("2026-01-14T13:00:00+00:00/PT2H", "2026-01-14T03:00:00+00:00/PT2H", 1);
-    refused(&early, ErrorKind::TimeOrder, &["properties.temperature.values[4]"]);
-    refused(
-        &MET_NORWAY.replacen("\"celsius\"", "\"réaumur\"", 1),
-        ErrorKind::UnknownUnit,
-        &["properties.meta.units", "réaumur"],
-    );
-    let early = MET_NORWAY.replacen("2026-01-14T09:00:00Z", "2026-01-14T05:00:00Z", 1);
-    refused(&early, ErrorKind::TimeOrder, &["properties.timeseries[3].time"]);
-    refused(
-        &OPEN_METEO.replacen("km/h", "furlong", 1),
-        ErrorKind::UnknownUnit,
-        &["hourly_units.wind_", "furlong", "km_h"],
-    );
-    let shorter =
-        OPEN_METEO.replacen("\"2026-01-15T05:00\"", "\"2026-01-15T05:00\", \"2026-01-15T06:00\"", 1);
-    refused(&shorter, ErrorKind::UnequalLengths, &["hourly.", "24", "25 values"]);
-    refused(
-        &OPEN_METEO.replace("utc_offset_seconds", "other"),
-        ErrorKind::MissingPart,
-        &["utc_offset_seconds"],
-    );
-    refused(
-        &ENSEMBLE.replacen("\"°C\"", "\"°X\"", 1),
-        ErrorKind::UnknownUnit,
-        &["hourly_units.temperature_2m"],
-    );
+    let unit = |text: &str, place: &str, quantity, found: &str| {
+        refused(text, ErrorKind::UnknownUnit, path(place), &unknown_unit(quantity), found)
+    };
+    let text = NWS_GRID.replacen("degC", "degX", 1);
+    let accepted = unit(&text, "properties.temperature.uom", Quantity::AirTemperature, "wmoUnit:degX");
+    assert_eq!(accepted, TEMPERATURES.into());
+    let text = MET_NORWAY.replacen("\"celsius\"", "\"réaumur\"", 1);
+    unit(&text, "properties.meta.units.air_temperature", Quantity::AirTemperature, "réaumur");
+    let text = OPEN_METEO.replacen("km/h", "furlong", 1);
+    let accepted = unit(&text, "hourly_units.wind_speed_10m", Quantity::WindSpeed, "furlong");
+    assert_eq!(accepted, "m_s (m/s), km_h (km/h), mph, kn".into());
+    let text = ENSEMBLE.replacen("\"°C\"", "\"°X\"", 1);
+    unit(&text, "hourly_units.temperature_2m", Quantity::AirTemperature, "°X");
+
+    let text = NWS_GRID.replacen("/PT2H", "/P2M", 1);
+    let place = path("properties.temperature.values[1].validTime");
+    let (what, found) = (message!("weather.not-an-interval"), "2026-01-14T07:00:00+00:00/P2M");
+    let accepted = refused(&text, ErrorKind::BadValue, place, &what, found);
+    assert_eq!(accepted, message!("weather.accepted.interval").into());
+    let text = NWS_GRID.replacen("\"value\": -1.1", "\"value\": \"cold\"", 1);
+    let place = path("properties.temperature.values[0].value");
+    let what = message!("weather.not-a-number");
+    let accepted = refused(&text, ErrorKind::BadValue, place, &what, "\\\"cold\\\"");
+    assert_eq!(accepted, message!("weather.accepted.number-or-null").into());
+
+    let early = |text: &str, place: &str, found: &str, before: &str| {
+        let what = message!("weather.time-order");
+        let accepted = refused(text, ErrorKind::TimeOrder, path(place), &what, found);
+        assert_eq!(accepted, message!("weather.accepted.times-from", before = time(before)).into());
+    };
+    let text = NWS_GRID.replacen("2026-01-14T13:00:00+00:00/PT2H", "2026-01-14T03:00:00+00:00/PT2H", 1);
+    let place = "properties.temperature.values[4].validTime";
+    early(&text, place, "2026-01-14T03:00:00Z", "2026-01-14T10:00Z");
+    let text = MET_NORWAY.replacen("2026-01-14T09:00:00Z", "2026-01-14T05:00:00Z", 1);
+    early(&text, "properties.timeseries[3].time", "2026-01-14T05:00:00Z", "2026-01-14T08:00Z");
+
+    let shorter = refusal(&OPEN_METEO.replacen(
+        "\"2026-01-15T05:00\"",
+        "\"2026-01-15T05:00\", \"2026-01-15T06:00\"",
+        1,
+    ));
+    assert_eq!((shorter.kind, shorter.found.as_str()), (ErrorKind::UnequalLengths, "24"));
+    assert!(matches!(shorter.place, Place::Path(path) if path.starts_with("hourly.")));
+    assert_eq!(shorter.accepted, message!("weather.accepted.one-for-each-time", count = 25).into());
+    let text = OPEN_METEO.replace("utc_offset_seconds", "other");
+    let (place, what) = (path("utc_offset_seconds"), message!("weather.no-offset"));
+    let accepted = refused(&text, ErrorKind::MissingPart, place, &what, "");
+    assert_eq!(accepted, message!("weather.accepted.offset").into());
 }
 
 #[test]
 fn station_tables() {
-    refused(&STATION.replacen(",-17", ",-1.7", 1), ErrorKind::BadValue, &["line 3", "-1.7", "integer"]);
-    refused(&STATION.replacen("06:10:00", "05:10:00", 1), ErrorKind::TimeOrder, &["line 21"]);
-    let header = STATION.replacen("station,", "site,", 1);
-    refused(&header, ErrorKind::UnknownColumn, &["station,time_utc,object,index,raw_value"]);
+    let (text, what) = (STATION.replacen(",-17", ",-1.7", 1), message!("weather.raw-not-whole"));
+    let accepted = refused(&text, ErrorKind::BadValue, line(3), &what, "-1.7");
+    assert_eq!(accepted, message!("weather.accepted.raw-value").into());
+    let (text, what) = (STATION.replacen("06:10:00", "05:10:00", 1), message!("weather.time-order"));
+    let accepted = refused(&text, ErrorKind::TimeOrder, line(21), &what, "2026-01-14T05:10:00Z");
+    assert_eq!(accepted, message!("weather.accepted.rising-times").into());
+    let (text, what) = (STATION.replacen("station,", "site,", 1), message!("weather.not-station-columns"));
+    let found = "site,time_utc,object,index,raw_value";
+    let accepted = refused(&text, ErrorKind::UnknownColumn, line(2), &what, found);
+    assert_eq!(accepted, "station,time_utc,object,index,raw_value".into());
 }
 
 // Section 0, rule 7: flagged, not clipped, and not used.
@@ -227,7 +303,10 @@ fn read_and_lay(text: &str) {
                 let _ = file.member_grids(time("2026-01-14T00:00Z"), 40, GridOptions::default());
                 let _ = file.as_perfect_forecast(time("2026-01-14T09:00Z"));
             }
-            Err(error) => assert!(!error.to_string().is_empty() && !error.accepted.is_empty()),
+            Err(error) => {
+                assert!(error.what.id().starts_with("weather."), "{error}");
+                assert!(!error.accepted.to_string().is_empty(), "{error}");
+            }
         }
     }
 }

@@ -8,6 +8,7 @@
 mod common;
 
 use common::{AIRPORT, air, near, station, time, water};
+use message::message;
 use quantity::{celsius, in_celsius, in_hours, in_metres_per_second, in_millimetres};
 use weather::{
     ErrorKind, Format, GridOptions, Kind, NoticeKind, Pressure, Quantity, ReadOptions, Rows, WeatherFile,
@@ -66,10 +67,11 @@ fn whole_file() {
 fn a_station_must_be_chosen() {
     let error = weather::read(AIRPORT, &ReadOptions::default()).unwrap_err();
     assert_eq!(error.kind, ErrorKind::StationNeeded(vec!["KEWR".into(), "KJFK".into()]));
-    assert!(error.to_string().contains("KEWR, KJFK"), "{error}");
+    let stations = message!("weather.accepted.stations", stations = "KEWR, KJFK");
+    assert_eq!((*error.what, error.accepted), (message!("weather.station-not-chosen"), stations.into()));
     let other = ReadOptions { station: Some("KLGA".into()), ..ReadOptions::default() };
     let error = weather::read(AIRPORT, &other).unwrap_err();
-    assert!(error.to_string().contains("KLGA"), "{error}");
+    assert_eq!((&*error.what, error.found.as_str()), (&message!("weather.station-not-in-file"), "KLGA"));
 }
 
 // README of the data: KEWR lacks 2013-02-18T04Z and 2013-02-20T19Z, KJFK lacks none.

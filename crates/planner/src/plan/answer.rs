@@ -1,4 +1,4 @@
-//! What a plan is made from, and what it answers.
+//! What a plan is made from, and the plan itself.
 
 use bench::Conformity;
 use chemistry::recipe::Batch;
@@ -23,151 +23,97 @@ use crate::treatment::{Spread, Treatment};
 /// What a plan is made from.
 #[derive(Debug)]
 pub struct PlanRequest<'a> {
-    /// The yard.
+    /// The yard, from its yard file.
     pub yard: &'a Yard,
-    /// Its stock.
+    /// Stock of every tank and of the salt pile, from the ledger.
     pub books: &'a Books,
-    /// Rates, with the yard's switches.
+    /// Published application rates, with the yard's choices.
     pub rates: &'a RateTable,
-    /// The forecast.
+    /// The forecast, or observations in its place.
     pub weather: &'a WeatherFile,
-    /// From when.
+    /// Start of the plan; its first hour is the whole hour before.
     pub issued: Timestamp,
-    /// For how long.
+    /// Length of the plan, 1…240 h.
     pub hours: usize,
-    /// When the plan is made: for saying today and tomorrow, and how old the forecast is.
+    /// Time the plan is made: for today and tomorrow in texts, and for the age of the forecast.
     pub now: Timestamp,
-}
-
-/// Why there is no plan.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum PlanError {
-    /// The window lies outside the forecast.
-    #[error("the forecast holds nothing for {from} and after; accepted: a start within it{within}")]
-    NothingCovered {
-        /// Start asked for.
-        from: Timestamp,
-        /// What it covers, in words.
-        within: String,
-    },
-    /// The window crosses a gap that may not be filled.
-    #[error(
-        "the forecast has no {quantity} from {from} to {to}, inside the plan; accepted: gaps of at most 2 h (or a later \
-         --issued, or fewer --hours, or a better file)"
-    )]
-    Gap {
-        /// What is missing.
-        quantity: &'static str,
-        /// Start of the gap.
-        from: Timestamp,
-        /// End of the gap.
-        to: Timestamp,
-    },
-    /// Too short or too long.
-    #[error("hours = {hours} is outside 1…240")]
-    Hours {
-        /// Asked for.
-        hours: usize,
-    },
-    /// The yard's zone.
-    #[error("time zone {zone}: {reason}")]
-    Zone {
-        /// Zone.
-        zone: String,
-        /// Why.
-        reason: String,
-    },
-    /// The plant makes nothing.
-    #[error(transparent)]
-    Plant(#[from] plant::Error),
-    /// A brine outside the data.
-    #[error(transparent)]
-    Chemistry(#[from] chemistry::Error),
-    /// A plan that does not add up: our fault, and so not shown.
-    #[error("the plan does not add up ({what} is off by {share:.1e}): it is not shown; please report this")]
-    DoesNotClose {
-        /// Which balance.
-        what: &'static str,
-        /// Relative error.
-        share: f64,
-    },
 }
 
 /// A storm plan.
 #[derive(Debug, Clone)]
 pub struct Plan {
-    /// When it was made.
+    /// Time the plan was made.
     pub now: Timestamp,
-    /// From when.
+    /// Start of the plan, as requested.
     pub issued: Timestamp,
-    /// Hours asked for.
+    /// Hours requested.
     pub hours_asked: usize,
-    /// Start and end of what is planned; shorter than asked where the forecast ends.
+    /// Start and end of the plan; shorter than requested where the forecast ends.
     pub window: [Timestamp; 2],
-    /// Road weather by hour.
+    /// Road weather, hour by hour.
     pub hours: Vec<RoadHour>,
-    /// What had to be done to read the window, and terms of use of the source.
+    /// What was done to read the forecast, and the terms of use of its source.
     pub notices: Vec<Notice>,
     /// Whether the forecast gives amounts of precipitation at all.
     pub amounts_given: bool,
-    /// Precipitation read in the window, liquid.
+    /// Precipitation read in the window, as water.
     pub precipitation: Length,
-    /// The plan's figures if water flagged as suspect is real; none when there is none.
+    /// The plan's need if the questionable precipitation is real; none where there is no such precipitation.
     pub suspect: Option<SuspectWater>,
-    /// Events with what they ask for.
+    /// Storms, each with its treatment.
     pub storms: Vec<(Storm, Treatment)>,
-    /// Loads for spraying ahead, by place of the storm.
+    /// Truck loads for pretreating, each with the index of its storm.
     pub loadings: Vec<(usize, Loading)>,
-    /// Which demand is covered.
+    /// Which demand the plan covers: middle or high.
     pub cover_for: CoverFor,
     /// Share added for flushing and waste.
     pub waste_share: f64,
-    /// Brine needed, waste share included.
+    /// Brine needed, waste share included, at 60 °F.
     pub brine: Spread<Volume>,
     /// Other liquid needed, waste share included.
     pub other: Spread<Volume>,
-    /// Dry salt to spread.
+    /// Dry salt needed for spreading.
     pub salt: Spread<Mass>,
     /// Needs of each route, in the yard's order, without the waste share.
     pub routes: Vec<RouteNeed>,
-    /// Time steps of the bands and the schedule.
+    /// Time steps of the bands and of the schedule.
     pub bins: Bins,
     /// Brine drawn, waste share included, m³.
     pub brine_band: Band,
     /// The same by what it is drawn for, in the order of [`demand::Purpose::ALL`].
     pub purpose_bands: [Band; 3],
-    /// Tanks as they stand.
+    /// Tanks in use, as estimated from entries and measurements.
     pub tanks: Vec<TankStock>,
-    /// Brine that may be drawn now.
+    /// Usable brine on hand now.
     pub in_hand: Volume,
-    /// Other liquid that may be drawn now.
+    /// Usable other liquid on hand now.
     pub other_in_hand: Volume,
     /// Rock salt on hand.
     pub rock_salt: Mass,
-    /// Making runs.
+    /// Brine runs, and how the stock goes with them.
     pub schedule: Schedule,
-    /// Where each run goes.
+    /// Tanks that each run is pumped into.
     pub tank_uses: Vec<Vec<TankUse>>,
     /// Salt and water for all runs together.
     pub batch: Batch,
-    /// Brine the plan makes, over all runs.
+    /// Brine made over all runs, at 60 °F.
     pub made: Volume,
-    /// When and where something runs short.
+    /// What runs short, when and by how much.
     pub shortages: Vec<Shortage>,
-    /// Cost of the materials used.
+    /// Cost of the materials used, US dollars.
     pub costs: Spread<Costs>,
     /// Chloride that goes onto roads.
     pub chloride: Spread<Mass>,
-    /// What to watch.
+    /// What a person must know before acting on the plan.
     pub cautions: Vec<Caution>,
-    /// How well it all adds up.
+    /// Largest errors of the plan's own balances; each is below 1e-9.
     pub balance: Balance,
 }
 
-/// A plan's need if suspect water is real.
+/// A plan's need if questionable precipitation is real.
 #[derive(Debug, Clone)]
 pub struct SuspectWater {
-    /// Water flagged as suspect in the window.
+    /// Questionable precipitation in the window, as water.
     pub liquid: Length,
     /// Brine then needed.
     pub brine: Spread<Volume>,
@@ -175,81 +121,81 @@ pub struct SuspectWater {
     pub other: Spread<Volume>,
     /// Dry salt then needed.
     pub salt: Spread<Mass>,
-    /// Events then found.
+    /// Number of storms then found.
     pub storms: usize,
 }
 
-/// What one route asks for, without the waste share.
+/// Need of one route, without the waste share.
 #[derive(Debug, Clone)]
 pub struct RouteNeed {
-    /// Place of the route in the yard.
+    /// Index of the route in the yard.
     pub route: usize,
-    /// Brine sprayed ahead.
+    /// Brine for pretreating.
     pub anti_icing: Spread<Volume>,
-    /// Brine for pre-wetting salt.
+    /// Brine for prewetting salt.
     pub prewet: Spread<Volume>,
-    /// All brine.
+    /// Brine for pretreating and prewetting together.
     pub brine: Spread<Volume>,
-    /// Other liquid.
+    /// Magnesium or calcium chloride liquid.
     pub other: Spread<Volume>,
-    /// Dry salt.
+    /// Dry salt, as delivered.
     pub salt: Spread<Mass>,
-    /// Truck loads of brine sprayed ahead.
+    /// Truck loads of brine for pretreating.
     pub loads: usize,
 }
 
 /// A tank as the plan sees it.
 #[derive(Debug, Clone)]
 pub struct TankStock {
-    /// Tank id.
+    /// Id of the tank in the yard file.
     pub tank: String,
-    /// Product id.
+    /// Id of its product in the yard file.
     pub product: String,
-    /// Whether it holds brine of our own kind, or nothing and is for it.
+    /// Whether it holds brine made here, or is empty and meant for it.
     pub is_brine: bool,
     /// What it holds, most first, when that is not its product alone: then nothing is predicted of it and it is not
-    /// counted. Empty when all is as it should be.
+    /// counted. Empty when it holds its product alone.
     pub unlike: Vec<Part>,
-    /// What is thought to be in it at 60 °F.
+    /// Volume estimated to be in it, at 60 °F.
     pub volume: Volume,
-    /// Half of the 95 % interval of that.
+    /// Half of the 95 % interval of the volume.
     pub volume_within: Volume,
-    /// Strength to act on: what is thought, or what a sample says that waits for a second one and is worse.
+    /// Strength to act on: the estimate, or a worse sample that waits for a second one.
     pub strength: Option<MassFraction>,
-    /// Half of its 95 % interval.
+    /// Half of the 95 % interval of the strength.
     pub strength_within: Option<MassFraction>,
-    /// Evidence that does not fit and waits for a second look.
+    /// Measurement that does not fit and waits for a second one.
     pub doubted: Option<Mismatch>,
-    /// When salt or water was put in to change its strength, where no sample was taken since.
+    /// Time salt or water was added to correct its strength, where no sample was taken since.
     pub corrected_at: Option<Timestamp>,
-    /// It was counted once: dipped, or agreed on. Else what stood in it before the ledger began is unknown.
+    /// Whether it was ever counted, by a dip or an inventory adjustment; else its content at the start is unknown.
     pub is_counted: bool,
-    /// How its book stands apart from this.
+    /// How its book differs from the estimate.
     pub book_apart: Option<BookApart>,
-    /// The brine a mix is, where every liquid in it is known; none for what is not mixed.
+    /// Brine that a mix amounts to, where every liquid in it is known; none for what is not mixed.
     pub mix: Option<Brine>,
-    /// That strength against the spec band; none for other liquids and empty tanks.
+    /// Strength against the spec range; none for other liquids and empty tanks.
     pub conformity: Option<Conformity>,
-    /// What may be drawn: above the heel, and for brine only in spec.
+    /// Usable volume: above the heel, and for brine only in spec.
     pub usable: Volume,
-    /// Room below the freeboard.
+    /// Space left below the freeboard.
     pub room: Volume,
     /// First solid on cooling, of brine and of mixes; none for other liquids and empty tanks.
     pub first_solid: Option<chemistry::freezing::FirstSolid>,
     /// Where a declared liquid freezes as delivered, by its sheet; none where the sheet does not say, for brine, for a
     /// mix and for empty tanks.
     pub sheet_freezing: Option<ThermodynamicTemperature>,
-    /// It stands in a heated building: the air outside is not its air.
+    /// Whether it is in a heated building, where the outside air does not matter.
     pub is_indoors: bool,
 }
 
 impl TankStock {
-    /// Where it freezes: predicted for brine, by the sheet for a declared liquid.
+    /// Returns its freeze point: predicted for brine, from the supplier's sheet for a purchased liquid.
     pub fn freezes_at(&self) -> Option<ThermodynamicTemperature> {
         self.first_solid.map(|first| first.temperature).or(self.sheet_freezing)
     }
 
-    /// Whether the coldest air ahead is cold enough to freeze it. Not indoors, where the air outside is not its air.
+    /// Whether the coldest air forecast can freeze it; never for a tank indoors.
     pub fn freezes_in(&self, coldest: Option<ThermodynamicTemperature>) -> bool {
         match (self.freezes_at(), coldest) {
             (Some(first), Some(coldest)) => !self.is_indoors && in_celsius(coldest) <= in_celsius(first),
@@ -258,35 +204,35 @@ impl TankStock {
     }
 }
 
-/// Part of a making run that goes into a tank.
+/// Part of a brine run that is pumped into one tank.
 #[derive(Debug, Clone, PartialEq)]
 pub struct TankUse {
-    /// Tank id.
+    /// Id of the tank in the yard file.
     pub tank: String,
-    /// How much.
+    /// Volume pumped into it, at 60 °F.
     pub volume: Volume,
 }
 
 /// Something that runs short.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Shortage {
-    /// Brine, with the plan carried out.
+    /// Brine runs short even if the plan is carried out.
     Brine {
-        /// When stock first falls below need.
+        /// Time the stock first falls below the need.
         at: Timestamp,
-        /// By how much at worst.
+        /// Largest amount short.
         by: Volume,
         /// What keeps the yard from making it.
         bound_by: Bound,
     },
-    /// Other liquid.
+    /// Magnesium or calcium chloride liquid runs short.
     OtherLiquid {
-        /// By how much at the end.
+        /// Amount short at the end.
         by: Volume,
     },
-    /// Rock salt for spreading and making together.
+    /// Rock salt runs short, for spreading and making together.
     RockSalt {
-        /// By how much.
+        /// Amount short at the end.
         by: Mass,
     },
 }
@@ -303,7 +249,7 @@ pub struct Costs {
 }
 
 impl Costs {
-    /// All of it.
+    /// Returns the cost of all three.
     pub fn total_usd(&self) -> f64 {
         self.brine_usd + self.other_usd + self.salt_usd
     }
@@ -312,12 +258,10 @@ impl Costs {
 /// Largest relative error of each balance.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Balance {
-    /// In hand + made − drawn − left.
+    /// On hand + made − drawn − left, by volume.
     pub volume: f64,
-    /// Salt into batches against salt in brine made.
+    /// Sodium chloride into batches against that in the brine made.
     pub salt: f64,
-    /// Salt, water and moisture in against brine and insolubles out.
+    /// Salt, water and moisture in against brine and insolubles out, by mass.
     pub water: f64,
 }
-
-message::tell_as_said!(PlanError);

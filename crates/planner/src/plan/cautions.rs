@@ -17,119 +17,119 @@ use crate::production::within;
 use crate::storm::{Storm, StormKind, possible_frost};
 use crate::treatment::{Treatment, is_sprayed_ahead};
 
-/// Hours after an event in which a falling road is watched for refreezing: our rule.
+/// Hours after a storm in which a road that gets colder is watched for refreezing: program default.
 const REFREEZE_HOURS: i64 = 12;
 
 /// Something a person must know before acting on the plan.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Caution {
-    /// Pavement is not in the forecast; a band around the air is assumed.
+    /// The forecast has no pavement temperature; a range around the air temperature is assumed.
     PavementAssumed,
-    /// The cases of pavement disagree on spraying ahead: look at the road.
+    /// The pavement cases disagree on pretreating: check the road.
     LookAtPavement {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
     },
-    /// Liquid must not be sprayed ahead.
+    /// The storm must not be pretreated with liquid.
     NoLiquidAhead {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
     },
-    /// The road falls below what salt brine melts before or after the last pass.
+    /// The road gets colder than salt brine can melt, before or after the last pass.
     MayRefreeze {
-        /// When it does.
+        /// First hour in which it does.
         at: Timestamp,
-        /// Pavement's middle then.
+        /// Pavement temperature of the middle case at that time.
         pavement: ThermodynamicTemperature,
     },
-    /// Rates from memory are used, since the yard switched them on.
+    /// Rates without a source at hand are used, since the yard enabled them.
     RememberedRates {
-        /// Their ids.
+        /// Ids of these rates.
         ids: Vec<String>,
     },
-    /// No published rate that is on covers some passes.
+    /// No enabled published rate covers some passes.
     NoRate {
-        /// How many.
+        /// Number of passes.
         passes: usize,
     },
-    /// The plan asks for magnesium or calcium chloride liquid, and no tank holds any.
+    /// The plan needs magnesium or calcium chloride liquid, and no tank holds any.
     NoOtherLiquid,
-    /// Spraying ahead can no longer be done before the event.
+    /// It is too late to pretreat before the storm.
     TooLateToSpray {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
-        /// When it would have had to begin.
+        /// Time at which pretreating would have had to begin.
         begin: Timestamp,
     },
-    /// Spraying ends later before the event than the policy asks for.
+    /// Pretreating ends closer to the storm than the policy wants.
     LeadCutShort {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
     },
-    /// No rate that is on covers spraying ahead, and some class of route is sprayed ahead.
+    /// No enabled rate covers pretreating, and some class of route is pretreated.
     NoRateAhead,
     /// The forecast does not say when it was made.
     IssueUnknown,
-    /// Spraying ahead is asked for, and no truck carries liquid.
+    /// The storm should be pretreated, and no truck carries liquid.
     NoTruck {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
     },
     /// The forecast was old when the plan was made.
     OldForecast {
-        /// How old, hours.
+        /// Age of the forecast, h.
         hours: usize,
     },
-    /// The forecast gives chances, not amounts.
+    /// The forecast gives probabilities of precipitation, not amounts.
     NoAmounts,
-    /// Spraying falls outside the crew's hours.
+    /// Pretreating falls outside crew hours.
     OutsideCrewHours {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
     },
-    /// Spraying would have to start earlier ahead of the storm than the policy allows.
+    /// Pretreating would have to start longer before the storm than the policy allows.
     TooFarAhead {
-        /// Place of the storm.
+        /// Index of the storm in the plan.
         storm: usize,
     },
-    /// Hours without a value for precipitation.
+    /// Some hours have no precipitation value.
     PrecipitationUnknown {
-        /// How many.
+        /// Number of hours.
         hours: usize,
     },
-    /// A tank that is not in spec and so not counted.
+    /// A tank is not in spec and so not counted.
     TankNotInSpec {
-        /// Tank.
+        /// Id of the tank.
         tank: String,
-        /// Why.
+        /// Why it is not in spec.
         conformity: Conformity,
     },
-    /// A tank that holds something else than its product alone, which is not predicted and not counted.
+    /// A tank holds something other than its product alone, so nothing is predicted of it and it is not counted.
     TankUnlike {
-        /// Tank.
+        /// Id of the tank.
         tank: String,
         /// What it holds, most first.
         parts: Vec<Part>,
     },
-    /// A tank whose liquid may freeze or drop salt in the coldest air ahead.
+    /// A tank can freeze or drop salt in the coldest air forecast.
     TankMayFreeze {
-        /// Tank.
+        /// Id of the tank.
         tank: String,
-        /// First solid: predicted for brine, by the sheet for a declared liquid.
+        /// Freeze point: predicted for brine, from the supplier's sheet for a purchased liquid.
         first_solid: ThermodynamicTemperature,
-        /// Coldest air.
+        /// Coldest air forecast.
         coldest: ThermodynamicTemperature,
     },
-    /// Frost in the coldest case of pavement only: look at the road.
+    /// Frost in the coldest pavement case only: check the road.
     FrostPossible {
-        /// First such hour.
+        /// Start of the first such hour.
         from: Timestamp,
-        /// End of the last.
+        /// End of the last such hour.
         to: Timestamp,
     },
-    /// The books of the yard do not close.
+    /// The yard's books do not balance.
     BooksDoNotClose,
-    /// The forecast ends before the hours asked for.
+    /// The forecast ends before the hours requested.
     Shortened,
 }
 
@@ -211,7 +211,7 @@ pub(super) fn cautions(request: &PlanRequest<'_>, plan: &Plan, zone: &TimeZone) 
     found
 }
 
-/// Ids of rates from memory that the plan uses.
+/// Returns the ids of the rates without a source at hand that the plan uses.
 fn remembered(plan: &Plan) -> Vec<String> {
     let of_storm = |treatment: &Treatment| -> Vec<String> {
         let ahead = treatment.pre_spray.iter().map(|p| &p.rate);

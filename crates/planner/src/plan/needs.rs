@@ -1,4 +1,4 @@
-//! Needs added up: by time, by route, in money and in chloride.
+//! The needs of a plan summed: by time, by route, in money and in chloride.
 
 use chemistry::recipe;
 use chemistry::{Brine, Salt};
@@ -20,7 +20,7 @@ pub(super) struct Needs {
 }
 
 impl Needs {
-    /// Adds up the draws of all courses.
+    /// Sums the draws of all courses.
     pub(super) fn of(yard: &Yard, bins: &Bins, courses: &[Course]) -> Self {
         let waste = 1.0 + yard.policy.waste_share;
         let with_waste = |spread: Spread<f64>| spread.map(|v| v * waste);
@@ -43,7 +43,7 @@ impl Needs {
         }
     }
 
-    /// The cumulative need that the plan covers, m³.
+    /// Returns the cumulative need that the plan covers, m³.
     pub(super) fn covered(&self, cover_for: CoverFor) -> &[f64] {
         match cover_for {
             CoverFor::Mid => &self.brine_band.mid,
@@ -52,7 +52,7 @@ impl Needs {
     }
 }
 
-/// The part of a spread that the plan covers.
+/// Returns the part of a spread that the plan covers.
 pub(super) fn covered(spread: Spread<f64>, cover_for: CoverFor) -> f64 {
     match cover_for {
         CoverFor::Mid => spread.mid,

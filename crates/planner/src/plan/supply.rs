@@ -1,4 +1,4 @@
-//! What the yard has and makes: tanks, making runs, where they go, what runs short, and whether it all adds up.
+//! What the yard has and makes: tanks, brine runs, where they go, what runs short, and whether the plan balances.
 
 use bench::Conformity;
 use chemistry::freezing::FirstSolid;
@@ -13,11 +13,11 @@ use site::{CoverFor, Insulation, ProductKind, Tank};
 use yard::stock::Books;
 
 use super::needs::{MaterialUse, covered};
-use super::{Balance, PlanError, PlanRequest, Shortage, TankStock, TankUse};
+use super::{Balance, BalanceOf, PlanError, PlanRequest, Shortage, TankStock, TankUse};
 use crate::demand::Bins;
 use crate::production::{self, Schedule};
 
-/// Most that the balances may be off, as a share of the amount.
+/// Largest error of a balance, as a share of the amount.
 const BALANCE_TOLERANCE: f64 = 1e-9;
 
 /// Stock and what is made.
@@ -31,7 +31,7 @@ pub(super) struct Supply {
     pub(super) batch: Batch,
 }
 
-/// Schedules making for a cumulative need, m³ by the end of each bin.
+/// Schedules brine runs for a cumulative need, m³ by the end of each bin.
 pub(super) fn supply(
     request: &PlanRequest<'_>,
     zone: &TimeZone,
@@ -77,7 +77,7 @@ pub(super) fn supply(
     Ok(Supply { tanks, in_hand, other_in_hand, schedule, tank_uses, made, batch })
 }
 
-/// Tanks in use, as they are thought to stand by the flows and all evidence.
+/// Returns the tanks in use with their content as estimated from entries and measurements.
 pub fn tank_stock(yard: &Yard, books: &Books) -> Vec<TankStock> {
     yard.tanks_in_use().filter_map(|tank| stock_of(yard, books, tank)).collect()
 }
@@ -96,7 +96,7 @@ fn stock_of(yard: &Yard, books: &Books, tank: &Tank) -> Option<TankStock> {
     let serves = product.kind.is_magnesium_or_calcium() || conformity == Some(Conformity::InSpec);
     let counts = is_own && serves;
     let solid = |w: MassFraction| Brine::sodium_chloride(w).ok().and_then(|brine| brine.first_solid().ok());
-    // While a sample waits, what freezes first is what the cold is held against.
+    // While a sample waits for a second one, the higher of the two freeze points is the one that counts.
     let of_doubt = one.doubted().and_then(|doubted| doubted.strength()).filter(|_| is_brine);
     let of_thought = one.strength().filter(|_| is_brine).and_then(|strength| solid(strength.value));
     let warmer =
@@ -126,14 +126,14 @@ fn stock_of(yard: &Yard, books: &Books, tank: &Tank) -> Option<TankStock> {
     })
 }
 
-/// Content and room of a tank while the plan is played through, m³.
+/// Content and space left of a tank while the plan is carried out, m³.
 struct TankLevel {
     tank: String,
     usable: f64,
     room: f64,
 }
 
-/// Puts runs into tanks, most room first, after what trucks have drawn by then has left the fullest.
+/// Assigns runs to tanks, those with most space left first, after trucks have drawn from the fullest.
 fn fill_tanks(
     schedule: &Schedule,
     bins: &Bins,
@@ -163,7 +163,7 @@ fn fill_tanks(
         .collect()
 }
 
-/// Takes a volume from the fullest tanks first, as far as there is any.
+/// Takes a volume from the fullest tanks first, as far as they hold any.
 fn draw(levels: &mut [TankLevel], volume: f64) {
     let mut left = volume.max(0.0);
     levels.sort_by(|a, b| b.usable.total_cmp(&a.usable));
@@ -175,7 +175,7 @@ fn draw(levels: &mut [TankLevel], volume: f64) {
     }
 }
 
-/// Puts a volume into the tanks with most room first.
+/// Puts a volume into the tanks with most space left first.
 fn pour(levels: &mut [TankLevel], volume: f64) -> Vec<TankUse> {
     let mut left = volume;
     let mut uses: Vec<TankUse> = Vec::new();
@@ -189,7 +189,7 @@ fn pour(levels: &mut [TankLevel], volume: f64) -> Vec<TankUse> {
             left -= part;
         }
     }
-    // The schedule has made sure of room; what is left over is rounding, and goes with the rest.
+    // The schedule has made sure of space; what is left over is rounding, and goes with the first tank.
     match (uses.first_mut(), levels.first()) {
         (Some(first), _) => first.volume += cubic_metres(left.max(0.0)),
         (None, Some(level)) => uses.push(TankUse { tank: level.tank.clone(), volume: cubic_metres(left) }),
@@ -225,7 +225,7 @@ pub(super) fn shortages(
     found
 }
 
-/// Checks the plan's own sums and refuses one that does not close.
+/// Checks the plan's own balances and refuses a plan that does not close.
 pub(super) fn balance(supply: &Supply, need: &[f64], content: f64) -> Result<Balance, PlanError> {
     let Supply { schedule, in_hand, made, batch, .. } = supply;
     let share = |residual: f64, scale: f64| (residual / scale.abs().max(1.0)).abs();
@@ -240,9 +240,11 @@ pub(super) fn balance(supply: &Supply, need: &[f64], content: f64) -> Result<Bal
         salt: share(rock * content - in_kilograms(batch.sodium_chloride), rock),
         water: share(rock + in_kilograms(batch.water) - brine - in_kilograms(batch.insolubles), brine),
     };
-    for (what, share) in [("brine", found.volume), ("salt", found.salt), ("water", found.water)] {
+    let balances =
+        [(BalanceOf::Brine, found.volume), (BalanceOf::Salt, found.salt), (BalanceOf::Water, found.water)];
+    for (balance, share) in balances {
         if share > BALANCE_TOLERANCE {
-            return Err(PlanError::DoesNotClose { what, share });
+            return Err(PlanError::DoesNotClose { balance, share });
         }
     }
     Ok(found)

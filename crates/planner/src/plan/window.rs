@@ -1,16 +1,16 @@
-//! The forecast's hours that a plan may stand on, checked for gaps.
+//! The part of the forecast that a plan can use, checked for gaps.
 
 use jiff::{SignedDuration, Timestamp};
 use site::Yard;
 use weather::{GridOptions, HourlyGrid, Notice, WeatherFile};
 
-use super::{PlanError, PlanRequest};
+use super::{GapOf, PlanError, PlanRequest};
 use crate::outlook::{RoadHour, road_hours};
 
-/// So many hours in a row with temperatures make a stretch dense.
+/// Hours in a row with a temperature that make a dense stretch.
 const DENSE_HOURS: usize = 3;
 
-/// So many hours may be missing at the start: as long as a gap that is filled later on.
+/// Hours that may be missing at the start: as many as a gap later on that is filled.
 const MOST_MISSING_AT_START: usize = 2;
 
 /// The forecast's hours in the window, checked for gaps.
@@ -26,11 +26,7 @@ pub(super) fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Win
     let mut grid = request.weather.hourly(from, request.hours, options);
     let covered = hours_between(from, grid.covers_until).min(request.hours);
     if covered == 0 {
-        let within = request
-            .weather
-            .latest
-            .map_or_else(String::new, |latest| format!(", whose last value is for {latest}"));
-        return Err(PlanError::NothingCovered { from, within });
+        return Err(PlanError::NothingCovered { from, latest: request.weather.latest });
     }
     grid.hours.truncate(covered);
     let no_temperature = |hour: &weather::Hour| hour.air.is_none() && hour.pavement.is_none();
@@ -43,18 +39,19 @@ pub(super) fn window(request: &PlanRequest<'_>, use_suspect: bool) -> Result<Win
         covered -= missing;
     }
     if let Some([start, end]) = open_gap(&grid, no_temperature, 1) {
-        // A forecast that only grows sparse toward its end is planned as far as it is dense; a hole is refused.
+        // A forecast that gets sparse toward its end is used as far as it is dense; a gap before dense hours is
+        // refused.
         let rest = &grid.hours[hours_between(from, end).min(grid.hours.len())..];
         let dense = rest.windows(DENSE_HOURS).any(|hours| hours.iter().all(|hour| !no_temperature(hour)));
         if dense || start <= from {
-            return Err(PlanError::Gap { quantity: "temperature", from: start, to: end });
+            return Err(PlanError::Gap { of: GapOf::Temperature, from: start, to: end });
         }
         covered = hours_between(from, start);
         grid.hours.truncate(covered);
     }
     let no_water = |hour: &weather::Hour| hour.precipitation.is_none() && hour.probability.is_none();
     if let Some(gap) = open_gap(&grid, no_water, 3) {
-        return Err(PlanError::Gap { quantity: "precipitation", from: gap[0], to: gap[1] });
+        return Err(PlanError::Gap { of: GapOf::Precipitation, from: gap[0], to: gap[1] });
     }
     Ok(Window { from, to: from + SignedDuration::from_hours(covered as i64), grid })
 }
@@ -69,7 +66,7 @@ fn grid_options(yard: &Yard, use_suspect: bool) -> GridOptions {
     GridOptions { use_suspect, pressure: weather::psychrometrics::standard_pressure(yard.elevation).ok() }
 }
 
-/// The first stretch of at least so many hours that lack something.
+/// Returns the first stretch of at least so many hours that lack something.
 fn open_gap(
     grid: &HourlyGrid,
     lacks: impl Fn(&weather::Hour) -> bool,

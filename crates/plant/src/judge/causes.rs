@@ -1,4 +1,4 @@
-//! What can be behind a run that goes wrong, and the look that tells two of them apart.
+//! Possible causes of a run that goes wrong, and the inspection that tells two of them apart.
 
 use super::Seen;
 use crate::Error;
@@ -8,41 +8,41 @@ use crate::model::Plant;
 
 use super::ensemble::{allowance, says_something};
 
-/// A cause by its kind and place, whatever its size.
+/// A cause by its kind and the index of its part, whatever its size.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub enum Cause {
-    /// Nothing is broken: the plant is another than was thought.
+    /// Nothing is broken: the plant differs from its layout.
     Otherwise,
-    /// As [`Fault::Unprimed`], by the line's place.
+    /// [`Fault::Unprimed`], with the index of the line.
     Unprimed(usize),
-    /// As [`Fault::Bridging`] or [`Fault::SaltOut`]: nothing falls.
+    /// [`Fault::Bridging`] or [`Fault::SaltOut`]: no salt falls from this feeder.
     NothingFalls(usize),
-    /// As [`Fault::TooOpen`].
+    /// [`Fault::TooOpen`], with the index of the feeder.
     TooOpen(usize),
-    /// As [`Fault::TooClosed`].
+    /// [`Fault::TooClosed`], with the index of the feeder.
     TooClosed(usize),
-    /// As [`Fault::SludgeFull`].
+    /// [`Fault::SludgeFull`], with the index of the vessel.
     SludgeFull(usize),
-    /// As [`Fault::Channelled`].
+    /// [`Fault::Channelled`], with the index of the vessel.
     Channelled(usize),
-    /// As [`Fault::ColdSupply`].
+    /// [`Fault::ColdSupply`]: the water is colder.
     ColdSupply,
-    /// As [`Fault::WeakSupply`].
+    /// [`Fault::WeakSupply`]: the supply gives less.
     WeakSupply,
-    /// As [`Fault::Stuck`].
+    /// [`Fault::Stuck`], with the index of the line.
     Stuck(usize),
-    /// As [`Fault::LeakingFill`].
+    /// [`Fault::LeakingFill`], with the index of the vessel.
     LeakingFill(usize),
-    /// As [`Fault::FouledCell`] or [`Fault::UncoveredCell`].
+    /// [`Fault::FouledCell`] or [`Fault::UncoveredCell`], with the index of the sensor.
     Cell(usize),
-    /// As [`Fault::DriftedTrim`].
+    /// [`Fault::DriftedTrim`]: the trim setting was moved.
     DriftedTrim,
-    /// As [`Fault::MeterDrift`].
+    /// [`Fault::MeterDrift`], with the index of the sensor.
     MeterDrift(usize),
 }
 
 impl Cause {
-    /// The cause that a fault is a case of; none for one that no sensor of the plant sees.
+    /// Returns the cause that a fault is an instance of; none for one that no sensor of the plant shows.
     pub fn of(fault: &Fault) -> Option<Self> {
         Some(match *fault {
             Fault::Unprimed { line } => Self::Unprimed(line),
@@ -64,7 +64,7 @@ impl Cause {
     }
 }
 
-/// A look that tells causes apart.
+/// An inspection that tells causes apart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Check {
     /// Look for circulation: is liquid moving, does the pump sound wet?
@@ -89,7 +89,7 @@ pub enum Check {
     Sludge,
 }
 
-/// The look that best confirms a cause.
+/// Returns the inspection that best confirms a cause.
 pub fn check_of(cause: &Cause) -> Check {
     match cause {
         Cause::Otherwise | Cause::DriftedTrim => Check::Sample,
@@ -105,7 +105,7 @@ pub fn check_of(cause: &Cause) -> Check {
     }
 }
 
-/// Every fault that is tried, in sizes, by layout.
+/// Returns every fault that is tried on a layout, in several sizes.
 fn tried(layout: &Layout) -> Vec<Fault> {
     let mut faults = Vec::new();
     for (line, one) in layout.lines.iter().enumerate() {
@@ -147,22 +147,23 @@ fn tried(layout: &Layout) -> Vec<Fault> {
     faults
 }
 
-/// Members that the likeliest causes are tried on, after all were tried on the first; and how many those are.
+/// Members that the likeliest causes are tried on, after every cause was tried on the first member; and how many
+/// causes.
 const TRIED_ON: usize = 3;
 const LIKELIEST: usize = 8;
-/// Parts of the window at which a cause may have begun.
+/// Points of the window, as shares of it, at which a cause may have begun.
 const ONSETS: [f64; 3] = [0.0, 0.35, 0.7];
-/// Looks lean on one another: so many count as one.
+/// Readings that count as one, since neighboring readings are correlated.
 const AS_ONE: f64 = 4.0;
 
-/// A fault with when it is taken to have begun: a place among the looks.
+/// A fault with the index of the reading at which it is assumed to have begun.
 #[derive(Debug, Clone, Copy)]
 struct Tried {
     fault: Fault,
     start: usize,
 }
 
-/// Causes, likeliest first, with their chances.
+/// Returns the causes, likeliest first, with their probabilities.
 pub(super) fn rank<'a>(
     layout: &Layout,
     began: &[Plant],
@@ -205,7 +206,7 @@ pub(super) fn rank<'a>(
     Ok(found)
 }
 
-/// How well a model shows what was seen, without a fault and with each of several.
+/// Returns how well a model matches the readings, without a fault and with each of several.
 fn scores(
     layout: &Layout,
     member: &Plant,
@@ -215,7 +216,7 @@ fn scores(
 ) -> Result<(f64, Vec<f64>), Error> {
     let (mut well, mut log) = (member.clone(), 0.0);
     let mut found = vec![f64::NEG_INFINITY; tried.len()];
-    // What runs well until the fault begins is worked out once for all of them.
+    // The time before the fault begins is computed once for all of them.
     for (place, look) in seen.iter().enumerate() {
         for (one, score) in tried.iter().zip(&mut found).filter(|(one, _)| one.start == place) {
             let mut broken = well.clone();
@@ -227,7 +228,7 @@ fn scores(
     Ok((log, found))
 }
 
-/// How well a model shows what was seen: the logarithm of its likelihood.
+/// Returns how well a model matches the readings: the logarithm of its likelihood.
 fn fits(layout: &Layout, plant: &mut Plant, seen: &[&Seen], period: f64) -> Result<f64, Error> {
     let mut log = 0.0;
     for look in seen {
@@ -238,7 +239,7 @@ fn fits(layout: &Layout, plant: &mut Plant, seen: &[&Seen], period: f64) -> Resu
             }
             let off = 1.5 * allowance(layout, sensor, expected);
             let z = (look.shown[sensor] - expected) / off;
-            // Student's t with three degrees of freedom: one wild look does not decide.
+            // Student's t with three degrees of freedom: one wild reading does not decide.
             log -= (2.0 * (z * z / 3.0).ln_1p() + off.ln()) / AS_ONE;
         }
     }

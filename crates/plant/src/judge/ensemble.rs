@@ -11,25 +11,25 @@ use crate::model::{Factors, Plant};
 /// Models that follow a run.
 const MEMBERS: usize = 20;
 
-/// What is known of a plant beforehand: for reached, feed and water a likeliest factor on what its layout says, and the
+/// Prior knowledge of a plant: for reached, feed and water the likeliest factor on what its layout says, and the
 /// standard deviation of its logarithm.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Prior {
-    /// Likeliest factors.
+    /// Likeliest factors: reached, feed, water.
     pub factors: [f64; 3],
     /// Standard deviations of their logarithms.
     pub spreads: [f64; 3],
 }
 
 impl Default for Prior {
-    /// Nothing but the layout: wide.
+    /// A wide prior that knows only the layout.
     fn default() -> Self {
         Self { factors: [1.0; 3], spreads: [0.4, 0.3, 0.3] }
     }
 }
 
 impl Prior {
-    /// A plant as it may be, by chance: the same seed and number give the same.
+    /// Draws a plant as it may be; the same seed and number give the same one.
     pub fn draw(&self, seed: u64, number: u64) -> Factors {
         self.drawn(&mut StdRng::seed_from_u64(seed.wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ number))
     }
@@ -40,12 +40,12 @@ impl Prior {
         Factors { reached, feed, water }
     }
 }
-/// How much of that comes back in an hour, so that it goes on learning.
+/// Share of that spread that comes back in an hour, so that it goes on learning.
 const RENEWED: f64 = 0.08;
-/// A look is taken for this many times its variance: looks lean on one another.
+/// Factor on the variance of a reading, since neighboring readings are correlated.
 const CAUTION: f64 = 6.0;
 
-/// Standard deviation of a sensor's look about what a right model expects: its noise, and what the model is coarse in.
+/// Returns the standard deviation of a reading about a right model's: noise, and the coarseness of the model.
 pub fn allowance(layout: &Layout, sensor: usize, expected: f64) -> f64 {
     let one = &layout.sensors[sensor];
     let coarse = match one.of {
@@ -58,10 +58,10 @@ pub fn allowance(layout: &Layout, sensor: usize, expected: f64) -> f64 {
     one.noise.hypot(coarse)
 }
 
-/// Level below which a probe in a vessel stands in next to nothing, share of the volume.
+/// Level below which a probe in a vessel is not covered, as a share of the volume.
 const COVERED: f64 = 0.05;
 
-/// Whether a sensor says anything: a probe in an empty vessel does not.
+/// Whether a sensor's reading means anything; a probe in an empty vessel's does not.
 pub(super) fn says_something(layout: &Layout, plant: &Plant, sensor: usize) -> bool {
     match layout.sensors[sensor].of {
         Sensed::Strength { vessel, .. } | Sensed::Temperature { vessel } => {
@@ -75,7 +75,7 @@ pub(crate) struct Ensemble {
     members: Vec<Plant>,
     layout: Layout,
     random: StdRng,
-    /// How much of the prior's spread comes back in an hour.
+    /// Share of the prior's spread that comes back in an hour.
     renewed: f64,
 }
 
@@ -101,12 +101,12 @@ impl Ensemble {
         Self { members, layout: plant.layout().clone(), random, renewed }
     }
 
-    /// Some of them as they stand.
+    /// Returns copies of some of the models.
     pub(super) fn some(&self, count: usize) -> Vec<Plant> {
         self.members.iter().take(count).cloned().collect()
     }
 
-    /// Logarithms of the factors: means and standard deviations.
+    /// Returns means and standard deviations of the logarithms of the factors.
     pub(crate) fn logarithms(&self) -> [(f64, f64); 3] {
         let of = |part: &dyn Fn(&Factors) -> f64| {
             moments(self.members.iter().map(|one| part(&one.factors()).ln()))
@@ -120,7 +120,7 @@ impl Ensemble {
         [of(&|one| one.reached), of(&|one| one.feed), of(&|one| one.water)]
     }
 
-    /// Moves all of them on and draws them towards what is seen.
+    /// Runs all models for one period and updates them by the readings.
     pub(crate) fn follow(&mut self, seen: &Seen, period: f64) -> Result<(), Error> {
         advance(&mut self.members, seen, period)?;
         let renewed = self.renewed * (period / 3600.0).sqrt();
@@ -183,7 +183,8 @@ impl Ensemble {
     }
 }
 
-/// What is drawn along: factors as logarithms, salt, water, temperature, and the solids as a logarithm.
+/// Returns what an update changes: logarithms of the factors, salt, water, temperature, and the logarithm of the
+/// solids.
 fn parts(plant: &Plant, vessel: usize) -> [f64; 7] {
     let (factors, holds) = (plant.factors(), plant.holds(vessel));
     let liquid = 1000.0 * holds.liquid_m3 * (1.0 + 0.75 * holds.strength);

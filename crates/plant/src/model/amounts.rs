@@ -5,53 +5,53 @@ use quantity::in_celsius;
 use crate::layout::Layout;
 use crate::properties::Properties;
 
-/// What a plant is told: 0 shut or off, 1 wide open or at full.
+/// Commands of a plant: 0 is shut or off, 1 is wide open or full.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Commands {
-    /// By line.
+    /// Share of full flow of each line.
     pub lines: Vec<f64>,
-    /// By feeder.
+    /// Share of full speed of each feeder.
     pub feeders: Vec<f64>,
 }
 
-/// Mass of each and heat: kg, kg, kg, J.
+/// Masses and heat: kg, kg, kg, J.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Amounts {
-    /// Water.
+    /// Mass of water, kg.
     pub water: f64,
-    /// Sodium chloride, dissolved or not.
+    /// Mass of sodium chloride, dissolved or not, kg.
     pub salt: f64,
-    /// What does not dissolve.
+    /// Mass of what does not dissolve, kg.
     pub insolubles: f64,
-    /// Enthalpy, zero for water and solids at 25 °C.
+    /// Enthalpy, J; zero for water and solids at 25 °C.
     pub heat: f64,
 }
 
-/// What a vessel holds now.
+/// Content of a vessel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Holds {
-    /// Strength of its liquid, as a fraction.
+    /// Strength of its liquid, as a mass fraction.
     pub strength: f64,
-    /// °C.
+    /// Temperature of its content, °C.
     pub degrees: f64,
-    /// Liquid, m³.
+    /// Volume of its liquid, m³.
     pub liquid_m3: f64,
     /// Share of its volume that is filled, solids included.
     pub level: f64,
-    /// Salt that lies undissolved, kg.
+    /// Undissolved salt, kg.
     pub undissolved_kg: f64,
-    /// Insolubles in it, kg.
+    /// Insolubles settled in it, kg.
     pub sludge_kg: f64,
 }
 
-/// What is not known of a plant beforehand: factors on what its layout says.
+/// How a plant differs from its layout: factors on what the layout says.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Factors {
-    /// On the surface that is reached.
+    /// Factor on the grain surface that liquid reaches.
     pub reached: f64,
-    /// On what a feeder drops.
+    /// Factor on what a feeder drops.
     pub feed: f64,
-    /// On what a supply line gives.
+    /// Factor on what a supply line gives.
     pub water: f64,
 }
 

@@ -1,30 +1,30 @@
-//! A plain controller of our own: it looks now and then at what the sensors show, and sets lines and feeders.
+//! The program's own simple controller: it reads the sensors once a period, and sets lines and feeders.
 
 use quantity::{in_cubic_metres, in_hours, in_kg_per_second, in_seconds};
 
 use super::amounts::Commands;
 use crate::layout::{Layout, LineKind, Sensed, Way};
 
-/// Feed for one per cent that the panel lacks, and for one per cent lacking over an hour.
+/// Share of feed for each per cent that the panel is too low, and for each per cent too low over an hour.
 const PROPORTIONAL: f64 = 0.4;
 const INTEGRAL: f64 = 3.0;
-/// Water for one per cent of level that lacks.
+/// Share of water per unit of level, as a share of the volume, that is lacking.
 const BY_LEVEL: f64 = 20.0;
 
-/// Share of a batch's salt that is fed before anything is looked at.
+/// Share of a batch's salt that is fed before the panel counts.
 const FIRST_SHARE: f64 = 0.94;
-/// A panel that rises by less than this in a look has come to rest, per cent.
+/// Rise of the panel, % by mass, below which it has stopped rising.
 const AT_REST: f64 = 0.05;
-/// Looks between two that are compared for that.
+/// Readings between two that are compared for that.
 const LOOKS_APART: usize = 10;
-/// Salt that the bed's gauge may lack before the feeder runs at full, kg.
+/// Salt below the set amount, kg, at which the feeder runs at full speed.
 const BED_SPAN: f64 = 300.0;
 
-/// What a batch is at.
+/// Step of a batch.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Step {
     Fill,
-    /// So many seconds at full feed are still to come.
+    /// Salt is fed; this much time at full feed is left.
     Feed {
         left: f64,
     },
@@ -35,12 +35,12 @@ enum Step {
     LetOut,
 }
 
-/// The controller's memory.
+/// The controller, with what it remembers between readings.
 #[derive(Debug, Clone)]
 pub(super) struct Controller {
     step: Step,
     summed: f64,
-    /// The panel at the last looks, oldest first.
+    /// The last panel readings, oldest first.
     panel: Vec<f64>,
     has_started: bool,
     /// Level when the last filling began.
@@ -49,7 +49,7 @@ pub(super) struct Controller {
 
 /// What the controller reads of the panel and a level.
 struct Seen {
-    /// Per cent that the panel lacks to the target.
+    /// How much the panel is below the target, % by mass.
     lacking: f64,
     in_band: bool,
 }
@@ -59,7 +59,7 @@ impl Controller {
         Self { step: Step::Fill, summed: 0.0, panel: Vec::new(), has_started: false, filled_from: 0.0 }
     }
 
-    /// One look: what to set.
+    /// Takes one reading and returns the commands.
     pub(super) fn look(
         &mut self,
         layout: &Layout,
@@ -115,7 +115,7 @@ impl Controller {
                 match self.step {
                     Step::Fill => set.lines[water] = 1.0,
                     Step::Feed { .. } => set.feeders[feeder] = 1.0,
-                    // At rest and too strong: thinned a little at a time.
+                    // No longer rising and too strong: diluted a little at a time.
                     Step::Dissolve if self.is_at_rest() && !seen.in_band => set.lines[water] = 0.3,
                     Step::Dissolve | Step::Settle { .. } => {}
                     Step::LetOut => set.lines[outlet] = 1.0,
@@ -126,7 +126,7 @@ impl Controller {
                 set.lines[stir] = f64::from(u8::from(0.1 < now));
                 set.lines[water] = (BY_LEVEL * (level - now)).clamp(0.0, 1.0);
                 set.feeders[feeder] = if 0.3 < now { self.by_panel(&seen, control.period) } else { 0.0 };
-                // Let out from when it was first strong enough; too strong thins itself by the water that follows.
+                // Released once it was strong enough; brine that is too strong is diluted by the water that follows.
                 self.has_started |= seen.lacking <= 0.0;
                 let is_weak = 100.0 * control.band < seen.lacking;
                 set.lines[outlet] = if self.has_started && !is_weak && 0.6 * level < now { 0.6 } else { 0.0 };
@@ -153,10 +153,10 @@ impl Controller {
             && (mean(&self.panel[half..]) - mean(&self.panel[..half])).abs() < AT_REST
     }
 
-    /// Share asked of what makes it stronger: by what lacks now, and by what has lacked.
+    /// Returns the command for what makes it stronger, by what is lacking now and what was lacking before.
     fn by_panel(&mut self, seen: &Seen, period: quantity::Time) -> f64 {
         let wanted = PROPORTIONAL * seen.lacking + self.summed;
-        // No summing up while the end is reached anyway.
+        // No integration while the command is at its limit.
         if (0.0..=1.0).contains(&wanted) {
             self.summed = (self.summed + INTEGRAL * seen.lacking * in_hours(period)).clamp(0.0, 1.0);
         }
@@ -164,7 +164,7 @@ impl Controller {
     }
 }
 
-/// Salt for the water that stands in a vessel, kg as delivered.
+/// Returns the salt for the water in a vessel, kg as delivered.
 fn salt_for(layout: &Layout, vessel: usize, level: f64) -> f64 {
     let w = layout.control.target.fraction();
     let per_kilogram = (1.0 - layout.salt.moisture.fraction()) * layout.salt.purity.fraction();
@@ -172,18 +172,18 @@ fn salt_for(layout: &Layout, vessel: usize, level: f64) -> f64 {
     water * w / (1.0 - w) / per_kilogram
 }
 
-/// Salt that a feeder drops at full, kg/s.
+/// Returns the salt that a feeder drops at full speed, kg/s as delivered.
 fn full_rate(layout: &Layout, feeder: usize) -> f64 {
     in_kg_per_second(layout.feeders[feeder].rate)
 }
 
-/// Salt in a bed as its gauge shows it, kg; none where there is no gauge.
+/// Returns the salt in a bed as its gauge shows it, kg; none where there is no gauge.
 fn bed_of(layout: &Layout, shown: &[f64], bed: usize) -> f64 {
     let is_it = |of: &Sensed| matches!(of, Sensed::Bed { vessel } if *vessel == bed);
     layout.sensors.iter().position(|sensor| is_it(&sensor.of)).map_or(0.0, |place| shown[place])
 }
 
-/// The level of a vessel as shown; full where nothing shows it.
+/// Returns the level of a vessel as shown, a share of its volume; full where nothing shows it.
 fn level_of(layout: &Layout, shown: &[f64], vessel: usize) -> f64 {
     let sensor = layout
         .sensors

@@ -1,53 +1,55 @@
-//! The plant as equations: where everything stands in the state, and how it changes.
+//! The equations of a plant: the layout of the state vector, and its rates of change.
+
+mod dissolving;
+mod sensed;
+mod settings;
+mod totals;
 
 use std::sync::Arc;
 
-use quantity::{Time, VolumeRate, in_celsius, in_cubic_metres, in_kilograms};
+use quantity::{Time, VolumeRate};
 
-use super::amounts::{Amounts, Commands, Factors, Holds, delivered};
-use super::grains::{COHORTS, Grains, LAST_SHARE};
-use crate::fault::Fault;
+use super::amounts::{Amounts, Factors, Holds};
+use super::grains::COHORTS;
 use crate::integrator::System;
-use crate::layout::{Dissolving, End, Layout, LineKind, SIZES, Sensed};
+use crate::layout::{Dissolving, End, SIZES, Sensed};
 use crate::properties::{HALITE, Known, Properties, SOLID_HEAT, STRONGEST, ZERO_HEAT};
 
-/// Errors of a step that are let pass, kg and J.
+/// Errors of a step that are tolerated, kg and J.
 const KILOGRAMS_OFF: f64 = 0.01;
 const JOULES_OFF: f64 = 1e4;
-/// Diameter³ of a grain for a kilogram of it, m³/kg.
-const SPHERE: f64 = 6.0 / (std::f64::consts::PI * HALITE);
 /// Share of a vessel's volume below which a line out of it begins to fail.
 const NEARLY_EMPTY: f64 = 0.01;
 /// Salt in a store below which a feeder begins to fail, kg.
 const NEARLY_OUT: f64 = 20.0;
-/// Bulk density of settled sludge, kg of insolubles for a cubic metre of it: a judgement.
+/// Bulk density of settled sludge, kg of insolubles per m³: a judgment; no published source.
 const SLUDGE: f64 = 1200.0;
-/// Grains in a bed lie so close: share of the cross-section that is liquid. A judgement.
+/// Share of a bed's cross-section that is liquid: a judgment; no published source.
 const VOIDS: f64 = 0.4;
 
-/// Places of a vessel's parts in the state.
+/// Indexes of a vessel's parts in the state.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Place {
     pub(super) water: usize,
     pub(super) salt: usize,
     pub(super) insolubles: usize,
     pub(super) heat: usize,
-    /// First of its grains' masses, by cohort and size.
+    /// Index of the first of its grains' masses, by cohort and size.
     pub(super) grains: Option<usize>,
-    /// First of the numbers of the fed cohort, by size.
+    /// Index of the first of the fed cohort's numbers, by size.
     pub(super) fed: Option<usize>,
 }
 
-/// A line as floats.
+/// A line in SI numbers.
 #[derive(Debug, Clone, Copy)]
 struct Run {
     from: End,
     to: End,
-    /// m³/s at full, for pumps and valves.
+    /// Full flow of a pump or valve, m³/s.
     rate: f64,
-    /// Level and seconds, for overflows.
+    /// Level, as a share of the volume, and time, s, of an overflow.
     over: Option<(f64, f64)>,
-    /// What it is set to, faults included, 0…1.
+    /// Command with faults included, 0…1.
     set: f64,
 }
 
@@ -55,7 +57,7 @@ struct Run {
 struct Drop {
     store: usize,
     to: usize,
-    /// kg/s as delivered, setting and faults included.
+    /// Salt, kg/s as delivered, with command and faults included.
     rate: f64,
 }
 
@@ -65,20 +67,20 @@ struct Tank {
     loss: f64,
     sludge_room: f64,
     dissolving: Option<Dissolving>,
-    /// Share of the surface reached that faults leave.
+    /// Share of the reached surface that faults leave, 0…1.
     reached: f64,
-    /// Unmetered water, m³/s.
+    /// Unmetered water that leaks in, m³/s.
     leak: f64,
     chokes: bool,
 }
 
-/// The plant as equations, with its settings of the moment.
+/// The equations of a plant, with the commands and faults in force.
 #[derive(Debug, Clone)]
 pub(super) struct Equations {
     pub(super) properties: Arc<Properties>,
-    /// One kilogram of salt as delivered.
+    /// Content of one kilogram of salt as delivered.
     pub(super) delivered: Amounts,
-    /// Time between two looks of the controller, s.
+    /// Time between two readings of the controller, s.
     pub(super) period: f64,
     places: Vec<Place>,
     tanks: Vec<Tank>,
@@ -86,10 +88,10 @@ pub(super) struct Equations {
     drops: Vec<Drop>,
     /// Cube roots of the numbers of grains, by vessel, cohort and size.
     roots: Vec<[[f64; SIZES]; COHORTS]>,
-    /// Temperature of each vessel when last set, °C: where to begin to look for it.
+    /// Last temperature of each vessel, °C: the first guess for the next.
     guesses: Vec<f64>,
     per_kilogram: [f64; SIZES],
-    /// Mass of one grain as it comes, kg, by size.
+    /// Mass of one grain as delivered, kg, by size.
     whole: [f64; SIZES],
     shares: [f64; SIZES],
     factors: Factors,
@@ -103,12 +105,12 @@ pub(super) struct Equations {
     size: usize,
 }
 
-/// Parts of the ledger at the end of the state: out (water, salt, insolubles, heat), supplied (water, heat), lost heat,
+/// Number of totals at the end of the state: out (water, salt, insolubles, heat), supplied (water, heat), lost heat,
 /// spilt (water, salt, insolubles, heat).
 const LEDGER: usize = 11;
-/// Share of a vessel within which liquid runs short, or room for salt.
+/// Share of a vessel's volume within which liquid, or space for salt, runs out gradually.
 const LITTLE: f64 = 0.05;
-/// What stands above a brim runs over it within about so long, s.
+/// Time in which liquid above a brim runs over, s: two thirds of it.
 const OVER_THE_BRIM: f64 = 20.0;
 
 fn per_second(rate: VolumeRate) -> f64 {
@@ -119,7 +121,7 @@ fn in_seconds(time: Time) -> f64 {
     quantity::in_seconds(time)
 }
 
-/// A liquid of the moment.
+/// The current liquid of a vessel.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Liquid {
     strength: f64,
@@ -130,69 +132,12 @@ pub(super) struct Liquid {
 }
 
 impl Equations {
-    pub(super) fn new(layout: &Layout, properties: Arc<Properties>) -> Self {
-        let mut next = 0;
-        let mut take = |count: usize| {
-            next += count;
-            next - count
-        };
-        let places = layout
-            .vessels
-            .iter()
-            .map(|vessel| {
-                let first = take(4);
-                let grains = vessel.dissolving.map(|_| take(COHORTS * SIZES));
-                let fed = vessel.dissolving.map(|_| take(SIZES));
-                Place { water: first, salt: first + 1, insolubles: first + 2, heat: first + 3, grains, fed }
-            })
-            .collect();
-        let first_store = take(layout.stores.len());
-        let ledger = take(LEDGER);
-        let tanks = layout
-            .vessels
-            .iter()
-            .map(|vessel| Tank {
-                volume: in_cubic_metres(vessel.volume),
-                loss: vessel.loss_watts_per_kelvin,
-                sludge_room: in_cubic_metres(vessel.sludge_room),
-                dissolving: vessel.dissolving,
-                reached: 1.0,
-                leak: 0.0,
-                chokes: false,
-            })
-            .collect();
-        let grains = Grains::new(layout);
-        Self {
-            delivered: delivered(layout, &properties),
-            period: in_seconds(layout.control.period),
-            places,
-            tanks,
-            runs: Vec::new(),
-            drops: Vec::new(),
-            roots: vec![[[0.0; SIZES]; COHORTS]; layout.vessels.len()],
-            guesses: vec![in_celsius(layout.supply.temperature); layout.vessels.len()],
-            per_kilogram: grains.per_kilogram(),
-            whole: grains.whole(),
-            shares: grains.shares(),
-            factors: Factors::default(),
-            supply: in_celsius(layout.supply.temperature),
-            air: in_celsius(layout.supply.air),
-            first_store,
-            stores: layout.stores.len(),
-            lags: layout.sensors.iter().map(|sensor| in_seconds(sensor.lag).max(0.1)).collect(),
-            sensed: layout.sensors.iter().map(|sensor| sensor.of).collect(),
-            ledger,
-            size: ledger + LEDGER,
-            properties,
-        }
-    }
-
     pub(super) fn empty(&self) -> Vec<f64> {
         vec![0.0; self.size]
     }
 
-    /// What an error of each part may be, kg, J or grains: far below what a sensor shows. The ledger is left out; it
-    /// follows what moves.
+    /// Returns the tolerated error of each part, kg or J: far below what a sensor shows. The totals and the numbers of
+    /// grains are left out; they follow the rest.
     pub(super) fn scales(&self) -> Vec<f64> {
         let mut scales = vec![KILOGRAMS_OFF; self.size];
         for at in &self.places {
@@ -239,7 +184,7 @@ impl Equations {
                 *kg *= solids;
             }
         }
-        // The heat of the new content at the old temperature and the change of it.
+        // The heat of the new content at the corrected temperature.
         let mass = state[at.salt] + state[at.water];
         let strength = (state[at.salt] / mass).min(STRONGEST);
         let warm = before.degrees + degrees;
@@ -247,65 +192,6 @@ impl Equations {
         let solids = grains + state[at.insolubles];
         state[at.heat] =
             mass * self.properties.enthalpy(strength, warm).0 + solids * SOLID_HEAT * (warm - ZERO_HEAT);
-    }
-
-    /// Takes over what is told and what is broken, until it is set again.
-    pub(super) fn set(&mut self, layout: &Layout, commands: &Commands, grains: &Grains, faults: &[Fault]) {
-        self.runs.clear();
-        self.runs.extend(layout.lines.iter().zip(&commands.lines).map(|(line, told)| {
-            let (rate, over) = match line.kind {
-                LineKind::Pump(rate) | LineKind::Valve(rate) => (per_second(rate), None),
-                LineKind::Overflow { above, within } => (0.0, Some((above, in_seconds(within)))),
-            };
-            Run { from: line.from, to: line.to, rate, over, set: told.clamp(0.0, 1.0) }
-        }));
-        self.drops.clear();
-        self.drops.extend(layout.feeders.iter().zip(&commands.feeders).map(|(feeder, told)| {
-            let per_hour = in_kilograms(feeder.rate * quantity::hours(1.0));
-            let rate = self.factors.feed * per_hour / 3600.0 * told.clamp(0.0, 1.0);
-            Drop { store: feeder.from, to: feeder.to, rate }
-        }));
-        for tank in &mut self.tanks {
-            (tank.reached, tank.leak, tank.chokes) = (self.factors.reached, 0.0, false);
-        }
-        self.supply = in_celsius(layout.supply.temperature);
-        let mut pressure = self.factors.water;
-        for fault in faults {
-            match *fault {
-                Fault::Unprimed { line } => self.runs[line].set = 0.0,
-                Fault::Bridging { feeder } => self.drops[feeder].rate = 0.0,
-                Fault::TooOpen { feeder, factor } => {
-                    let full = quantity::in_kg_per_second(layout.feeders[feeder].rate);
-                    let wanted = self.drops[feeder].rate * factor;
-                    // More than half above what it can carry: it jams.
-                    self.drops[feeder].rate = if 1.5 * full < wanted { 0.0 } else { wanted };
-                }
-                Fault::TooClosed { feeder, share } => self.drops[feeder].rate *= share,
-                Fault::SaltOut { store } => {
-                    for one in self.drops.iter_mut().filter(|one| one.store == store) {
-                        one.rate = 0.0;
-                    }
-                }
-                Fault::SludgeFull { vessel } => self.tanks[vessel].chokes = true,
-                Fault::Channelled { vessel, share } => self.tanks[vessel].reached *= share,
-                Fault::ColdSupply { colder } => self.supply = (self.supply - colder).max(0.5),
-                Fault::WeakSupply { share } => pressure *= share,
-                Fault::Stuck { line, at } => self.runs[line].set = at,
-                Fault::LeakingFill { vessel, flow } => self.tanks[vessel].leak = flow,
-                // These touch what is seen, not what is.
-                Fault::FouledCell { .. }
-                | Fault::UncoveredCell { .. }
-                | Fault::DriftedTrim { .. }
-                | Fault::NotZeroed { .. }
-                | Fault::MeterDrift { .. } => {}
-            }
-        }
-        for run in self.runs.iter_mut().filter(|run| run.from == End::Supply) {
-            run.set *= pressure;
-        }
-        for (place, kept) in self.roots.iter_mut().enumerate() {
-            *kept = grains.numbers(place).map(|sizes| sizes.map(f64::cbrt));
-        }
     }
 
     fn liquid(&self, state: &[f64], place: usize) -> Liquid {
@@ -325,7 +211,7 @@ impl Equations {
         Liquid { strength, degrees, known, volume, filled: volume + grains / HALITE + insolubles / HALITE }
     }
 
-    /// m³/s in a line, by the liquids of the moment.
+    /// Returns the flow in a line, m³/s, for the current liquids.
     fn run_of(&self, run: &Run, liquids: &[Liquid], state: &[f64]) -> f64 {
         let End::Vessel(from) = run.from else { return run.rate * run.set };
         let (tank, liquid) = (&self.tanks[from], &liquids[from]);
@@ -336,7 +222,7 @@ impl Equations {
         run.rate * run.set * there * self.free_of_sludge(from, state)
     }
 
-    /// Share of a line out of a vessel that sludge leaves: none once it is choked.
+    /// Returns the share of its flow that sludge leaves to a line out of a vessel: a tenth once it is choked.
     fn free_of_sludge(&self, vessel: usize, state: &[f64]) -> f64 {
         let tank = &self.tanks[vessel];
         if tank.chokes {
@@ -344,57 +230,6 @@ impl Equations {
         }
         let full = state[self.places[vessel].insolubles] / SLUDGE / tank.sludge_room.max(1e-9);
         (10.0 * (1.1 - full)).clamp(0.1, 1.0)
-    }
-
-    /// Salt that dissolves in a vessel, kg/s by cohort and size, by Ranz and Marshall's transfer from spheres: Sh = 2 +
-    /// 0.6 Re^½ Sc^⅓ (Chem. Eng. Prog. 48 (1952) 141, 173; from memory), with the speed past the grains.
-    fn dissolve(
-        &self,
-        place: usize,
-        liquid: &Liquid,
-        speed: f64,
-        reached: f64,
-        state: &[f64],
-        rates: &mut [f64],
-    ) -> f64 {
-        let Place { grains: Some(first), fed: Some(fed), .. } = self.places[place] else { return 0.0 };
-        let saturated = self.properties.saturated(liquid.degrees);
-        let density = liquid.known.density;
-        let at_saturation = self.properties.of(saturated, liquid.degrees).density;
-        let lacking = saturated * at_saturation - liquid.strength * density;
-        if lacking <= 0.0 {
-            return 0.0;
-        }
-        let viscosity = liquid.known.viscosity;
-        let diffusion = self.properties.diffusion(viscosity, liquid.degrees);
-        let schmidt = (viscosity / (density * diffusion)).cbrt();
-        let past = speed * density / viscosity;
-        // From a grain's mass m, in n grains: d³ = 6 m/(n π ρ); all of them lose n π d² · Sh D/d · (what is lacking).
-        let each = std::f64::consts::PI * diffusion * reached * lacking;
-        let across = 0.6 * past.sqrt() * schmidt;
-        let mut all = 0.0;
-        for cohort in 0..COHORTS {
-            for size in 0..SIZES {
-                let mass = state[first + cohort * SIZES + size];
-                let root = if cohort == 0 {
-                    state[fed + size].max(0.0).cbrt()
-                } else {
-                    self.roots[place][cohort][size]
-                };
-                if root <= 0.0 {
-                    continue;
-                }
-                // The last of a grain goes in a straight line: its true end has no slope that a step could follow.
-                let last = LAST_SHARE * root * root * root * self.whole[size];
-                let seen = mass.max(last);
-                let diameter = (seen * SPHERE).cbrt() / root;
-                let of_seen = each * root * root * root * diameter * (2.0 + across * diameter.sqrt());
-                let gone = of_seen * (mass / seen);
-                rates[first + cohort * SIZES + size] -= gone;
-                all += gone;
-            }
-        }
-        all
     }
 
     pub(super) fn holds(&self, state: &[f64], place: usize, liquid: &Liquid) -> Holds {
@@ -414,12 +249,12 @@ impl Equations {
         grains.map_or(0.0, |first| state[first..first + COHORTS * SIZES].iter().sum::<f64>().max(0.0))
     }
 
-    /// All liquids of the moment, over those of an earlier one.
+    /// Computes all current liquids into a list that is reused.
     pub(super) fn liquids_into(&mut self, state: &[f64], liquids: &mut Vec<Liquid>) {
         liquids.clear();
         for place in 0..self.places.len() {
             let liquid = self.liquid(state, place);
-            // Where to begin to look for the next one.
+            // The first guess for the next one.
             self.guesses[place] = liquid.degrees;
             liquids.push(liquid);
         }
@@ -429,94 +264,28 @@ impl Equations {
         (0..self.places.len()).map(|place| self.liquid(state, place)).collect()
     }
 
-    /// m³/s in a line.
+    /// Returns the flow in a line, m³/s.
     pub(super) fn flow(&self, state: &[f64], liquids: &[Liquid], line: usize) -> f64 {
         self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state))
     }
 
-    /// Share of what a line gives at full.
+    /// Returns the flow in a line as a share of its full flow.
     pub(super) fn flow_share(&self, state: &[f64], liquids: &[Liquid], line: usize) -> f64 {
         self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state) / run.rate.max(1e-12))
     }
 
-    /// Salt that a feeder drops, kg/s as delivered.
+    /// Returns the salt that a feeder drops, kg/s as delivered.
     pub(super) fn fed(&self, state: &[f64], liquids: &[Liquid], feeder: usize) -> f64 {
         self.drops.get(feeder).map_or(0.0, |drop| self.drop_of(drop, liquids, state))
     }
 
-    /// What a feeder drops: less from a store that is nearly out, and nothing into a vessel heaped with salt.
+    /// Returns what a feeder drops, kg/s: less from a store that is almost empty, and nothing into a vessel full of
+    /// salt.
     fn drop_of(&self, drop: &Drop, liquids: &[Liquid], state: &[f64]) -> f64 {
         let (liquid, volume) = (&liquids[drop.to], self.tanks[drop.to].volume);
         let solids = liquid.filled - liquid.volume;
         let room = (((1.0 - LITTLE) * volume - solids) / (LITTLE * volume)).clamp(0.0, 1.0);
         drop.rate * (state[self.first_store + drop.store] / NEARLY_OUT).clamp(0.0, 1.0) * room
-    }
-
-    pub(super) fn inside(&self, state: &[f64]) -> Amounts {
-        let mut sum = Amounts::default();
-        for at in &self.places {
-            sum.water += state[at.water];
-            sum.salt += state[at.salt];
-            sum.insolubles += state[at.insolubles];
-            sum.heat += state[at.heat];
-            if let Some(first) = at.grains {
-                sum.salt += state[first..first + COHORTS * SIZES].iter().sum::<f64>();
-            }
-        }
-        for kg in &state[self.first_store..self.first_store + self.stores] {
-            sum.water += kg * self.delivered.water;
-            sum.salt += kg * self.delivered.salt;
-            sum.insolubles += kg * self.delivered.insolubles;
-            sum.heat += kg * self.delivered.heat;
-        }
-        sum
-    }
-
-    pub(super) fn out(&self, state: &[f64]) -> Amounts {
-        let l = &state[self.ledger..];
-        Amounts { water: l[0], salt: l[1], insolubles: l[2], heat: l[3] }
-    }
-
-    pub(super) fn supplied(&self, state: &[f64]) -> Amounts {
-        let l = &state[self.ledger..];
-        Amounts { water: l[4], heat: l[5], ..Amounts::default() }
-    }
-
-    pub(super) fn spilt(&self, state: &[f64]) -> Amounts {
-        let l = &state[self.ledger..];
-        Amounts { water: l[7], salt: l[8], insolubles: l[9], heat: l[10] }
-    }
-
-    pub(super) fn lost_heat(&self, state: &[f64]) -> f64 {
-        state[self.ledger + 6]
-    }
-
-    /// What a sensor answers to, at once and without fault: strength as conductivity, mS/cm.
-    fn truth(&self, sensed: Sensed, liquids: &[Liquid], state: &[f64]) -> f64 {
-        match sensed {
-            Sensed::Strength { vessel, .. } => liquids[vessel].known.conductivity,
-            Sensed::Temperature { vessel } => liquids[vessel].degrees,
-            Sensed::Bed { vessel } => self.undissolved(state, vessel),
-            Sensed::Level { vessel } => liquids[vessel].filled / self.tanks[vessel].volume,
-            Sensed::Flow { line } => self.runs.get(line).map_or(0.0, |run| self.run_of(run, liquids, state)),
-        }
-    }
-
-    /// What every sensor answers to, at once and without fault, in the unit of [`Self::truth`].
-    pub(super) fn truths(&self, state: &[f64], liquids: &[Liquid], truths: &mut Vec<f64>) {
-        truths.clear();
-        truths.extend(self.sensed.iter().map(|sensed| self.truth(*sensed, liquids, state)));
-    }
-
-    /// What the sensors have followed to, some seconds on, while the truth went straight from one value to another: the
-    /// exact answer of a first-order lag to a ramp.
-    pub(super) fn follow(&self, followed: &mut [f64], from: &[f64], to: &[f64], seconds: f64) {
-        for (place, value) in followed.iter_mut().enumerate() {
-            let lag = self.lags[place];
-            let slope = (to[place] - from[place]) / seconds;
-            let left = (-seconds / lag).exp();
-            *value = to[place] - slope * lag + (*value - from[place] + slope * lag) * left;
-        }
     }
 }
 
@@ -546,7 +315,7 @@ impl System for Equations {
                     let (at, liquid) = (self.places[place], &liquids[place]);
                     let mass = cubic_metres_per_second * liquid.known.density;
                     let (water, salt) = (mass * (1.0 - liquid.strength), mass * liquid.strength);
-                    // Sludge stays where it settles; a hundredth of it is stirred up and goes along.
+                    // Sludge stays where it settles; a hundredth of it is stirred up and carried along.
                     let insolubles =
                         0.01 * state[at.insolubles] * cubic_metres_per_second / liquid.volume.max(1e-6);
                     let heat =
@@ -591,7 +360,7 @@ impl System for Equations {
             if tank.leak > 0.0 {
                 carry(End::Supply, Some(End::Vessel(place)), tank.leak, rates);
             }
-            // Only liquid runs over; of salt that is heaped to the brim nothing does.
+            // Only liquid runs over, not salt that is heaped to the brim.
             let liquid = (liquids[place].volume / (LITTLE * tank.volume)).clamp(0.0, 1.0);
             let over = liquid * (liquids[place].filled - tank.volume) / OVER_THE_BRIM;
             if over > 0.0 {
@@ -630,7 +399,7 @@ impl System for Equations {
                 }
                 None => continue,
             };
-            // Where liquid hardly stands, few grains are wet.
+            // In a vessel that is almost empty, few grains are wet.
             let wet = (liquid.volume / (NEARLY_EMPTY * tank.volume)).min(1.0);
             let gone = self.dissolve(place, liquid, speed, reached * tank.reached * wet, state, rates);
             rates[at.salt] += gone;
@@ -638,5 +407,5 @@ impl System for Equations {
     }
 }
 
-/// Vessels that a layout may have.
+/// Most vessels that a layout may have.
 pub(super) const MOST_VESSELS: usize = 12;

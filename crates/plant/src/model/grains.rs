@@ -1,5 +1,5 @@
-//! Grains of salt in the vessels: cohorts of like grains that came together, each in its sizes. A grain keeps its
-//! number and loses its mass.
+//! Grains of salt in the vessels, in cohorts that were dropped together, by size. The number of grains stays; their
+//! mass goes down.
 
 use quantity::in_metres;
 
@@ -10,24 +10,24 @@ use crate::properties::HALITE;
 
 /// Cohorts kept apart in a vessel; the first is the one being fed.
 pub(super) const COHORTS: usize = 8;
-/// The fed cohort is closed when it has been fed for so long, s.
+/// Time after which the cohort being fed is closed, s.
 const OPEN_SECONDS: f64 = 150.0;
-/// The last share of a grain's mass, which goes in a straight line.
+/// Share of a grain's mass at the end that dissolves linearly.
 pub(super) const LAST_SHARE: f64 = 1e-3;
-/// Grains with less than this share of their mass left are gone at the next look: what is left counts as dissolved.
+/// Share of their mass below which grains are removed at the next reading: the rest counts as dissolved.
 const GONE_SHARE: f64 = 2e-3;
-/// A cohort with less than this left is free, kg.
+/// Mass below which a cohort is free for reuse, kg.
 const GONE_KG: f64 = 1e-9;
 
 /// Numbers of grains by vessel, cohort and size; their masses are in the state.
 #[derive(Debug, Clone)]
 pub(super) struct Grains {
-    /// Mass of one grain as it comes, kg, by size.
+    /// Mass of one grain as delivered, kg, by size.
     whole: [f64; SIZES],
     shares: [f64; SIZES],
-    /// By vessel.
+    /// Numbers of grains by vessel, cohort and size.
     numbers: Vec<[[f64; SIZES]; COHORTS]>,
-    /// How many looks ago the fed cohort was opened, by vessel.
+    /// Number of readings since the fed cohort was opened, by vessel.
     open: Vec<f64>,
 }
 
@@ -42,27 +42,27 @@ impl Grains {
         }
     }
 
-    /// Numbers in a vessel by cohort and size; those of the fed cohort stand in the state.
+    /// Returns the numbers in a vessel by cohort and size; those of the fed cohort are in the state.
     pub(super) fn numbers(&self, vessel: usize) -> &[[f64; SIZES]; COHORTS] {
         &self.numbers[vessel]
     }
 
-    /// Mass of one grain as it comes, kg, by size.
+    /// Mass of one grain as delivered, kg, by size.
     pub(super) fn whole(&self) -> [f64; SIZES] {
         self.whole
     }
 
-    /// Shares of the sizes by mass.
+    /// Returns the shares of the sizes by mass.
     pub(super) fn shares(&self) -> [f64; SIZES] {
         self.shares
     }
 
-    /// Grains that come with one kilogram of salt, by size.
+    /// Returns the number of grains in one kilogram of salt, by size.
     pub(super) fn per_kilogram(&self) -> [f64; SIZES] {
         std::array::from_fn(|size| self.shares[size] / self.whole[size])
     }
 
-    /// Salt dropped at once, kg as delivered, as a cohort of its own; what came with it.
+    /// Adds salt dropped at once, kg as delivered, as a cohort of its own. Returns what came in with it.
     pub(super) fn drop_in(
         &mut self,
         equations: &Equations,
@@ -91,7 +91,7 @@ impl Grains {
         came
     }
 
-    /// Lets go of grains that are gone.
+    /// Removes grains that are dissolved.
     fn forget(&mut self, state: &mut [f64], vessel: usize, place: Place) {
         let (Some(first), Some(fed)) = (place.grains, place.fed) else { return };
         for cohort in 0..COHORTS {
@@ -113,7 +113,7 @@ impl Grains {
         }
     }
 
-    /// Closes the fed cohorts that have been open for long enough, and forgets what is gone.
+    /// Closes the fed cohorts that have been open for long enough, and removes what is dissolved.
     pub(super) fn turn_over(&mut self, equations: &Equations, state: &mut [f64]) {
         for vessel in 0..self.numbers.len() {
             let at = equations.vessel(vessel);
@@ -135,7 +135,7 @@ impl Grains {
         }
     }
 
-    /// A cohort that is gone, beyond the fed one; else the smallest, which a new one then joins.
+    /// Returns an empty cohort other than the fed one; else the smallest, which a new one is then merged into.
     fn room(&mut self, state: &[f64], vessel: usize, first: usize) -> usize {
         let mass = |cohort: &usize| -> f64 {
             state[first + cohort * SIZES..first + (cohort + 1) * SIZES].iter().sum()

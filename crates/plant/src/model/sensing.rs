@@ -1,4 +1,4 @@
-//! What the sensors show: lagging, noisy, and as wrong as their faults make them.
+//! What the sensors show: lagged, noisy, and with their faults.
 
 use quantity::in_kelvins;
 
@@ -7,7 +7,7 @@ use crate::fault::Fault;
 use crate::layout::{Layout, Sensed};
 
 impl Equations {
-    /// Every sensor in its own unit: strength in per cent by mass, °C, share of volume, m³/s.
+    /// Returns what every sensor shows, in its own unit: strength in per cent by mass, °C, share of volume, m³/s.
     pub(super) fn shown(
         &self,
         layout: &Layout,

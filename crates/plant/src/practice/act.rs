@@ -1,5 +1,6 @@
-//! What a hand can do at the plant, and what it finds when it looks.
+//! What an operator can do at the practice plant, and what an inspection finds.
 
+use message::message;
 use quantity::{hours, in_cubic_metres, in_kilograms};
 
 use super::{FIRST_TRIM, Session, What};
@@ -8,161 +9,161 @@ use crate::fault::Fault;
 use crate::judge::Check;
 use crate::layout::{Dissolving, End, LineKind, Sensed};
 
-/// Something done by hand, by the place of what it is done to.
+/// Something the operator does, with the index of the part in the layout.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Act {
-    /// A pump or valve set: 0 off or shut, 1 at full or wide open.
+    /// Sets a pump or valve: 0 is off or shut, 1 is full or wide open.
     Line {
-        /// Line.
+        /// Index of the line.
         line: usize,
-        /// Share.
+        /// Share of full flow, 0…1.
         share: f64,
     },
-    /// A feeder set.
+    /// Sets a feeder.
     Feed {
-        /// Feeder.
+        /// Index of the feeder.
         feeder: usize,
-        /// Share.
+        /// Share of full speed, 0…1.
         share: f64,
     },
-    /// A feeder locked out, or given free.
+    /// Locks a feeder out, or removes the lockout.
     LockOut {
-        /// Feeder.
+        /// Index of the feeder.
         feeder: usize,
-        /// Locked out.
+        /// Whether it is locked out after this.
         locked: bool,
     },
-    /// The number on the controller set.
+    /// Sets the trim setting of the controller.
     Trim {
-        /// Number.
+        /// New trim setting, 0.5…2.
         number: f64,
     },
-    /// The controller takes over.
-    HandBack,
-    /// Something put right.
+    /// Returns the plant to automatic.
+    ReturnToAuto,
+    /// Fixes something.
     Mend(Mend),
 }
 
-/// Something put right by hand.
+/// A repair by hand, with the index of the part in the layout.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Mend {
-    /// A pump filled and vented.
+    /// Fill and vent a pump.
     Prime(usize),
-    /// Salt above a feeder broken loose with a rod, from outside.
+    /// Break bridged salt loose above a feeder with a rod, from outside.
     Rod(usize),
-    /// A feeder's gate set by a catch and weigh.
+    /// Set a feeder's gate by catch and weigh.
     Gate(usize),
-    /// Salt put into a store, a loader's bucket.
+    /// Put a loader bucket of salt into a store.
     Refill(usize),
-    /// A vessel's sludge cleaned out.
+    /// Clean the sludge out of a vessel.
     Sludge(usize),
-    /// A vessel's bed raked.
+    /// Rake the bed of a vessel.
     Rake(usize),
-    /// The strainer of a supply line cleaned.
+    /// Clean the strainer of a supply line.
     Strainer(usize),
-    /// A line's valve freed.
+    /// Free the valve of a line.
     Valve(usize),
-    /// A leaking fill valve closed off.
+    /// Close off a leaking fill valve.
     Seat(usize),
-    /// A cell cleaned and covered.
+    /// Clean and cover a cell.
     Cell(usize),
-    /// The refractometer zeroed.
+    /// Zero the refractometer.
     Zero,
-    /// A meter proven and set.
+    /// Check a meter against the scale and set it.
     Meter(usize),
 }
 
-/// Why an act is refused: what would hurt or ruin.
+/// Why an action is unsafe: what would hurt someone or ruin equipment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Danger {
     /// The feeder is not locked out.
     FeederNotLockedOut,
-    /// The pump runs.
+    /// The pump is running.
     PumpRuns,
-    /// The feeder is locked out: somebody may have a hand in it.
+    /// The feeder is locked out: someone may have a hand in it.
     LockedOut,
 }
 
-/// What a look finds.
+/// What an inspection finds.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Found {
-    /// The pump runs; this share of its flow goes through.
+    /// Circulation of the stirred vessel.
     Circulation {
-        /// Whether it is told to run.
+        /// Whether the pump is commanded to run.
         runs: bool,
-        /// Share.
+        /// Share of its full flow that goes through, 0…1.
         share: f64,
     },
-    /// Salt in the hopper, kg, and whether it falls.
+    /// Salt in the hopper, and whether it falls.
     Hopper {
-        /// kg.
+        /// Salt in the hopper, kg as delivered.
         kg: f64,
         /// Whether salt falls; none while the feeder is off.
         falls: Option<bool>,
     },
-    /// Salt caught, kg/min, and what the setting says.
+    /// Salt caught below the feeder, and what the setting says.
     Caught {
-        /// kg/min.
+        /// Salt caught, kg/min.
         kg_per_minute: f64,
-        /// kg/min.
+        /// Salt by the setting, kg/min.
         set: f64,
     },
-    /// Salt that lies undissolved, kg; this share of it is reached by liquid.
+    /// Undissolved salt in the bed.
     Bed {
-        /// kg.
+        /// Undissolved salt, kg.
         kg: f64,
-        /// Share.
+        /// Share of its surface that liquid reaches, 0…1.
         reached: f64,
     },
-    /// Strength as a fraction and temperature, °C, of the first vessel.
+    /// A sample of the first vessel.
     Sample {
-        /// Fraction.
+        /// Strength, as a mass fraction.
         strength: f64,
-        /// °C.
+        /// Temperature, °C.
         degrees: f64,
     },
-    /// What the meter says flows in and what truly comes in, m³/s.
+    /// Water in by the meter, and by the rise of the level.
     Water {
-        /// m³/s.
+        /// Water by the meter, m³/s.
         metered: f64,
-        /// m³/s.
+        /// Water by the rise of the level, m³/s.
         rises: f64,
-        /// m³/s wide open.
+        /// Water with the valve wide open, m³/s.
         usual: f64,
     },
-    /// Supply, °C, and what is usual here.
+    /// Temperature of the supply water.
     Supply {
-        /// °C.
+        /// Temperature now, °C.
         degrees: f64,
-        /// °C.
+        /// Usual temperature here, °C.
         usual: f64,
     },
-    /// A valve that does not move as it is told; none that all do.
+    /// Whether the valves move as commanded.
     Valve {
-        /// Line.
+        /// Index of the line whose valve does not; none where all do.
         stuck: Option<usize>,
     },
-    /// The cell.
+    /// State of the panel's conductivity cell.
     Cell {
-        /// Covered by liquid.
+        /// Whether it is covered by liquid.
         covered: bool,
-        /// Clean.
+        /// Whether it is clean.
         clean: bool,
     },
-    /// Sludge, kg, and whether it stands at the suction.
+    /// Sludge in the first vessel.
     Sludge {
-        /// kg.
+        /// Sludge, kg of insolubles.
         kg: f64,
-        /// At the suction.
+        /// Whether it is up to the suction.
         at_suction: bool,
     },
 }
 
-/// Salt in a loader's bucket, kg: a round figure, no source.
+/// Salt in a loader's bucket, kg: a round figure, no published source.
 const BUCKET_KG: f64 = 2000.0;
 
 impl Mend {
-    /// Whether it ends a fault.
+    /// Whether it fixes a fault.
     pub fn ends(self, fault: &Fault) -> bool {
         match (self, *fault) {
             (Mend::Prime(line), Fault::Unprimed { line: one }) => line == one,
@@ -187,7 +188,7 @@ impl Mend {
         }
     }
 
-    /// What mends a fault; nothing for a cold supply, and for a trim, which is set.
+    /// Returns what fixes a fault; none for a cold supply, and for a trim, which is set.
     pub fn of(fault: &Fault) -> Option<Self> {
         Some(match *fault {
             Fault::Unprimed { line } => Mend::Prime(line),
@@ -208,7 +209,7 @@ impl Mend {
 }
 
 impl Session {
-    /// Does something at the plant. What would hurt or ruin is refused, and stands in the log.
+    /// Does something at the plant. An unsafe action is refused, and stays in the log.
     ///
     /// # Errors
     /// [`Error::Layout`] for a part that is not there or a share that is none.
@@ -219,11 +220,11 @@ impl Session {
             return Ok(Some(danger));
         }
         match act {
-            Act::Line { line, share } => self.told_by_hand(|commands| commands.lines[line] = share),
-            Act::Feed { feeder, share } => self.told_by_hand(|commands| commands.feeders[feeder] = share),
+            Act::Line { line, share } => self.command_by_hand(|commands| commands.lines[line] = share),
+            Act::Feed { feeder, share } => self.command_by_hand(|commands| commands.feeders[feeder] = share),
             Act::LockOut { feeder, locked } => {
                 if locked {
-                    self.told_by_hand(|commands| commands.feeders[feeder] = 0.0);
+                    self.command_by_hand(|commands| commands.feeders[feeder] = 0.0);
                 }
                 self.watched.locked_out[feeder] = locked;
             }
@@ -237,7 +238,7 @@ impl Session {
                     self.plant.begin(onset);
                 }
             }
-            Act::HandBack => {
+            Act::ReturnToAuto => {
                 self.plant.by_hand(false);
                 self.by_hand = false;
             }
@@ -273,7 +274,7 @@ impl Session {
             Act::Feed { feeder, share } => feeder < sizes.1 && is_share(share),
             Act::LockOut { feeder, .. } => feeder < sizes.1,
             Act::Trim { number } => (0.5 * FIRST_TRIM..=2.0 * FIRST_TRIM).contains(&number),
-            Act::HandBack => true,
+            Act::ReturnToAuto => true,
             Act::Mend(mend) => match mend {
                 Mend::Prime(line) | Mend::Strainer(line) | Mend::Valve(line) => line < sizes.0,
                 Mend::Rod(feeder) | Mend::Gate(feeder) => feeder < sizes.1,
@@ -286,14 +287,10 @@ impl Session {
         if fits {
             return Ok(());
         }
-        Err(Error::Layout {
-            part: "act".into(),
-            problem: format!("{act:?}"),
-            accepted: "a part of the plant; a share from 0 to 1; a number from 0.5 to 2".into(),
-        })
+        Err(Error::layout(message!("plant.act"), format!("{act:?}"), message!("plant.accepted.act")))
     }
 
-    /// What would hurt or ruin about an act as things stand.
+    /// Returns what would hurt or ruin about an action now.
     fn danger(&self, act: Act) -> Option<Danger> {
         let commands = self.plant.commands();
         let runs = |line: usize| 0.0 < commands.lines[line];
@@ -302,7 +299,7 @@ impl Session {
             Act::Feed { feeder, share } if 0.0 < share && self.watched.locked_out[feeder] => {
                 Some(Danger::LockedOut)
             }
-            Act::HandBack if self.watched.locked_out.contains(&true) => Some(Danger::LockedOut),
+            Act::ReturnToAuto if self.watched.locked_out.contains(&true) => Some(Danger::LockedOut),
             Act::Mend(Mend::Rod(feeder) | Mend::Gate(feeder)) if !self.watched.locked_out[feeder] => {
                 Some(Danger::FeederNotLockedOut)
             }
@@ -320,7 +317,7 @@ impl Session {
         }
     }
 
-    /// Looks at something.
+    /// Inspects something.
     pub fn look(&mut self, check: Check) -> Found {
         if check != Check::Sample {
             self.write(What::Looked(check));

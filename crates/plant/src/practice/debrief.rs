@@ -1,4 +1,4 @@
-//! What came of a session, beside a run in which everything is mended soon.
+//! The debrief of a session, beside a run in which everything is fixed soon.
 
 use super::{Session, What};
 use crate::Error;
@@ -8,64 +8,63 @@ use crate::model::Plant;
 
 use super::act::{Act, Mend};
 
-/// In the run that is compared with, a fault is mended so long after it began, s: our proposal.
+/// In the reference run a fault is fixed this long after it began, s: program default.
 const MENDED_AFTER: f64 = 300.0;
 
-/// What a run has come to.
+/// Totals of a run.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Totals {
-    /// Brine let out, kg.
+    /// Brine released, kg.
     pub made_kg: f64,
-    /// Its strength as a fraction; zero where nothing was let out.
+    /// Mean strength of it as a mass fraction; zero where none was released.
     pub strength: f64,
-    /// Let out above the band, kg.
+    /// Brine released above the spec range, kg.
     pub over_kg: f64,
-    /// Let out below the band, kg.
+    /// Brine released below the spec range, kg.
     pub under_kg: f64,
     /// Salt used, kg as delivered.
     pub salt_kg: f64,
     /// Water taken in, kg.
     pub water_kg: f64,
-    /// Run over a brim, kg.
+    /// Liquid that ran over a brim, kg.
     pub spilt_kg: f64,
-    /// Longest that a pump ran dry, s.
+    /// Longest time that a pump ran dry, s.
     pub dry_seconds: f64,
-    /// When the panel first came into its band, s.
+    /// Plant time at which the panel was first in its spec range, s.
     pub in_band: Option<f64>,
 }
 
-/// A fault, and when it was noticed and mended.
+/// A fault, and when it was noticed and fixed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Noticed {
-    /// What.
+    /// The fault.
     pub fault: Fault,
-    /// When it began, s.
+    /// Plant time at which it began, s.
     pub began: f64,
-    /// When the right place was first looked at, or the right thing done, s.
+    /// Plant time of the first inspection of the right place, or of the first right action, s.
     pub noticed: Option<f64>,
-    /// When it was mended, s.
+    /// Plant time at which it was fixed, s.
     pub mended: Option<f64>,
 }
 
-/// What came of a session.
+/// Debrief of a session.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Debrief {
-    /// Length, s of the plant.
+    /// Length of the session, s of plant time.
     pub seconds: f64,
-    /// What this run came to.
+    /// Totals of this run.
     pub run: Totals,
-    /// What the run came to that it is compared with: the same plant by its controller, every fault mended in five
-    /// minutes.
+    /// Totals of the reference run: the same plant run by its controller, every fault fixed in five minutes.
     pub reference: Totals,
     /// Faults, in the order they began.
     pub noticed: Vec<Noticed>,
-    /// Lines whose pump was ruined.
+    /// Indexes of the lines whose pump was ruined.
     pub ruined: Vec<usize>,
-    /// Things tried that can hurt or ruin.
+    /// Number of unsafe actions that were tried.
     pub dangerous: usize,
 }
 
-/// Whether a thing in the log shows that a fault was noticed.
+/// Whether a log line shows that a fault was noticed.
 fn shows(what: &What, fault: &Fault) -> bool {
     match what {
         What::Looked(check) => match Cause::of(fault) {
@@ -110,13 +109,13 @@ impl Session {
         }
     }
 
-    /// The same exercise by the plant's controller, every fault that began mended in five minutes.
+    /// Runs the same exercise by the plant's controller, every fault that began fixed in five minutes.
     fn reference(&self) -> Result<Totals, Error> {
         let mut exercise = self.exercise.clone();
         exercise.by_hand = false;
         let seed = exercise.scenario.seed;
         let mut session = Session::new(exercise, &self.properties, seed)?;
-        // A practised hand primes before it starts.
+        // A practiced operator primes before starting.
         session.plant.mend(|fault| matches!(fault, Fault::Unprimed { .. }));
         let mut to_mend: Vec<(f64, Fault)> = self
             .log
@@ -137,7 +136,7 @@ impl Session {
         for (began, fault) in to_mend {
             let at = (began + MENDED_AFTER).min(end);
             session.advance_to(at)?;
-            // A cold supply stays cold; a panel's drift is trimmed away.
+            // A cold supply stays cold; a drift of the panel is trimmed away.
             if Mend::of(&fault).is_some() || matches!(fault, Fault::DriftedTrim { .. }) {
                 session.plant.mend(|one| *one == fault);
             }
@@ -146,7 +145,7 @@ impl Session {
         Ok(session.run_totals())
     }
 
-    /// What came of it so far. It plays the run that it is compared with: some tens of milliseconds an hour.
+    /// Returns the debrief so far. It simulates the reference run, which takes some tens of milliseconds an hour.
     ///
     /// # Errors
     /// [`Error::Stuck`].

@@ -1,8 +1,8 @@
 //! The Norwegian service's location forecast: a series of instants, each with amounts for what follows.
 
-use crate::build::{Builder, When};
+use crate::build::{Builder, Source, When};
 use crate::clock::{self, HOUR};
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, WeatherFile};
 use crate::json;
 use crate::notice::NoticeKind;
@@ -10,6 +10,7 @@ use crate::sample::{Flags, Quantity, Value};
 use crate::units::Unit;
 use crate::words;
 use jiff::Timestamp;
+use message::message;
 use quantity::metres;
 use serde_json::Value as Json;
 
@@ -55,7 +56,7 @@ pub(super) fn read(root: &Json) -> Result<WeatherFile, ReadError> {
         for (name, quantity, unit) in &instant {
             if let Some(number) = json::number(details, name, &inner)? {
                 let place = format_args!("{inner}.{name}: {number}");
-                builder.number(When::at(time), *quantity, number, *unit, place);
+                builder.number(When::at(time), *quantity, number, *unit, Source::Path(place));
             }
         }
         // The next hour where it is given, else the next six; never both for the same hours.
@@ -72,7 +73,7 @@ pub(super) fn read(root: &Json) -> Result<WeatherFile, ReadError> {
         }
     }
     let place = root.pointer("/geometry/coordinates/2").and_then(Json::as_f64);
-    builder.tally.count(NoticeKind::Terms, "data from MET Norway, licence CC BY 4.0: name the source", "");
+    builder.tally.count(NoticeKind::Terms, message!("weather.terms-met-norway"));
     let (samples, tally) = builder.finish(false);
     Ok(WeatherFile {
         format: Format::MetNorway,
@@ -101,8 +102,8 @@ fn with_unit((name, quantity, default): Entry, units: &Json) -> Result<Entry, Re
 }
 
 fn unknown(name: &str, found: &str, quantity: Quantity) -> ReadError {
-    let what = format!("the unit of {} is not known", quantity.name());
-    let place = format!("properties.meta.units.{name}");
+    let what = message!("weather.unknown-unit", quantity = &quantity);
+    let place = Place::Path(format!("properties.meta.units.{name}"));
     ReadError::new(ErrorKind::UnknownUnit, place, what, found, quantity.dimension().accepted())
 }
 
@@ -124,13 +125,14 @@ fn add_ahead(
     let inner = format!("{path}.data.{key}.details");
     for (name, quantity, unit) in ahead {
         if let Some(number) = json::number(details, name, &inner)? {
-            builder.number(when, *quantity, number, *unit, format_args!("{inner}.{name}: {number}"));
+            let place = format_args!("{inner}.{name}: {number}");
+            builder.number(when, *quantity, number, *unit, Source::Path(place));
         }
     }
     if let Some(symbol) = next.pointer("/summary/symbol_code").and_then(Json::as_str) {
         let phase = words::from_symbol(symbol);
         if phase.phase().is_some() {
-            let place = format_args!("{path}.data.{key}.summary");
+            let place = Source::Path(format_args!("{path}.data.{key}.summary"));
             builder.value(when, Quantity::Weather, Value::Phase(phase), Flags::default(), None, place);
         }
     }

@@ -1,9 +1,9 @@
 //! Airport reports in the METAR/SPECI form (WMO FM-15, with the United States remarks).
 
 use super::options::{ReadOptions, choose_station};
-use crate::build::{Builder, When};
+use crate::build::{Builder, Source, When};
 use crate::clock::{self, HOUR};
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, WeatherFile};
 use crate::notice::NoticeKind;
 use crate::sample::{Flags, Quantity, Value};
@@ -12,6 +12,7 @@ use crate::{PhaseReport, words};
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use message::message;
 use std::collections::BTreeMap;
 
 /// Minute at which stations of the United States report, for files that hold only specials.
@@ -80,10 +81,10 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
     let Some(reference) = options.reference_time else {
         return Err(ReadError::new(
             ErrorKind::ReferenceTimeNeeded,
+            Place::File,
+            message!("weather.day-and-time-only"),
             "",
-            "the reports give only day and time",
-            "",
-            "a reference time at or after the newest report, for month and year",
+            message!("weather.accepted.reference-time"),
         ));
     };
     let mut builder = Builder::default();
@@ -94,15 +95,15 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
             Some((before, _)) if time < *before => {
                 return Err(ReadError::new(
                     ErrorKind::TimeOrder,
-                    format_args!("line {}", report.line),
-                    "the time lies before the one above it",
+                    Place::Line(report.line),
+                    message!("weather.time-order"),
                     &time.to_string(),
-                    "reports in rising order of time",
+                    message!("weather.accepted.rising-reports"),
                 ));
             }
             Some((before, dropped)) if time == *before => {
-                let place = format!("line {} dropped for line {}", dropped.line, report.line);
-                builder.tally.count(NoticeKind::Duplicate, "time given twice, the later line kept", place);
+                let first = message!("weather.line-dropped", dropped = dropped.line, kept = report.line);
+                builder.tally.count_at(NoticeKind::Duplicate, message!("weather.later-line-kept"), first);
                 timed.pop();
             }
             _ => {}
@@ -167,14 +168,8 @@ fn reports_of(text: &str) -> Result<Vec<Report>, ReadError> {
     }
     let decode = |(line, text): &(usize, String)| {
         let (mut report, groups) = start_of(text).ok_or_else(|| {
-            let accepted = "a report such as KZZZ 140653Z 05012KT …, optionally after METAR or SPECI";
-            ReadError::new(
-                ErrorKind::BadValue,
-                format_args!("line {line}"),
-                "this is no report",
-                text,
-                accepted,
-            )
+            let (what, accepted) = (message!("weather.not-a-report"), message!("weather.accepted.report"));
+            ReadError::new(ErrorKind::BadValue, Place::Line(*line), what, text, accepted)
         })?;
         report.line = *line;
         let remarks = groups.iter().position(|group| *group == "RMK").unwrap_or(groups.len());
@@ -189,13 +184,13 @@ fn reports_of(text: &str) -> Result<Vec<Report>, ReadError> {
 /// does not exist.
 fn resolve(report: &Report, reference: Timestamp) -> Result<Timestamp, ReadError> {
     let refuse = || {
-        let found = format!("day {} at {:02}:{:02}", report.day, report.hour, report.minute);
+        let found = format!("{:02}{:02}{:02}Z", report.day, report.hour, report.minute);
         ReadError::new(
             ErrorKind::BadValue,
-            format_args!("line {}", report.line),
-            format!("no such day up to {reference}"),
+            Place::Line(report.line),
+            message!("weather.no-such-day", until = reference),
             &found,
-            "a day of the reference's month or the months before it",
+            message!("weather.accepted.day"),
         )
     };
     let today = TimeZone::UTC.to_datetime(reference).date();
@@ -368,7 +363,7 @@ fn decode_remark(group: &str, report: &mut Report) {
 
 fn add_report(time: Timestamp, report: &Report, builder: &mut Builder) {
     let when = When::at(time);
-    let place = format_args!("line {}", report.line);
+    let place = Source::Line(report.line);
     for (quantity, number, unit) in &report.numbers {
         builder.number(when, *quantity, *number, *unit, place);
     }
@@ -377,13 +372,13 @@ fn add_report(time: Timestamp, report: &Report, builder: &mut Builder) {
         builder.value(when, Quantity::Weather, value, Flags::default(), None, place);
     }
     if report.needs_maintenance {
-        builder.tally.count(NoticeKind::SensorFault, "the station asks for maintenance ($)", place);
+        builder.tally.count_at(NoticeKind::SensorFault, message!("weather.maintenance-needed"), place);
     }
     if report.gauge.out_of_order {
-        builder.tally.count(NoticeKind::SensorFault, "no precipitation sensor (PNO), amounts unknown", place);
+        builder.tally.count_at(NoticeKind::SensorFault, message!("weather.no-gauge"), place);
     }
     if report.nil {
-        builder.tally.count(NoticeKind::NotUsed, "report without content (NIL)", place);
+        builder.tally.count_at(NoticeKind::NotUsed, message!("weather.empty-report"), place);
     }
 }
 
@@ -416,7 +411,7 @@ fn add_precipitation(reports: &[(Timestamp, Report)], builder: &mut Builder) {
         let when = When::between(clock::from_seconds(hour - HOUR), clock::from_seconds(hour));
         let flags = Flags { trace: report.is_trace(), lower_bound: part, ..Flags::default() };
         let value = Unit::Inches.value(f64::from(hundredths) / 100.0);
-        let place = format_args!("line {}", report.line);
+        let place = Source::Line(report.line);
         builder.value(when, Quantity::Precipitation, value, flags, None, place);
     }
 }

@@ -10,17 +10,12 @@ mod plain_csv;
 mod station_csv;
 
 use crate::csv_lines;
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::WeatherFile;
+use message::{Message, message};
 use serde_json::Value;
 
 pub use options::{HourLabel, ReadOptions};
-
-/// The formats, as a message lists them.
-pub(crate) const ACCEPTED: &str = "US weather service raw grid JSON, US weather service hourly forecast JSON, \
-     METAR/SPECI text, MET Norway locationforecast JSON, Open-Meteo hourly or ensemble JSON, NTCIP 1204 raw values \
-     as CSV (station,time_utc,object,index,raw_value), plain CSV with a time_utc column and headers such as \
-     air_temp_c or precip_mm, hourly airport CSV with a precip_liquid_in_per_hour_bin column";
 
 /// Reads a weather file of any known format, found by its content.
 ///
@@ -31,7 +26,7 @@ pub fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, ReadError>
     let text = text.trim_start_matches('\u{feff}');
     let body = text.trim_start();
     if body.is_empty() {
-        return Err(ReadError::new(ErrorKind::Empty, "", "the file is empty", "", ACCEPTED));
+        return Err(refusal(ErrorKind::Empty, "weather.empty", ""));
     }
     if body.starts_with(['{', '[']) {
         return read_json(text);
@@ -48,14 +43,20 @@ pub fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, ReadError>
         }
     }
     let first = body.lines().next().unwrap_or(body);
-    Err(ReadError::new(ErrorKind::UnknownFormat, "", "the format is not known", first, ACCEPTED))
+    Err(refusal(ErrorKind::UnknownFormat, "weather.unknown-format", first))
+}
+
+/// A refusal of a text as a whole.
+fn refusal(kind: ErrorKind, what: &'static str, found: &str) -> ReadError {
+    ReadError::new(kind, Place::File, Message::new(what), found, message!("weather.accepted.formats"))
 }
 
 fn read_json(text: &str) -> Result<WeatherFile, ReadError> {
     let root: Value = serde_json::from_str(text).map_err(|error| {
-        let place = format!("line {}, column {}", error.line(), error.column());
-        let what = if error.is_eof() { "the JSON text ends too early" } else { "the JSON text is broken" };
-        ReadError::new(ErrorKind::Damaged, place, what, &error.to_string(), "whole, well-formed JSON")
+        let place = Place::Character { line: error.line(), character: error.column() };
+        let what =
+            if error.is_eof() { message!("weather.json-cut-short") } else { message!("weather.json-broken") };
+        ReadError::new(ErrorKind::Damaged, place, what, "", message!("weather.accepted.json"))
     })?;
     let properties = root.get("properties").unwrap_or(&Value::Null);
     if properties.get("timeseries").is_some() {
@@ -69,8 +70,6 @@ fn read_json(text: &str) -> Result<WeatherFile, ReadError> {
     } else {
         // Services answer an unlucky request with a JSON text that says why; that reason is worth passing on.
         let reason = ["reason", "detail", "title"].iter().find_map(|key| root.get(key)?.as_str());
-        let what = "the format is not known: JSON without properties.timeseries, properties.periods, grid layers \
-                    or hourly";
-        Err(ReadError::new(ErrorKind::UnknownFormat, "", what, reason.unwrap_or_default(), ACCEPTED))
+        Err(refusal(ErrorKind::UnknownFormat, "weather.unknown-json", reason.unwrap_or_default()))
     }
 }

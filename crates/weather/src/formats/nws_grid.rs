@@ -1,8 +1,8 @@
 //! The United States weather service's raw grid: layers of merged intervals, each with its own lengths and holes.
 
-use crate::build::{Builder, When};
+use crate::build::{Builder, Source, When};
 use crate::clock;
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, WeatherFile};
 use crate::json;
 use crate::notice::NoticeKind;
@@ -10,6 +10,7 @@ use crate::sample::{Flags, Quantity, Value};
 use crate::units::Unit;
 use crate::{PhaseReport, words};
 use jiff::Timestamp;
+use message::message;
 use serde_json::Value as Json;
 
 /// Layer, quantity, and the unit the format documents for layers that state none.
@@ -44,7 +45,7 @@ pub(super) fn read(properties: &Json) -> Result<WeatherFile, ReadError> {
         for (index, (when, value)) in intervals(layer, &path, &mut builder)?.into_iter().enumerate() {
             let place = format_args!("{path}.values[{index}]");
             if let Some(number) = json::as_number(value, format_args!("{path}.values[{index}].value"))? {
-                builder.number(when, quantity, number, unit, place);
+                builder.number(when, quantity, number, unit, Source::Path(place));
             }
             latest = latest.max(Some(when.end));
         }
@@ -53,8 +54,8 @@ pub(super) fn read(properties: &Json) -> Result<WeatherFile, ReadError> {
         for (when, value) in intervals(layer, "properties.weather", &mut builder)? {
             let phase = phase_of(value);
             if phase.phase().is_some() {
-                let place = format_args!("properties.weather");
-                builder.value(when, Quantity::Weather, Value::Phase(phase), Flags::default(), None, place);
+                let (value, place) = (Value::Phase(phase), Source::Path(format_args!("properties.weather")));
+                builder.value(when, Quantity::Weather, value, Flags::default(), None, place);
             }
         }
     }
@@ -97,9 +98,9 @@ fn unit_of(layer: &Json, quantity: Quantity, default: Unit, path: &str) -> Resul
         None | Some(Json::Null) => Ok(default),
         Some(uom) => uom.as_str().and_then(|text| Unit::parse_for(quantity, text)).ok_or_else(|| {
             let found = uom.as_str().map_or_else(|| uom.to_string(), str::to_owned);
-            let what = format!("the unit of {} is not known", quantity.name());
+            let what = message!("weather.unknown-unit", quantity = &quantity);
             let accepted = quantity.dimension().accepted();
-            ReadError::new(ErrorKind::UnknownUnit, format_args!("{path}.uom"), what, &found, accepted)
+            ReadError::new(ErrorKind::UnknownUnit, Place::Path(format!("{path}.uom")), what, &found, accepted)
         }),
     }
 }
@@ -115,17 +116,17 @@ fn intervals<'a>(
         let place = format!("{path}.values[{index}]");
         let text = json::text(entry, "validTime", &place)?;
         let Some((start, end)) = clock::interval(text) else {
-            let accepted =
-                "a start with offset, a slash and a duration, such as 2026-01-14T06:00:00+00:00/PT6H";
-            let at = format!("{place}.validTime");
-            return Err(ReadError::new(ErrorKind::BadValue, at, "this is not an interval", text, accepted));
+            let at = Place::Path(format!("{place}.validTime"));
+            let (what, accepted) =
+                (message!("weather.not-an-interval"), message!("weather.accepted.interval"));
+            return Err(ReadError::new(ErrorKind::BadValue, at, what, text, accepted));
         };
         let before: Option<Timestamp> = found.last().map(|(when, _)| when.start);
         if let Some(before) = before.filter(|before| start < *before) {
             return Err(json::out_of_order(format_args!("{place}.validTime"), start, before));
         }
         if before == Some(start) {
-            builder.tally.count(NoticeKind::Duplicate, "time given twice, the later value kept", &place);
+            builder.tally.count_at(NoticeKind::Duplicate, message!("weather.later-value-kept"), &place);
             found.pop();
         }
         found.push((When::between(start, end), entry.get("value").unwrap_or(&Json::Null)));

@@ -1,8 +1,8 @@
 //! The United States weather service's hourly forecast: periods in mixed units, and no amounts at all.
 
 use super::nws_grid;
-use crate::build::{Builder, When};
-use crate::error::{ErrorKind, ReadError};
+use crate::build::{Builder, Source, When};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, WeatherFile};
 use crate::json;
 use crate::notice::NoticeKind;
@@ -10,6 +10,7 @@ use crate::sample::{Flags, Quantity, Value};
 use crate::units::Unit;
 use crate::words;
 use jiff::Timestamp;
+use message::message;
 use serde_json::Value as Json;
 
 /// Reads hourly periods.
@@ -21,14 +22,12 @@ pub(super) fn read(properties: &Json) -> Result<WeatherFile, ReadError> {
         let start = json::time(period, "startTime", &path)?;
         let end = json::time(period, "endTime", &path)?;
         if end <= start {
-            let accepted = "an end after the start";
-            let at = format!("{path}.endTime");
             return Err(ReadError::new(
                 ErrorKind::BadValue,
-                at,
-                "the period has no length",
+                Place::Path(format!("{path}.endTime")),
+                message!("weather.period-without-length"),
                 &end.to_string(),
-                accepted,
+                message!("weather.accepted.end-after-start"),
             ));
         }
         if let Some(before) = before.filter(|before| start < before.start) {
@@ -38,8 +37,7 @@ pub(super) fn read(properties: &Json) -> Result<WeatherFile, ReadError> {
         before = Some(when);
         add_period(period, when, &path, &mut builder)?;
     }
-    let text = "hourly periods give a probability of precipitation and no amounts: the raw grid has those";
-    builder.tally.count(NoticeKind::NotUsed, text, "");
+    builder.tally.count(NoticeKind::NotUsed, message!("weather.periods-without-amounts"));
     let (samples, tally) = builder.finish(false);
     let issued: Result<Vec<Timestamp>, ReadError> = ["updateTime", "generatedAt"]
         .into_iter()
@@ -81,30 +79,37 @@ fn add_period(period: &Json, when: When, path: &str, builder: &mut Builder) -> R
             None => value.is_object().then_some(default).filter(|_| unit_key.is_empty()),
         };
         let unit = unit.ok_or_else(|| unknown_unit(&at, &value.to_string(), quantity))?;
-        builder.number(when, quantity, number, unit, format_args!("{at}: {number}"));
+        builder.number(when, quantity, number, unit, Source::Path(format_args!("{at}: {number}")));
     }
     for (key, quantity) in [("windSpeed", Quantity::WindSpeed), ("windGust", Quantity::WindGust)] {
         let at = format!("{path}.{key}");
         if let Some((number, unit)) = wind(period.get(key).unwrap_or(&Json::Null), quantity, &at)? {
-            builder.number(when, quantity, number, unit, format_args!("{at}: {number}"));
+            builder.number(when, quantity, number, unit, Source::Path(format_args!("{at}: {number}")));
         }
     }
     if let Some(points) = period.get("windDirection").and_then(Json::as_str).and_then(compass) {
-        builder.number(when, Quantity::WindDirection, points, Unit::Degrees, format_args!("{path}"));
+        let place = Source::Path(format_args!("{path}"));
+        builder.number(when, Quantity::WindDirection, points, Unit::Degrees, place);
     }
     if let Some(words) = period.get("shortForecast").and_then(Json::as_str) {
         let phase = words::from_words(words);
         if phase.phase().is_some() {
-            let value = Value::Phase(phase);
-            builder.value(when, Quantity::Weather, value, Flags::default(), None, format_args!("{path}"));
+            let (value, place) = (Value::Phase(phase), Source::Path(format_args!("{path}")));
+            builder.value(when, Quantity::Weather, value, Flags::default(), None, place);
         }
     }
     Ok(())
 }
 
 fn unknown_unit(at: &str, found: &str, quantity: Quantity) -> ReadError {
-    let what = format!("the unit of {} is not known", quantity.name());
-    ReadError::new(ErrorKind::UnknownUnit, at, what, found, quantity.dimension().accepted())
+    let what = message!("weather.unknown-unit", quantity = &quantity);
+    ReadError::new(
+        ErrorKind::UnknownUnit,
+        Place::Path(at.to_owned()),
+        what,
+        found,
+        quantity.dimension().accepted(),
+    )
 }
 
 /// `12 mph`, `10 to 15 mph` (the upper number), or an object with `maxValue` or `value`.
@@ -116,13 +121,12 @@ fn wind(value: &Json, quantity: Quantity, at: &str) -> Result<Option<(f64, Unit)
             let numbers = text.split_whitespace().filter_map(|word| word.parse::<f64>().ok());
             let upper = numbers.filter(|number| number.is_finite()).reduce(f64::max);
             let Some(upper) = upper else {
-                let accepted = "text such as 12 mph or 10 to 15 mph";
                 return Err(ReadError::new(
                     ErrorKind::BadValue,
-                    at,
-                    "this is not a wind speed",
+                    Place::Path(at.to_owned()),
+                    message!("weather.not-a-wind-speed"),
                     text,
-                    accepted,
+                    message!("weather.accepted.wind-speeds"),
                 ));
             };
             let unit = text.split_whitespace().last().and_then(|unit| Unit::parse_for(quantity, unit));
@@ -142,7 +146,9 @@ fn wind(value: &Json, quantity: Quantity, at: &str) -> Result<Option<(f64, Unit)
             }
         }
         other => {
-            Err(json::wrong(format_args!("{at}"), "this is not a wind speed", other, "text such as 12 mph"))
+            let (what, accepted) =
+                (message!("weather.not-a-wind-speed"), message!("weather.accepted.wind-speed"));
+            Err(json::wrong(format_args!("{at}"), what, other, accepted))
         }
     }
 }

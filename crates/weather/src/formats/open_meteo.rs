@@ -1,8 +1,8 @@
 //! Columns of hourly values in the Open-Meteo style, single or as an ensemble.
 
-use crate::build::{Builder, When};
+use crate::build::{Builder, Source, When};
 use crate::clock;
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, Member, WeatherFile};
 use crate::json;
 use crate::notice::{NoticeKind, Tally};
@@ -10,6 +10,7 @@ use crate::sample::{Flags, Quantity, Samples, Value};
 use crate::units::Unit;
 use crate::words;
 use jiff::Timestamp;
+use message::message;
 use quantity::metres;
 use serde_json::Value as Json;
 use std::collections::BTreeMap;
@@ -45,11 +46,7 @@ pub(super) fn read(root: &Json) -> Result<WeatherFile, ReadError> {
     let hourly = root.get("hourly").unwrap_or(&Json::Null);
     let units = root.get("hourly_units").unwrap_or(&Json::Null);
     let mut tally = Tally::default();
-    tally.count(
-        NoticeKind::Terms,
-        "free use of the Open-Meteo service is for non-commercial purposes only",
-        "",
-    );
+    tally.count(NoticeKind::Terms, message!("weather.terms-open-meteo"));
     let times = times_of(root, hourly, units)?;
     let step = clock::usual_step(&times);
     let columns = Columns { hourly, units, times, step };
@@ -68,8 +65,8 @@ pub(super) fn read(root: &Json) -> Result<WeatherFile, ReadError> {
         }
         match empty_variable(&columns, variables) {
             Some(variable) => {
-                let text = format!("member {member} left out, {variable} holds no value");
-                tally.count(NoticeKind::MemberDropped, &text, "");
+                let text = message!("weather.member-dropped", member = member, variable = variable);
+                tally.count(NoticeKind::MemberDropped, text);
             }
             None => members.push(Member { name: member.clone(), samples: own }),
         }
@@ -97,9 +94,9 @@ fn times_of(root: &Json, hourly: &Json, units: &Json) -> Result<Vec<Timestamp>, 
     let unix = units.get("time").and_then(Json::as_str) == Some("unixtime");
     let offset = root.get("utc_offset_seconds").and_then(Json::as_i64);
     if !unix && offset.is_none() {
-        let what = "times without an offset cannot be placed";
-        let accepted = "utc_offset_seconds as a whole number, or times as unixtime";
-        return Err(ReadError::new(ErrorKind::MissingPart, "utc_offset_seconds", what, "", accepted));
+        let place = Place::Path("utc_offset_seconds".into());
+        let (what, accepted) = (message!("weather.no-offset"), message!("weather.accepted.offset"));
+        return Err(ReadError::new(ErrorKind::MissingPart, place, what, "", accepted));
     }
     let mut times: Vec<Timestamp> = Vec::new();
     for (index, value) in json::array(hourly, "time", "hourly")?.iter().enumerate() {
@@ -110,12 +107,9 @@ fn times_of(root: &Json, hourly: &Json, units: &Json) -> Result<Vec<Timestamp>, 
         };
         let path = format_args!("hourly.time[{index}]");
         let time = time.ok_or_else(|| {
-            json::wrong(
-                path,
-                "this is not a time",
-                value,
-                "a time such as 2026-01-14T06:00, or seconds as unixtime",
-            )
+            let (what, accepted) =
+                (message!("weather.not-a-time"), message!("weather.accepted.time-or-seconds"));
+            json::wrong(path, what, value, accepted)
         })?;
         if let Some(before) = times.last().filter(|before| time < **before) {
             return Err(json::out_of_order(path, time, *before));
@@ -136,10 +130,10 @@ fn member_columns(columns: &Columns<'_>, tally: &mut Tally) -> Result<MemberColu
         if found != columns.times.len() {
             return Err(ReadError::new(
                 ErrorKind::UnequalLengths,
-                format_args!("hourly.{column}"),
-                "the column has another length than the times",
+                Place::Path(format!("hourly.{column}")),
+                message!("weather.unequal-lengths"),
                 &found.to_string(),
-                format!("{} values, one for each time", columns.times.len()),
+                message!("weather.accepted.one-for-each-time", count = columns.times.len()),
             ));
         }
         let (name, member) = match column.rsplit_once("_member") {
@@ -149,7 +143,7 @@ fn member_columns(columns: &Columns<'_>, tally: &mut Tally) -> Result<MemberColu
         let known = VARIABLES.iter().map(|(variable, _, _)| *variable).chain([WEATHER_CODE]);
         match known.into_iter().find(|variable| *variable == name) {
             Some(variable) => members.entry(member).or_default().push((column.clone(), variable)),
-            None => tally.count(NoticeKind::NotUsed, "variables that are not used", column),
+            None => tally.count_at(NoticeKind::NotUsed, message!("weather.variables-not-used"), column),
         }
     }
     Ok(members)
@@ -180,7 +174,7 @@ fn read_member(
         for (index, value) in json::array(columns.hourly, column, "hourly")?.iter().enumerate() {
             let path = format_args!("hourly.{column}[{index}]");
             let Some(number) = json::as_number(value, path)? else { continue };
-            builder.number(columns.when(index, *is_preceding), *quantity, number, unit, path);
+            builder.number(columns.when(index, *is_preceding), *quantity, number, unit, Source::Path(path));
         }
     }
     Ok(builder.finish(false))
@@ -196,8 +190,8 @@ impl Columns<'_> {
 fn unit_of(columns: &Columns<'_>, column: &str, quantity: Quantity) -> Result<Unit, ReadError> {
     let text = columns.units.get(column).and_then(Json::as_str).unwrap_or_default();
     Unit::parse_for(quantity, text).ok_or_else(|| {
-        let what = format!("the unit of {} is not known", quantity.name());
-        let place = format!("hourly_units.{column}");
+        let what = message!("weather.unknown-unit", quantity = &quantity);
+        let place = Place::Path(format!("hourly_units.{column}"));
         ReadError::new(ErrorKind::UnknownUnit, place, what, text, quantity.dimension().accepted())
     })
 }
@@ -212,12 +206,14 @@ fn add_weather(columns: &Columns<'_>, column: &str, builder: &mut Builder) -> Re
                 other.as_f64().filter(|code| (0.0..100.0).contains(code)).map(|code| code.round() as u32)
             }
         };
-        let accepted = "a code of WMO table 4677, 0 to 99, or null";
-        let code = code.ok_or_else(|| json::wrong(path, "this is not a weather code", value, accepted))?;
+        let code = code.ok_or_else(|| {
+            let (what, accepted) = (message!("weather.not-a-code"), message!("weather.accepted.code"));
+            json::wrong(path, what, value, accepted)
+        })?;
         let phase = words::from_wmo_code(code);
         if phase.phase().is_some() {
-            let value = Value::Phase(phase);
-            builder.value(columns.when(index, false), Quantity::Weather, value, Flags::default(), None, path);
+            let (when, value, place) = (columns.when(index, false), Value::Phase(phase), Source::Path(path));
+            builder.value(when, Quantity::Weather, value, Flags::default(), None, place);
         }
     }
     Ok(())

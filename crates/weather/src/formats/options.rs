@@ -1,8 +1,9 @@
 //! What the caller knows and a file may not say.
 
 use jiff::Timestamp;
+use message::{Message, message};
 
-use crate::error::{ErrorKind, ReadError, shortened};
+use crate::error::{ErrorKind, Place, ReadError, shortened};
 
 /// Which end of its hour the time of a row names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,17 +36,18 @@ pub(super) fn choose_station(stations: &[&str], options: &ReadOptions) -> Result
         names.push("…".into());
     }
     let list = names.join(", ");
-    let refuse = |what: &str, found: &str| {
+    let refuse = |what: Message, found: &str| {
         let kind = ErrorKind::StationNeeded(stations.iter().map(|&name| name.to_owned()).collect());
-        Err(ReadError::new(kind, "", what, found, format!("one of the stations {list}")))
+        let accepted = message!("weather.accepted.stations", stations = &list);
+        Err(ReadError::new(kind, Place::File, what, found, accepted))
     };
     match (&options.station, stations) {
         (_, []) => Ok(None),
         (Some(chosen), _) => match stations.iter().find(|name| name.eq_ignore_ascii_case(chosen)) {
             Some(name) => Ok(Some((*name).to_owned())),
-            None => refuse("the chosen station is not in the file", chosen),
+            None => refuse(message!("weather.station-not-in-file"), chosen),
         },
         (None, [only]) => Ok(Some((*only).to_owned())),
-        (None, _) => refuse("the file holds several stations and none was chosen", ""),
+        (None, _) => refuse(message!("weather.station-not-chosen"), ""),
     }
 }

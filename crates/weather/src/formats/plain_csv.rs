@@ -1,16 +1,17 @@
 //! Plain tables whose header names quantity and unit, and the hourly airport table that is one of them.
 
 use super::options::{HourLabel, ReadOptions, choose_station};
-use crate::build::{Builder, When};
+use crate::build::{Builder, Source, When};
 use crate::clock::{self, HOUR};
 use crate::csv_lines::{self, Row, Table, is_missing};
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, WeatherFile};
 use crate::notice::NoticeKind;
 use crate::sample::{Flags, Quantity, Value};
 use crate::units::Unit;
 use crate::words;
 use jiff::Timestamp;
+use message::{Arg, Message, message};
 
 /// Column names without their unit. A longer name stands before a shorter one that begins it.
 const QUANTITIES: [(&str, Quantity); 15] = [
@@ -34,6 +35,7 @@ const QUANTITIES: [(&str, Quantity); 15] = [
 /// The airport table's amount column: inches in the hour that begins at the row's time.
 const AIRPORT_BIN: &str = "precip_liquid_in_per_hour_bin";
 
+/// The columns, for a refusal.
 const ACCEPTED_COLUMNS: &str = "station, time_utc, air_temp_c|f|degC|degF, dew_point_…, pavement_temp_…, \
      subsurface_temp_…, rel_humidity_pct, wind_speed_m_s|mph|km_h|kn, wind_gust_…, wind_dir_deg, cloud_pct, \
      precip_mm|in, precip_probability_pct, snow_cm|in|mm, shortwave_w_m2, visibility_m|km|mi, \
@@ -70,8 +72,7 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
     let times: Vec<Timestamp> = rows.iter().map(|(time, _)| *time).collect();
     let step = if is_airport { HOUR } else { clock::usual_step(&times) };
     if step != HOUR {
-        let text = format!("rows are {} min apart, amounts are taken over that", step / 60);
-        builder.tally.count(NoticeKind::Times, &text, "");
+        builder.tally.count(NoticeKind::Times, message!("weather.row-step", minutes = step / 60));
     }
     for (index, (time, row)) in rows.iter().enumerate() {
         let (start, end) = interval_of(&times, index, step, label);
@@ -98,7 +99,7 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
 }
 
 fn with_time(mut error: ReadError, time: Timestamp) -> ReadError {
-    error.what = format!("{} (row of {time})", error.what);
+    *error.what = message!("weather.in-row", what = (*error.what).clone(), time = time);
     error
 }
 
@@ -112,11 +113,14 @@ fn columns_of(header: &Row<'_>) -> Result<Vec<Column>, ReadError> {
     let mut columns = Vec::with_capacity(header.cells.len());
     let mut seen: Vec<String> = Vec::new();
     for cell in &header.cells {
-        let place = format!("line {}, column {cell}", header.line);
-        let refuse = |kind, what: &str, accepted: &str| ReadError::new(kind, &place, what, cell, accepted);
+        let refuse = |kind, what: Message, accepted: Arg| {
+            let place = Place::Column { line: header.line, column: cell.to_string() };
+            ReadError::new(kind, place, what, cell, accepted)
+        };
         let name = cell.to_lowercase();
         if seen.contains(&name) {
-            return Err(refuse(ErrorKind::UnknownColumn, "the column is there twice", "each column once"));
+            let accepted = message!("weather.accepted.column-once");
+            return Err(refuse(ErrorKind::UnknownColumn, message!("weather.column-twice"), accepted.into()));
         }
         columns.push(match name.as_str() {
             "station" => Column::Station,
@@ -128,13 +132,13 @@ fn columns_of(header: &Row<'_>) -> Result<Vec<Column>, ReadError> {
                 let Some((quantity, unit)) = split_name(&name) else {
                     return Err(refuse(
                         ErrorKind::UnknownColumn,
-                        "the column is not known",
-                        ACCEPTED_COLUMNS,
+                        message!("weather.unknown-column"),
+                        ACCEPTED_COLUMNS.into(),
                     ));
                 };
                 let Some(unit) = Unit::parse_for(quantity, unit) else {
-                    let what = format!("the unit of {} is not known", quantity.name());
-                    return Err(refuse(ErrorKind::UnknownUnit, &what, quantity.dimension().accepted()));
+                    let what = message!("weather.unknown-unit", quantity = &quantity);
+                    return Err(refuse(ErrorKind::UnknownUnit, what, quantity.dimension().accepted()));
                 };
                 Column::Number(quantity, unit)
             }
@@ -142,9 +146,8 @@ fn columns_of(header: &Row<'_>) -> Result<Vec<Column>, ReadError> {
         seen.push(name);
     }
     if columns.iter().filter(|column| matches!(column, Column::Time { .. })).count() != 1 {
-        let place = format!("line {}", header.line);
-        let what = "there must be exactly one column of times";
-        return Err(ReadError::new(ErrorKind::MissingPart, place, what, "", "a column time_utc"));
+        let (what, accepted) = (message!("weather.time-columns"), message!("weather.accepted.time-column"));
+        return Err(ReadError::new(ErrorKind::MissingPart, Place::Line(header.line), what, "", accepted));
     }
     for (index, column) in columns.iter().enumerate() {
         let is_same = |other: &Column| match (column, other) {
@@ -152,10 +155,10 @@ fn columns_of(header: &Row<'_>) -> Result<Vec<Column>, ReadError> {
             _ => false,
         };
         if columns[..index].iter().any(is_same) {
-            let place = format!("line {}", header.line);
-            let what = "one quantity is there in two columns";
+            let (place, what) = (Place::Line(header.line), message!("weather.quantity-twice"));
+            let accepted = message!("weather.accepted.quantity-once");
             let found = &header.cells[index];
-            return Err(ReadError::new(ErrorKind::UnknownColumn, place, what, found, "each quantity once"));
+            return Err(ReadError::new(ErrorKind::UnknownColumn, place, what, found, accepted));
         }
     }
     Ok(columns)
@@ -197,16 +200,16 @@ fn timed<'t, 'a>(
                 let found = time.to_string();
                 return Err(ReadError::new(
                     ErrorKind::TimeOrder,
-                    format_args!("line {}", row.line),
-                    "the time lies before the one above it",
+                    Place::Line(row.line),
+                    message!("weather.time-order"),
                     &found,
-                    format!("times in rising order, here from {before} on"),
+                    message!("weather.accepted.times-from", before = *before),
                 ));
             }
             if time == *before {
-                let place =
-                    format_args!("{time}, line {} dropped for line {}", last.line, row.line).to_string();
-                builder.tally.count(NoticeKind::Duplicate, "time given twice, the later line kept", place);
+                let first =
+                    message!("weather.row-dropped", time = time, dropped = last.line, kept = row.line);
+                builder.tally.count_at(NoticeKind::Duplicate, message!("weather.later-line-kept"), first);
                 *last = row;
                 continue;
             }
@@ -227,15 +230,15 @@ fn time_of(row: &Row<'_>, columns: &[Column]) -> Result<Timestamp, ReadError> {
     clock::with_offset(cell).or_else(civil).ok_or_else(|| {
         ReadError::new(
             ErrorKind::BadValue,
-            format_args!("line {}", row.line),
-            "this is not a time",
+            Place::Line(row.line),
+            message!("weather.not-a-time"),
             cell,
-            "a date and time such as 2026-01-14T06:00:00Z; without an offset only in a column named time_utc",
+            message!("weather.accepted.time-in-table"),
         )
     })
 }
 
-/// Start and end of a row. A neighbour nearer than the usual step cuts the interval short.
+/// Start and end of a row. A neighbor nearer than the usual step cuts the interval short.
 fn interval_of(times: &[Timestamp], index: usize, step: i64, label: HourLabel) -> (Timestamp, Timestamp) {
     let time = times[index];
     match label {
@@ -256,7 +259,7 @@ fn read_cells(row: &Row<'_>, columns: &[Column], when: When, builder: &mut Build
         if is_missing(cell) {
             continue;
         }
-        let place = format_args!("line {}", row.line);
+        let place = Source::Line(row.line);
         match column {
             Column::Station | Column::Time { .. } => {}
             Column::Weather => {
@@ -267,16 +270,17 @@ fn read_cells(row: &Row<'_>, columns: &[Column], when: When, builder: &mut Build
                 builder.trace(when, *quantity, place);
             }
             Column::Number(quantity, unit) => {
-                let number = cell.parse::<f64>().ok().filter(|number| number.is_finite()).ok_or_else(|| {
-                    ReadError::new(
-                        ErrorKind::BadValue,
-                        place,
-                        format!("the {} is not a number", quantity.name()),
-                        cell,
-                        "a number with a decimal point; empty, M, NA or - for missing; T for a trace of an amount",
-                    )
-                })?;
-                builder.number(when, *quantity, number, *unit, format_args!("line {}: {cell}", row.line));
+                let number =
+                    cell.parse::<f64>().ok().filter(|number| number.is_finite()).ok_or_else(|| {
+                        ReadError::new(
+                            ErrorKind::BadValue,
+                            Place::Line(row.line),
+                            message!("weather.quantity-not-a-number", quantity = quantity),
+                            cell,
+                            message!("weather.accepted.cell"),
+                        )
+                    })?;
+                builder.number(when, *quantity, number, *unit, Source::Cell(row.line, cell));
             }
         }
     }
@@ -303,10 +307,10 @@ fn label_of(comments: &[&str], options: &ReadOptions) -> Result<HourLabel, ReadE
         (false, true) => Ok(HourLabel::End),
         _ => Err(ReadError::new(
             ErrorKind::HourLabelNeeded,
-            "",
-            "the table does not say whether its times are the start or the end of the hour",
+            Place::File,
+            message!("weather.hour-label-missing"),
             &comments.join(" / "),
-            "a comment line such as \"# times are the END of the hour\", or the choice start or end",
+            message!("weather.accepted.hour-label"),
         )),
     }
 }

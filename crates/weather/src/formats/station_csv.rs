@@ -1,10 +1,10 @@
 //! Raw values of an environmental sensor station (NTCIP 1204 objects) as a table of integers.
 
 use super::options::{ReadOptions, choose_station};
-use crate::build::{Builder, When};
+use crate::build::{Builder, Source, When};
 use crate::clock::{self, HOUR, from_seconds, seconds_between};
 use crate::csv_lines::{self, Row, is_missing};
-use crate::error::{ErrorKind, ReadError};
+use crate::error::{ErrorKind, Place, ReadError};
 use crate::file::{Format, Kind, WeatherFile};
 use crate::notice::NoticeKind;
 use crate::sample::{Flags, Quantity, Value};
@@ -12,6 +12,7 @@ use crate::units::Unit;
 use crate::words;
 use chemistry::MassFraction;
 use jiff::Timestamp;
+use message::{Message, message};
 use quantity::metres_per_second;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -51,9 +52,8 @@ pub(super) fn looks_like(header: &Row<'_>) -> bool {
 pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, ReadError> {
     let table = csv_lines::table(text)?;
     if !table.header.cells.iter().map(|cell| cell.to_lowercase()).eq(HEADER) {
-        let place = format!("line {}", table.header.line);
         let found = table.header.cells.join(",");
-        let what = "the columns are not those of raw station values";
+        let (place, what) = (Place::Line(table.header.line), message!("weather.not-station-columns"));
         return Err(ReadError::new(ErrorKind::UnknownColumn, place, what, &found, HEADER.join(",")));
     }
     let stations: BTreeSet<&str> = table.rows.iter().map(|row| &*row.cells[0]).collect();
@@ -67,8 +67,8 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
         latest = Some(reading.time);
         let key = (&*row.cells[2], reading.sensor, reading.time);
         if let Some(before) = readings.insert(key, reading) {
-            let place = format!("line {} dropped for line {}", before.line, row.line);
-            builder.tally.count(NoticeKind::Duplicate, "time given twice, the later line kept", place);
+            let first = message!("weather.line-dropped", dropped = before.line, kept = row.line);
+            builder.tally.count_at(NoticeKind::Duplicate, message!("weather.later-line-kept"), first);
         }
     }
     let broken = broken_sensors(&readings);
@@ -77,17 +77,15 @@ pub(super) fn read(text: &str, options: &ReadOptions) -> Result<WeatherFile, Rea
         match object(name) {
             Some(Object::HourlyAmount) => totals.push(reading),
             Some(object) => add(&object, reading, broken.contains(&(*sensor, *time)), &mut builder),
-            None => builder.tally.count(NoticeKind::NotUsed, &format!("object {name} is not used"), ""),
+            None => {
+                builder.tally.count(NoticeKind::NotUsed, message!("weather.object-not-used", name = *name))
+            }
         }
     }
     add_hourly_totals(&totals, &mut builder);
     for (sensor, time) in &broken {
-        let first = format!("sensor {sensor} at {time}");
-        builder.tally.count(
-            NoticeKind::SensorFault,
-            "pavement sensor with cut cable or short circuit",
-            first,
-        );
+        let first = message!("weather.sensor-at", sensor = u32::from(*sensor), time = *time);
+        builder.tally.count_at(NoticeKind::SensorFault, message!("weather.sensor-cable"), first);
     }
     let (samples, tally) = builder.finish(true);
     Ok(WeatherFile {
@@ -107,25 +105,24 @@ fn reading_of(row: &Row<'_>, before: Option<Timestamp>) -> Result<Option<Reading
     let [_, time, _, index, raw] = &row.cells[..] else { return Ok(None) };
     let line = row.line;
     let bad = |kind, what: &str, found: &str, accepted: &str| {
-        ReadError::new(kind, format_args!("line {line}"), what, found, accepted)
+        ReadError::new(kind, Place::Line(line), Message::from(what), found, Message::from(accepted))
     };
-    let parsed = clock::with_offset(time).or_else(|| clock::without_offset(time, 0)).ok_or_else(|| {
-        bad(ErrorKind::BadValue, "this is not a time", time, "a date and time such as 2026-01-14T06:00:00Z")
-    })?;
+    let parsed = clock::with_offset(time)
+        .or_else(|| clock::without_offset(time, 0))
+        .ok_or_else(|| bad(ErrorKind::BadValue, "weather.not-a-time", time, "weather.accepted.time"))?;
     if before.is_some_and(|before| parsed < before) {
-        let what = "the time lies before the one above it";
-        return Err(bad(ErrorKind::TimeOrder, what, time, "times in rising order"));
+        return Err(bad(ErrorKind::TimeOrder, "weather.time-order", time, "weather.accepted.rising-times"));
     }
     if is_missing(raw) {
         return Ok(None);
     }
     let sensor = if index.is_empty() { Ok(0) } else { index.parse::<u16>() };
     let sensor = sensor.map_err(|_| {
-        bad(ErrorKind::BadValue, "the index is not a sensor number", index, "a whole number from 0 to 65535")
+        bad(ErrorKind::BadValue, "weather.not-a-sensor-number", index, "weather.accepted.sensor-number")
     })?;
-    let raw = raw.parse::<i64>().map_err(|_| {
-        bad(ErrorKind::BadValue, "the raw value is not a whole number", raw, "the integer the station sends")
-    })?;
+    let raw = raw
+        .parse::<i64>()
+        .map_err(|_| bad(ErrorKind::BadValue, "weather.raw-not-whole", raw, "weather.accepted.raw-value"))?;
     Ok(Some(Reading { line, time: parsed, sensor, raw }))
 }
 
@@ -170,7 +167,7 @@ fn object(name: &str) -> Option<Object> {
 fn add(object: &Object, reading: &Reading, broken: bool, builder: &mut Builder) {
     let when = When::at(reading.time);
     let raw = reading.raw as f64;
-    let place = format_args!("line {}: {}", reading.line, reading.raw);
+    let place = Source::Cell(reading.line, &reading.raw);
     let mut flags = Flags::default();
     let (quantity, value) = match object {
         Object::Number { none, .. } if reading.raw == *none => return,
@@ -236,7 +233,7 @@ fn add_hourly_totals(totals: &[&Reading], builder: &mut Builder) {
     }
     for (end, (_, reading)) in nearest {
         let when = When::between(from_seconds(end - HOUR), from_seconds(end));
-        let place = format_args!("line {}: {}", reading.line, reading.raw);
+        let place = Source::Cell(reading.line, &reading.raw);
         builder.number(when, Quantity::Precipitation, reading.raw as f64 * 0.1, Unit::Millimetres, place);
     }
 }

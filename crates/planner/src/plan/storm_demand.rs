@@ -1,4 +1,4 @@
-//! What a forecast asks for: events judged, trucks sent, every draw of liquid and salt in each case of pavement.
+//! Demand of a forecast: its storms with their treatments, the trucks sent, and every draw in each pavement case.
 
 use chemistry::Brine;
 use chemistry::recipe;
@@ -15,35 +15,36 @@ use crate::demand::{self, Course, Draw, Purpose};
 use crate::loading::{self, Loading};
 use crate::outlook::{Case, RoadHour, road_hours};
 use crate::storm::{Storm, find_storms};
-use crate::treatment::{Going, PreSpray, Spread, Treatment, is_sprayed_ahead, judge, treat};
+use crate::treatment::{PreSpray, Pretreatment, Spread, Treatment, assess, is_sprayed_ahead, treat};
 
-/// Storms, courses and loads of one forecast.
-pub(super) struct Asked {
+/// Storms, draws and loads of one forecast.
+pub(super) struct StormDemand {
     pub(super) storms: Vec<(Storm, Treatment)>,
     pub(super) courses: Vec<Course>,
     pub(super) loadings: Vec<(usize, Loading)>,
 }
 
-pub(super) fn asked(
+/// Finds the storms of a forecast, decides on their treatment, and collects what it draws.
+pub(super) fn storm_demand(
     request: &PlanRequest<'_>,
     hours: &[RoadHour],
     brine: &Brine,
-) -> Result<Asked, PlanError> {
-    let mut asked = Asked { storms: Vec::new(), courses: vec![Vec::new(); 3], loadings: Vec::new() };
+) -> Result<StormDemand, PlanError> {
+    let mut demand = StormDemand { storms: Vec::new(), courses: vec![Vec::new(); 3], loadings: Vec::new() };
     for (place, storm) in find_storms(hours).into_iter().enumerate() {
-        let judged = judge(request.yard, request.rates, hours, &storm, brine, request.issued)?;
-        // Trucks of an earlier spraying must be back first.
-        let back = asked.loadings.last().map(|(_, loading)| loading.back(request.yard));
+        let assessment = assess(request.yard, request.rates, hours, &storm, brine, request.issued)?;
+        // Trucks of an earlier pretreatment must be back first.
+        let back = demand.loadings.last().map(|(_, loading)| loading.back(request.yard));
         let not_before = back.map_or(request.issued, |back| back.max(request.issued));
-        let ahead = spray_ahead(request.yard, &storm, judged.pre_spray.as_ref(), brine, not_before)?;
-        let (loading, going) = match ahead {
-            Ahead::No => (None, Going::Not),
-            Ahead::Loads(loading) => (Some(loading), Going::Ahead),
-            Ahead::TooLate(begin) => (None, Going::TooLate(begin)),
+        let ahead = pretreat(request.yard, &storm, assessment.pre_spray.as_ref(), brine, not_before)?;
+        let (loading, pretreatment) = match ahead {
+            Pretreat::No => (None, Pretreatment::No),
+            Pretreat::Loads(loading) => (Some(loading), Pretreatment::Yes),
+            Pretreat::TooLate(begin) => (None, Pretreatment::TooLate(begin)),
         };
-        let treatment = treat(request.yard, request.rates, hours, &storm, brine, judged, going)?;
+        let treatment = treat(request.yard, request.rates, hours, &storm, brine, assessment, pretreatment)?;
         for case in Case::ALL {
-            let course = &mut asked.courses[case as usize];
+            let course = &mut demand.courses[case as usize];
             if let (Some(loading), Some(pre_spray)) = (&loading, &treatment.pre_spray)
                 && pre_spray.verdicts[case as usize] != Verdict::DoNot
             {
@@ -68,10 +69,10 @@ pub(super) fn asked(
                 salt: pass.salt,
             }));
         }
-        asked.loadings.extend(loading.map(|loading| (place, loading)));
-        asked.storms.push((storm, treatment));
+        demand.loadings.extend(loading.map(|loading| (place, loading)));
+        demand.storms.push((storm, treatment));
     }
-    Ok(asked)
+    Ok(demand)
 }
 
 fn sprayed_routes(yard: &Yard) -> impl Iterator<Item = (usize, Length)> + '_ {
@@ -82,28 +83,28 @@ fn sprayed_routes(yard: &Yard) -> impl Iterator<Item = (usize, Length)> + '_ {
         .map(|(place, route)| (place, route.lane_length))
 }
 
-/// Whether trucks go out ahead of an event.
-enum Ahead {
-    /// No case asks for it, or there is no truck.
+/// Whether trucks pretreat before a storm.
+enum Pretreat {
+    /// No case calls for it, or there is no truck.
     No,
-    /// They do.
+    /// They do, with these loads.
     Loads(Loading),
-    /// They would have had to begin then.
+    /// It is too late: they would have had to begin at this time.
     TooLate(Timestamp),
 }
 
-/// Loads for spraying ahead, sized for the demand that is covered. Where the policy's lead can no longer be kept but
-/// the work still fits before the event, it begins at once; where it does not fit, it is too late.
-fn spray_ahead(
+/// Returns the loads for pretreating, sized for the demand that is covered. Where the policy's lead can no longer be
+/// kept but the work still fits before the storm, it begins at once; where it does not fit, it is too late.
+fn pretreat(
     yard: &Yard,
     storm: &Storm,
     pre_spray: Option<&PreSpray>,
     brine: &Brine,
     not_before: Timestamp,
-) -> Result<Ahead, PlanError> {
-    let Some(pre_spray) = pre_spray else { return Ok(Ahead::No) };
+) -> Result<Pretreat, PlanError> {
+    let Some(pre_spray) = pre_spray else { return Ok(Pretreat::No) };
     if pre_spray.verdicts.iter().all(|v| *v == Verdict::DoNot) {
-        return Ok(Ahead::No);
+        return Ok(Pretreat::No);
     }
     let rate = match yard.policy.cover_for {
         CoverFor::Mid => pre_spray.liquid.mid,
@@ -114,15 +115,15 @@ fn spray_ahead(
     let density = brine.density(recipe::reference_temperature())?;
     let lead = SignedDuration::from_secs(yard.policy.lead_min.get::<uom::si::time::second>().round() as i64);
     let Some(loading) = loading::load_by(yard, &per_route, density, storm.start - lead) else {
-        return Ok(Ahead::No);
+        return Ok(Pretreat::No);
     };
     let behind = not_before.duration_since(loading.begin);
     Ok(if !behind.is_positive() {
-        Ahead::Loads(loading)
+        Pretreat::Loads(loading)
     } else if loading.end + behind <= storm.start {
-        Ahead::Loads(loading.later(behind))
+        Pretreat::Loads(loading.later(behind))
     } else {
-        Ahead::TooLate(loading.begin)
+        Pretreat::TooLate(loading.begin)
     })
 }
 
@@ -139,15 +140,15 @@ pub(super) fn suspect_water(
         grid.hours.iter().filter_map(|h| h.precipitation).fold(millimetres(0.0), |a, b| a + b)
     };
     let hours = road_hours(&all.grid, &request.yard.policy);
-    let asked = asked(request, &hours, brine)?;
+    let demand_if_real = storm_demand(request, &hours, brine)?;
     let waste = 1.0 + request.yard.policy.waste_share;
     let of = |amount: &dyn Fn(&Draw) -> Spread<f64>| {
-        demand::total(&asked.courses, Case::Mid as usize, |_| true, amount)
+        demand::total(&demand_if_real.courses, Case::Mid as usize, |_| true, amount)
     };
     let other = of(&|d| demand::other_m3(d).map(|v| v * waste));
     let salt = of(&demand::salt_kg);
     let need = demand::total(
-        &asked.courses,
+        &demand_if_real.courses,
         Case::Mid as usize,
         |_| true,
         |d| demand::brine_m3(d).map(|v| v * waste),
@@ -157,6 +158,6 @@ pub(super) fn suspect_water(
         brine: demand::volumes(need),
         other: demand::volumes(other),
         salt: demand::masses(salt),
-        storms: asked.storms.len(),
+        storms: demand_if_real.storms.len(),
     }))
 }
