@@ -70,14 +70,14 @@ pub struct Agreement {
 pub fn agreement(samples: &[Both]) -> Result<Agreement, Error> {
     let n = samples.len();
     if n < LEAST_PAIRS {
-        return Err(Error::TooFew { what: "agreement of two", found: n, needed: LEAST_PAIRS });
+        return Err(Error::TooFew { what: "bench.task.agreement", found: n, needed: LEAST_PAIRS });
     }
     for both in samples {
         for strength in [both.first, both.second] {
-            check("strength, % by mass,", strength, "a number", true)?;
+            check("bench.strength", strength, "bench.accepted.number", true)?;
         }
         for u in [both.first_uncertainty, both.second_uncertainty] {
-            check("standard uncertainty, % by mass,", u, "above zero", 0.0 < u)?;
+            check("bench.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         }
     }
     let count = n as f64;

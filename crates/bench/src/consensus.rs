@@ -62,15 +62,16 @@ pub struct Consensus {
 /// ```
 pub fn consensus(answers: &[Said]) -> Result<Consensus, Error> {
     if answers.len() < 2 {
-        return Err(Error::TooFew {
-            what: "what several instruments say together",
-            found: answers.len(),
-            needed: 2,
-        });
+        return Err(Error::TooFew { what: "bench.task.consensus", found: answers.len(), needed: 2 });
     }
     for said in answers {
-        check("strength, % by mass,", said.strength, "a number", true)?;
-        check("standard uncertainty, % by mass,", said.uncertainty, "above zero", 0.0 < said.uncertainty)?;
+        check("bench.strength", said.strength, "bench.accepted.number", true)?;
+        check(
+            "bench.strength_uncertainty",
+            said.uncertainty,
+            "bench.accepted.above_zero",
+            0.0 < said.uncertainty,
+        )?;
     }
     let all: Vec<usize> = (0..answers.len()).collect();
     let whole = Mean::of(answers, &all);

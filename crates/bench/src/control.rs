@@ -50,7 +50,7 @@ pub struct Individuals {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
-    let what = "limits for single values";
+    let what = "bench.task.limits";
     if values.len() < 3 {
         return Err(Error::TooFew { what, found: values.len(), needed: 3 });
     }
@@ -59,7 +59,7 @@ pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
     let steps = values.windows(2).map(|pair| (pair[1] - pair[0]).abs());
     let mean_step = steps.sum::<f64>() / (values.len() - 1) as f64;
     if mean_step <= 0.0 {
-        return Err(Error::Undetermined { what, reason: "the values do not differ" });
+        return Err(Error::Undetermined { what, reason: "bench.why.all_alike" });
     }
     let sigma = mean_step / D2_OF_TWO;
     let (low, high) = (centre - 3.0 * sigma, centre + 3.0 * sigma);
@@ -77,8 +77,8 @@ pub struct Expected {
 
 impl Expected {
     fn checked(self) -> Result<Self, Error> {
-        check("target of a chart", self.target, "a finite number", true)?;
-        check("standard deviation", self.sigma, "above zero", 0.0 < self.sigma)?;
+        check("bench.chart_target", self.target, "bench.accepted.number", true)?;
+        check("bench.standard_deviation", self.sigma, "bench.accepted.above_zero", 0.0 < self.sigma)?;
         Ok(self)
     }
 }
@@ -128,8 +128,8 @@ impl Weighted {
 /// ```
 pub fn ewma(values: &[f64], expected: Expected, weight: f64, limit: f64) -> Result<Vec<Weighted>, Error> {
     let Expected { target, sigma } = expected.checked()?;
-    check("weight of the newest value", weight, "above 0, up to 1", 0.0 < weight && weight <= 1.0)?;
-    check("limit in standard deviations", limit, "above zero", 0.0 < limit)?;
+    check("bench.newest_weight", weight, "bench.accepted.to_one", 0.0 < weight && weight <= 1.0)?;
+    check("bench.limit_sigmas", limit, "bench.accepted.above_zero", 0.0 < limit)?;
     all_finite(values)?;
     let (mut average, mut faded) = (target, 1.0);
     let point = |value: &f64| {
@@ -178,9 +178,9 @@ pub struct Running {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn cusum(values: &[f64], target: f64, slack: f64, interval: f64) -> Result<Vec<Running>, Error> {
-    check("target of a chart", target, "a finite number", true)?;
-    check("slack of a running sum", slack, "zero or more", 0.0 <= slack)?;
-    check("decision interval of a running sum", interval, "above zero", 0.0 < interval)?;
+    check("bench.chart_target", target, "bench.accepted.number", true)?;
+    check("bench.sum_slack", slack, "bench.accepted.from_zero", 0.0 <= slack)?;
+    check("bench.sum_interval", interval, "bench.accepted.above_zero", 0.0 < interval)?;
     all_finite(values)?;
     let (mut up, mut down) = (0.0f64, 0.0f64);
     let point = |value: &f64| {
@@ -192,5 +192,5 @@ pub fn cusum(values: &[f64], target: f64, slack: f64, interval: f64) -> Result<V
 }
 
 fn all_finite(values: &[f64]) -> Result<(), Error> {
-    values.iter().try_for_each(|value| check("value on a chart", *value, "a finite number", true))
+    values.iter().try_for_each(|value| check("bench.chart_value", *value, "bench.accepted.number", true))
 }

@@ -62,7 +62,7 @@ pub struct Drift {
 /// ```
 pub fn drift(errors: &[f64], repeatability: f64) -> Result<Drift, Error> {
     let Some(last) = errors.last() else {
-        return Err(Error::TooFew { what: "drift of an instrument", found: 0, needed: 1 });
+        return Err(Error::TooFew { what: "bench.task.drift", found: 0, needed: 1 });
     };
     let learned = if errors.len() < LEARNED_FROM { None } else { individuals(errors).ok() };
     let sigma = learned.map_or(repeatability, |limits| limits.sigma.max(repeatability / 2.0));

@@ -1,10 +1,17 @@
 //! What cannot be worked out of a set of readings, and why.
+//!
+//! What was to be worked out, and why it cannot be, are ids of texts ([`message`]): the sentence is written elsewhere, in
+//! the reader's language.
+
+use message::{Arg, Message, Tell, message};
+
+use crate::sugar;
 
 /// Why a reading, or a set of them, gives no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Error {
     /// Fewer readings than the method needs.
-    #[error("{what}: {found} given; at least {needed} are needed")]
     TooFew {
         /// What was to be worked out.
         what: &'static str,
@@ -14,17 +21,15 @@ pub enum Error {
         needed: usize,
     },
     /// A number that cannot be what it is given as.
-    #[error("{what} {value}: accepted is {accepted}")]
     Value {
-        /// What the number is.
+        /// What the number is; its text names the unit.
         what: &'static str,
-        /// The number.
+        /// The number. A temperature is in °C, its ± in K.
         value: f64,
         /// What is accepted.
         accepted: &'static str,
     },
     /// Readings that do not determine the answer.
-    #[error("{what}: {reason}")]
     Undetermined {
         /// What was to be worked out.
         what: &'static str,
@@ -32,7 +37,6 @@ pub enum Error {
         reason: &'static str,
     },
     /// A reading that no brine of this solute gives.
-    #[error("reading {reading} is off the scale: brine of this salt shows {low:.4}…{high:.4} there")]
     OffScale {
         /// What was read.
         reading: f64,
@@ -42,11 +46,47 @@ pub enum Error {
         high: f64,
     },
     /// The temperature of the sample decides, and was not given.
-    #[error("temperature missing: this instrument says nothing about strength without it")]
     TemperatureMissing,
     /// The science below refuses.
-    #[error(transparent)]
     Chemistry(#[from] chemistry::Error),
+}
+
+impl Tell for Error {
+    fn message(&self) -> Message {
+        let text = |id: &'static str| Message::new(id);
+        match self {
+            Error::TooFew { what, found, needed } => {
+                message!("bench.too_few", what = text(what), found = *found, needed = *needed)
+            }
+            Error::Value { what, value, accepted } => {
+                let shown = match *what {
+                    "bench.temperature" | "bench.freezing_point" => Arg::Celsius(*value),
+                    "bench.temperature_half_width" => Arg::Kelvins(*value),
+                    _ => Arg::Number(*value),
+                };
+                let accepted = match *accepted {
+                    "bench.accepted.compensated" => {
+                        let (low, high) = sugar::COMPENSATED_CELSIUS;
+                        message!(
+                            "bench.accepted.compensated",
+                            low = Arg::Celsius(low),
+                            high = Arg::Celsius(high)
+                        )
+                    }
+                    accepted => text(accepted),
+                };
+                message!("bench.value", what = text(what), value = shown, accepted = accepted)
+            }
+            Error::Undetermined { what, reason } => {
+                message!("bench.undetermined", what = text(what), reason = text(reason))
+            }
+            Error::OffScale { reading, low, high } => {
+                message!("bench.off_scale", reading = *reading, low = (*low, 4), high = (*high, 4))
+            }
+            Error::TemperatureMissing => message!("bench.temperature_missing"),
+            Error::Chemistry(error) => error.message(),
+        }
+    }
 }
 
 /// Refuses a number that is not finite, or does not hold.
@@ -58,5 +98,3 @@ pub(crate) fn check(
 ) -> Result<(), Error> {
     if value.is_finite() && holds { Ok(()) } else { Err(Error::Value { what, value, accepted }) }
 }
-
-message::tell_as_said!(Error);

@@ -75,17 +75,17 @@ impl Printed {
     /// goes one way.
     pub fn new(points: &[(f64, f64)]) -> Result<Self, Error> {
         if points.len() < 2 {
-            return Err(Error::TooFew { what: "a printed scale", found: points.len(), needed: 2 });
+            return Err(Error::TooFew { what: "bench.task.printed_scale", found: points.len(), needed: 2 });
         }
         let way = points[0].1.total_cmp(&points[1].1);
         for two in points.windows(2) {
             let ((weak, low), (strong, high)) = (two[0], two[1]);
-            let accepted = "stronger than the point before, 0…40";
-            check("strength of a point, % by mass,", strong, accepted, weak < strong && strong <= 40.0)?;
-            check("strength of a point, % by mass,", weak, "0…40", 0.0 <= weak)?;
-            let accepted = "one that goes on the way the scale began";
+            let accepted = "bench.accepted.stronger";
+            check("bench.point_strength", strong, accepted, weak < strong && strong <= 40.0)?;
+            check("bench.point_strength", weak, "bench.accepted.point_strength", 0.0 <= weak)?;
+            let accepted = "bench.accepted.same_way";
             check(
-                "reading of a point",
+                "bench.point_reading",
                 high,
                 accepted,
                 low.total_cmp(&high) == way && way.is_ne() && low.is_finite(),
@@ -97,8 +97,8 @@ impl Printed {
     fn at(&self, percent: f64) -> Result<f64, Error> {
         let between = self.points.windows(2).find(|two| (two[0].0..=two[1].0).contains(&percent));
         let Some(two) = between else {
-            let accepted = "within the points of the printed scale";
-            check("strength, % by mass,", percent, accepted, false)?;
+            let accepted = "bench.accepted.printed";
+            check("bench.strength", percent, accepted, false)?;
             return Ok(percent);
         };
         let ((weak, low), (strong, high)) = (two[0], two[1]);
@@ -207,16 +207,21 @@ impl Scale {
             }
             Self::Hydrometer(scale) => scale.engraved(indicated(brine, at, scale.made_for())?),
             Self::Conductivity { compensation, cell_factor } => {
-                check("cell factor", *cell_factor, "above zero", 0.0 < *cell_factor)?;
+                check("bench.cell_factor", *cell_factor, "bench.accepted.above_zero", 0.0 < *cell_factor)?;
                 let shown = cell_factor * in_millisiemens_per_cm(conductivity::conductivity(brine, at)?);
                 let Some(Compensation { per_kelvin, reference }) = *compensation else { return Ok(shown) };
                 let grown = 1.0 + per_kelvin * (in_celsius(at) - in_celsius(reference));
-                check("temperature coefficient, 1/K,", per_kelvin, "one that leaves a reading", 0.0 < grown)?;
+                check(
+                    "bench.temperature_coefficient",
+                    per_kelvin,
+                    "bench.accepted.coefficient",
+                    0.0 < grown,
+                )?;
                 Ok(shown / grown)
             }
             Self::DensityMeter => Ok(in_kg_per_m3(density::density(brine, at)?)),
             Self::Cup { millilitres } => {
-                check("volume of the cup, mL,", *millilitres, "above zero", 0.0 < *millilitres)?;
+                check("bench.cup_volume", *millilitres, "bench.accepted.above_zero", 0.0 < *millilitres)?;
                 Ok(in_kg_per_m3(density::density(brine, at)?) * millilitres * 1e-3)
             }
         }
@@ -237,7 +242,7 @@ fn indicated(
 fn as_at_20_celsius(raw: RefractiveIndex, at: ThermodynamicTemperature) -> Result<RefractiveIndex, Error> {
     let brix = refraction::brix(raw)?.degrees();
     let shown = brix + sugar::compensation(brix, in_celsius(at))?;
-    check("compensated reading, degrees Brix,", shown, "zero or more", 0.0 <= shown)?;
+    check("bench.compensated_brix", shown, "bench.accepted.from_zero", 0.0 <= shown)?;
     Ok(refraction::index_at(chemistry::BrixDegree::from_degrees(shown)?)?)
 }
 
@@ -250,9 +255,9 @@ impl RefractometerScale {
             Self::SodiumChloride => Ok(salt_at(index)?.strength().percent()),
             Self::FreezingPoint => {
                 let first = freezing::first_solid(&salt_at(index)?)?;
-                let accepted = "a brine up to 23.3 %, where ice comes first and the scale ends";
+                let accepted = "bench.accepted.icy";
                 let is_ice = matches!(first.solid, freezing::Solid::Ice | freezing::Solid::IceOrHydrohalite);
-                check("freezing point, °C,", in_celsius(first.temperature), accepted, is_ice)?;
+                check("bench.freezing_point", in_celsius(first.temperature), accepted, is_ice)?;
                 Ok(in_celsius(first.temperature))
             }
             Self::Seawater => seawater_permille(index),
@@ -280,7 +285,7 @@ fn seawater_permille(index: RefractiveIndex) -> Result<f64, Error> {
     // It is a straight line in salinity.
     let (none, most) = (seawater_index(0.0), seawater_index(35.0));
     let permille = 35.0 * (index.index() - none) / (most - none);
-    let accepted = "0…35 ‰, where the scale is known: plant brine lies far beyond any seawater scale";
-    check("salinity, ‰,", permille, accepted, (-1.0..=35.0 + 1e-9).contains(&permille))?;
+    let accepted = "bench.accepted.seawater";
+    check("bench.salinity", permille, accepted, (-1.0..=35.0 + 1e-9).contains(&permille))?;
     Ok(permille)
 }

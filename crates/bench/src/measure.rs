@@ -130,10 +130,12 @@ pub fn measure(instrument: &Instrument, sample: &Sample) -> Result<Measured, Err
     let (resolution, calibration, repeatability) =
         (instrument.resolution, instrument.calibration, instrument.repeatability);
     let scale = &instrument.scale;
-    for (what, value) in
-        [("resolution", resolution), ("calibration", calibration), ("repeatability", repeatability)]
-    {
-        check(what, value, "zero or more", 0.0 <= value)?;
+    for (what, value) in [
+        ("bench.resolution", resolution),
+        ("bench.calibration", calibration),
+        ("bench.repeatability", repeatability),
+    ] {
+        check(what, value, "bench.accepted.from_zero", 0.0 <= value)?;
     }
     let (at, half_width) = temperature_of(scale, sample)?;
     let (mean, spread, degrees) = repeats_of(sample, repeatability)?;
@@ -170,7 +172,7 @@ fn temperature_of(
     sample: &Sample,
 ) -> Result<(ThermodynamicTemperature, TemperatureInterval), Error> {
     let half_width = in_kelvins(sample.temperature_half_width);
-    check("half-width of the temperature, K,", half_width, "zero or more", 0.0 <= half_width)?;
+    check("bench.temperature_half_width", half_width, "bench.accepted.from_zero", 0.0 <= half_width)?;
     match sample.temperature {
         Some(at) => Ok((at, sample.temperature_half_width)),
         None if scale.needs_temperature() => Err(Error::TemperatureMissing),
@@ -182,11 +184,11 @@ fn temperature_of(
 fn repeats_of(sample: &Sample, repeatability: f64) -> Result<(f64, f64, Option<f64>), Error> {
     let n = sample.readings.len();
     for reading in &sample.readings {
-        check("reading", *reading, "a number", true)?;
+        check("bench.reading", *reading, "bench.accepted.number", true)?;
     }
     let mean = sample.readings.iter().sum::<f64>() / n as f64;
     match n {
-        0 => Err(Error::TooFew { what: "a strength", found: 0, needed: 1 }),
+        0 => Err(Error::TooFew { what: "bench.task.strength", found: 0, needed: 1 }),
         1 => Ok((mean, repeatability, None)),
         _ => {
             let squares: f64 = sample.readings.iter().map(|reading| (reading - mean).powi(2)).sum();
@@ -222,9 +224,8 @@ impl<'a> Way<'a> {
                 let turns =
                     !matches!(self.solute.only_salt(), Some(Salt::SodiumChloride | Salt::PotassiumChloride));
                 if turns {
-                    let reason =
-                        "one conductivity belongs to two strengths of this brine: read density or refraction";
-                    return Err(Error::Undetermined { what: "strength from conductivity", reason });
+                    let reason = "bench.why.two_strengths";
+                    return Err(Error::Undetermined { what: "bench.task.conductivity", reason });
                 }
                 LEAST
             }
@@ -283,7 +284,7 @@ impl<'a> Way<'a> {
         let (weak, strong) = self.reach;
         let (a, b) = ((w - STEP_FRACTION).max(weak), (w + STEP_FRACTION).min(strong));
         let slope = (self.shows(b)? - self.shows(a)?) / (b - a);
-        check("change of the reading with strength", slope, "not zero", 0.0 < slope.abs())?;
+        check("bench.reading_slope", slope, "bench.accepted.not_zero", 0.0 < slope.abs())?;
         Ok(slope)
     }
 

@@ -4,6 +4,8 @@ use crate::error::{Error, check};
 
 /// Temperatures of the rows, °C.
 const CELSIUS: [f64; 5] = [10.0, 15.0, 20.0, 25.0, 30.0];
+/// Coldest and warmest sample of which the reading is compensated, °C.
+pub(crate) const COMPENSATED_CELSIUS: (f64, f64) = (CELSIUS[0], CELSIUS[CELSIUS.len() - 1]);
 /// Scale readings of the columns, degrees Brix.
 const BRIX: [f64; 7] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0];
 /// Degrees added to a reading made at a temperature, to have it as at 20 °C.
@@ -41,14 +43,9 @@ const ADDED: [[f64; 7]; 5] = [
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn compensation(brix: f64, celsius: f64) -> Result<f64, Error> {
-    let (first, last) = (CELSIUS[0], CELSIUS[CELSIUS.len() - 1]);
-    check(
-        "temperature, °C,",
-        celsius,
-        "10…30 °C, where the compensation works",
-        (first..=last).contains(&celsius),
-    )?;
-    check("reading, degrees Brix,", brix, "zero or more", 0.0 <= brix)?;
+    let (first, last) = COMPENSATED_CELSIUS;
+    check("bench.temperature", celsius, "bench.accepted.compensated", (first..=last).contains(&celsius))?;
+    check("bench.brix", brix, "bench.accepted.from_zero", 0.0 <= brix)?;
     let (row, down) = place(&CELSIUS, celsius);
     let (column, across) = place(&BRIX, brix.min(BRIX[BRIX.len() - 1]));
     let along = |row: usize| ADDED[row][column] * (1.0 - across) + ADDED[row][column + 1] * across;

@@ -93,18 +93,18 @@ impl Rules {
     }
 
     fn checked(&self) -> Result<(), Error> {
-        check("target, % by mass,", self.target, "above zero", 0.0 < self.target)?;
-        check("top of the band, % by mass,", self.top, "above the target", self.target < self.top)?;
+        check("bench.target", self.target, "bench.accepted.above_zero", 0.0 < self.target)?;
+        check("bench.spec_top", self.top, "bench.accepted.above_target", self.target < self.top)?;
         let step = self.largest_step;
-        check("largest step, as a fraction,", step, "above 0, up to 0.1", 0.0 < step && step <= 0.1)?;
+        check("bench.largest_step", step, "bench.accepted.step", 0.0 < step && step <= 0.1)?;
         check(
-            "risk of over-strength",
+            "bench.over_strength_risk",
             self.risk,
-            "above 0 and below 0.5",
+            "bench.accepted.risk",
             0.0 < self.risk && self.risk < 0.5,
         )?;
-        check("smallest step of the number", self.resolution, "above zero", 0.0 < self.resolution)?;
-        check("lag, minutes,", self.lag_minutes, "zero or more", 0.0 <= self.lag_minutes)
+        check("bench.smallest_step", self.resolution, "bench.accepted.above_zero", 0.0 < self.resolution)?;
+        check("bench.lag", self.lag_minutes, "bench.accepted.from_zero", 0.0 <= self.lag_minutes)
     }
 }
 
@@ -224,7 +224,7 @@ struct Belief {
 pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     rules.checked()?;
     let Some(now) = pairs.last() else {
-        return Err(Error::TooFew { what: "trim advice", found: 0, needed: 1 });
+        return Err(Error::TooFew { what: "bench.task.trim", found: 0, needed: 1 });
     };
     checked(pairs)?;
     if let Some(minutes) = still_to_wait(pairs, rules) {
@@ -300,22 +300,27 @@ fn direction_shown(pairs: &[Pair], rules: &Rules) -> Option<f64> {
 
 fn checked(pairs: &[Pair]) -> Result<(), Error> {
     for pair in pairs {
-        check("time of a pair, minutes,", pair.minutes, "a number", true)?;
-        check("number on the controller", pair.trim, "above zero", 0.0 < pair.trim)?;
+        check("bench.pair_time", pair.minutes, "bench.accepted.number", true)?;
+        check("bench.trim_setting", pair.trim, "bench.accepted.above_zero", 0.0 < pair.trim)?;
         for strength in [pair.panel, pair.bench] {
-            check("strength of a pair, % by mass,", strength, "0…45", (0.0..=45.0).contains(&strength))?;
+            check(
+                "bench.pair_strength",
+                strength,
+                "bench.accepted.strength",
+                (0.0..=45.0).contains(&strength),
+            )?;
         }
         for u in [pair.panel_uncertainty, pair.bench_uncertainty] {
-            check("standard uncertainty of a pair, % by mass,", u, "above zero", 0.0 < u)?;
+            check("bench.pair_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         }
     }
     for Pair { set_at, minutes, .. } in pairs {
         let at = set_at.unwrap_or(*minutes);
-        check("time the number was set, minutes,", at, "not after the look at it", at <= *minutes)?;
+        check("bench.set_time", at, "bench.accepted.before_look", at <= *minutes)?;
     }
     for two in pairs.windows(2) {
-        let accepted = "not before the pair above it";
-        check("time of a pair, minutes,", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
+        let accepted = "bench.accepted.in_order";
+        check("bench.pair_time", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
     }
     Ok(())
 }

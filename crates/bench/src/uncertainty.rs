@@ -110,10 +110,10 @@ impl Budget {
     /// [`Error::Value`] for a number that is not finite, a negative uncertainty, or less than one degree of freedom.
     pub fn new(components: Vec<Component>) -> Result<Self, Error> {
         for Component { standard_uncertainty: u, sensitivity, spread, .. } in &components {
-            check("standard uncertainty", *u, "zero or more", 0.0 <= *u)?;
-            check("sensitivity", *sensitivity, "a finite number", true)?;
+            check("bench.standard_uncertainty", *u, "bench.accepted.from_zero", 0.0 <= *u)?;
+            check("bench.sensitivity", *sensitivity, "bench.accepted.number", true)?;
             if let Spread::Normal { degrees_of_freedom: Some(degrees) } = spread {
-                check("degrees of freedom", *degrees, "1 or more", 1.0 <= *degrees)?;
+                check("bench.degrees_of_freedom", *degrees, "bench.accepted.from_one", 1.0 <= *degrees)?;
             }
         }
         Ok(Self { components })
@@ -260,16 +260,16 @@ pub struct Repeats {
 /// [`Error::TooFew`] under two rows; [`Error::Undetermined`] when the rows are not equally long;
 /// [`Error::Value`] for a number that is not finite.
 pub fn repeats(rows: &[Vec<f64>]) -> Result<Repeats, Error> {
-    let what = "the spread of repeats";
+    let what = "bench.task.repeats";
     if rows.len() < 2 {
         return Err(Error::TooFew { what, found: rows.len(), needed: 2 });
     }
     let width = rows[0].len();
     if rows.iter().any(|row| row.len() != width) {
-        return Err(Error::Undetermined { what, reason: "the sets are not equally long" });
+        return Err(Error::Undetermined { what, reason: "bench.why.uneven_sets" });
     }
     for value in rows.iter().flatten() {
-        check("reading", *value, "a finite number", true)?;
+        check("bench.reading", *value, "bench.accepted.number", true)?;
     }
     let n = rows.len() as f64;
     let means: Vec<f64> = (0..width).map(|i| rows.iter().map(|row| row[i]).sum::<f64>() / n).collect();

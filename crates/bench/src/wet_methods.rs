@@ -16,7 +16,7 @@ const SOLUTION: f64 = 0.002;
 const SODIUM_CHLORIDE_G_PER_MOL: f64 = 58.44;
 
 fn grams(what: &'static str, value: f64) -> Result<(), Error> {
-    check(what, value, "above zero", 0.0 < value)
+    check(what, value, "bench.accepted.above_zero", 0.0 < value)
 }
 
 /// Strength of a brine dried to constant mass: all that stays, salt or not.
@@ -44,9 +44,14 @@ fn grams(what: &'static str, value: f64) -> Result<(), Error> {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Error> {
-    grams("sample, g,", sample_grams)?;
-    let accepted = "zero or more, less than the sample";
-    check("residue, g,", residue_grams, accepted, 0.0 <= residue_grams && residue_grams < sample_grams)?;
+    grams("bench.sample_grams", sample_grams)?;
+    let accepted = "bench.accepted.residue";
+    check(
+        "bench.residue_grams",
+        residue_grams,
+        accepted,
+        0.0 <= residue_grams && residue_grams < sample_grams,
+    )?;
     Ok(MassFraction::from_fraction(residue_grams / sample_grams)?)
 }
 
@@ -76,7 +81,7 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
 /// ```
 pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> Result<Measured, Error> {
     let strength = dried(sample_grams, residue_grams)?;
-    grams("step of the balance, g,", balance_grams)?;
+    grams("bench.balance_step", balance_grams)?;
     let percent = strength.percent();
     // Each mass is a full reading less an empty one.
     let weighing = balance_grams / 2.0 * 2f64.sqrt();
@@ -123,8 +128,13 @@ pub fn by_titration(
     burette_ml: f64,
 ) -> Result<Measured, Error> {
     let strength = titrated(silver_nitrate_ml, molar, portion_grams)?;
-    check("step of the burette, mL,", burette_ml, "above zero", 0.0 < burette_ml)?;
-    check("silver nitrate, mL,", silver_nitrate_ml, "above zero", 0.0 < silver_nitrate_ml)?;
+    check("bench.burette_step", burette_ml, "bench.accepted.above_zero", 0.0 < burette_ml)?;
+    check(
+        "bench.silver_nitrate_ml",
+        silver_nitrate_ml,
+        "bench.accepted.above_zero",
+        0.0 < silver_nitrate_ml,
+    )?;
     let percent = strength.percent();
     found(
         strength,
@@ -170,9 +180,14 @@ fn found(strength: MassFraction, lines: Vec<Component>) -> Result<Measured, Erro
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Result<MassFraction, Error> {
-    check("silver nitrate, mL,", silver_nitrate_ml, "zero or more", 0.0 <= silver_nitrate_ml)?;
-    check("silver nitrate, mol/L,", molar, "above zero", 0.0 < molar)?;
-    grams("portion titrated, g,", portion_grams)?;
+    check(
+        "bench.silver_nitrate_ml",
+        silver_nitrate_ml,
+        "bench.accepted.from_zero",
+        0.0 <= silver_nitrate_ml,
+    )?;
+    check("bench.silver_nitrate_molar", molar, "bench.accepted.above_zero", 0.0 < molar)?;
+    grams("bench.portion_grams", portion_grams)?;
     let salt_grams = silver_nitrate_ml * molar * SODIUM_CHLORIDE_G_PER_MOL / 1000.0;
     Ok(MassFraction::from_fraction(salt_grams / portion_grams)?)
 }
@@ -202,11 +217,11 @@ pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Resul
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn moisture(wet_grams: f64, dry_grams: f64) -> Result<MassFraction, Error> {
-    grams("wet salt, g,", wet_grams)?;
+    grams("bench.wet_salt_grams", wet_grams)?;
     check(
-        "dry salt, g,",
+        "bench.dry_salt_grams",
         dry_grams,
-        "above zero, no more than wet",
+        "bench.accepted.dry_salt",
         0.0 < dry_grams && dry_grams <= wet_grams,
     )?;
     Ok(MassFraction::from_fraction((wet_grams - dry_grams) / wet_grams)?)

@@ -9,6 +9,7 @@ use crate::enthalpy::{Portion, Stream, mix};
 use crate::equilibrium::{Onset, onset};
 use crate::recipe::reference_temperature;
 use crate::{Brine, Error, Salt, root};
+use message::{Arg, Message, Tell, message};
 use quantity::{
     Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms,
     kilograms,
@@ -78,21 +79,14 @@ pub struct Recipe {
 
 /// Why there is no recipe.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum NoRecipe {
     /// Nothing at hand, or too many liquids.
-    #[error("{count} liquids to put in; accepted: 1 to {MOST_LOTS}")]
     Count {
         /// How many.
         count: usize,
     },
     /// No mixture does what is wanted.
-    #[error(
-        "no mixture of these has no ice above {ice:.1} °C, no solid above {clear:.1} °C, and the volume wanted{}",
-        nearest.map_or_else(
-            || "; there is too little of them".to_owned(),
-            |nearest| format!("; the best of them has its first solid at {nearest:.1} °C")
-        )
-    )]
     None {
         /// Wanted, °C.
         ice: f64,
@@ -102,8 +96,24 @@ pub enum NoRecipe {
         nearest: Option<f64>,
     },
     /// A liquid, a price, an amount or a volume is not usable.
-    #[error(transparent)]
     Input(#[from] Error),
+}
+
+impl Tell for NoRecipe {
+    fn message(&self) -> Message {
+        match self {
+            NoRecipe::Count { count } => message!("chemistry.lots", count = *count, most = MOST_LOTS),
+            NoRecipe::None { ice, clear, nearest } => {
+                let nearest = match nearest {
+                    Some(celsius) => message!("chemistry.nearest", temperature = Arg::Celsius(*celsius)),
+                    None => message!("chemistry.too_little"),
+                };
+                let (ice, clear) = (Arg::Celsius(*ice), Arg::Celsius(*clear));
+                message!("chemistry.no_recipe", ice = ice, clear = clear, nearest = nearest)
+            }
+            NoRecipe::Input(error) => error.message(),
+        }
+    }
 }
 
 /// The cheapest recipe that does what is wanted.
@@ -203,32 +213,32 @@ fn check(
     };
     for lot in lots {
         let is_price = lot.price.is_finite() && lot.price >= 0.0;
-        usable("price, dollars a kilogram,", lot.price, is_price, "a number, zero or more")?;
+        usable("chemistry.price", lot.price, is_price, "chemistry.accepted.from_zero")?;
         let available = lot.available.map_or(0.0, in_kilograms);
         let is_amount = available.is_finite() && available >= 0.0;
-        usable("amount at hand, kg,", available, is_amount, "a number, zero or more")?;
+        usable("chemistry.mass.at_hand", available, is_amount, "chemistry.accepted.from_zero")?;
     }
     let there = base.map_or(0.0, |(_, mass, _)| in_kilograms(*mass));
-    usable("amount in the tank, kg,", there, there.is_finite() && there >= 0.0, "a number, zero or more")?;
+    usable(
+        "chemistry.mass.in_tank",
+        there,
+        there.is_finite() && there >= 0.0,
+        "chemistry.accepted.from_zero",
+    )?;
     let (least, most) = (in_cubic_metres(wanted.at_least), in_cubic_metres(wanted.at_most));
     let is_wanted = least.is_finite() && least >= 0.0 && (least > 0.0 || there > 0.0);
+    usable("chemistry.volume.wanted", least, is_wanted, "chemistry.accepted.volume_wanted")?;
     usable(
-        "volume wanted, m³,",
-        least,
-        is_wanted,
-        "above zero; zero where something is in the tank already",
-    )?;
-    usable(
-        "most volume, m³,",
+        "chemistry.volume.most",
         most,
         most.is_finite() && most > 0.0 && most >= least,
-        "at least what is wanted",
+        "chemistry.accepted.volume_most",
     )?;
     let (ice, clear) = (in_celsius(wanted.ice_below), in_celsius(wanted.clear_above));
     let (low, high) = (crate::equilibrium::COLDEST_CELSIUS, 0.0);
     for celsius in [ice, clear] {
         if !(low..=high).contains(&celsius) {
-            let reason = "where a blend may be asked to be liquid";
+            let reason = "chemistry.limit.blend";
             return Err(Error::Temperature { celsius, low, high, reason });
         }
     }
@@ -360,7 +370,7 @@ impl Search<'_> {
 
     fn told(&self, found: &Found, base_at: Option<ThermodynamicTemperature>) -> Result<Recipe, NoRecipe> {
         let missing =
-            Error::NotCovered { what: "recipe", reason: "the blend found is no brine that is covered" };
+            Error::NotCovered { what: "chemistry.recipe", reason: "chemistry.why.blend_not_covered" };
         let brine = self.brine(&found.shares, found.put_in).ok_or(missing)?;
         let parts: Vec<Mass> =
             found.shares.iter().map(|share| kilograms(share.max(0.0) * found.put_in)).collect();
@@ -410,5 +420,3 @@ fn moves(count: usize) -> Vec<Vec<f64>> {
     all.retain(|one| one.iter().sum::<f64>().abs() < 0.5 && one.iter().any(|n| *n != 0.0));
     all
 }
-
-message::tell_as_said!(NoRecipe);

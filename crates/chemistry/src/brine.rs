@@ -56,6 +56,17 @@ impl Salt {
         ["NaCl", "CaCl2", "MgCl2", "KCl", "Na2SO4"][self.place()]
     }
 
+    /// The id of its text in a refusal.
+    pub(crate) fn text(self) -> &'static str {
+        match self {
+            Salt::SodiumChloride => "chemistry.salt.nacl",
+            Salt::CalciumChloride => "chemistry.salt.cacl2",
+            Salt::MagnesiumChloride => "chemistry.salt.mgcl2",
+            Salt::PotassiumChloride => "chemistry.salt.kcl",
+            Salt::SodiumSulfate => "chemistry.salt.na2so4",
+        }
+    }
+
     /// Molar mass of the anhydrous salt, g/mol.
     pub(crate) fn molar_mass(self) -> f64 {
         match self {
@@ -221,16 +232,16 @@ impl Brine {
             let high = salt.strongest_percent();
             // The limit is inclusive, and 26.67/100*100 may land a rounding above it.
             if percent > high + 1e-9 {
-                let reason = "above which that salt cannot all be dissolved, or no data are covered";
-                return Err(Error::Strength { what: salt.formula(), percent, low: 0.0, high, reason });
+                let reason = "chemistry.limit.salt";
+                return Err(Error::Strength { what: salt.text(), percent, low: 0.0, high, reason });
             }
         }
         brine.strength = brine.parts.iter().sum();
         if brine.strength > 0.45 + 1e-9 {
             let percent = 100.0 * brine.strength;
-            let reason = "the strongest total covered";
+            let reason = "chemistry.limit.total";
             return Err(Error::Strength {
-                what: "all salts together",
+                what: "chemistry.all_salts",
                 percent,
                 low: 0.0,
                 high: 45.0,
@@ -293,12 +304,12 @@ impl Brine {
         for (salt, part) in self.dissolved() {
             let high = most[salt.place()];
             if part > high + 1e-11 {
-                return refuse(salt.formula(), part, high);
+                return refuse(salt.text(), part, high);
             }
             total = total.max(high);
         }
         if self.strength > total + 1e-11 {
-            return refuse("all salts together", self.strength, total);
+            return refuse("chemistry.all_salts", self.strength, total);
         }
         Ok(())
     }

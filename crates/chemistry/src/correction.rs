@@ -109,16 +109,16 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
     only_sodium_chloride(&content.brine)?;
     if !(wanted > 0.0 && wanted <= Brine::STRONGEST_PERCENT / 100.0 + 1e-12) {
         return Err(Error::Strength {
-            what: "target strength",
+            what: "chemistry.target_strength",
             percent: target.percent(),
             low: 0.0,
             high: Brine::STRONGEST_PERCENT,
-            reason: "what brine can be (none at all is water)",
+            reason: "chemistry.limit.target",
         });
     }
     crate::dissolution::check_dissolved(&content.brine, content.temperature)?;
     if (strength - wanted).abs() < NEAR_ENOUGH {
-        return refuse("it is at that strength already");
+        return refuse("chemistry.why.at_target");
     }
     let (salt, insolubles) = match means {
         Means::Water(_) => (0.0, 0.0),
@@ -126,9 +126,9 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
             let sodium_chloride = rock.sodium_chloride();
             if sodium_chloride <= 0.0 {
                 return Err(Error::NotUsable {
-                    quantity: "sodium chloride in the salt, fraction,",
+                    quantity: "chemistry.nacl_in_salt",
                     value: sodium_chloride,
-                    accepted: "more than nothing",
+                    accepted: "chemistry.accepted.above_zero",
                 });
             }
             (sodium_chloride, 1.0 - rock.moisture.fraction() - sodium_chloride)
@@ -143,12 +143,9 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
     let needed = share(strength);
     if !(needed.is_finite() && needed > 0.0) {
         return refuse(match means {
-            Means::Water(_) => "water only makes it weaker",
-            Means::Salt(..) => "salt only makes it stronger",
-            Means::Lot(..) => {
-                "that brine does not lie beyond the target: it must be stronger than the target to \
-                               strengthen, weaker to weaken"
-            }
+            Means::Water(_) => "chemistry.why.water_weakens",
+            Means::Salt(..) => "chemistry.why.salt_strengthens",
+            Means::Lot(..) => "chemistry.why.brine_on_this_side",
         });
     }
     let add = content.mass * needed;
@@ -183,12 +180,12 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
 fn only_sodium_chloride(brine: &Brine) -> Result<(), Error> {
     match brine.only_salt() {
         Some(Salt::SodiumChloride) => Ok(()),
-        _ => refuse("only sodium chloride brine is put right here"),
+        _ => refuse("chemistry.why.not_salt_brine"),
     }
 }
 
 fn refuse<T>(reason: &'static str) -> Result<T, Error> {
-    Err(Error::NotCovered { what: "this does not put the tank right", reason })
+    Err(Error::NotCovered { what: "chemistry.correction", reason })
 }
 
 impl Correction {
@@ -201,9 +198,9 @@ impl Correction {
         let room = in_cubic_metres(capacity);
         if !room.is_finite() || room <= 0.0 {
             return Err(Error::NotUsable {
-                quantity: "room of the tank, m³,",
+                quantity: "chemistry.volume.tank_room",
                 value: room,
-                accepted: "more than nothing",
+                accepted: "chemistry.accepted.above_zero",
             });
         }
         if self.volume_after <= capacity * (1.0 + 1e-12) {

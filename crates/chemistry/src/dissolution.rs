@@ -67,13 +67,7 @@ pub(crate) fn check_dissolved_by(
         None => Err(Error::PartlyFrozen { celsius: t, liquid_to: at }),
         Some((solid, most)) => {
             let percent = 100.0 * brine.total();
-            Err(Error::Supersaturated {
-                what: salt.formula(),
-                percent,
-                celsius: t,
-                solid,
-                most: 100.0 * most,
-            })
+            Err(Error::Supersaturated { what: salt.text(), percent, celsius: t, solid, most: 100.0 * most })
         }
     }
 }
@@ -100,7 +94,7 @@ fn check_blend(brine: &Brine, first: Option<&FirstSolid>, t: f64) -> Result<(), 
         return Err(Error::PartlyFrozen { celsius: t, liquid_to });
     };
     Err(Error::Supersaturated {
-        what: salt.formula(),
+        what: salt.text(),
         percent: brine.part(salt).percent(),
         celsius: t,
         solid: most_of,

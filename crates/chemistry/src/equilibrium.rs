@@ -239,8 +239,8 @@ pub fn onset_with(brine: &Brine, adjustment: &Adjustment) -> Result<Onset, Error
     let mut warm = WARMEST_CELSIUS;
     let mut before = all(warm);
     if before.iter().any(|found| *found > SATURATED) {
-        let reason = "a salt is out of solution at 40 °C already";
-        return Err(Error::NotCovered { what: "first solid of this brine", reason });
+        let reason = "chemistry.why.out_when_warm";
+        return Err(Error::NotCovered { what: "chemistry.freezing", reason });
     }
     let (mut ice, mut salt): (Option<f64>, Option<(Solid, f64)>) = (None, None);
     while warm > COLDEST_CELSIUS + 1e-9 && (ice.is_none() || salt.is_none()) {
@@ -301,7 +301,7 @@ pub fn onset_with(brine: &Brine, adjustment: &Adjustment) -> Result<Onset, Error
 pub fn ice_point(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
     let m = Content::of(brine).molalities();
     let adjustment = Adjustment::fitted();
-    let none = Error::NotCovered { what: "ice of this brine", reason: "none appears down to −55 °C" };
+    let none = Error::NotCovered { what: "chemistry.ice", reason: "chemistry.why.no_ice" };
     let Some(ice) = solids::all().iter().find(|one| solid_of(one.name) == Solid::Ice) else {
         return Err(none);
     };
@@ -354,8 +354,8 @@ pub(crate) fn sodium_chloride_beside(
     }
     let most = above(high).0;
     if most < 0.0 {
-        let reason = "no solubility found beside these salts";
-        return Err(Error::NotCovered { what: "saturation beside other salts", reason });
+        let reason = "chemistry.why.no_solubility";
+        return Err(Error::NotCovered { what: "chemistry.saturation", reason });
     }
     let part = root::zero(|part| above(part).0, (low, least), (high, most), 1e-6);
     Ok((above(part).1, MassFraction::from_fraction(part)?))
@@ -406,7 +406,7 @@ pub fn saturation(brine: &Brine, name: &str, celsius: f64, adjustment: &Adjustme
 pub fn gypsum_index(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Option<f64>, Error> {
     let celsius = in_celsius(temperature);
     if !(COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&celsius) {
-        let reason = "the range of the equilibrium data";
+        let reason = "chemistry.limit.equilibrium_data";
         return Err(Error::Temperature { celsius, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
     }
     let index = saturation(brine, "gypsum", celsius, Adjustment::fitted());
@@ -487,8 +487,8 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
 pub fn last_liquid(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
     let has_liquid = |t: f64| assemblage(brine, celsius(t)).is_ok();
     if has_liquid(COLDEST_CELSIUS) || !has_liquid(WARMEST_CELSIUS) {
-        let reason = "liquid is left at −55 °C, which is as cold as the data go";
-        return Err(Error::NotCovered { what: "last liquid of this brine", reason });
+        let reason = "chemistry.why.liquid_to_the_end";
+        return Err(Error::NotCovered { what: "chemistry.last_liquid", reason });
     }
     Ok(celsius(root::edge(has_liquid, WARMEST_CELSIUS, COLDEST_CELSIUS, 1e-4)))
 }
@@ -502,15 +502,12 @@ pub fn assemblage_with(
 ) -> Result<Assemblage, Error> {
     let t = in_celsius(temperature);
     if !(COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&t) {
-        let reason = "the range of the equilibrium data";
+        let reason = "chemistry.limit.equilibrium_data";
         return Err(Error::Temperature { celsius: t, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
     }
     let content = Content::of(brine);
     let at = At::kelvin(t + ZERO_CELSIUS, adjustment);
-    let none = Error::NotCovered {
-        what: "equilibrium of this brine",
-        reason: "no liquid is left at this temperature, or none was found",
-    };
+    let none = Error::NotCovered { what: "chemistry.equilibrium", reason: "chemistry.why.no_liquid" };
     let found = settled(&content, &at).ok_or(none)?;
     let whole = content.mass();
     let pairs: Vec<(&Mineral, f64)> = found.iter().map(|(place, x)| (&solids::all()[*place], *x)).collect();

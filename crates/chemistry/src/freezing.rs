@@ -200,10 +200,7 @@ pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
     let salt = match brine.main_salt() {
         None => return first_of_blend(brine),
         Some(Salt::SodiumSulfate) => {
-            return Err(Error::NotCovered {
-                what: "first solid of sodium sulphate brine",
-                reason: "sulphate is covered as an impurity only",
-            });
+            return Err(Error::NotCovered { what: "chemistry.freezing", reason: "chemistry.why.sulfate" });
         }
         Some(salt) => salt,
     };
@@ -218,8 +215,8 @@ pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
         (_, Some((solid, out))) => (solid, out),
         (Some(ice), None) => (Solid::Ice, ice),
         (None, None) => {
-            let reason = "no data say where this strength freezes";
-            return Err(Error::NotCovered { what: "first solid", reason });
+            let reason = "chemistry.why.no_freezing_data";
+            return Err(Error::NotCovered { what: "chemistry.freezing", reason });
         }
     };
     let percent = 100.0 * w;
@@ -243,8 +240,8 @@ fn first_of_blend(brine: &Brine) -> Result<FirstSolid, Error> {
         (_, Some((solid, salt))) => (solid, salt),
         (Some(ice), None) => (Solid::Ice, ice),
         (None, None) => {
-            let reason = "nothing leaves it down to −55 °C, which is as cold as the data go";
-            return Err(Error::NotCovered { what: "first solid of this blend", reason });
+            let reason = "chemistry.why.clear_to_the_end";
+            return Err(Error::NotCovered { what: "chemistry.freezing", reason });
         }
     };
     let percent = |salt: Salt| brine.part(salt).percent();
@@ -405,7 +402,7 @@ pub fn brine_beside_ice(salt: Salt, temperature: ThermodynamicTemperature) -> Re
     match ice_strength(salt, t).filter(|_| t >= coldest - 1e-9) {
         Some(w) => MassFraction::from_fraction(w),
         None => {
-            let reason = "the ice branch of this brine";
+            let reason = "chemistry.limit.ice_branch";
             Err(Error::Temperature { celsius: t, low: (10.0 * coldest).round() / 10.0, high: 0.0, reason })
         }
     }
@@ -477,7 +474,12 @@ pub fn saturated_at(
     let found = saturation(salt, t).filter(|_| (coldest - 1e-9..=warmest + 1e-9).contains(&t));
     let Some((solid, w)) = found else {
         let low = (10.0 * coldest).round() / 10.0;
-        return Err(Error::Temperature { celsius: t, low, high: warmest, reason: "the solubility data" });
+        return Err(Error::Temperature {
+            celsius: t,
+            low,
+            high: warmest,
+            reason: "chemistry.limit.solubility_data",
+        });
     };
     Ok((solid, MassFraction::from_fraction(w)?))
 }
@@ -523,10 +525,10 @@ pub(crate) fn dodecahydrate_melts() -> f64 {
 
 /// Eutectic as fraction and °C.
 pub(crate) fn eutectic_point(salt: Salt) -> Result<(f64, f64), Error> {
-    fitted::EUTECTIC.get(salt.place()).copied().ok_or(Error::NotCovered {
-        what: "freezing of sodium sulphate brine",
-        reason: "sulphate is covered as an impurity only",
-    })
+    fitted::EUTECTIC
+        .get(salt.place())
+        .copied()
+        .ok_or(Error::NotCovered { what: "chemistry.freezing", reason: "chemistry.why.sulfate" })
 }
 
 /// Stable solid and saturated fraction at a temperature in °C, where a curve has data.

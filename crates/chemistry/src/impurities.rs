@@ -67,9 +67,9 @@ impl Analysis {
             [self.sodium_chloride, self.calcium_sulfate, self.calcium_chloride, self.magnesium_chloride];
         let sum: f64 = parts.iter().map(|part| part.fraction()).sum();
         if sum > 1.0 + 1e-9 {
-            let reason = "an analysis adds to 100 % at most";
+            let reason = "chemistry.limit.analysis";
             return Err(Error::Strength {
-                what: "rock salt",
+                what: "chemistry.rock_salt_parts",
                 percent: 100.0 * sum,
                 low: 0.0,
                 high: 100.0,
@@ -114,18 +114,18 @@ pub fn brine_made(
     sodium_chloride: MassFraction,
 ) -> Result<MadeBrine, Error> {
     if !(0.0..=2000.0).contains(&hardness_mg_l) {
-        let accepted = "0…2000 mg/L as CaCO3";
-        return Err(Error::NotUsable { quantity: "hardness, mg/L,", value: hardness_mg_l, accepted });
+        let accepted = "chemistry.accepted.hardness";
+        return Err(Error::NotUsable { quantity: "chemistry.hardness", value: hardness_mg_l, accepted });
     }
     let insolubles = salt.insolubles()?.fraction();
     let purity = salt.sodium_chloride.fraction();
     if purity < 0.5 {
         return Err(Error::Strength {
-            what: "NaCl in rock salt",
+            what: "chemistry.nacl_in_rock_salt",
             percent: 100.0 * purity,
             low: 50.0,
             high: 100.0,
-            reason: "less is not rock salt",
+            reason: "chemistry.limit.rock_salt",
         });
     }
     let w = sodium_chloride.fraction();

@@ -75,7 +75,7 @@ impl Phases {
 pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Phases, Error> {
     let t = in_celsius(temperature);
     if !(COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&t) {
-        let reason = "the range of the freezing data";
+        let reason = "chemistry.limit.freezing_data";
         return Err(Error::Temperature { celsius: t, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
     }
     let Some(salt) = brine.main_salt() else { return of_blend(brine, temperature) };

@@ -103,5 +103,5 @@ fn within_reach(temperature: ThermodynamicTemperature) -> Result<(), Error> {
     if (low - 1e-9..=high + 1e-9).contains(&celsius) {
         return Ok(());
     }
-    Err(Error::Temperature { celsius, low, high, reason: "the range of any property" })
+    Err(Error::Temperature { celsius, low, high, reason: "chemistry.limit.any_property" })
 }

@@ -21,6 +21,7 @@ use chemistry::{
     heat_capacity, impurities, refraction, viscosity, water, water_activity,
 };
 use common::{blend, brine, brine_of};
+use message::Tell;
 use proptest::prelude::*;
 use quantity::{
     celsius, cubic_metres, in_celsius, in_cubic_metres, in_joules_per_kg_kelvin, in_kg_per_m3, in_kilograms,
@@ -413,15 +414,19 @@ proptest! {
 fn refusals_name_value_and_limits() {
     let dense =
         by_density(Salt::SodiumChloride, &Reading::exact(kg_per_m3(1400.0), celsius(20.0))).unwrap_err();
-    assert!(dense.to_string().contains("1400") && dense.to_string().contains("998.2"), "{dense}");
+    let said = |refusal: &Error, name: &str| refusal.message().arg(name).map(ToString::to_string);
+    assert_eq!(said(&dense, "value").as_deref(), Some("1400"), "{dense}");
+    assert!(said(&dense, "low").is_some_and(|low| low.starts_with("998.2")), "{dense}");
     let index = RefractiveIndex::from_index(1.5).unwrap();
     let index = by_refractive_index(Salt::SodiumChloride, &Reading::exact(index, celsius(20.0))).unwrap_err();
-    assert!(index.to_string().contains("1.5"), "{index}");
+    assert_eq!(said(&index, "value").as_deref(), Some("1.5"), "{index}");
     let far = density::density(&brine(20.0), celsius(55.0)).unwrap_err();
-    assert!(far.to_string().contains("55") && far.to_string().contains("-20…40"), "{far}");
+    assert_eq!(said(&far, "low").as_deref(), Some("-20 C"), "{far}");
+    assert_eq!(said(&far, "high").as_deref(), Some("40 C"), "{far}");
+    assert!(matches!(far, Error::Temperature { celsius, .. } if (celsius - 55.0).abs() < 1e-9), "{far}");
     let much = Brine::blend(&[
         (Salt::SodiumChloride, MassFraction::from_percent(20.0).unwrap()),
         (Salt::CalciumChloride, MassFraction::from_percent(30.0).unwrap()),
     ]);
-    assert!(matches!(&much, Err(Error::Strength { what: "all salts together", .. })), "{much:?}");
+    assert!(matches!(&much, Err(Error::Strength { what: "chemistry.all_salts", .. })), "{much:?}");
 }

@@ -206,7 +206,7 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
             "reasons": p
                 .reasons
                 .iter()
-                .map(|r| json!({ "text": teller.reason(r), "source": r.source() }))
+                .map(|r| json!({ "text": teller.reason(r), "source": teller.display.tell(&r.source()) }))
                 .collect::<Vec<_>>(),
             "rate_row": p.rate.id,
             "rate_source": p.rate.source,

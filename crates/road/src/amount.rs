@@ -85,7 +85,7 @@ impl LiquidRate {
             Err(Error::NotUsable {
                 quantity: "strength, %,",
                 value: 0.0,
-                accepted: "a brine with salt in it",
+                accepted: "road.accepted.salted_brine",
             })
         }
     }

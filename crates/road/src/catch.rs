@@ -1,5 +1,6 @@
 //! Catch tests: what a sprayer's nozzles give, what a spreader drops, and what that is on the road at a speed.
 
+use message::{Arg, Message, Tell, message};
 use quantity::{
     Length, Mass, MassDensity, Time, Velocity, Volume, VolumeRate, cubic_metres, hours, in_cubic_metres,
     in_kilograms, in_metres_per_second, kilograms,
@@ -14,25 +15,44 @@ pub const NOZZLE_LIMIT: f64 = 0.10;
 
 /// Why a catch test says nothing.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum CatchError {
     /// A figure that cannot be.
-    #[error("{what} = {value}: accepted: {accepted}")]
     Figure {
-        /// What.
+        /// What it is: the id of its text, which names the unit.
         what: &'static str,
-        /// Its value.
+        /// Its value; of a mass, kg.
         value: f64,
-        /// What is accepted.
+        /// What is accepted: the id of its text.
         accepted: &'static str,
     },
 }
+
+impl Tell for CatchError {
+    fn message(&self) -> Message {
+        let CatchError::Figure { what, value, accepted } = *self;
+        let (shown, accepted) = match what {
+            CATCH_MASS => {
+                let most = Arg::MassKg(MOST_IN_A_CATCH_KG);
+                (Arg::MassKg(value), message!("road.accepted.catch_mass", most = most))
+            }
+            _ => (Arg::Number(value), Message::new(accepted)),
+        };
+        message!("road.figure", what = Message::new(what), value = shown, accepted = accepted)
+    }
+}
+
+/// The id of what one catch of a spreader weighs: a mass, shown in the reader's unit.
+const CATCH_MASS: &str = "road.catch_mass";
+/// Most salt that one catch can be, kg: a guard against a slip of the keyboard, no source.
+const MOST_IN_A_CATCH_KG: f64 = 5000.0;
 
 /// A pass over a road: how fast, and over how many lanes at once.
 fn check_pass(speed: Velocity, lanes: f64) -> Result<(), CatchError> {
     let metres_per_second = in_metres_per_second(speed);
     let is_drivable = 0.0 < metres_per_second && metres_per_second <= 45.0;
-    check("speed, m/s", metres_per_second, "above zero, to 45", is_drivable)?;
-    check("lanes", lanes, "0.25 to 6", (0.25..=6.0).contains(&lanes))
+    check("road.speed", metres_per_second, "road.accepted.speed", is_drivable)?;
+    check("road.lanes", lanes, "road.accepted.lanes", (0.25..=6.0).contains(&lanes))
 }
 
 fn check(what: &'static str, value: f64, accepted: &'static str, is_good: bool) -> Result<(), CatchError> {
@@ -84,14 +104,14 @@ pub struct Sprayer {
 /// ```
 pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer, CatchError> {
     let seconds = quantity::in_seconds(time);
-    check("nozzles", caught.len() as f64, "2 to 100", (2..=100).contains(&caught.len()))?;
-    check("seconds of catching", seconds, "5 to 600", (5.0..=600.0).contains(&seconds))?;
+    check("road.nozzles", caught.len() as f64, "road.accepted.nozzles", (2..=100).contains(&caught.len()))?;
+    check("road.catch_seconds", seconds, "road.accepted.seconds", (5.0..=600.0).contains(&seconds))?;
     for volume in caught {
         let ml = 1e6 * in_cubic_metres(*volume);
-        check("caught from a nozzle, mL", ml, "0 to 100,000", (0.0..=1e5).contains(&ml))?;
+        check("road.nozzle_ml", ml, "road.accepted.nozzle_ml", (0.0..=1e5).contains(&ml))?;
     }
     let sum: f64 = caught.iter().map(|volume| in_cubic_metres(*volume)).sum();
-    check("caught in all, mL", 1e6 * sum, "something", sum > 0.0)?;
+    check("road.caught_ml", 1e6 * sum, "road.accepted.above_zero", sum > 0.0)?;
     let mut sorted: Vec<f64> = caught.iter().map(|volume| in_cubic_metres(*volume)).collect();
     sorted.sort_by(f64::total_cmp);
     let half = sorted.len() / 2;
@@ -143,8 +163,8 @@ pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn at_pressure(flow: VolumeRate, from: f64, to: f64) -> Result<VolumeRate, CatchError> {
-    check("pressure", from, "above zero", from > 0.0)?;
-    check("pressure", to, "a quarter to four times the one tested", (0.25..=4.0).contains(&(to / from)))?;
+    check("road.pressure", from, "road.accepted.above_zero", from > 0.0)?;
+    check("road.pressure", to, "road.accepted.pressure", (0.25..=4.0).contains(&(to / from)))?;
     Ok(flow * (to / from).sqrt())
 }
 
@@ -300,13 +320,13 @@ pub struct Spreader {
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn spreader(caught: &[Mass], turns: f64, turns_per_minute: f64) -> Result<Spreader, CatchError> {
-    check("catches", caught.len() as f64, "1 to 20", (1..=20).contains(&caught.len()))?;
-    check("turns in a catch", turns, "above zero, to 1,000", 0.0 < turns && turns <= 1000.0)?;
+    check("road.catches", caught.len() as f64, "road.accepted.catches", (1..=20).contains(&caught.len()))?;
+    check("road.turns", turns, "road.accepted.turns", 0.0 < turns && turns <= 1000.0)?;
     let is_good = 0.0 < turns_per_minute && turns_per_minute <= 1000.0;
-    check("turns a minute", turns_per_minute, "above zero, to 1,000", is_good)?;
+    check("road.rpm", turns_per_minute, "road.accepted.turns", is_good)?;
     for mass in caught {
         let kg = in_kilograms(*mass);
-        check("a catch, kg", kg, "above zero, to 5,000", 0.0 < kg && kg <= 5000.0)?;
+        check(CATCH_MASS, kg, "road.accepted.catch_mass", 0.0 < kg && kg <= MOST_IN_A_CATCH_KG)?;
     }
     let n = caught.len() as f64;
     let mean = caught.iter().map(|mass| in_kilograms(*mass)).sum::<f64>() / n;
@@ -339,5 +359,3 @@ pub fn spread_on_road(found: &Spreader, speed: Velocity, lanes: f64) -> Result<S
     check_pass(speed, lanes)?;
     Ok(SolidRate::of(found.hourly, speed * hours(1.0) * lanes))
 }
-
-message::tell_as_said!(CatchError);

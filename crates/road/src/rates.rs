@@ -3,6 +3,7 @@
 //! A row whose figure was read in its source is on; a remembered one is off until the yard switches it on.
 
 use chemistry::Brine;
+use message::{Message, Tell, message};
 use quantity::{ThermodynamicTemperature, fahrenheit, gallons, in_fahrenheit};
 
 use crate::amount::{LiquidRate, PrewetRatio, SolidRate, lane_mile, salt_pounds};
@@ -160,9 +161,9 @@ pub struct Condition {
 
 /// Why a rate table cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum RateError {
     /// The shipped table is damaged: a fault of ours.
-    #[error("rate table, row {row}: {column} = \"{value}\" cannot be read")]
     Row {
         /// Row number, 1 the first after the header.
         row: usize,
@@ -172,13 +173,25 @@ pub enum RateError {
         value: String,
     },
     /// A yard names a row that does not exist.
-    #[error("rate row \"{id}\" does not exist; accepted: {accepted}")]
     NoSuchRow {
         /// What was named.
         id: String,
         /// The ids there are.
         accepted: String,
     },
+}
+
+impl Tell for RateError {
+    fn message(&self) -> Message {
+        match self {
+            RateError::Row { row, column, value } => {
+                message!("road.damaged_row", row = *row, column = *column, value = value)
+            }
+            RateError::NoSuchRow { id, accepted } => {
+                message!("road.no_such_row", id = id, accepted = accepted)
+            }
+        }
+    }
 }
 
 /// Published rates with their switches.
@@ -424,5 +437,3 @@ impl Printed {
         })
     }
 }
-
-message::tell_as_said!(RateError);

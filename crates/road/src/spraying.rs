@@ -1,7 +1,9 @@
 //! Whether to spray ahead of an event: what published practice says against it, each with its source.
 
+use message::{Message, message};
 use quantity::{
-    Length, ThermodynamicTemperature, Velocity, in_celsius, in_fahrenheit, in_miles_per_hour, in_millimetres,
+    Length, ThermodynamicTemperature, Velocity, fahrenheit, in_celsius, in_fahrenheit, in_miles_per_hour,
+    in_millimetres,
 };
 
 /// Where an event stands with the coldest, middle and warmest pavement it may meet.
@@ -89,26 +91,17 @@ impl Reason {
         }
     }
 
-    /// Who says so.
-    pub fn source(&self) -> &'static str {
+    /// Who says so, each of them read in its source.
+    pub fn source(&self) -> Message {
         match self {
-            Reason::RainFirst { .. } => {
-                "TxDOT Snow and Ice Control Operations Manual (seen): no pretreatment when a storm starts above freezing with rain; \
-                 New Hampshire best-practice sheet and City of Eugene policy (seen): not before rain"
-            }
-            Reason::FreezingRain => {
-                "New Hampshire, Eugene and TxDOT advise against (seen); Iowa DOT 2008 sprays before it (seen): sources disagree"
-            }
-            Reason::TooCold { .. } => {
-                "City of Eugene policy, Minnesota PCA (seen): below 15 °F not plain salt brine; the limit is the yard's"
-            }
+            Reason::RainFirst { .. } => message!("road.source.rain_first"),
+            Reason::FreezingRain => message!("road.source.freezing_rain"),
+            Reason::TooCold { .. } => message!("road.source.too_cold", limit = fahrenheit(15.0)),
             Reason::Cold { .. } => {
-                "Wisconsin DOT questions and answers (seen): 15 to 20 °F is the practical minimum for salt brine"
+                message!("road.source.cold", low = fahrenheit(15.0), high = fahrenheit(20.0))
             }
-            Reason::Windy { .. } => {
-                "Wisconsin DOT questions and answers (seen): a wet road catches drifting snow; the wind limit is our proposal"
-            }
-            Reason::NotNeeded => "City of Eugene policy (seen): not needed above 32 °F and steady",
+            Reason::Windy { .. } => message!("road.source.windy"),
+            Reason::NotNeeded => message!("road.source.not_needed", freezing = fahrenheit(32.0)),
         }
     }
 

@@ -2,6 +2,7 @@
 //!
 //! The limits hold on the Interstate System; a state or a town may have others, on other roads and for snow work.
 
+use message::{Message, Tell, message};
 use quantity::{Length, Mass, feet, in_feet, in_kilograms, kilograms, pounds};
 
 /// Axles within this count as one: 40 in.
@@ -183,13 +184,20 @@ fn group(axles: &[Axle], first: usize, last: usize) -> Vec<GroupLoad> {
 
 /// Why the axles of a truck cannot be worked out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum WeightError {
     /// One group of axles, or more than two: the load cannot be shared by levers alone.
-    #[error("its axles stand in {groups} groups; with one in front and one behind, a lever shares the load")]
     Groups {
         /// How many.
         groups: usize,
     },
+}
+
+impl Tell for WeightError {
+    fn message(&self) -> Message {
+        let WeightError::Groups { groups } = self;
+        message!("road.axle_groups", groups = *groups)
+    }
 }
 
 /// Axles of a truck that carries more than when it was weighed empty.
@@ -279,5 +287,3 @@ fn groups_of(axles: &[Axle], own_gross: Option<Mass>) -> Vec<GroupLoad> {
     found.sort_by_key(|group| (group.axles, group.rule as u8));
     found
 }
-
-message::tell_as_said!(WeightError);
