@@ -74,10 +74,10 @@ pub fn agreement(samples: &[Both]) -> Result<Agreement, Error> {
     }
     for both in samples {
         for strength in [both.first, both.second] {
-            check("bench.strength", strength, "bench.accepted.number", true)?;
+            check("bench.quantity.strength", strength, "bench.accepted.number", true)?;
         }
         for u in [both.first_uncertainty, both.second_uncertainty] {
-            check("bench.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
+            check("bench.quantity.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         }
     }
     let count = n as f64;

@@ -85,7 +85,7 @@ impl SpecBand {
     /// [`Error::Value`] for an uncertainty that is not above zero.
     pub fn chances(&self, known: &Known) -> Result<Chances, Error> {
         let (w, u) = (known.strength.percent(), known.standard_uncertainty.percent());
-        check("bench.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
+        check("bench.quantity.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         let below = |limit: f64| chance_below(known.degrees_of_freedom, (limit - w) / u);
         let (too_weak, too_strong) = (below(self.low.percent()), 1.0 - below(self.high.percent()));
         Ok(Chances { too_weak, in_spec: 1.0 - too_weak - too_strong, too_strong })
@@ -126,7 +126,7 @@ impl SpecBand {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn judge_at_risk(&self, known: &Known, risk: f64) -> Result<Conformity, Error> {
-        check("bench.verdict_risk", risk, "bench.accepted.risk", 0.0 < risk && risk < 0.5)?;
+        check("bench.quantity.verdict_risk", risk, "bench.accepted.risk", 0.0 < risk && risk < 0.5)?;
         let Chances { too_weak, in_spec, too_strong } = self.chances(known)?;
         Ok(if 1.0 - in_spec <= risk {
             Conformity::InSpec

@@ -65,9 +65,9 @@ pub fn consensus(answers: &[Said]) -> Result<Consensus, Error> {
         return Err(Error::TooFew { what: "bench.task.consensus", found: answers.len(), needed: 2 });
     }
     for said in answers {
-        check("bench.strength", said.strength, "bench.accepted.number", true)?;
+        check("bench.quantity.strength", said.strength, "bench.accepted.number", true)?;
         check(
-            "bench.strength_uncertainty",
+            "bench.quantity.strength_uncertainty",
             said.uncertainty,
             "bench.accepted.above_zero",
             0.0 < said.uncertainty,

@@ -77,8 +77,13 @@ pub struct Expected {
 
 impl Expected {
     fn checked(self) -> Result<Self, Error> {
-        check("bench.chart_target", self.target, "bench.accepted.number", true)?;
-        check("bench.standard_deviation", self.sigma, "bench.accepted.above_zero", 0.0 < self.sigma)?;
+        check("bench.quantity.chart_target", self.target, "bench.accepted.number", true)?;
+        check(
+            "bench.quantity.standard_deviation",
+            self.sigma,
+            "bench.accepted.above_zero",
+            0.0 < self.sigma,
+        )?;
         Ok(self)
     }
 }
@@ -128,8 +133,8 @@ impl Weighted {
 /// ```
 pub fn ewma(values: &[f64], expected: Expected, weight: f64, limit: f64) -> Result<Vec<Weighted>, Error> {
     let Expected { target, sigma } = expected.checked()?;
-    check("bench.newest_weight", weight, "bench.accepted.to_one", 0.0 < weight && weight <= 1.0)?;
-    check("bench.limit_sigmas", limit, "bench.accepted.above_zero", 0.0 < limit)?;
+    check("bench.quantity.newest_weight", weight, "bench.accepted.to_one", 0.0 < weight && weight <= 1.0)?;
+    check("bench.quantity.limit_sigmas", limit, "bench.accepted.above_zero", 0.0 < limit)?;
     all_finite(values)?;
     let (mut average, mut faded) = (target, 1.0);
     let point = |value: &f64| {
@@ -178,9 +183,9 @@ pub struct Running {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn cusum(values: &[f64], target: f64, slack: f64, interval: f64) -> Result<Vec<Running>, Error> {
-    check("bench.chart_target", target, "bench.accepted.number", true)?;
-    check("bench.sum_slack", slack, "bench.accepted.from_zero", 0.0 <= slack)?;
-    check("bench.sum_interval", interval, "bench.accepted.above_zero", 0.0 < interval)?;
+    check("bench.quantity.chart_target", target, "bench.accepted.number", true)?;
+    check("bench.quantity.sum_slack", slack, "bench.accepted.from_zero", 0.0 <= slack)?;
+    check("bench.quantity.sum_interval", interval, "bench.accepted.above_zero", 0.0 < interval)?;
     all_finite(values)?;
     let (mut up, mut down) = (0.0f64, 0.0f64);
     let point = |value: &f64| {
@@ -192,5 +197,7 @@ pub fn cusum(values: &[f64], target: f64, slack: f64, interval: f64) -> Result<V
 }
 
 fn all_finite(values: &[f64]) -> Result<(), Error> {
-    values.iter().try_for_each(|value| check("bench.chart_value", *value, "bench.accepted.number", true))
+    values
+        .iter()
+        .try_for_each(|value| check("bench.quantity.chart_value", *value, "bench.accepted.number", true))
 }

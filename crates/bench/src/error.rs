@@ -60,8 +60,8 @@ impl Tell for Error {
             }
             Error::Value { what, value, accepted } => {
                 let shown = match *what {
-                    "bench.temperature" | "bench.freezing_point" => Arg::Celsius(*value),
-                    "bench.temperature_half_width" => Arg::Kelvins(*value),
+                    "bench.quantity.temperature" | "bench.quantity.freezing_point" => Arg::Celsius(*value),
+                    "bench.quantity.temperature_half_width" => Arg::Kelvins(*value),
                     _ => Arg::Number(*value),
                 };
                 let accepted = match *accepted {

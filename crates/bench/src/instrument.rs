@@ -81,11 +81,11 @@ impl Printed {
         for two in points.windows(2) {
             let ((weak, low), (strong, high)) = (two[0], two[1]);
             let accepted = "bench.accepted.stronger";
-            check("bench.point_strength", strong, accepted, weak < strong && strong <= 40.0)?;
-            check("bench.point_strength", weak, "bench.accepted.point_strength", 0.0 <= weak)?;
+            check("bench.quantity.point_strength", strong, accepted, weak < strong && strong <= 40.0)?;
+            check("bench.quantity.point_strength", weak, "bench.accepted.point_strength", 0.0 <= weak)?;
             let accepted = "bench.accepted.same_way";
             check(
-                "bench.point_reading",
+                "bench.quantity.point_reading",
                 high,
                 accepted,
                 low.total_cmp(&high) == way && way.is_ne() && low.is_finite(),
@@ -98,7 +98,7 @@ impl Printed {
         let between = self.points.windows(2).find(|two| (two[0].0..=two[1].0).contains(&percent));
         let Some(two) = between else {
             let accepted = "bench.accepted.printed";
-            check("bench.strength", percent, accepted, false)?;
+            check("bench.quantity.strength", percent, accepted, false)?;
             return Ok(percent);
         };
         let ((weak, low), (strong, high)) = (two[0], two[1]);
@@ -207,12 +207,17 @@ impl Scale {
             }
             Self::Hydrometer(scale) => scale.engraved(indicated(brine, at, scale.made_for())?),
             Self::Conductivity { compensation, cell_factor } => {
-                check("bench.cell_factor", *cell_factor, "bench.accepted.above_zero", 0.0 < *cell_factor)?;
+                check(
+                    "bench.quantity.cell_factor",
+                    *cell_factor,
+                    "bench.accepted.above_zero",
+                    0.0 < *cell_factor,
+                )?;
                 let shown = cell_factor * in_millisiemens_per_cm(conductivity::conductivity(brine, at)?);
                 let Some(Compensation { per_kelvin, reference }) = *compensation else { return Ok(shown) };
                 let grown = 1.0 + per_kelvin * (in_celsius(at) - in_celsius(reference));
                 check(
-                    "bench.temperature_coefficient",
+                    "bench.quantity.temperature_coefficient",
                     per_kelvin,
                     "bench.accepted.coefficient",
                     0.0 < grown,
@@ -221,7 +226,12 @@ impl Scale {
             }
             Self::DensityMeter => Ok(in_kg_per_m3(density::density(brine, at)?)),
             Self::Cup { millilitres } => {
-                check("bench.cup_volume", *millilitres, "bench.accepted.above_zero", 0.0 < *millilitres)?;
+                check(
+                    "bench.quantity.cup_volume",
+                    *millilitres,
+                    "bench.accepted.above_zero",
+                    0.0 < *millilitres,
+                )?;
                 Ok(in_kg_per_m3(density::density(brine, at)?) * millilitres * 1e-3)
             }
         }
@@ -242,7 +252,7 @@ fn indicated(
 fn as_at_20_celsius(raw: RefractiveIndex, at: ThermodynamicTemperature) -> Result<RefractiveIndex, Error> {
     let brix = refraction::brix(raw)?.degrees();
     let shown = brix + sugar::compensation(brix, in_celsius(at))?;
-    check("bench.compensated_brix", shown, "bench.accepted.from_zero", 0.0 <= shown)?;
+    check("bench.quantity.compensated_brix", shown, "bench.accepted.from_zero", 0.0 <= shown)?;
     Ok(refraction::index_at(chemistry::BrixDegree::from_degrees(shown)?)?)
 }
 
@@ -257,7 +267,7 @@ impl RefractometerScale {
                 let first = freezing::first_solid(&salt_at(index)?)?;
                 let accepted = "bench.accepted.icy";
                 let is_ice = matches!(first.solid, freezing::Solid::Ice | freezing::Solid::IceOrHydrohalite);
-                check("bench.freezing_point", in_celsius(first.temperature), accepted, is_ice)?;
+                check("bench.quantity.freezing_point", in_celsius(first.temperature), accepted, is_ice)?;
                 Ok(in_celsius(first.temperature))
             }
             Self::Seawater => seawater_permille(index),
@@ -286,6 +296,6 @@ fn seawater_permille(index: RefractiveIndex) -> Result<f64, Error> {
     let (none, most) = (seawater_index(0.0), seawater_index(35.0));
     let permille = 35.0 * (index.index() - none) / (most - none);
     let accepted = "bench.accepted.seawater";
-    check("bench.salinity", permille, accepted, (-1.0..=35.0 + 1e-9).contains(&permille))?;
+    check("bench.quantity.salinity", permille, accepted, (-1.0..=35.0 + 1e-9).contains(&permille))?;
     Ok(permille)
 }

@@ -54,7 +54,7 @@ impl Line {
     pub fn at(&self, x: f64) -> Result<(f64, f64), Error> {
         let (low, high) = self.range;
         let slack = 1e-9 * (high - low);
-        check("bench.line_x", x, "bench.accepted.line_x", low - slack <= x && x <= high + slack)?;
+        check("bench.quantity.line_x", x, "bench.accepted.line_x", low - slack <= x && x <= high + slack)?;
         let variance = self.intercept_uncertainty.powi(2)
             + 2.0 * x * self.covariance
             + (x * self.slope_uncertainty).powi(2);
@@ -95,15 +95,15 @@ pub fn fit(pairs: &[Pair]) -> Result<Line, Error> {
         return Err(Error::TooFew { what, found: pairs.len(), needed: 3 });
     }
     for pair in pairs {
-        check("bench.reading", pair.x, "bench.accepted.number", true)?;
-        check("bench.reading", pair.y, "bench.accepted.number", true)?;
+        check("bench.quantity.reading", pair.x, "bench.accepted.number", true)?;
+        check("bench.quantity.reading", pair.y, "bench.accepted.number", true)?;
         for u in [pair.x_uncertainty, pair.y_uncertainty] {
-            check("bench.standard_uncertainty", u, "bench.accepted.from_zero", 0.0 <= u)?;
+            check("bench.quantity.standard_uncertainty", u, "bench.accepted.from_zero", 0.0 <= u)?;
         }
         let either = pair.x_uncertainty.max(pair.y_uncertainty);
-        check("bench.standard_uncertainty", either, "bench.accepted.one_direction", 0.0 < either)?;
+        check("bench.quantity.standard_uncertainty", either, "bench.accepted.one_direction", 0.0 < either)?;
         check(
-            "bench.correlation",
+            "bench.quantity.correlation",
             pair.correlation,
             "bench.accepted.correlation",
             pair.correlation.abs() <= 1.0,

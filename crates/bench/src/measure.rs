@@ -131,9 +131,9 @@ pub fn measure(instrument: &Instrument, sample: &Sample) -> Result<Measured, Err
         (instrument.resolution, instrument.calibration, instrument.repeatability);
     let scale = &instrument.scale;
     for (what, value) in [
-        ("bench.resolution", resolution),
-        ("bench.calibration", calibration),
-        ("bench.repeatability", repeatability),
+        ("bench.quantity.resolution", resolution),
+        ("bench.quantity.calibration", calibration),
+        ("bench.quantity.repeatability", repeatability),
     ] {
         check(what, value, "bench.accepted.from_zero", 0.0 <= value)?;
     }
@@ -172,7 +172,12 @@ fn temperature_of(
     sample: &Sample,
 ) -> Result<(ThermodynamicTemperature, TemperatureInterval), Error> {
     let half_width = in_kelvins(sample.temperature_half_width);
-    check("bench.temperature_half_width", half_width, "bench.accepted.from_zero", 0.0 <= half_width)?;
+    check(
+        "bench.quantity.temperature_half_width",
+        half_width,
+        "bench.accepted.from_zero",
+        0.0 <= half_width,
+    )?;
     match sample.temperature {
         Some(at) => Ok((at, sample.temperature_half_width)),
         None if scale.needs_temperature() => Err(Error::TemperatureMissing),
@@ -184,7 +189,7 @@ fn temperature_of(
 fn repeats_of(sample: &Sample, repeatability: f64) -> Result<(f64, f64, Option<f64>), Error> {
     let n = sample.readings.len();
     for reading in &sample.readings {
-        check("bench.reading", *reading, "bench.accepted.number", true)?;
+        check("bench.quantity.reading", *reading, "bench.accepted.number", true)?;
     }
     let mean = sample.readings.iter().sum::<f64>() / n as f64;
     match n {
@@ -284,7 +289,7 @@ impl<'a> Way<'a> {
         let (weak, strong) = self.reach;
         let (a, b) = ((w - STEP_FRACTION).max(weak), (w + STEP_FRACTION).min(strong));
         let slope = (self.shows(b)? - self.shows(a)?) / (b - a);
-        check("bench.reading_slope", slope, "bench.accepted.not_zero", 0.0 < slope.abs())?;
+        check("bench.quantity.reading_slope", slope, "bench.accepted.not_zero", 0.0 < slope.abs())?;
         Ok(slope)
     }
 

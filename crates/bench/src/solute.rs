@@ -23,10 +23,10 @@ impl Solute {
     /// [`Error::Value`] for a part that is negative or not finite, or for no salt at all.
     pub fn blend(parts: &[(Salt, f64)]) -> Result<Self, Error> {
         for (_, part) in parts {
-            check("bench.salt_part", *part, "bench.accepted.from_zero", 0.0 <= *part)?;
+            check("bench.quantity.salt_part", *part, "bench.accepted.from_zero", 0.0 <= *part)?;
         }
         let total: f64 = parts.iter().map(|(_, part)| part).sum();
-        check("bench.salt_parts", total, "bench.accepted.above_zero", 0.0 < total)?;
+        check("bench.quantity.salt_parts", total, "bench.accepted.above_zero", 0.0 < total)?;
         let shares = parts.iter().filter(|(_, part)| 0.0 < *part).map(|(salt, part)| (*salt, part / total));
         Ok(Self { shares: shares.collect() })
     }

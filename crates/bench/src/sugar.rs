@@ -44,8 +44,13 @@ const ADDED: [[f64; 7]; 5] = [
 /// ```
 pub fn compensation(brix: f64, celsius: f64) -> Result<f64, Error> {
     let (first, last) = COMPENSATED_CELSIUS;
-    check("bench.temperature", celsius, "bench.accepted.compensated", (first..=last).contains(&celsius))?;
-    check("bench.brix", brix, "bench.accepted.from_zero", 0.0 <= brix)?;
+    check(
+        "bench.quantity.temperature",
+        celsius,
+        "bench.accepted.compensated",
+        (first..=last).contains(&celsius),
+    )?;
+    check("bench.quantity.brix", brix, "bench.accepted.from_zero", 0.0 <= brix)?;
     let (row, down) = place(&CELSIUS, celsius);
     let (column, across) = place(&BRIX, brix.min(BRIX[BRIX.len() - 1]));
     let along = |row: usize| ADDED[row][column] * (1.0 - across) + ADDED[row][column + 1] * across;

@@ -93,18 +93,23 @@ impl Rules {
     }
 
     fn checked(&self) -> Result<(), Error> {
-        check("bench.target", self.target, "bench.accepted.above_zero", 0.0 < self.target)?;
-        check("bench.spec_top", self.top, "bench.accepted.above_target", self.target < self.top)?;
+        check("bench.quantity.target", self.target, "bench.accepted.above_zero", 0.0 < self.target)?;
+        check("bench.quantity.spec_top", self.top, "bench.accepted.above_target", self.target < self.top)?;
         let step = self.largest_step;
-        check("bench.largest_step", step, "bench.accepted.step", 0.0 < step && step <= 0.1)?;
+        check("bench.quantity.largest_step", step, "bench.accepted.step", 0.0 < step && step <= 0.1)?;
         check(
-            "bench.over_strength_risk",
+            "bench.quantity.over_strength_risk",
             self.risk,
             "bench.accepted.risk",
             0.0 < self.risk && self.risk < 0.5,
         )?;
-        check("bench.smallest_step", self.resolution, "bench.accepted.above_zero", 0.0 < self.resolution)?;
-        check("bench.lag", self.lag_minutes, "bench.accepted.from_zero", 0.0 <= self.lag_minutes)
+        check(
+            "bench.quantity.smallest_step",
+            self.resolution,
+            "bench.accepted.above_zero",
+            0.0 < self.resolution,
+        )?;
+        check("bench.quantity.lag", self.lag_minutes, "bench.accepted.from_zero", 0.0 <= self.lag_minutes)
     }
 }
 
@@ -300,27 +305,27 @@ fn direction_shown(pairs: &[Pair], rules: &Rules) -> Option<f64> {
 
 fn checked(pairs: &[Pair]) -> Result<(), Error> {
     for pair in pairs {
-        check("bench.pair_time", pair.minutes, "bench.accepted.number", true)?;
-        check("bench.trim_setting", pair.trim, "bench.accepted.above_zero", 0.0 < pair.trim)?;
+        check("bench.quantity.pair_time", pair.minutes, "bench.accepted.number", true)?;
+        check("bench.quantity.trim_setting", pair.trim, "bench.accepted.above_zero", 0.0 < pair.trim)?;
         for strength in [pair.panel, pair.bench] {
             check(
-                "bench.pair_strength",
+                "bench.quantity.pair_strength",
                 strength,
                 "bench.accepted.strength",
                 (0.0..=45.0).contains(&strength),
             )?;
         }
         for u in [pair.panel_uncertainty, pair.bench_uncertainty] {
-            check("bench.pair_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
+            check("bench.quantity.pair_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         }
     }
     for Pair { set_at, minutes, .. } in pairs {
         let at = set_at.unwrap_or(*minutes);
-        check("bench.set_time", at, "bench.accepted.before_look", at <= *minutes)?;
+        check("bench.quantity.set_time", at, "bench.accepted.before_look", at <= *minutes)?;
     }
     for two in pairs.windows(2) {
         let accepted = "bench.accepted.in_order";
-        check("bench.pair_time", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
+        check("bench.quantity.pair_time", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
     }
     Ok(())
 }

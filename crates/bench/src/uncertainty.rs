@@ -110,10 +110,15 @@ impl Budget {
     /// [`Error::Value`] for a number that is not finite, a negative uncertainty, or less than one degree of freedom.
     pub fn new(components: Vec<Component>) -> Result<Self, Error> {
         for Component { standard_uncertainty: u, sensitivity, spread, .. } in &components {
-            check("bench.standard_uncertainty", *u, "bench.accepted.from_zero", 0.0 <= *u)?;
-            check("bench.sensitivity", *sensitivity, "bench.accepted.number", true)?;
+            check("bench.quantity.standard_uncertainty", *u, "bench.accepted.from_zero", 0.0 <= *u)?;
+            check("bench.quantity.sensitivity", *sensitivity, "bench.accepted.number", true)?;
             if let Spread::Normal { degrees_of_freedom: Some(degrees) } = spread {
-                check("bench.degrees_of_freedom", *degrees, "bench.accepted.from_one", 1.0 <= *degrees)?;
+                check(
+                    "bench.quantity.degrees_of_freedom",
+                    *degrees,
+                    "bench.accepted.from_one",
+                    1.0 <= *degrees,
+                )?;
             }
         }
         Ok(Self { components })
@@ -269,7 +274,7 @@ pub fn repeats(rows: &[Vec<f64>]) -> Result<Repeats, Error> {
         return Err(Error::Undetermined { what, reason: "bench.why.uneven_sets" });
     }
     for value in rows.iter().flatten() {
-        check("bench.reading", *value, "bench.accepted.number", true)?;
+        check("bench.quantity.reading", *value, "bench.accepted.number", true)?;
     }
     let n = rows.len() as f64;
     let means: Vec<f64> = (0..width).map(|i| rows.iter().map(|row| row[i]).sum::<f64>() / n).collect();

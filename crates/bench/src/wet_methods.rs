@@ -44,10 +44,10 @@ fn grams(what: &'static str, value: f64) -> Result<(), Error> {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Error> {
-    grams("bench.sample_grams", sample_grams)?;
+    grams("bench.quantity.sample_grams", sample_grams)?;
     let accepted = "bench.accepted.residue";
     check(
-        "bench.residue_grams",
+        "bench.quantity.residue_grams",
         residue_grams,
         accepted,
         0.0 <= residue_grams && residue_grams < sample_grams,
@@ -81,7 +81,7 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
 /// ```
 pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> Result<Measured, Error> {
     let strength = dried(sample_grams, residue_grams)?;
-    grams("bench.balance_step", balance_grams)?;
+    grams("bench.quantity.balance_step", balance_grams)?;
     let percent = strength.percent();
     // Each mass is a full reading less an empty one.
     let weighing = balance_grams / 2.0 * 2f64.sqrt();
@@ -128,9 +128,9 @@ pub fn by_titration(
     burette_ml: f64,
 ) -> Result<Measured, Error> {
     let strength = titrated(silver_nitrate_ml, molar, portion_grams)?;
-    check("bench.burette_step", burette_ml, "bench.accepted.above_zero", 0.0 < burette_ml)?;
+    check("bench.quantity.burette_step", burette_ml, "bench.accepted.above_zero", 0.0 < burette_ml)?;
     check(
-        "bench.silver_nitrate_ml",
+        "bench.quantity.silver_nitrate_ml",
         silver_nitrate_ml,
         "bench.accepted.above_zero",
         0.0 < silver_nitrate_ml,
@@ -181,13 +181,13 @@ fn found(strength: MassFraction, lines: Vec<Component>) -> Result<Measured, Erro
 /// ```
 pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Result<MassFraction, Error> {
     check(
-        "bench.silver_nitrate_ml",
+        "bench.quantity.silver_nitrate_ml",
         silver_nitrate_ml,
         "bench.accepted.from_zero",
         0.0 <= silver_nitrate_ml,
     )?;
-    check("bench.silver_nitrate_molar", molar, "bench.accepted.above_zero", 0.0 < molar)?;
-    grams("bench.portion_grams", portion_grams)?;
+    check("bench.quantity.silver_nitrate_molar", molar, "bench.accepted.above_zero", 0.0 < molar)?;
+    grams("bench.quantity.portion_grams", portion_grams)?;
     let salt_grams = silver_nitrate_ml * molar * SODIUM_CHLORIDE_G_PER_MOL / 1000.0;
     Ok(MassFraction::from_fraction(salt_grams / portion_grams)?)
 }
@@ -217,9 +217,9 @@ pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Resul
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn moisture(wet_grams: f64, dry_grams: f64) -> Result<MassFraction, Error> {
-    grams("bench.wet_salt_grams", wet_grams)?;
+    grams("bench.quantity.wet_salt_grams", wet_grams)?;
     check(
-        "bench.dry_salt_grams",
+        "bench.quantity.dry_salt_grams",
         dry_grams,
         "bench.accepted.dry_salt",
         0.0 < dry_grams && dry_grams <= wet_grams,

@@ -170,7 +170,10 @@ fn seawater_scale() {
     assert!((shown - 35.0).abs() < 1.0, "{shown}");
     let refused = scale.shows(&brine(23.3), celsius(20.0)).expect_err("off the scale");
     assert!(
-        matches!(refused, Error::Value { what: "bench.salinity", accepted: "bench.accepted.seawater", .. }),
+        matches!(
+            refused,
+            Error::Value { what: "bench.quantity.salinity", accepted: "bench.accepted.seawater", .. }
+        ),
         "{refused}"
     );
 }

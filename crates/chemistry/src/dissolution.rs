@@ -1,6 +1,7 @@
 //! Whether all of a brine is liquid at a temperature: what a reading, a correction and a table of properties ask first.
 
-use crate::freezing::{FirstSolid, first_solid, saturation};
+use crate::freezing::curves::saturation;
+use crate::freezing::{FirstSolid, first_solid};
 use crate::phases::phases;
 use crate::solid::Solid;
 use crate::{Brine, Error, equilibrium};

@@ -1,7 +1,7 @@
 //! How much of a brine is liquid, ice and salt at a temperature.
 
 use crate::MassFraction;
-use crate::freezing::{dodecahydrate_melts, eutectic_point, ice_strength, saturation};
+use crate::freezing::curves::{dodecahydrate_melts, eutectic_point, ice_strength, saturation};
 use crate::solid::Solid;
 use crate::{Brine, Error, Salt};
 use quantity::{ThermodynamicTemperature, in_celsius};
