@@ -1,7 +1,7 @@
-//! What cannot be worked out of a set of readings, and why.
+//! What cannot be calculated from a set of readings, and why.
 //!
-//! What was to be worked out, and why it cannot be, are ids of texts ([`message`]): the sentence is written elsewhere, in
-//! the reader's language.
+//! What was to be calculated, and why it cannot be, are ids of texts: the sentence is written elsewhere, in the reader's
+//! language and units.
 
 use message::{Arg, Message, Tell, message};
 
@@ -13,7 +13,7 @@ use crate::sugar;
 pub enum Error {
     /// Fewer readings than the method needs.
     TooFew {
-        /// What was to be worked out.
+        /// What was to be calculated.
         what: &'static str,
         /// How many there are.
         found: usize,
@@ -31,7 +31,7 @@ pub enum Error {
     },
     /// Readings that do not determine the answer.
     Undetermined {
-        /// What was to be worked out.
+        /// What was to be calculated.
         what: &'static str,
         /// Why it cannot be.
         reason: &'static str,

@@ -1,4 +1,4 @@
-//! What an instrument shows in a brine, by physics: the way forward that [`crate::measure`] reads backward.
+//! What an instrument shows in a brine, from the physics of its sensor; [`crate::measure`] inverts it.
 
 use chemistry::inverse::{Reading, by_refractive_index};
 use chemistry::{Brine, RefractiveIndex, Salt, conductivity, density, freezing, refraction};
@@ -18,18 +18,18 @@ const BAUME_MODULUS: f64 = 145.0;
 /// The scale an instrument is read on.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Scale {
-    /// Refractometer.
+    /// Refractometer, at 589 nm.
     Refractometer {
-        /// What is engraved.
+        /// The scale engraved in it.
         scale: RefractometerScale,
         /// Whether it compensates for temperature by itself, as for sugar.
         compensated: bool,
     },
-    /// Glass hydrometer.
+    /// Glass hydrometer, floating in the sample.
     Hydrometer(HydrometerScale),
     /// Inline or handheld conductivity, mS/cm.
     Conductivity {
-        /// What the meter does about temperature by itself.
+        /// The meter's own temperature compensation; none for a bare cell.
         compensation: Option<Compensation>,
         /// What the cell constant set in the meter is too large by: shown over true; 1 when right.
         cell_factor: f64,
@@ -38,15 +38,15 @@ pub enum Scale {
     DensityMeter,
     /// A known volume on a balance: grams for so many millilitres.
     Cup {
-        /// What it holds, mL.
+        /// Its volume, mL.
         millilitres: f64,
     },
 }
 
-/// What is engraved in a refractometer.
+/// Scale engraved in a refractometer.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RefractometerScale {
-    /// Refractive index.
+    /// Refractive index against air.
     Index,
     /// Degrees Brix: per cent sugar, never per cent salt.
     Brix,
@@ -106,7 +106,7 @@ impl Printed {
     }
 }
 
-/// What is engraved on a hydrometer.
+/// Scale engraved on a hydrometer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum HydrometerScale {
     /// Relative density, brine and water at 60 °F.
@@ -135,7 +135,7 @@ pub struct Compensation {
     pub reference: ThermodynamicTemperature,
 }
 
-/// The property of a brine that an instrument answers to.
+/// The property of a brine that an instrument senses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sensed {
     /// Density at the sample's temperature.
@@ -147,7 +147,7 @@ pub enum Sensed {
 }
 
 impl HydrometerScale {
-    /// A salometer as most are: 100 is 26.395 % at 60 °F.
+    /// The common salometer: 100 degrees is 26.395 % at 60 °F.
     pub fn salometer() -> Self {
         let full_percent = chemistry::salometer::SATURATION_PERCENT;
         Self::Salometer { full_percent, made_for: fahrenheit(60.0) }
@@ -181,7 +181,7 @@ impl HydrometerScale {
 }
 
 impl Scale {
-    /// What the instrument answers to.
+    /// The property that the instrument senses.
     pub fn senses(&self) -> Sensed {
         match self {
             Self::Refractometer { .. } => Sensed::RefractiveIndex,
@@ -195,7 +195,7 @@ impl Scale {
         !matches!(self, Self::Refractometer { compensated: true, .. })
     }
 
-    /// What the instrument shows in a brine, when it is right.
+    /// What an instrument without error shows in a brine, in the unit of the scale.
     ///
     /// # Errors
     /// [`Error::Value`] where the scale ends, or its compensation does not reach; as the property it senses.

@@ -12,7 +12,7 @@ pub struct Solute {
 }
 
 impl Solute {
-    /// One salt.
+    /// One salt alone.
     pub fn of(salt: Salt) -> Self {
         Self { shares: vec![(salt, 1.0)] }
     }
@@ -31,7 +31,7 @@ impl Solute {
         Ok(Self { shares: shares.collect() })
     }
 
-    /// The salts of a brine.
+    /// The salts of a brine in their ratio.
     ///
     /// # Errors
     /// [`Error::Value`] for water.
@@ -44,7 +44,7 @@ impl Solute {
         self.shares.iter().copied()
     }
 
-    /// The salt, when there is only one.
+    /// The only salt; none where there are several.
     pub fn only_salt(&self) -> Option<Salt> {
         match self.shares.as_slice() {
             [(salt, _)] => Some(*salt),
@@ -52,7 +52,7 @@ impl Solute {
         }
     }
 
-    /// The brine of a strength.
+    /// The brine that holds these salts at a total strength.
     ///
     /// # Errors
     /// As [`Brine::blend`].

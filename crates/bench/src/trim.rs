@@ -1,15 +1,15 @@
-//! What to set a controller's one adjustable number to next, so that its panel agrees with the bench.
+//! The next trim setting of a controller, so that its panel agrees with the bench.
 //!
 //! A plant holds its panel at the target. Where the panel shows `d` more than is true, the brine is `d` weaker than the
-//! target. A trim moves d by an amount nobody knows beforehand, up or down; the logged pairs tell. What is
-//! believed of it is kept as a set of possible pulls, each with its chance and its own estimate of d now;
-//! every advice is worked out of all of them. Defaults are neutral and come from no machine.
+//! target. How far a change of the setting moves d, and which way, is not known beforehand; the saved panel
+//! checks tell. The possible sensitivities are kept as a set, each with its probability and its own estimate of d now;
+//! every advice is calculated from all of them. Defaults are neutral and come from no machine.
 
 use crate::error::{Error, check};
 use crate::uncertainty::chance_below;
 
-/// Pulls that are thought possible before anything is logged: change of the panel, per cent by mass, for one
-/// per cent of the number; evenly in the logarithm, up or down alike. A judgement, wide.
+/// Sensitivities that are possible before any panel check: change of the panel, per cent by mass, for one per cent of
+/// the trim setting; uniform in the logarithm, up or down alike. A judgment, wide.
 const PULLS: (f64, f64) = (0.03, 3.0);
 /// How many of each sign are followed.
 const STEPS_OF_PULL: usize = 32;
@@ -17,10 +17,10 @@ const STEPS_OF_PULL: usize = 32;
 const STEPS: usize = 25;
 /// What the panel may be off by before anything is known, per cent by mass: one standard deviation. Wide.
 const OFF: f64 = 5.0;
-/// How far that wanders by itself, per cent by mass for the square root of an hour. A judgement.
+/// How far that wanders by itself, per cent by mass for the square root of an hour. A judgment.
 const WANDER: f64 = 0.05;
 /// Lags to wait until a change has come through: 95 %.
-pub const LAGS_TO_WAIT: f64 = 3.0;
+const LAGS_TO_WAIT: f64 = 3.0;
 /// Chance from which the sign of the pull counts as known.
 const SIGN_KNOWN: f64 = 0.9;
 /// Combined standard uncertainties that a trial step should move the difference by, to be seen.
@@ -28,14 +28,14 @@ const TO_BE_SEEN: f64 = 3.0;
 /// Combined standard uncertainties within which panel and bench agree.
 const AGREEMENT: f64 = 2.0;
 
-/// One look at the plant: its number, its panel, and a sample from it at the bench.
+/// One panel check: the trim setting, the panel, and a sample at the bench.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
-    /// When, minutes on any clock.
+    /// Time of the check, minutes on any clock.
     pub minutes: f64,
-    /// The number on the controller then.
+    /// Trim setting at that time.
     pub trim: f64,
-    /// When it was set to that, minutes on the same clock, where it is known.
+    /// Time it was set to that, minutes on the same clock; none where it is not known.
     pub set_at: Option<f64>,
     /// Strength on the panel, per cent by mass.
     pub panel: f64,
@@ -48,46 +48,47 @@ pub struct Pair {
 }
 
 impl Pair {
-    /// Panel less bench: what the panel shows too much.
+    /// Panel less bench, per cent by mass.
     pub fn difference(&self) -> f64 {
         self.panel - self.bench
     }
 
-    /// Standard uncertainty of that.
+    /// Standard uncertainty of the difference, per cent by mass.
     pub fn uncertainty(&self) -> f64 {
         self.panel_uncertainty.hypot(self.bench_uncertainty)
     }
 
-    /// Half of the interval within which the two agree.
+    /// Half of the interval within which the two agree, per cent by mass.
     pub fn agreement(&self) -> f64 {
         AGREEMENT * self.uncertainty()
     }
 }
 
-/// What the yard lays down.
+/// The yard's rules for trimming.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rules {
     /// The product's target, per cent by mass.
     pub target: f64,
-    /// The top of its band, per cent by mass.
+    /// Highest strength in spec, per cent by mass.
     pub top: f64,
-    /// Largest step, as a fraction of the number.
+    /// Largest step, as a fraction of the trim setting.
     pub largest_step: f64,
-    /// Chance of brine above the top that a step may bring, 0…0.5.
+    /// Accepted probability that a step makes brine above the spec range, 0…0.5.
     pub risk: f64,
-    /// Smallest step the controller takes, in units of the number.
+    /// Smallest step the controller takes, in units of the trim setting.
     pub resolution: f64,
-    /// Minutes that a change takes to come through by 63 %, as observed.
+    /// Time constant of the plant, minutes: a change has come through by 63 % after it.
     pub lag_minutes: f64,
 }
 
 impl Rules {
-    /// Neutral rules for a product: 2 % of the number, 5 % risk, thousandths, 10 minutes.
+    /// Default rules for a product, `target` and `top` in per cent by mass: steps of at most 2 % of the setting, 5 %
+    /// risk, steps of 0.001, a lag of 10 minutes. Program defaults; no published source.
     pub fn neutral(target: f64, top: f64) -> Self {
         Self { target, top, largest_step: 0.02, risk: 0.05, resolution: 0.001, lag_minutes: 10.0 }
     }
 
-    /// Minutes to wait after a step.
+    /// Minutes to wait after a step: three time constants, when 95 % has come through.
     pub fn wait_minutes(&self) -> f64 {
         LAGS_TO_WAIT * self.lag_minutes
     }
@@ -113,62 +114,62 @@ impl Rules {
     }
 }
 
-/// Why a step is advised.
+/// Purpose of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Purpose {
-    /// It is not known yet whether raising the number raises or lowers the panel: a small step, to find out.
+    /// A small step to find out whether a higher setting raises or lowers the panel.
     Trial,
     /// It brings panel and bench together.
     Approach,
 }
 
-/// A number to set next.
+/// The trim setting to set next.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Step {
-    /// Set it to this.
+    /// New trim setting.
     pub next: f64,
-    /// What the panel is then expected to show more than the bench, per cent by mass.
+    /// Panel less bench to be expected then, per cent by mass.
     pub difference: f64,
     /// Half of the 95 % interval of that.
     pub difference_interval: f64,
-    /// Chance that the brine is then above the top of its band.
+    /// Probability that the brine is then above the spec range.
     pub over_strength: f64,
-    /// Look again after so many minutes.
+    /// Minutes until the next panel check.
     pub wait_minutes: f64,
-    /// Why.
+    /// What the step is for.
     pub purpose: Purpose,
 }
 
-/// What to do.
+/// Trim advice.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Advice {
-    /// Panel and bench agree: leave the number.
+    /// Panel and bench agree: leave the setting.
     Agreed {
         /// Panel less bench, per cent by mass.
         difference: f64,
         /// Half of the interval within which they agree.
         within: f64,
     },
-    /// The last change has not come through: wait, then look again.
+    /// The last change has not come through: wait, then check again.
     Wait {
-        /// So many minutes more.
+        /// Minutes still to wait.
         minutes: f64,
     },
-    /// Set another number.
+    /// Change the trim setting.
     Step(Step),
-    /// The brine is likelier above the top of its band than the yard allows, as it stands and after every step: the
-    /// step that helps most. Nothing goes to storage meanwhile.
+    /// The brine is more likely above the spec range than the yard allows, now and after every step: the step that
+    /// helps most. Do not release brine meanwhile.
     StepWhileOver {
         /// The step, with the chance that the brine is still above after it.
         step: Step,
-        /// Chance that it is above as it stands.
+        /// Probability that it is above the range now.
         over_now: f64,
     },
-    /// The readings are too unsure to trim by.
+    /// The readings are too uncertain to trim by.
     Unsure {
-        /// What they leave open, panel and bench together: half of the interval, per cent by mass.
+        /// Half of the interval of panel and bench together, per cent by mass.
         within: f64,
-        /// What would do.
+        /// Half-width that would be good enough, per cent by mass.
         needed: f64,
         /// Whether the bench's reading is the worse of the two.
         by_bench: bool,
@@ -176,12 +177,12 @@ pub enum Advice {
     /// No step within the rules helps: its chance of over-strength is too high, or it is less than the
     /// controller takes.
     Hold {
-        /// Chance that the brine is above the top of its band as it stands.
+        /// Probability that the brine is above the spec range now.
         over_strength: f64,
     },
 }
 
-/// One possible pull with what follows from it.
+/// One possible sensitivity with what follows from it.
 #[derive(Debug, Clone, Copy)]
 struct Belief {
     chance: f64,

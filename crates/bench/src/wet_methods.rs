@@ -1,4 +1,4 @@
-//! What is found with a balance and an oven, or a burette: salt left behind, chloride, moisture of the pile.
+//! Laboratory methods with a balance and an oven, or a buret: dried residue, chloride, and moisture of salt.
 
 use chemistry::{Brine, MassFraction};
 
@@ -6,9 +6,10 @@ use crate::error::{Error, check};
 use crate::measure::Measured;
 use crate::uncertainty::{Budget, Component};
 
-/// What drying itself may be off by, of the answer: salt spat out, water kept back. A judgement.
+/// Standard uncertainty of drying itself, as a share of the answer: salt spat out, water kept back. A judgment.
 const DRYING: f64 = 0.002;
-/// What a careful hand at the burette may be off by, of the answer, and the bought solution's strength. Judgements.
+/// Standard uncertainty of a careful titration, and of the purchased solution's strength, as shares of the answer.
+/// Judgments.
 const TITRATING: f64 = 0.003;
 const SOLUTION: f64 = 0.002;
 
@@ -64,7 +65,7 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
 /// As [`dried`].
 ///
 /// # Error
-/// Two weighings each, and 0.2 % of the answer for drying itself (judgement), one standard deviation.
+/// Two weighings each, and 0.2 % of the answer for drying itself (judgment), one standard deviation.
 ///
 /// # Source
 /// As [`dried`].
@@ -95,7 +96,7 @@ pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> R
     )
 }
 
-/// A strength by titration, with its budget; `burette_ml` is the smallest step of the burette. The portion is what of
+/// A strength by titration, with its budget; `burette_ml` is the smallest step of the buret. The portion is what of
 /// the brine itself was titrated, all dilution worked out.
 ///
 /// # Equation
@@ -105,7 +106,7 @@ pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> R
 /// As [`titrated`], above zero.
 ///
 /// # Error
-/// The burette, 0.2 % of the answer for the solution and 0.3 % for the hand (judgements), one standard deviation.
+/// The buret, 0.2 % of the answer for the solution and 0.3 % for the hand (judgments), one standard deviation.
 ///
 /// # Source
 /// As [`titrated`].
@@ -161,7 +162,7 @@ fn found(strength: MassFraction, lines: Vec<Component>) -> Result<Measured, Erro
 /// An answer of 0…1.
 ///
 /// # Error
-/// 0.3 % of the answer by a careful hand (judgement); all chloride counts as sodium chloride.
+/// 0.3 % of the answer by a careful hand (judgment); all chloride counts as sodium chloride.
 ///
 /// # Source
 /// Stoichiometry of Ag⁺ + Cl⁻. A state purity method (TM 32, formula seen, its letters inferred) takes 75 g to

@@ -2,7 +2,7 @@
 //! stated temperature, has the wanted volume, and costs least.
 //!
 //! All by mass; volumes at 60 °F are worked out at the end. What leaves a blend comes from [`crate::equilibrium`], so a
-//! recipe is as sure as that is: a jar test settles it.
+//! recipe is no more certain than that: confirm it by a jar test.
 
 use crate::MassFraction;
 use crate::enthalpy::{Portion, Stream, mix};
@@ -17,33 +17,33 @@ use quantity::{
 
 /// Most liquids that are mixed.
 pub const MOST_LOTS: usize = 4;
-/// Steps of the whole in the first look over all shares, for one to four liquids that may be put in.
+/// Steps of the whole in the first search over all shares, for one to four liquids to add.
 const COARSE: [usize; MOST_LOTS] = [80, 80, 40, 16];
-/// Shares are found to this.
+/// Tolerance of the shares.
 const FINEST: f64 = 1e-4;
-/// Most moves at one step: along a curved edge small steps would go on for ever, and the next are smaller anyway.
+/// Most moves at one step size: along a curved edge they would go on forever, and the next step is smaller anyway.
 const MOST_MOVES: usize = 12;
 /// Between two volumes tried, the least that is enough is found to this share of the way.
 const VOLUME_WITHIN: f64 = 1.0 / 16_384.0;
-/// Steps of the whole when it is only said what comes nearest.
+/// Steps of the whole in the search for the nearest mixture, which only a refusal needs.
 const NEAREST_STEPS: usize = 12;
 /// Volumes tried between the least and the most.
 const VOLUMES: usize = 12;
 
-/// A liquid at hand.
+/// A liquid on hand.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lot {
-    /// What it is. Water is [`Brine::WATER`].
+    /// Its composition. Water is [`Brine::WATER`].
     pub brine: Brine,
-    /// How much of it there is; none for as much as anybody wants.
+    /// Amount on hand; none where there is no limit.
     pub available: Option<Mass>,
     /// Price, US dollars a kilogram.
     pub price: f64,
-    /// Its temperature.
+    /// Temperature of the liquid.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// What the blend must do.
+/// Requirements on the blend.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wanted {
     /// No ice above this.
@@ -52,20 +52,20 @@ pub struct Wanted {
     pub clear_above: ThermodynamicTemperature,
     /// Least volume wanted, at 60 °F.
     pub at_least: Volume,
-    /// Most there is room for, at 60 °F; the same, for exactly so much.
+    /// Largest volume that there is space for, at 60 °F; the same as `at_least` for an exact volume.
     pub at_most: Volume,
 }
 
-/// A recipe and what comes of it.
+/// A recipe and the blend it makes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recipe {
-    /// Of each lot, in their order.
+    /// Amount of each lot, in their order.
     pub parts: Vec<Mass>,
-    /// What is in the tank already; nothing where it is empty.
+    /// Amount in the tank before; zero where it is empty.
     pub base: Mass,
-    /// The blend.
+    /// Composition of the blend.
     pub brine: Brine,
-    /// All of it.
+    /// Mass of the blend.
     pub mass: Mass,
     /// Its volume at 60 °F.
     pub volume: Volume,
@@ -83,14 +83,14 @@ pub struct Recipe {
 pub enum NoRecipe {
     /// Nothing at hand, or too many liquids.
     Count {
-        /// How many.
+        /// Number of liquids.
         count: usize,
     },
     /// No mixture does what is wanted.
     None {
-        /// Wanted, °C.
+        /// No ice above this, °C.
         ice: f64,
-        /// Wanted, °C.
+        /// No solid above this, °C.
         clear: f64,
         /// First solid of what comes nearest, °C; none where there is too little of everything.
         nearest: Option<f64>,
@@ -193,7 +193,7 @@ pub fn recipe(
         root::edge(is_enough, high, low, (high - low) * VOLUME_WITHIN);
     }
     match best {
-        Some(found) => search.told(&found, base.map(|(.., temperature)| *temperature)),
+        Some(found) => search.recipe(&found, base.map(|(.., temperature)| *temperature)),
         None => Err(NoRecipe::None {
             ice: in_celsius(wanted.ice_below),
             clear: in_celsius(wanted.clear_above),
@@ -202,7 +202,7 @@ pub fn recipe(
     }
 }
 
-/// Refuses what is no price, no amount and no volume.
+/// Refuses prices, amounts and volumes that are not numbers or are below zero.
 fn check(
     lots: &[Lot],
     base: Option<&(Brine, Mass, ThermodynamicTemperature)>,
@@ -368,7 +368,7 @@ impl Search<'_> {
         all.reduce(f64::min)
     }
 
-    fn told(&self, found: &Found, base_at: Option<ThermodynamicTemperature>) -> Result<Recipe, NoRecipe> {
+    fn recipe(&self, found: &Found, base_at: Option<ThermodynamicTemperature>) -> Result<Recipe, NoRecipe> {
         let missing =
             Error::NotCovered { what: "chemistry.recipe", reason: "chemistry.why.blend_not_covered" };
         let brine = self.brine(&found.shares, found.put_in).ok_or(missing)?;

@@ -20,13 +20,13 @@ pub(crate) const WATER: f64 = 18.015;
 pub enum Salt {
     /// NaCl: rock salt.
     SodiumChloride,
-    /// CaCl2.
+    /// CaCl2, anhydrous.
     CalciumChloride,
-    /// MgCl2.
+    /// MgCl2, anhydrous.
     MagnesiumChloride,
-    /// KCl.
+    /// KCl, sylvite when solid.
     PotassiumChloride,
-    /// Na2SO4: the sulphate that comes with rock salt and water.
+    /// Na2SO4: the sulfate that comes with rock salt and water.
     SodiumSulfate,
 }
 
@@ -119,7 +119,7 @@ impl Salt {
     }
 
     /// Strongest brine of this salt alone that is covered, per cent by mass: saturation at 40 °C, for calcium chloride
-    /// at 25 °C (above 29 °C another hydrate leaves, which is not covered), for sulphate what an impurity can be.
+    /// at 25 °C (above 29 °C another hydrate leaves, which is not covered), for sulfate what an impurity can be.
     pub fn strongest_percent(self) -> f64 {
         match self {
             Salt::SodiumChloride => Brine::STRONGEST_PERCENT,
@@ -182,7 +182,7 @@ impl Brine {
     /// dissolved when cold is less: 26.28 % at 0 °C. See [`crate::dissolution::check_dissolved`].
     pub const STRONGEST_PERCENT: f64 = 26.67;
 
-    /// No salt.
+    /// Water: brine without salt.
     pub const WATER: Brine = Brine { parts: [0.0; SALTS], strength: 0.0 };
 
     /// Sodium chloride brine, 0…26.67 % by mass.

@@ -12,7 +12,7 @@ pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.26, 0.04];
 pub(crate) const LEAST: f64 = 0.005;
 /// Coldest temperature with conductivity data, °C.
 pub const COLDEST_CELSIUS: f64 = -15.0;
-/// Warmest, °C.
+/// Warmest temperature with conductivity data, °C.
 pub const WARMEST_CELSIUS: f64 = 40.0;
 /// Stronger calcium and magnesium chloride was measured near 20 °C only.
 const MEASURED_WARM_AND_COLD: f64 = 0.27;

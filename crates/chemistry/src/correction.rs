@@ -6,7 +6,7 @@ use crate::MassFraction;
 use crate::enthalpy::{Mixture, Portion, SolidSalt, Stream, mix};
 use crate::recipe::{RockSalt, reference_temperature};
 use crate::{Brine, Error, Salt};
-use quantity::{Mass, ThermodynamicTemperature, Volume, in_cubic_metres, in_kilograms, kilograms};
+use quantity::{Mass, ThermodynamicTemperature, Volume, in_cubic_metres};
 
 /// A strength this near the target needs nothing, as a fraction: a hundredth of a per cent.
 const NEAR_ENOUGH: f64 = 1e-4;
@@ -58,11 +58,11 @@ pub enum Fit {
     Fits,
     /// There is none: first draw so much off, then put in so much.
     DrawFirst {
-        /// What to draw off first, by mass.
+        /// Mass to draw off first.
         draw: Mass,
         /// Its volume at 60 °F.
         draw_volume: Volume,
-        /// What to put in then.
+        /// Mass to add then.
         add: Mass,
         /// Its volume at 60 °F; none for salt.
         add_volume: Option<Volume>,
@@ -214,15 +214,5 @@ impl Correction {
             add: self.add * keep,
             add_volume: self.add_volume.map(|volume| volume * keep),
         })
-    }
-
-    /// Sodium chloride after less before and put in: nothing, to rounding. For tests and for the ledger's own check.
-    pub fn salt_balance(&self, content: &Content, put_in: Mass) -> Mass {
-        let held = |mass: Mass, strength: MassFraction| in_kilograms(mass) * strength.fraction();
-        kilograms(
-            held(self.after.mass, self.after.brine.strength())
-                - held(content.mass, content.brine.strength())
-                - in_kilograms(put_in),
-        )
     }
 }

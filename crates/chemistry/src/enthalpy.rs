@@ -49,27 +49,27 @@ pub enum SolidSalt {
 pub enum Portion {
     /// Brine; water is brine without salt.
     Brine(Brine),
-    /// A solid.
+    /// A dry salt.
     Solid(SolidSalt),
 }
 
 /// A mass of something at a temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stream {
-    /// What.
+    /// The brine or salt.
     pub portion: Portion,
-    /// How much, zero or more.
+    /// Mass, zero or more.
     pub mass: Mass,
-    /// How warm.
+    /// Its temperature.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// What comes of mixing.
+/// Result of mixing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mixture {
     /// All that dissolves, dissolved.
     pub brine: Brine,
-    /// Its mass.
+    /// Mass of the brine.
     pub mass: Mass,
     /// What does not dissolve: insolubles of rock salt.
     pub insolubles: Mass,
@@ -207,7 +207,7 @@ fn dissolving(brine: &Brine) -> f64 {
 }
 
 /// Apparent relative molar enthalpy of a salt alone at an ionic strength, kJ/mol; beyond its data that of its strongest
-/// brine. Sulphate, an impurity, has none.
+/// brine. Sulfate, an impurity, has none.
 fn relative(salt: Salt, strength: f64) -> f64 {
     let Some(coefficients) = fitted::RELATIVE_ENTHALPY.get(salt.place()) else { return 0.0 };
     let most = molality(salt, MOST[salt.place()]);

@@ -1,9 +1,9 @@
 //! What a brine of several salts is at equilibrium: one engine for every mixture of sodium, potassium, calcium and
-//! magnesium chloride with the sulphate that comes along.
+//! magnesium chloride with the sulfate that comes along.
 //!
 //! The liquid is described by the ion interaction model (`pitzer`), each solid by its solubility product (`solids`),
 //! ice among them. A temperature at which a solid appears is where its saturation passes zero in the liquid as it is;
-//! what stands beside each other at a temperature is found by adding the most supersaturated solid until none is, as
+//! the phases at a temperature are found by adding the most supersaturated solid until none is, as
 //! the phase rule has it. Equilibrium only: a real brine supercools, and salt comes slowly.
 
 mod assemblage;
@@ -243,7 +243,7 @@ pub fn saturation(brine: &Brine, name: &str, celsius: f64, adjustment: &Adjustme
 }
 
 /// How far a brine is from saturation with gypsum, CaSO4·2H2O, with all of it in solution; none where there is no
-/// calcium or no sulphate. Above zero gypsum can form, in days and weeks: scale in heaters and meters, fine sludge.
+/// calcium or no sulfate. Above zero gypsum can form, in days and weeks: scale in heaters and meters, fine sludge.
 ///
 /// # Equation
 /// log10 of the ion product over the solubility product.

@@ -1,6 +1,6 @@
 //! Why a property cannot be given.
 //!
-//! What was refused, and why, are ids of texts ([`message`]): the sentence is written elsewhere, in the reader's language.
+//! What was refused, and why, are ids of texts: the sentence is written elsewhere, in the reader's language and units.
 
 use message::{Arg, Message, Tell, message};
 
@@ -87,7 +87,8 @@ pub enum Error {
     },
     /// A quantity that must be finite and positive, and is not.
     NotUsable {
-        /// What was given. One whose id begins with [`MASS`] is in kilograms, with [`VOLUME`] in cubic metres.
+        /// What was given. An id that begins with `chemistry.mass.` is of a mass, in kg; with `chemistry.volume.`, of a
+        /// volume, in m³.
         quantity: &'static str,
         /// The refused value; where it is no mass and no volume, in the unit that its text names.
         value: f64,

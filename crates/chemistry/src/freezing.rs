@@ -1,7 +1,7 @@
 //! What comes out of a brine first as it cools, and at what temperature.
 //!
 //! Weaker than the eutectic it is ice, and the liquid left grows stronger; stronger, it is salt (below certain
-//! temperatures with water of crystallisation) and the liquid left grows weaker. Stronger is not safer. Every
+//! temperatures with water of crystallization) and the liquid left grows weaker. Stronger is not safer. Every
 //! salt has an ice curve and one saturation curve for each of its solids; the solid that appears at the
 //! warmest temperature is the first.
 //!
@@ -27,10 +27,10 @@ const UNDECIDED_TO: f64 = 23.5;
 /// Coldest metastable ice point given, °C: further down the curves have no data.
 const COLDEST_ICE: f64 = -60.0;
 
-/// The first solid on cooling, with both points from which it was told.
+/// The first solid on cooling, with the two temperatures that decide it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FirstSolid {
-    /// Which.
+    /// Ice, or which salt.
     pub solid: Solid,
     /// The temperature at which it appears.
     pub temperature: ThermodynamicTemperature,
@@ -76,7 +76,7 @@ impl Brine {
 /// printed, the Pitzer sets ColdChem and FREZCHEM: `tests/data/ice_points.csv`, `saturation.csv`.
 ///
 /// # Errors
-/// [`Error::NotCovered`] for sulphate alone, and for a blend of which a salt is out at 40 °C already.
+/// [`Error::NotCovered`] for sulfate alone, and for a blend of which a salt is out at 40 °C already.
 ///
 /// # Examples
 /// ```
@@ -279,7 +279,7 @@ pub fn strength_freezing_at(temperature: ThermodynamicTemperature) -> Result<Mas
 /// As [`first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate.
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulfate.
 ///
 /// # Examples
 /// ```
@@ -346,7 +346,7 @@ pub fn strength_saturated_at(temperature: ThermodynamicTemperature) -> Result<Ma
 /// As [`first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate.
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulfate.
 ///
 /// # Examples
 /// ```
@@ -393,7 +393,7 @@ pub fn saturated_at(
 /// As [`first_solid`].
 ///
 /// # Errors
-/// [`Error::NotCovered`] for sulphate.
+/// [`Error::NotCovered`] for sulfate.
 ///
 /// # Examples
 /// ```

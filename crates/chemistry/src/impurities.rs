@@ -8,7 +8,7 @@ use quantity::ThermodynamicTemperature;
 /// Molar masses, g/mol, of what is only counted here: CaSO4 and CaCO3.
 const CALCIUM_SULFATE: f64 = 40.078 + 32.06 + 4.0 * 15.999;
 const CALCIUM_CARBONATE: f64 = 40.078 + 12.011 + 3.0 * 15.999;
-/// Most calcium sulphate that stays dissolved in 20…26 % brine, by mass of brine: W. L. Marshall, R. Slusher,
+/// Most calcium sulfate that stays dissolved in 20…26 % brine, by mass of brine: W. L. Marshall, R. Slusher,
 /// J. Phys. Chem. 70, 4015 (1966), about 0.05 mol/kg at 25 °C, from memory. The rest is sludge or scale.
 const DISSOLVED_SULFATE: f64 = 0.005;
 
@@ -19,16 +19,16 @@ pub struct Analysis {
     pub sodium_chloride: MassFraction,
     /// CaSO4: gypsum and anhydrite.
     pub calcium_sulfate: MassFraction,
-    /// CaCl2.
+    /// CaCl2 in the salt.
     pub calcium_chloride: MassFraction,
-    /// MgCl2.
+    /// MgCl2 in the salt.
     pub magnesium_chloride: MassFraction,
 }
 
 /// Brine as it comes from real salt and real water.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MadeBrine {
-    /// What is dissolved. Sulphate of calcium stands as the same ions: sodium sulphate and calcium chloride.
+    /// What is dissolved. Sulfate of calcium stands as the same ions: sodium sulfate and calcium chloride.
     pub brine: Brine,
     /// What stays solid, by mass of brine: insolubles, and gypsum that finds no room.
     pub sludge: MassFraction,

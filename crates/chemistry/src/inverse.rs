@@ -1,7 +1,7 @@
 //! Strength read back from what can be measured: density, refractive index, conductivity, freezing point.
 //!
-//! Every answer says how strongly it leans on the reading and on its temperature, and the 95 % interval that
-//! our equation, the reading and its temperature give together.
+//! Every answer states its sensitivity to the reading and to its temperature, and the 95 % interval that the
+//! equation, the reading and its temperature give together.
 
 use crate::freezing::{Solid, brine_beside_ice, saturated_at};
 use crate::{Brine, Error, Salt, conductivity, density, refraction, root, water};
@@ -40,7 +40,7 @@ impl<V, U: Default> Reading<V, U> {
 /// A strength read back.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Found {
-    /// The brine.
+    /// The brine of that strength.
     pub brine: Brine,
     /// Half of the 95 % interval of its strength.
     pub uncertainty: MassFraction,
@@ -50,7 +50,7 @@ pub struct Found {
     pub percent_per_kelvin: f64,
 }
 
-/// What a conductivity may mean.
+/// The strengths that a conductivity can mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conducting {
     /// On the rising branch, weaker than the strength that conducts best.
@@ -61,7 +61,7 @@ pub struct Conducting {
     pub turn: Option<MassFraction>,
 }
 
-/// What a freezing point may mean. The reading is a temperature, so `percent_per_unit` and
+/// The strengths that a freezing point can mean. The reading is a temperature, so `percent_per_unit` and
 /// `percent_per_kelvin` of each are the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Freezing {

@@ -8,7 +8,7 @@ use quantity::{ThermodynamicTemperature, in_celsius};
 
 /// Coldest temperature covered, °C.
 pub(crate) const COLDEST_CELSIUS: f64 = -60.0;
-/// Warmest, °C.
+/// Warmest temperature covered, °C.
 const WARMEST_CELSIUS: f64 = 40.0;
 /// Temperature, °C, above which the 8-hydrate of magnesium chloride turns into the 6-hydrate.
 const OCTAHYDRATE_ENDS: f64 = -3.4;
@@ -19,11 +19,11 @@ const MOST_SALTS: usize = 5;
 /// Shares of the whole by mass; they add to one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Phases {
-    /// Liquid.
+    /// Share of liquid.
     pub liquid: f64,
     /// Salt in the liquid; none when there is no liquid.
     pub liquid_strength: Option<MassFraction>,
-    /// Ice.
+    /// Share of ice.
     pub ice: f64,
     /// Salt solids. Of one salt two hydrates can stand beside each other below their peritectic; of a blend one a salt.
     pub salts: [Option<(Solid, f64)>; MOST_SALTS],
@@ -36,7 +36,7 @@ impl Phases {
         salts.sum::<f64>() + if solid == Solid::Ice { self.ice } else { 0.0 }
     }
 
-    /// All solids.
+    /// Share of all solids together.
     pub fn solids(&self) -> f64 {
         1.0 - self.liquid
     }
@@ -59,7 +59,7 @@ impl Phases {
 /// As [`crate::freezing::first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate alone, and where a blend
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulfate alone, and where a blend
 /// has no liquid left.
 ///
 /// # Examples

@@ -179,7 +179,7 @@ on_a_scale! {
     BaumeDegree, from_degrees, degrees, 0.0..=70.0, "chemistry.baume_reading", "chemistry.accepted.baume"
 }
 on_a_scale! {
-    /// Activity of water: its vapour pressure over the brine by that over pure water. Times 100, the humidity
+    /// Activity of water: its vapor pressure over the brine by that over pure water. Times 100, the humidity
     /// (%) of air that neither wets nor dries the brine.
     WaterActivity, from_ratio, ratio, 0.0..=1.0, "chemistry.water_activity", "chemistry.accepted.water_activity"
 }

@@ -165,8 +165,8 @@ fn conformity(conformity: Conformity) -> &'static str {
 
 fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::Spray => "spray",
-        Verdict::SprayWithCare => "spray_with_care",
+        Verdict::Pretreat => "spray",
+        Verdict::PretreatWithCaution => "spray_with_care",
         Verdict::DoNot => "do_not",
     }
 }

@@ -1,4 +1,4 @@
-//! What stands beside each other at a temperature: liquid and solids, in what amounts.
+//! The phases of a brine at a temperature: liquid and solids, and how much of each.
 
 use quantity::{ThermodynamicTemperature, celsius, in_celsius};
 
@@ -15,32 +15,32 @@ const ROUNDS: usize = 60;
 /// Steps of Newton's method for the amounts of the solids.
 const NEWTON_STEPS: usize = 80;
 
-/// What stands beside each other at a temperature, by mass; the shares and the liquid's parts add to one.
+/// The phases of a brine at a temperature, by mass; the shares and the liquid's parts add to one.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Assemblage {
     /// Share of liquid.
     pub liquid: f64,
     /// All salts in the liquid.
     pub liquid_strength: MassFraction,
-    /// Each salt in the liquid, in the order of [`Salt::ALL`]: sulphate as sodium's.
+    /// Each salt in the liquid, in the order of [`Salt::ALL`]: sulfate as sodium's.
     pub liquid_salts: [MassFraction; 5],
     /// Every solid with its share.
     pub solids: Vec<(Solid, f64)>,
 }
 
 impl Assemblage {
-    /// A salt in the liquid.
+    /// Mass fraction of a salt in the liquid.
     pub fn dissolved(&self, salt: Salt) -> MassFraction {
         self.liquid_salts[salt.place()]
     }
 
-    /// Share of a solid.
+    /// Share of a solid by mass of the whole; zero where it is not there.
     pub fn of(&self, solid: Solid) -> f64 {
         self.solids.iter().filter(|(found, _)| *found == solid).map(|(_, share)| share).sum()
     }
 }
 
-/// Liquid and solids of a brine at a temperature, at equilibrium. Calcium sulphates are left in solution: they are
+/// Liquid and solids of a brine at a temperature, at equilibrium. Calcium sulfates are left in solution: they are
 /// slow.
 ///
 /// # Equation

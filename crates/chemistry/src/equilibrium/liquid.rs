@@ -122,7 +122,7 @@ pub(super) fn solid_of(name: &str) -> Solid {
     }
 }
 
-/// Calcium sulphates form slowly, in days and weeks, and a brine is often oversaturated with them: they are no first
+/// Calcium sulfates form slowly, in days and weeks, and a brine is often oversaturated with them: they are no first
 /// solid.
 pub(super) fn is_slow(solid: Solid) -> bool {
     matches!(solid, Solid::Gypsum | Solid::Glauberite | Solid::Syngenite)

@@ -134,12 +134,12 @@ static FITTED: LazyLock<Adjustment> = LazyLock::new(|| {
 });
 
 impl Adjustment {
-    /// As fitted.
+    /// The adjustment that the program uses, from `data/adjusted.csv`.
     pub fn fitted() -> &'static Self {
         &FITTED
     }
 
-    /// None: the parameters as published.
+    /// No adjustment: the parameters as published.
     pub fn none() -> &'static Self {
         static NONE: LazyLock<Adjustment> = LazyLock::new(Adjustment::default);
         &NONE

@@ -71,7 +71,7 @@ const MGCL2_6H2O: Branch = Branch {
 const SYLVITE: Branch =
     Branch { solid: Solid::Sylvite, curve: Curve::ByTemperature(&fitted::SYLVITE), from: -12.0, to: 41.0 };
 
-/// The curves of a salt that freezes by itself; none for sulphate, which is only an impurity here.
+/// The curves of a salt that freezes by itself; none for sulfate, which is only an impurity here.
 pub(super) fn branches(salt: Salt) -> &'static [Branch] {
     match salt {
         Salt::SodiumChloride => &[HYDROHALITE, HALITE],
