@@ -68,7 +68,7 @@ pub struct Printed {
 }
 
 impl Printed {
-    /// A scale from its points, (per cent by mass, shown).
+    /// A scale from its points: strength of a sodium chloride brine at 20 °C, 0…40 per cent by mass, and the value shown.
     ///
     /// # Errors
     /// [`Error::TooFew`] for fewer than two; [`Error::Value`] unless strength rises from point to point and the scale
@@ -196,6 +196,21 @@ impl Scale {
     }
 
     /// What an instrument without error shows in a brine, in the unit of the scale.
+    ///
+    /// # Equation
+    /// The property sensed, at the sample's temperature, put on the scale as it was made. Of a hydrometer the bulb has
+    /// grown since the temperature it was made for; a compensated refractometer adds what it would to sugar; a
+    /// compensated meter divides by 1 + α(t − reference).
+    ///
+    /// # Range
+    /// As the property sensed, as far as the scale goes. Compensated refractometers: samples of 10…30 °C.
+    ///
+    /// # Error
+    /// As the property sensed. Compensation for temperature: 0.03 degrees Brix between the published tables.
+    ///
+    /// # Source
+    /// As [`chemistry::density::density`], [`chemistry::refraction::refractive_index`] and
+    /// [`chemistry::conductivity::conductivity`]; compensation as [`sugar::compensation`].
     ///
     /// # Errors
     /// [`Error::Value`] where the scale ends, or its compensation does not reach; as the property it senses.

@@ -47,7 +47,19 @@ impl Line {
         (self.sum_of_squares / self.degrees_of_freedom as f64).sqrt()
     }
 
-    /// y at x with its standard uncertainty.
+    /// y at x with its standard uncertainty, both in the unit of y.
+    ///
+    /// # Equation
+    /// a + b·x; u² = u²(a) + 2x·cov(a, b) + x²·u²(b).
+    ///
+    /// # Range
+    /// Within the pairs that the line was drawn through.
+    ///
+    /// # Error
+    /// In the answer.
+    ///
+    /// # Source
+    /// JCGM 100, equation 13.
     ///
     /// # Errors
     /// [`Error::Value`] beyond the pairs it was drawn through.
