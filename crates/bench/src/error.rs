@@ -1,7 +1,7 @@
 //! What cannot be calculated from a set of readings, and why.
 //!
-//! What was to be calculated, and why it cannot be, are ids of texts: the sentence is written elsewhere, in the reader's
-//! language and units.
+//! What was to be calculated, and why it cannot be, are ids of texts: the sentence is written elsewhere, in the
+//! reader's language and units.
 
 use message::{Arg, Message, Tell, message};
 

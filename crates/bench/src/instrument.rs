@@ -68,7 +68,7 @@ pub struct Printed {
 }
 
 impl Printed {
-    /// A scale from its points: strength of a sodium chloride brine at 20 °C, 0…40 per cent by mass, and the value shown.
+    /// A scale from its points: strength of a sodium chloride brine at 20 °C, 0…40 per cent by mass, and what is shown.
     ///
     /// # Errors
     /// [`Error::TooFew`] for fewer than two; [`Error::Value`] unless strength rises from point to point and the scale
