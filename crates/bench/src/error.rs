@@ -5,8 +5,6 @@
 
 use message::{Arg, Message, Tell, message};
 
-use crate::sugar;
-
 /// Why a reading, or a set of them, gives no answer.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{}", self.message())]
@@ -45,6 +43,15 @@ pub enum Error {
         /// Most that is shown.
         high: f64,
     },
+    /// A sample too cold or too warm for the temperature compensation of a refractometer.
+    Compensation {
+        /// Temperature of the sample, °C.
+        celsius: f64,
+        /// Coldest that is compensated, °C.
+        low: f64,
+        /// Warmest that is compensated, °C.
+        high: f64,
+    },
     /// The temperature of the sample decides, and was not given.
     TemperatureMissing,
     /// The science below refuses.
@@ -60,22 +67,11 @@ impl Tell for Error {
             }
             Error::Value { what, value, accepted } => {
                 let shown = match *what {
-                    "bench.quantity.temperature" | "bench.quantity.freezing_point" => Arg::Celsius(*value),
+                    "bench.quantity.freezing_point" => Arg::Celsius(*value),
                     "bench.quantity.temperature_half_width" => Arg::Kelvins(*value),
                     _ => Arg::Number(*value),
                 };
-                let accepted = match *accepted {
-                    "bench.accepted.compensated" => {
-                        let (low, high) = sugar::COMPENSATED_CELSIUS;
-                        message!(
-                            "bench.accepted.compensated",
-                            low = Arg::Celsius(low),
-                            high = Arg::Celsius(high)
-                        )
-                    }
-                    accepted => text(accepted),
-                };
-                message!("bench.value", what = text(what), value = shown, accepted = accepted)
+                message!("bench.value", what = text(what), value = shown, accepted = text(accepted))
             }
             Error::Undetermined { what, reason } => {
                 message!("bench.undetermined", what = text(what), reason = text(reason))
@@ -83,6 +79,12 @@ impl Tell for Error {
             Error::OffScale { reading, low, high } => {
                 message!("bench.off_scale", reading = *reading, low = (*low, 4), high = (*high, 4))
             }
+            Error::Compensation { celsius, low, high } => message!(
+                "bench.compensation",
+                temperature = Arg::Celsius(*celsius),
+                low = Arg::Celsius(*low),
+                high = Arg::Celsius(*high)
+            ),
             Error::TemperatureMissing => message!("bench.temperature_missing"),
             Error::Chemistry(error) => error.message(),
         }

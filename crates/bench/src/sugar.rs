@@ -4,8 +4,6 @@ use crate::error::{Error, check};
 
 /// Temperatures of the rows, °C.
 const CELSIUS: [f64; 5] = [10.0, 15.0, 20.0, 25.0, 30.0];
-/// Coldest and warmest sample of which the reading is compensated, °C.
-pub(crate) const COMPENSATED_CELSIUS: (f64, f64) = (CELSIUS[0], CELSIUS[CELSIUS.len() - 1]);
 /// Scale readings of the columns, degrees Brix.
 const BRIX: [f64; 7] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0];
 /// Degrees added to a reading made at a temperature, to have it as at 20 °C.
@@ -33,7 +31,7 @@ const ADDED: [[f64; 7]; 5] = [
 /// (rows 10 and 15 °C seen); rows 25 and 30 °C from memory. OIV-MA-AS2-02, table I, has −0.67 and −0.35 at 25 degrees.
 ///
 /// # Errors
-/// [`Error::Value`] outside the range.
+/// [`Error::Compensation`] and [`Error::Value`] outside the range.
 ///
 /// # Examples
 /// ```
@@ -43,13 +41,10 @@ const ADDED: [[f64; 7]; 5] = [
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn compensation(brix: f64, celsius: f64) -> Result<f64, Error> {
-    let (first, last) = COMPENSATED_CELSIUS;
-    check(
-        "bench.quantity.temperature",
-        celsius,
-        "bench.accepted.compensated",
-        (first..=last).contains(&celsius),
-    )?;
+    let (low, high) = (CELSIUS[0], CELSIUS[CELSIUS.len() - 1]);
+    if !(low..=high).contains(&celsius) {
+        return Err(Error::Compensation { celsius, low, high });
+    }
     check("bench.quantity.brix", brix, "bench.accepted.from_zero", 0.0 <= brix)?;
     let (row, down) = place(&CELSIUS, celsius);
     let (column, across) = place(&BRIX, brix.min(BRIX[BRIX.len() - 1]));

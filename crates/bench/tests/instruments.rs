@@ -191,7 +191,7 @@ fn what_cannot_be_read_is_refused() {
         Err(Error::Undetermined { .. })
     ));
     let atc = Scale::Refractometer { scale: RefractometerScale::Brix, compensated: true };
-    assert!(read(atc.clone(), nacl(), 26.2, 5.0).is_err(), "outside the compensation");
+    assert!(matches!(read(atc.clone(), nacl(), 26.2, 5.0), Err(Error::Compensation { .. })));
     let mut sample = Sample {
         solute: nacl(),
         readings: vec![26.2],
