@@ -10,9 +10,9 @@ use crate::uncertainty::chance_below;
 
 /// Sensitivities that are possible before any panel check: change of the panel, per cent by mass, for one per cent of
 /// the trim setting; uniform in the logarithm, up or down alike. A judgment, wide.
-const PULLS: (f64, f64) = (0.03, 3.0);
+const SENSITIVITIES: (f64, f64) = (0.03, 3.0);
 /// How many of each sign are followed.
-const STEPS_OF_PULL: usize = 32;
+const SENSITIVITIES_OF_A_SIGN: usize = 32;
 /// Steps that are weighed to either side.
 const STEPS: usize = 25;
 /// What the panel may be off by before anything is known, per cent by mass: one standard deviation. Wide.
@@ -21,7 +21,7 @@ const OFF: f64 = 5.0;
 const WANDER: f64 = 0.05;
 /// Lags to wait until a change has come through: 95 %.
 const LAGS_TO_WAIT: f64 = 3.0;
-/// Chance from which the sign of the pull counts as known.
+/// Probability from which the sign of the sensitivity counts as known.
 const SIGN_KNOWN: f64 = 0.9;
 /// Combined standard uncertainties that a trial step should move the difference by, to be seen.
 const TO_BE_SEEN: f64 = 3.0;
@@ -160,7 +160,7 @@ pub enum Advice {
     /// The brine is more likely above the spec range than the yard allows, now and after every step: the step that
     /// helps most. Do not release brine meanwhile.
     StepWhileOver {
-        /// The step, with the chance that the brine is still above after it.
+        /// The step, with the probability that the brine is still above after it.
         step: Step,
         /// Probability that it is above the range now.
         over_now: f64,
@@ -174,7 +174,7 @@ pub enum Advice {
         /// Whether the bench's reading is the worse of the two.
         by_bench: bool,
     },
-    /// No step within the rules helps: its chance of over-strength is too high, or it is less than the
+    /// No step within the rules helps: its probability of over-strength is too high, or it is less than the
     /// controller takes.
     Hold {
         /// Probability that the brine is above the spec range now.
@@ -186,9 +186,9 @@ pub enum Advice {
 #[derive(Debug, Clone, Copy)]
 struct Belief {
     chance: f64,
-    /// Change of the difference, per cent by mass, for the number times itself.
-    pull: f64,
-    /// Difference at the last number, now.
+    /// Change of the difference, per cent by mass, for a trim setting twice as high.
+    sensitivity: f64,
+    /// Difference at the last setting, per cent by mass, now.
     difference: f64,
     variance: f64,
 }
@@ -196,17 +196,17 @@ struct Belief {
 /// What to set next, from the pairs logged since the plant or its instruments were last changed, oldest first.
 ///
 /// # Equation
-/// Panel − bench = d + s·(number/number now − 1), s one of many possible pulls; d and its variance by Bayes
-/// for each, and its chance by how well it foretold the pairs. The step is the one of least mean square of the
-/// difference to come, among those whose chance of brine above the top is within the risk; while the sign of s
-/// is not known, a trial that can just be seen. No step goes against what the last two numbers showed: where all
+/// Panel − bench = d + s·(setting/setting now − 1), s one of many possible sensitivities; d and its variance by Bayes
+/// for each, and its probability by how well it predicted the pairs. The step is the one of least mean square of the
+/// difference to come, among those whose probability of brine above the top is within the risk; while the sign of s
+/// is not known, a trial that can just be seen. No step goes against what the last two settings showed: where all
 /// pairs together make the other direction likely, a trial finds out.
 ///
 /// # Range
-/// One pair or more, in order of time; a number above zero.
+/// One pair or more, in order of time; a trim setting above zero.
 ///
 /// # Error
-/// Proven on plants drawn by chance: VALIDATION.md.
+/// Measured on simulated plants drawn at random: VALIDATION.md.
 ///
 /// # Source
 /// Our own; the rule of agreement follows JCGM 100, the decision JCGM 106.
@@ -247,8 +247,9 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     let beliefs = beliefs(pairs, rules);
     let over_now = over_strength(&beliefs, 0.0, room);
     let shown = direction_shown(pairs, rules);
-    let raising: f64 = beliefs.iter().filter(|belief| 0.0 < belief.pull).map(|belief| belief.chance).sum();
-    // The change that would help, were the pull of its likelier sign.
+    let raising: f64 =
+        beliefs.iter().filter(|belief| 0.0 < belief.sensitivity).map(|belief| belief.chance).sum();
+    // The change that would help, were the sensitivity of its likelier sign.
     let likely = -now.difference() * (raising - 0.5);
     let is_at_odds = shown.is_some_and(|shown| shown * likely < 0.0);
     let is_known = !is_at_odds && SIGN_KNOWN <= raising.max(1.0 - raising);
@@ -274,7 +275,7 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
         return Ok(Advice::Hold { over_strength: over_now });
     }
     let difference: f64 =
-        beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.pull * change)).sum();
+        beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.sensitivity * change)).sum();
     let step = Step {
         next: now.trim * (1.0 + change),
         difference,
@@ -287,8 +288,8 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     Ok(if is_within { Advice::Step(step) } else { Advice::StepWhileOver { step, over_now } })
 }
 
-/// Which way the last two numbers that came through say to go, by the sign of a change: from the last look at the one
-/// before to the last look at this. None where they say nothing.
+/// The direction that the last two settings show, as the sign of a change: from the last check at the one before to the
+/// last check at this one, both after the change had come through. None where they show nothing.
 ///
 /// All pairs weighed together may make the other direction likely, and while the sign is not known the risk alone may
 /// leave only steps to the other side. A person who has just seen it get better would not follow either, and rightly.
@@ -299,8 +300,8 @@ fn direction_shown(pairs: &[Pair], rules: &Rules) -> Option<f64> {
         .map(|end| &pairs[end - 1]);
     let now = settled.next()?;
     let before = settled.find(|pair| differs(pair.trim, now.trim))?;
-    let pull = (now.difference() - before.difference()) / (now.trim - before.trim);
-    let shown = -now.difference() * pull;
+    let sensitivity = (now.difference() - before.difference()) / (now.trim - before.trim);
+    let shown = -now.difference() * sensitivity;
     (0.0 < shown.abs()).then(|| shown.signum())
 }
 
@@ -331,8 +332,8 @@ fn checked(pairs: &[Pair]) -> Result<(), Error> {
     Ok(())
 }
 
-/// Minutes still to wait since the number was last seen to change; none when it has come through. Where it is
-/// not known when it was set, it is taken to have been right after the last look at the old number.
+/// Minutes still to wait since the setting was last changed; none when it has come through. Where it is
+/// not known when it was set, it is taken to have been right after the last check at the old setting.
 fn still_to_wait(pairs: &[Pair], rules: &Rules) -> Option<f64> {
     let now = pairs.last()?;
     let changed = pairs.iter().rev().find(|pair| differs(pair.trim, now.trim))?.minutes;
@@ -344,17 +345,20 @@ fn differs(one: f64, other: f64) -> bool {
     1e-9 * other.abs() < (one - other).abs()
 }
 
-/// The pairs that had come through when they were taken, and all the pulls with what follows from those.
+/// All the sensitivities, with what follows from the pairs that were taken after the last change had come through.
 fn beliefs(pairs: &[Pair], rules: &Rules) -> Vec<Belief> {
     let settled: Vec<&Pair> = (1..=pairs.len())
         .filter(|end| still_to_wait(&pairs[..*end], rules).is_none())
         .map(|end| &pairs[end - 1])
         .collect();
-    let number = settled.last().map_or(1.0, |pair| pair.trim);
-    let per_step = (PULLS.1 / PULLS.0).powf(1.0 / (STEPS_OF_PULL - 1) as f64);
-    let magnitudes = (0..STEPS_OF_PULL).map(|step| 100.0 * PULLS.0 * per_step.powi(step as i32));
-    let mut all: Vec<(f64, Belief)> =
-        magnitudes.flat_map(|pull| [pull, -pull]).map(|pull| follow(&settled, number, pull)).collect();
+    let setting = settled.last().map_or(1.0, |pair| pair.trim);
+    let per_step = (SENSITIVITIES.1 / SENSITIVITIES.0).powf(1.0 / (SENSITIVITIES_OF_A_SIGN - 1) as f64);
+    let magnitudes =
+        (0..SENSITIVITIES_OF_A_SIGN).map(|step| 100.0 * SENSITIVITIES.0 * per_step.powi(step as i32));
+    let mut all: Vec<(f64, Belief)> = magnitudes
+        .flat_map(|sensitivity| [sensitivity, -sensitivity])
+        .map(|sensitivity| follow(&settled, setting, sensitivity))
+        .collect();
     let best = all.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
     let total: f64 = all.iter().map(|(log, _)| (log - best).exp()).sum();
     for (log, belief) in &mut all {
@@ -363,38 +367,38 @@ fn beliefs(pairs: &[Pair], rules: &Rules) -> Vec<Belief> {
     all.into_iter().map(|(_, belief)| belief).collect()
 }
 
-/// One pull followed through the pairs: what it makes of d, and the logarithm of how well it foretold them.
-fn follow(pairs: &[&Pair], number: f64, pull: f64) -> (f64, Belief) {
+/// One sensitivity followed through the pairs: what it makes of d, and the log-likelihood of the pairs by it.
+fn follow(pairs: &[&Pair], setting: f64, sensitivity: f64) -> (f64, Belief) {
     let (mut difference, mut variance, mut log) = (0.0, OFF * OFF, 0.0);
     let mut before = pairs.first().map_or(0.0, |pair| pair.minutes);
     for pair in pairs {
         variance += WANDER * WANDER * (pair.minutes - before) / 60.0;
         before = pair.minutes;
-        let foretold = difference + pull * (pair.trim / number - 1.0);
+        let predicted = difference + sensitivity * (pair.trim / setting - 1.0);
         let spread = variance + pair.uncertainty().powi(2);
-        let miss = pair.difference() - foretold;
+        let miss = pair.difference() - predicted;
         log -= 0.5 * (miss * miss / spread + spread.ln());
         let gain = variance / spread;
         difference += gain * miss;
         variance *= 1.0 - gain;
     }
-    (log, Belief { chance: 0.0, pull, difference, variance })
+    (log, Belief { chance: 0.0, sensitivity, difference, variance })
 }
 
-/// Steps within the yard's largest, in whole steps of the controller, as fractions of the number; never none.
-fn candidates(number: f64, rules: &Rules) -> impl Iterator<Item = f64> {
-    let most = (rules.largest_step * number / rules.resolution + 1e-9).floor();
+/// Steps within the yard's largest, in whole steps of the controller, as fractions of the setting; never zero.
+fn candidates(setting: f64, rules: &Rules) -> impl Iterator<Item = f64> {
+    let most = (rules.largest_step * setting / rules.resolution + 1e-9).floor();
     let stride = (most / STEPS as f64).max(1.0);
-    let unit = rules.resolution / number;
+    let unit = rules.resolution / setting;
     let sizes =
         (1..=STEPS).map(move |step| (step as f64 * stride).round()).filter(move |units| *units <= most);
     sizes.flat_map(move |units| [units * unit, -units * unit])
 }
 
-/// Chance that the brine is above the top once a change of the number has come through.
+/// Probability that the brine is above the spec range once a change of the setting has come through.
 fn over_strength(beliefs: &[Belief], change: f64, room: f64) -> f64 {
     let chance = |belief: &Belief| {
-        let difference = belief.difference + belief.pull * change;
+        let difference = belief.difference + belief.sensitivity * change;
         belief.chance * chance_below(None, (-room - difference) / belief.variance.sqrt())
     };
     beliefs.iter().map(chance).sum()
@@ -402,12 +406,13 @@ fn over_strength(beliefs: &[Belief], change: f64, room: f64) -> f64 {
 
 /// Mean square of the difference once a change has come through.
 fn mean_square(beliefs: &[Belief], change: f64) -> f64 {
-    beliefs.iter().map(|b| b.chance * ((b.difference + b.pull * change).powi(2) + b.variance)).sum()
+    beliefs.iter().map(|b| b.chance * ((b.difference + b.sensitivity * change).powi(2) + b.variance)).sum()
 }
 
-/// How far a trial is from one that can just be seen, were the pull of middling size.
+/// How far a trial is from one that can just be seen, were the sensitivity of middling size.
 fn to_be_seen(beliefs: &[Belief], change: f64, now: &Pair) -> f64 {
-    let log_pull: f64 = beliefs.iter().map(|belief| belief.chance * belief.pull.abs().ln()).sum();
-    let wanted = TO_BE_SEEN * now.uncertainty() / log_pull.exp();
+    let log_sensitivity: f64 =
+        beliefs.iter().map(|belief| belief.chance * belief.sensitivity.abs().ln()).sum();
+    let wanted = TO_BE_SEEN * now.uncertainty() / log_sensitivity.exp();
     (change.abs() / wanted).ln().abs()
 }

@@ -30,7 +30,7 @@ pub enum Salt {
     SodiumSulfate,
 }
 
-/// Mass fraction of other salts that does not count where one salt is asked for.
+/// Mass fraction of other salts below which a brine counts as one of its main salt alone.
 const TRACE: f64 = 2e-4;
 
 /// How many salts there are.

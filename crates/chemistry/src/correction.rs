@@ -35,7 +35,7 @@ pub enum Means {
     Lot(Brine, ThermodynamicTemperature),
 }
 
-/// What to put in, and what comes of it.
+/// What to add, and the tank after it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Correction {
     /// What to put in: water, salt as delivered, or brine.

@@ -79,7 +79,7 @@ fn is_clear(first: &FirstSolid, t: f64, solids: f64) -> bool {
     in_celsius(first.temperature) - reach <= t + 1e-9 && solids <= CLEAR_SOLIDS
 }
 
-/// The same of a blend, or with sulfate: by what stands beside each other at equilibrium.
+/// The same of a blend, or with sulfate: by its phases at equilibrium.
 fn check_blend(brine: &Brine, first: Option<&FirstSolid>, t: f64) -> Result<(), Error> {
     let warmest = celsius(t.min(equilibrium::WARMEST_CELSIUS));
     let found = equilibrium::assemblage(brine, warmest)?;

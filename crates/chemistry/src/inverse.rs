@@ -324,7 +324,7 @@ fn melted(
     Ok((solid, Found { brine, uncertainty, percent_per_unit: slope, percent_per_kelvin: slope }))
 }
 
-/// Temperature at which a brine has a density: for a dip whose temperature nobody took, no more than a check.
+/// Temperature at which a brine has a density: a rough check for a dip without a temperature.
 ///
 /// # Equation
 /// [`density::density`] read backward over temperature by [`root::zero`], from its first solid up.

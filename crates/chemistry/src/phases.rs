@@ -13,7 +13,7 @@ const WARMEST_CELSIUS: f64 = 40.0;
 /// Temperature, °C, above which the 8-hydrate of magnesium chloride turns into the 6-hydrate.
 const OCTAHYDRATE_ENDS: f64 = -3.4;
 
-/// More salt solids than can stand beside each other in a brine of this crate.
+/// At least as many salt solids as can be present at once in a brine of this crate.
 const MOST_SALTS: usize = 5;
 
 /// Shares of the whole by mass; they add to one.
@@ -25,7 +25,7 @@ pub struct Phases {
     pub liquid_strength: Option<MassFraction>,
     /// Share of ice.
     pub ice: f64,
-    /// Salt solids. Of one salt two hydrates can stand beside each other below their peritectic; of a blend one a salt.
+    /// Salt solids. Of one salt, two hydrates can be present below their peritectic; of a blend, one solid per salt.
     pub salts: [Option<(Solid, f64)>; MOST_SALTS],
 }
 

@@ -236,7 +236,7 @@ impl Model {
         for c in 0..CATIONS {
             for a in 0..ANIONS {
                 let (mc, ma) = (m[c], m[CATIONS + a]);
-                // What is not there moves nothing, and nothing is asked of it.
+                // An ion that is absent adds nothing, and its parameters may be missing.
                 if mc <= 0.0 || ma <= 0.0 {
                     continue;
                 }
