@@ -18,16 +18,16 @@ pub struct Content {
     pub brine: Brine,
     /// Half of the 95 % interval of that strength.
     pub strength_uncertainty: MassFraction,
-    /// How much there is.
+    /// Mass of the brine.
     pub mass: Mass,
-    /// How warm.
+    /// Temperature of the brine.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// With what it is put right.
+/// What is added to correct a tank, with its temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Means {
-    /// Water.
+    /// Fresh water.
     Water(ThermodynamicTemperature),
     /// Rock salt as delivered.
     Salt(RockSalt, ThermodynamicTemperature),
@@ -38,25 +38,25 @@ pub enum Means {
 /// What to add, and the tank after it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Correction {
-    /// What to put in: water, salt as delivered, or brine.
+    /// Mass to add: water, salt as delivered, or brine.
     pub add: Mass,
     /// Its volume at 60 °F; none for salt.
     pub add_volume: Option<Volume>,
-    /// Least and most to put in, as the strength's 95 % interval has it; least is zero when the tank may be
-    /// right already.
+    /// Least and most to add, over the 95 % interval of the strength; least is zero when the tank may be at the target
+    /// already.
     pub add_between: (Mass, Mass),
-    /// What the tank then holds.
+    /// The brine in the tank after it.
     pub after: Mixture,
     /// Its volume at 60 °F.
     pub volume_after: Volume,
 }
 
-/// How it fits the tank.
+/// Whether a correction fits in the tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fit {
-    /// There is room.
+    /// It fits.
     Fits,
-    /// There is none: first draw so much off, then put in so much.
+    /// It does not: draw some off first, then add less.
     DrawFirst {
         /// Mass to draw off first.
         draw: Mass,
@@ -69,7 +69,7 @@ pub enum Fit {
     },
 }
 
-/// What to put into a tank so that it comes to a strength.
+/// What to add to a tank so that it comes to a target strength.
 ///
 /// # Equation
 /// x = (w* M − S)/(c − w*(1 − i)): M and S the brine and its salt, w* the target, c the sodium chloride and i
@@ -86,7 +86,7 @@ pub enum Fit {
 /// Mass balance; temperature by [`mix`].
 ///
 /// # Errors
-/// [`Error::NotCovered`] when the tank is right already, when what is put in cannot bring it there, or for a blend;
+/// [`Error::NotCovered`] when the tank is at the target already, when what is added cannot bring it there, or for a blend;
 /// [`Error::Supersaturated`] when that much salt does not dissolve at the temperature it comes to, or, like
 /// [`Error::PartlyFrozen`], when the tank or what is put in is not all liquid to begin with; as [`mix`].
 ///
