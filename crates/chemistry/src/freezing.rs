@@ -201,7 +201,7 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
 /// Most sodium chloride that stays dissolved beside the other salts of a blend, and what drops out above it.
 ///
 /// # Equation
-/// The sodium chloride at which [`equilibrium::saturation_of`] of halite or hydrohalite is none, the other salts being
+/// The sodium chloride at which [`equilibrium::saturation`] of halite or hydrohalite is none, the other salts being
 /// as many per cent of the brine as they are in this one.
 ///
 /// # Range
@@ -238,7 +238,7 @@ pub fn saturated_beside(
 /// Strength of the sodium chloride brine left in contact with ice at a temperature: the weakest that stays liquid.
 ///
 /// # Equation
-/// The ice curve of [`first_solid`] read backward by [`root::newton`].
+/// The ice curve of [`first_solid`] read backward by [`crate::root::newton`].
 ///
 /// # Range
 /// From the eutectic, −21.1 °C, to 0 °C.
