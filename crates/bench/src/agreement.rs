@@ -1,33 +1,33 @@
-//! Two instruments, or two people, on the same samples over time: whether they say the same.
+//! Two instruments, or two people, on the same samples over time: whether they agree.
 
 use crate::error::{Error, check};
 use crate::line::{self, Line};
 use crate::uncertainty::coverage_factor;
 
 /// Pairs from which a mean difference has an interval worth showing.
-pub const LEAST_PAIRS: usize = 3;
+const LEAST_PAIRS: usize = 3;
 /// Pairs from which a straight line is drawn through them.
-pub const LEAST_FOR_A_LINE: usize = 5;
-/// A slope less sure than this says nothing: the strengths lie too close together.
+const LEAST_FOR_A_LINE: usize = 5;
+/// A slope with a larger standard uncertainty than this is not given: the strengths are too close together.
 const LEAST_SURE_SLOPE: f64 = 0.1;
 
-/// What two said about one sample, per cent by mass, each with its standard uncertainty.
+/// Two strengths found for one sample, per cent by mass, each with its standard uncertainty.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Both {
-    /// What the first said.
+pub struct PairedReadings {
+    /// Strength by the first.
     pub first: f64,
     /// Its standard uncertainty.
     pub first_uncertainty: f64,
-    /// What the second said.
+    /// Strength by the second.
     pub second: f64,
     /// Its standard uncertainty.
     pub second_uncertainty: f64,
 }
 
-/// How two agree.
+/// How well two instruments, or two people, agree.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Agreement {
-    /// Samples both were read in.
+    /// Number of samples that both measured.
     pub samples: usize,
     /// Second less first, mean, per cent by mass.
     pub difference: f64,
@@ -39,7 +39,7 @@ pub struct Agreement {
     pub line: Option<Line>,
 }
 
-/// Compares two on the samples both were read in.
+/// Compares two instruments, or two people, on the samples that both measured.
 ///
 /// # Equation
 /// Mean of the differences d̄ ± t·s/√n (paired comparison); where the strengths spread enough, York's straight line
@@ -60,24 +60,24 @@ pub struct Agreement {
 ///
 /// # Examples
 /// ```
-/// use bench::agreement::{Both, agreement};
-/// let both = |first, second| Both { first, first_uncertainty: 0.1, second, second_uncertainty: 0.1 };
+/// use bench::agreement::{PairedReadings, agreement};
+/// let both = |first, second| PairedReadings { first, first_uncertainty: 0.1, second, second_uncertainty: 0.1 };
 /// let found = agreement(&[both(23.1, 23.5), both(23.3, 23.6), both(23.2, 23.7), both(23.4, 23.8)])?;
 /// assert!(found.is_different && (found.difference - 0.4).abs() < 1e-9);
 /// assert!(agreement(&[both(23.1, 23.5)]).is_err());
 /// # Ok::<(), bench::Error>(())
 /// ```
-pub fn agreement(samples: &[Both]) -> Result<Agreement, Error> {
+pub fn agreement(samples: &[PairedReadings]) -> Result<Agreement, Error> {
     let n = samples.len();
     if n < LEAST_PAIRS {
-        return Err(Error::TooFew { what: "agreement of two", found: n, needed: LEAST_PAIRS });
+        return Err(Error::TooFew { what: "bench.task.agreement", found: n, needed: LEAST_PAIRS });
     }
     for both in samples {
         for strength in [both.first, both.second] {
-            check("strength, % by mass,", strength, "a number", true)?;
+            check("bench.quantity.strength", strength, "bench.accepted.number", true)?;
         }
         for u in [both.first_uncertainty, both.second_uncertainty] {
-            check("standard uncertainty, % by mass,", u, "above zero", 0.0 < u)?;
+            check("bench.quantity.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         }
     }
     let count = n as f64;
@@ -94,11 +94,11 @@ pub fn agreement(samples: &[Both]) -> Result<Agreement, Error> {
     })
 }
 
-fn straight(samples: &[Both]) -> Option<Line> {
+fn straight(samples: &[PairedReadings]) -> Option<Line> {
     if samples.len() < LEAST_FOR_A_LINE {
         return None;
     }
-    let pair = |both: &Both| line::Pair {
+    let pair = |both: &PairedReadings| line::Pair {
         x: both.first,
         y: both.second,
         x_uncertainty: both.first_uncertainty,

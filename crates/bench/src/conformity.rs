@@ -1,34 +1,34 @@
-//! Strength against the band of the spec: in, out, or cannot tell.
+//! Strength against the spec range: in, out, or can't tell.
 
 use chemistry::MassFraction;
 
 use crate::error::{Error, check};
 use crate::uncertainty::chance_below;
 
-/// Strengths accepted as in spec, limits included.
+/// Spec range: lowest and highest strength in spec, limits included.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SpecBand {
+pub struct SpecRange {
     /// Weakest in spec.
     pub low: MassFraction,
     /// Strongest in spec.
     pub high: MassFraction,
 }
 
-/// What a strength is against a band.
+/// Result of checking a strength against the spec range.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Conformity {
-    /// Inside the band, whole interval.
+    /// The whole interval is within the range.
     InSpec,
-    /// Below it, whole interval.
+    /// The whole interval is below the range.
     TooWeak,
-    /// Above it, whole interval.
+    /// The whole interval is above the range.
     TooStrong,
     /// The interval crosses a limit: measure again.
     CannotTell,
 }
 
-impl SpecBand {
-    /// Judges a strength with its 95 % interval, ± `expanded_uncertainty` (zero for a book figure).
+impl SpecRange {
+    /// Checks a strength with its 95 % interval, ± `expanded_uncertainty` (zero for a book strength).
     ///
     /// # Equation
     /// In when `low ≤ w − U` and `w + U ≤ high`; out when the whole interval lies beyond a limit; else cannot tell.
@@ -44,10 +44,10 @@ impl SpecBand {
     ///
     /// # Examples
     /// ```
-    /// use bench::{Conformity, SpecBand};
+    /// use bench::{Conformity, SpecRange};
     /// use chemistry::MassFraction;
     /// let pct = |p| MassFraction::from_percent(p);
-    /// let band = SpecBand { low: pct(22.8)?, high: pct(23.8)? };
+    /// let band = SpecRange { low: pct(22.8)?, high: pct(23.8)? };
     /// assert_eq!(band.judge(pct(22.8)?, pct(0.0)?), Conformity::InSpec);
     /// assert_eq!(band.judge(pct(22.9)?, pct(0.3)?), Conformity::CannotTell);
     /// assert_eq!(band.judge(pct(25.1)?, pct(0.3)?), Conformity::TooStrong);
@@ -67,7 +67,7 @@ impl SpecBand {
             Conformity::CannotTell
         }
     }
-    /// Chances that the true strength lies below, in and above the band, given a reading of it.
+    /// Probabilities that the true strength is below, in and above the range, given a reading of it.
     ///
     /// # Equation
     /// Below: F((low − w)/u); above: 1 − F((high − w)/u); F that of Student's t, or normal without degrees of freedom.
@@ -85,13 +85,13 @@ impl SpecBand {
     /// [`Error::Value`] for an uncertainty that is not above zero.
     pub fn chances(&self, known: &Known) -> Result<Chances, Error> {
         let (w, u) = (known.strength.percent(), known.standard_uncertainty.percent());
-        check("standard uncertainty of a strength, %", u, "above zero", 0.0 < u)?;
+        check("bench.quantity.strength_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         let below = |limit: f64| chance_below(known.degrees_of_freedom, (limit - w) / u);
         let (too_weak, too_strong) = (below(self.low.percent()), 1.0 - below(self.high.percent()));
         Ok(Chances { too_weak, in_spec: 1.0 - too_weak - too_strong, too_strong })
     }
 
-    /// Judges a reading at a chosen risk of being wrong.
+    /// Checks a strength at a chosen risk of a wrong result, `risk` as a fraction.
     ///
     /// # Equation
     /// In spec when the chance to be out is at most `risk`; out, on the likelier side, when the chance to be in is at
@@ -101,7 +101,7 @@ impl SpecBand {
     /// Any strengths; `risk` above 0 and below 0.5.
     ///
     /// # Error
-    /// Of many readings judged in or out, at most the share `risk` is judged wrongly, as far as their
+    /// Of many readings called in or out of spec, at most the share `risk` is wrong, as far as their
     /// uncertainty is true.
     ///
     /// # Source
@@ -112,10 +112,10 @@ impl SpecBand {
     ///
     /// # Examples
     /// ```
-    /// use bench::{Conformity, SpecBand, conformity::Known};
+    /// use bench::{Conformity, SpecRange, conformity::Known};
     /// use chemistry::MassFraction;
     /// let pct = |p| MassFraction::from_percent(p);
-    /// let band = SpecBand { low: pct(22.8)?, high: pct(23.8)? };
+    /// let band = SpecRange { low: pct(22.8)?, high: pct(23.8)? };
     /// let known = |p| pct(p).and_then(|strength| {
     ///     Ok(Known { strength, standard_uncertainty: pct(0.15)?, degrees_of_freedom: None })
     /// });
@@ -126,7 +126,7 @@ impl SpecBand {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn judge_at_risk(&self, known: &Known, risk: f64) -> Result<Conformity, Error> {
-        check("risk of a wrong verdict", risk, "above 0 and below 0.5", 0.0 < risk && risk < 0.5)?;
+        check("bench.quantity.verdict_risk", risk, "bench.accepted.risk", 0.0 < risk && risk < 0.5)?;
         let Chances { too_weak, in_spec, too_strong } = self.chances(known)?;
         Ok(if 1.0 - in_spec <= risk {
             Conformity::InSpec
@@ -151,13 +151,13 @@ pub struct Known {
     pub degrees_of_freedom: Option<f64>,
 }
 
-/// Where the true strength may lie, as chances that add up to one.
+/// Probabilities of where the true strength is; they add up to one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Chances {
-    /// Below the band.
+    /// Probability that it is below the range.
     pub too_weak: f64,
-    /// In the band.
+    /// Probability that it is in the range.
     pub in_spec: f64,
-    /// Above the band.
+    /// Probability that it is above the range.
     pub too_strong: f64,
 }

@@ -1,19 +1,19 @@
-//! Control charts for one instrument over time: single values, the weighted average, the running sum.
+//! Control charts for one instrument over time: single values and the weighted average.
 //!
-//! They watch one number a check, such as an instrument's difference from a verified brine; not readings a
-//! second apart, which lean on one another.
+//! They are for one number per check, such as an instrument's difference from a known brine; not for readings a second
+//! apart, which are correlated.
 
 use crate::error::{Error, check};
 
 /// Mean range of two normal values, in standard deviations: d2 of ISO 7870-2, n = 2, 2/√π.
-pub const D2_OF_TWO: f64 = std::f64::consts::FRAC_2_SQRT_PI;
+const D2_OF_TWO: f64 = std::f64::consts::FRAC_2_SQRT_PI;
 /// Upper limit of a range of two over the mean range: D4 of ISO 7870-2, n = 2, that is 1 + 3·d3/d2.
-pub const D4_OF_TWO: f64 = 3.266_532;
+const D4_OF_TWO: f64 = 3.266_532;
 
 /// Limits for single values and for the step from one to the next.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Individuals {
-    /// Mean of the values.
+    /// Mean of the values, in their unit.
     pub centre: f64,
     /// Standard deviation in the short run, from the steps.
     pub sigma: f64,
@@ -25,7 +25,7 @@ pub struct Individuals {
     pub largest_step: f64,
 }
 
-/// Limits from values of a time when all was well.
+/// Limits from values of a time when the instrument was steady.
 ///
 /// # Equation
 /// sigma = mean step / 1.128; limits centre ± 3·sigma; largest step 3.267 times the mean step.
@@ -40,7 +40,7 @@ pub struct Individuals {
 /// ISO 7870-2 (Shewhart charts, individuals and moving range).
 ///
 /// # Errors
-/// [`Error::TooFew`], [`Error::Value`]; [`Error::Undetermined`] when no two neighbours differ.
+/// [`Error::TooFew`], [`Error::Value`]; [`Error::Undetermined`] when no two neighbors differ.
 ///
 /// # Examples
 /// ```
@@ -50,7 +50,7 @@ pub struct Individuals {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
-    let what = "limits for single values";
+    let what = "bench.task.limits";
     if values.len() < 3 {
         return Err(Error::TooFew { what, found: values.len(), needed: 3 });
     }
@@ -59,17 +59,17 @@ pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
     let steps = values.windows(2).map(|pair| (pair[1] - pair[0]).abs());
     let mean_step = steps.sum::<f64>() / (values.len() - 1) as f64;
     if mean_step <= 0.0 {
-        return Err(Error::Undetermined { what, reason: "the values do not differ" });
+        return Err(Error::Undetermined { what, reason: "bench.why.all_alike" });
     }
     let sigma = mean_step / D2_OF_TWO;
     let (low, high) = (centre - 3.0 * sigma, centre + 3.0 * sigma);
     Ok(Individuals { centre, sigma, low, high, largest_step: D4_OF_TWO * mean_step })
 }
 
-/// What a chart expects when nothing drifts.
+/// Mean and spread of the values of a steady instrument.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Expected {
-    /// The value aimed at.
+    /// Value expected.
     pub target: f64,
     /// Standard deviation of one value.
     pub sigma: f64,
@@ -77,8 +77,13 @@ pub struct Expected {
 
 impl Expected {
     fn checked(self) -> Result<Self, Error> {
-        check("target of a chart", self.target, "a finite number", true)?;
-        check("standard deviation", self.sigma, "above zero", 0.0 < self.sigma)?;
+        check("bench.quantity.chart_target", self.target, "bench.accepted.number", true)?;
+        check(
+            "bench.quantity.standard_deviation",
+            self.sigma,
+            "bench.accepted.above_zero",
+            0.0 < self.sigma,
+        )?;
         Ok(self)
     }
 }
@@ -95,7 +100,7 @@ pub struct Weighted {
 }
 
 impl Weighted {
-    /// Beyond a limit.
+    /// Whether the average is beyond a limit.
     pub fn is_signal(&self) -> bool {
         self.average < self.low || self.high < self.average
     }
@@ -128,8 +133,8 @@ impl Weighted {
 /// ```
 pub fn ewma(values: &[f64], expected: Expected, weight: f64, limit: f64) -> Result<Vec<Weighted>, Error> {
     let Expected { target, sigma } = expected.checked()?;
-    check("weight of the newest value", weight, "above 0, up to 1", 0.0 < weight && weight <= 1.0)?;
-    check("limit in standard deviations", limit, "above zero", 0.0 < limit)?;
+    check("bench.quantity.newest_weight", weight, "bench.accepted.to_one", 0.0 < weight && weight <= 1.0)?;
+    check("bench.quantity.limit_sigmas", limit, "bench.accepted.above_zero", 0.0 < limit)?;
     all_finite(values)?;
     let (mut average, mut faded) = (target, 1.0);
     let point = |value: &f64| {
@@ -141,56 +146,27 @@ pub fn ewma(values: &[f64], expected: Expected, weight: f64, limit: f64) -> Resu
     Ok(values.iter().map(point).collect())
 }
 
-/// One point of a running sum.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Running {
-    /// Sum of what lay above the target and the slack; never below zero.
-    pub up: f64,
-    /// Sum of what lay below, likewise.
-    pub down: f64,
-    /// Either is beyond the decision interval.
-    pub is_signal: bool,
-}
-
-/// Two-sided cumulative sum (CUSUM), from zero on.
-///
-/// # Equation
-/// up = max(0, up + x − target − k), down = max(0, down + target − k − x); a signal above h.
-///
-/// # Range
-/// `slack` k zero or more and `interval` h above zero, in the unit of the values.
-///
-/// # Error
-/// With k = 0.5 and h = 5 standard deviations a true shift of one is found after 10.4 values on average, none is seen
-/// after 465.
-///
-/// # Source
-/// ISO 7870-4; run lengths by Markov chain.
-///
-/// # Errors
-/// [`Error::Value`].
-///
-/// # Examples
-/// ```
-/// let points = bench::control::cusum(&[1.0, 3.0, 3.0], 0.0, 0.5, 4.0)?;
-/// assert_eq!(points.iter().map(|p| p.is_signal).collect::<Vec<_>>(), [false, false, true]);
-/// assert!(bench::control::cusum(&[1.0], 0.0, 0.5, 0.0).is_err());
-/// # Ok::<(), bench::Error>(())
-/// ```
-pub fn cusum(values: &[f64], target: f64, slack: f64, interval: f64) -> Result<Vec<Running>, Error> {
-    check("target of a chart", target, "a finite number", true)?;
-    check("slack of a running sum", slack, "zero or more", 0.0 <= slack)?;
-    check("decision interval of a running sum", interval, "above zero", 0.0 < interval)?;
-    all_finite(values)?;
-    let (mut up, mut down) = (0.0f64, 0.0f64);
-    let point = |value: &f64| {
-        up = (up + value - target - slack).max(0.0);
-        down = (down + target - slack - value).max(0.0);
-        Running { up, down, is_signal: interval < up || interval < down }
-    };
-    Ok(values.iter().map(point).collect())
-}
-
 fn all_finite(values: &[f64]) -> Result<(), Error> {
-    values.iter().try_for_each(|value| check("value on a chart", *value, "a finite number", true))
+    values
+        .iter()
+        .try_for_each(|value| check("bench.quantity.chart_value", *value, "bench.accepted.number", true))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{D2_OF_TWO, D4_OF_TWO};
+
+    fn near(ours: f64, published: f64, tolerance: f64) {
+        assert!((ours - published).abs() <= tolerance, "ours {ours}, published {published}");
+    }
+
+    /// ISO 7870-2, n = 2: d2 1.128, D4 3.267; 3/d2 is 2.66 in print.
+    #[test]
+    fn published_constants() {
+        near(D2_OF_TWO, 1.128, 5e-4);
+        near(D4_OF_TWO, 3.267, 5e-4);
+        near(3.0 / D2_OF_TWO, 2.66, 5e-3);
+        // d3 of two normal values, exactly √(2 − 4/π).
+        near(D4_OF_TWO, 1.0 + 3.0 * (2.0 - 4.0 / std::f64::consts::PI).sqrt() / D2_OF_TWO, 1e-6);
+    }
 }

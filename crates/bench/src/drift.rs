@@ -3,29 +3,29 @@
 use crate::control::{Expected, Weighted, ewma, individuals};
 use crate::error::Error;
 
-/// Weight of the newest check in the average, and its limit: on average 500 checks without a false word, 10
+/// Weight of the newest check in the average, and its limit: on average 500 checks without a false alarm, 10
 /// until a drift of one standard deviation is found (Markov chain).
 const WEIGHT: f64 = 0.2;
 const LIMIT: f64 = 2.962;
 /// Checks from which the instrument's own spread is learned; until then its card's repeatability stands in.
-pub const LEARNED_FROM: usize = 8;
+const LEARNED_FROM: usize = 8;
 
-/// One word for the operator.
+/// State of an instrument, for the operator.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Word {
-    /// Nothing to do.
+pub enum Steadiness {
+    /// Steady: nothing to do.
     Steady,
-    /// The checks creep away from what they should be: zero it, and check it more often.
+    /// The checks creep away from the known value: zero it, and check it more often.
     Drifting,
-    /// The last check is off by more than the instrument ever is: do not release by it before it has been checked.
+    /// The last check is off by more than the instrument's usual spread: check it before releasing brine by it.
     CheckNow,
 }
 
-/// What a history of checks says.
+/// Result of a history of checks of one instrument.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drift {
-    /// In one word.
-    pub word: Word,
+    /// Whether the instrument is steady.
+    pub steadiness: Steadiness,
     /// Standard deviation of a check, as learned or from the card.
     pub sigma: f64,
     /// Limits of a single check's error.
@@ -34,7 +34,8 @@ pub struct Drift {
     pub average: Vec<Weighted>,
 }
 
-/// Judges checks, oldest first: what the instrument showed less what it should have, since it was last adjusted.
+/// Evaluates the checks of an instrument since it was last adjusted. `errors` are shown less known, oldest first, and
+/// `repeatability` the standard deviation of one reading, both in the unit of the scale.
 ///
 /// # Equation
 /// Check now beyond three standard deviations; drifting when the weighted average (λ = 0.2) is beyond its
@@ -54,26 +55,26 @@ pub struct Drift {
 ///
 /// # Examples
 /// ```
-/// use bench::drift::{Word, drift};
-/// assert_eq!(drift(&[0.0, 0.1, -0.1], 0.1)?.word, Word::Steady);
-/// assert_eq!(drift(&[0.0, 0.1, 0.5], 0.1)?.word, Word::CheckNow);
+/// use bench::drift::{Steadiness, drift};
+/// assert_eq!(drift(&[0.0, 0.1, -0.1], 0.1)?.steadiness, Steadiness::Steady);
+/// assert_eq!(drift(&[0.0, 0.1, 0.5], 0.1)?.steadiness, Steadiness::CheckNow);
 /// assert!(drift(&[], 0.1).is_err());
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn drift(errors: &[f64], repeatability: f64) -> Result<Drift, Error> {
     let Some(last) = errors.last() else {
-        return Err(Error::TooFew { what: "drift of an instrument", found: 0, needed: 1 });
+        return Err(Error::TooFew { what: "bench.task.drift", found: 0, needed: 1 });
     };
     let learned = if errors.len() < LEARNED_FROM { None } else { individuals(errors).ok() };
     let sigma = learned.map_or(repeatability, |limits| limits.sigma.max(repeatability / 2.0));
     let average = ewma(errors, Expected { target: 0.0, sigma }, WEIGHT, LIMIT)?;
     let limits = (-3.0 * sigma, 3.0 * sigma);
-    let word = if !(limits.0..=limits.1).contains(last) {
-        Word::CheckNow
+    let steadiness = if !(limits.0..=limits.1).contains(last) {
+        Steadiness::CheckNow
     } else if average.last().is_some_and(Weighted::is_signal) {
-        Word::Drifting
+        Steadiness::Drifting
     } else {
-        Word::Steady
+        Steadiness::Steady
     };
-    Ok(Drift { word, sigma, limits, average })
+    Ok(Drift { steadiness, sigma, limits, average })
 }

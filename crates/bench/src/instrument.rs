@@ -1,4 +1,4 @@
-//! What an instrument shows in a brine, by physics: the way forward that [`crate::measure`] reads backward.
+//! What an instrument shows in a brine, from the physics of its sensor; [`crate::measure`] inverts it.
 
 use chemistry::inverse::{Reading, by_refractive_index};
 use chemistry::{Brine, RefractiveIndex, Salt, conductivity, density, freezing, refraction};
@@ -18,18 +18,18 @@ const BAUME_MODULUS: f64 = 145.0;
 /// The scale an instrument is read on.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Scale {
-    /// Refractometer.
+    /// Refractometer, at 589 nm.
     Refractometer {
-        /// What is engraved.
+        /// The scale engraved in it.
         scale: RefractometerScale,
         /// Whether it compensates for temperature by itself, as for sugar.
         compensated: bool,
     },
-    /// Glass hydrometer.
+    /// Glass hydrometer, floating in the sample.
     Hydrometer(HydrometerScale),
     /// Inline or handheld conductivity, mS/cm.
     Conductivity {
-        /// What the meter does about temperature by itself.
+        /// The meter's own temperature compensation; none for a bare cell.
         compensation: Option<Compensation>,
         /// What the cell constant set in the meter is too large by: shown over true; 1 when right.
         cell_factor: f64,
@@ -38,15 +38,15 @@ pub enum Scale {
     DensityMeter,
     /// A known volume on a balance: grams for so many millilitres.
     Cup {
-        /// What it holds, mL.
+        /// Its volume, mL.
         millilitres: f64,
     },
 }
 
-/// What is engraved in a refractometer.
+/// Scale engraved in a refractometer.
 #[derive(Debug, Clone, PartialEq)]
 pub enum RefractometerScale {
-    /// Refractive index.
+    /// Refractive index against air.
     Index,
     /// Degrees Brix: per cent sugar, never per cent salt.
     Brix,
@@ -68,24 +68,24 @@ pub struct Printed {
 }
 
 impl Printed {
-    /// A scale from its points, (per cent by mass, shown).
+    /// A scale from its points: strength of a sodium chloride brine at 20 °C, 0…40 per cent by mass, and what is shown.
     ///
     /// # Errors
     /// [`Error::TooFew`] for fewer than two; [`Error::Value`] unless strength rises from point to point and the scale
     /// goes one way.
     pub fn new(points: &[(f64, f64)]) -> Result<Self, Error> {
         if points.len() < 2 {
-            return Err(Error::TooFew { what: "a printed scale", found: points.len(), needed: 2 });
+            return Err(Error::TooFew { what: "bench.task.printed_scale", found: points.len(), needed: 2 });
         }
         let way = points[0].1.total_cmp(&points[1].1);
         for two in points.windows(2) {
             let ((weak, low), (strong, high)) = (two[0], two[1]);
-            let accepted = "stronger than the point before, 0…40";
-            check("strength of a point, % by mass,", strong, accepted, weak < strong && strong <= 40.0)?;
-            check("strength of a point, % by mass,", weak, "0…40", 0.0 <= weak)?;
-            let accepted = "one that goes on the way the scale began";
+            let accepted = "bench.accepted.stronger";
+            check("bench.quantity.point_strength", strong, accepted, weak < strong && strong <= 40.0)?;
+            check("bench.quantity.point_strength", weak, "bench.accepted.point_strength", 0.0 <= weak)?;
+            let accepted = "bench.accepted.same_way";
             check(
-                "reading of a point",
+                "bench.quantity.point_reading",
                 high,
                 accepted,
                 low.total_cmp(&high) == way && way.is_ne() && low.is_finite(),
@@ -97,8 +97,8 @@ impl Printed {
     fn at(&self, percent: f64) -> Result<f64, Error> {
         let between = self.points.windows(2).find(|two| (two[0].0..=two[1].0).contains(&percent));
         let Some(two) = between else {
-            let accepted = "within the points of the printed scale";
-            check("strength, % by mass,", percent, accepted, false)?;
+            let accepted = "bench.accepted.printed";
+            check("bench.quantity.strength", percent, accepted, false)?;
             return Ok(percent);
         };
         let ((weak, low), (strong, high)) = (two[0], two[1]);
@@ -106,7 +106,7 @@ impl Printed {
     }
 }
 
-/// What is engraved on a hydrometer.
+/// Scale engraved on a hydrometer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum HydrometerScale {
     /// Relative density, brine and water at 60 °F.
@@ -135,7 +135,7 @@ pub struct Compensation {
     pub reference: ThermodynamicTemperature,
 }
 
-/// The property of a brine that an instrument answers to.
+/// The property of a brine that an instrument senses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sensed {
     /// Density at the sample's temperature.
@@ -147,7 +147,7 @@ pub enum Sensed {
 }
 
 impl HydrometerScale {
-    /// A salometer as most are: 100 is 26.395 % at 60 °F.
+    /// The common salometer: 100 degrees is 26.395 % at 60 °F.
     pub fn salometer() -> Self {
         let full_percent = chemistry::salometer::SATURATION_PERCENT;
         Self::Salometer { full_percent, made_for: fahrenheit(60.0) }
@@ -181,7 +181,7 @@ impl HydrometerScale {
 }
 
 impl Scale {
-    /// What the instrument answers to.
+    /// The property that the instrument senses.
     pub fn senses(&self) -> Sensed {
         match self {
             Self::Refractometer { .. } => Sensed::RefractiveIndex,
@@ -195,7 +195,22 @@ impl Scale {
         !matches!(self, Self::Refractometer { compensated: true, .. })
     }
 
-    /// What the instrument shows in a brine, when it is right.
+    /// What an instrument without error shows in a brine, in the unit of the scale.
+    ///
+    /// # Equation
+    /// The property sensed, at the sample's temperature, put on the scale as it was made. Of a hydrometer the bulb has
+    /// grown since the temperature it was made for; a compensated refractometer adds what it would to sugar; a
+    /// compensated meter divides by 1 + α(t − reference).
+    ///
+    /// # Range
+    /// As the property sensed, as far as the scale goes. Compensated refractometers: samples of 10…30 °C.
+    ///
+    /// # Error
+    /// As the property sensed. Compensation for temperature: 0.03 degrees Brix between the published tables.
+    ///
+    /// # Source
+    /// As [`chemistry::density::density`], [`chemistry::refraction::refractive_index`] and
+    /// [`chemistry::conductivity::conductivity`]; compensation as [`sugar::compensation`].
     ///
     /// # Errors
     /// [`Error::Value`] where the scale ends, or its compensation does not reach; as the property it senses.
@@ -207,16 +222,31 @@ impl Scale {
             }
             Self::Hydrometer(scale) => scale.engraved(indicated(brine, at, scale.made_for())?),
             Self::Conductivity { compensation, cell_factor } => {
-                check("cell factor", *cell_factor, "above zero", 0.0 < *cell_factor)?;
+                check(
+                    "bench.quantity.cell_factor",
+                    *cell_factor,
+                    "bench.accepted.above_zero",
+                    0.0 < *cell_factor,
+                )?;
                 let shown = cell_factor * in_millisiemens_per_cm(conductivity::conductivity(brine, at)?);
                 let Some(Compensation { per_kelvin, reference }) = *compensation else { return Ok(shown) };
                 let grown = 1.0 + per_kelvin * (in_celsius(at) - in_celsius(reference));
-                check("temperature coefficient, 1/K,", per_kelvin, "one that leaves a reading", 0.0 < grown)?;
+                check(
+                    "bench.quantity.temperature_coefficient",
+                    per_kelvin,
+                    "bench.accepted.coefficient",
+                    0.0 < grown,
+                )?;
                 Ok(shown / grown)
             }
             Self::DensityMeter => Ok(in_kg_per_m3(density::density(brine, at)?)),
             Self::Cup { millilitres } => {
-                check("volume of the cup, mL,", *millilitres, "above zero", 0.0 < *millilitres)?;
+                check(
+                    "bench.quantity.cup_volume",
+                    *millilitres,
+                    "bench.accepted.above_zero",
+                    0.0 < *millilitres,
+                )?;
                 Ok(in_kg_per_m3(density::density(brine, at)?) * millilitres * 1e-3)
             }
         }
@@ -237,7 +267,7 @@ fn indicated(
 fn as_at_20_celsius(raw: RefractiveIndex, at: ThermodynamicTemperature) -> Result<RefractiveIndex, Error> {
     let brix = refraction::brix(raw)?.degrees();
     let shown = brix + sugar::compensation(brix, in_celsius(at))?;
-    check("compensated reading, degrees Brix,", shown, "zero or more", 0.0 <= shown)?;
+    check("bench.quantity.compensated_brix", shown, "bench.accepted.from_zero", 0.0 <= shown)?;
     Ok(refraction::index_at(chemistry::BrixDegree::from_degrees(shown)?)?)
 }
 
@@ -250,9 +280,9 @@ impl RefractometerScale {
             Self::SodiumChloride => Ok(salt_at(index)?.strength().percent()),
             Self::FreezingPoint => {
                 let first = freezing::first_solid(&salt_at(index)?)?;
-                let accepted = "a brine up to 23.3 %, where ice comes first and the scale ends";
+                let accepted = "bench.accepted.icy";
                 let is_ice = matches!(first.solid, freezing::Solid::Ice | freezing::Solid::IceOrHydrohalite);
-                check("freezing point, °C,", in_celsius(first.temperature), accepted, is_ice)?;
+                check("bench.quantity.freezing_point", in_celsius(first.temperature), accepted, is_ice)?;
                 Ok(in_celsius(first.temperature))
             }
             Self::Seawater => seawater_permille(index),
@@ -280,7 +310,7 @@ fn seawater_permille(index: RefractiveIndex) -> Result<f64, Error> {
     // It is a straight line in salinity.
     let (none, most) = (seawater_index(0.0), seawater_index(35.0));
     let permille = 35.0 * (index.index() - none) / (most - none);
-    let accepted = "0…35 ‰, where the scale is known: plant brine lies far beyond any seawater scale";
-    check("salinity, ‰,", permille, accepted, (-1.0..=35.0 + 1e-9).contains(&permille))?;
+    let accepted = "bench.accepted.seawater";
+    check("bench.quantity.salinity", permille, accepted, (-1.0..=35.0 + 1e-9).contains(&permille))?;
     Ok(permille)
 }

@@ -1,8 +1,8 @@
-//! Readings to what is true about a brine.
+//! Instrument readings to the strength of a brine, with its uncertainty.
 //!
-//! Pure: no input or output, no clock, no globals. [`instrument`] says what an instrument shows in a brine and
-//! [`measure`] reads that backward. [`conformity`] judges a strength against a band;
-//! [`uncertainty`] says how well it is known; [`line`] compares two instruments; [`control`] watches one over time.
+//! Pure: no input or output, no clock, no globals. [`instrument`] predicts what an instrument shows in a brine and
+//! [`measure`] inverts that. [`conformity`] checks a strength against the spec range;
+//! [`uncertainty`] states how well it is known; [`mod@line`] compares two instruments; [`control`] charts one over time.
 
 mod error;
 
@@ -21,5 +21,5 @@ pub mod trim;
 pub mod uncertainty;
 pub mod wet_methods;
 
-pub use conformity::{Conformity, SpecBand};
+pub use conformity::{Conformity, SpecRange};
 pub use error::Error;

@@ -47,19 +47,26 @@ impl Line {
         (self.sum_of_squares / self.degrees_of_freedom as f64).sqrt()
     }
 
-    /// y at x with its standard uncertainty.
+    /// y at x with its standard uncertainty, both in the unit of y.
+    ///
+    /// # Equation
+    /// a + b·x; u² = u²(a) + 2x·cov(a, b) + x²·u²(b).
+    ///
+    /// # Range
+    /// Within the pairs that the line was drawn through.
+    ///
+    /// # Error
+    /// In the answer.
+    ///
+    /// # Source
+    /// JCGM 100, equation 13.
     ///
     /// # Errors
     /// [`Error::Value`] beyond the pairs it was drawn through.
     pub fn at(&self, x: f64) -> Result<(f64, f64), Error> {
         let (low, high) = self.range;
         let slack = 1e-9 * (high - low);
-        check(
-            "x of a line",
-            x,
-            "within the pairs it was drawn through",
-            low - slack <= x && x <= high + slack,
-        )?;
+        check("bench.quantity.line_x", x, "bench.accepted.line_x", low - slack <= x && x <= high + slack)?;
         let variance = self.intercept_uncertainty.powi(2)
             + 2.0 * x * self.covariance
             + (x * self.slope_uncertainty).powi(2);
@@ -95,21 +102,26 @@ impl Line {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn fit(pairs: &[Pair]) -> Result<Line, Error> {
-    let what = "a line through pairs of readings";
+    let what = "bench.task.line";
     if pairs.len() < 3 {
         return Err(Error::TooFew { what, found: pairs.len(), needed: 3 });
     }
     for pair in pairs {
-        check("reading", pair.x, "a finite number", true)?;
-        check("reading", pair.y, "a finite number", true)?;
+        check("bench.quantity.reading", pair.x, "bench.accepted.number", true)?;
+        check("bench.quantity.reading", pair.y, "bench.accepted.number", true)?;
         for u in [pair.x_uncertainty, pair.y_uncertainty] {
-            check("standard uncertainty", u, "zero or more", 0.0 <= u)?;
+            check("bench.quantity.standard_uncertainty", u, "bench.accepted.from_zero", 0.0 <= u)?;
         }
         let either = pair.x_uncertainty.max(pair.y_uncertainty);
-        check("standard uncertainty", either, "above zero in one direction at least", 0.0 < either)?;
-        check("correlation", pair.correlation, "−1…1", pair.correlation.abs() <= 1.0)?;
+        check("bench.quantity.standard_uncertainty", either, "bench.accepted.one_direction", 0.0 < either)?;
+        check(
+            "bench.quantity.correlation",
+            pair.correlation,
+            "bench.accepted.correlation",
+            pair.correlation.abs() <= 1.0,
+        )?;
     }
-    let undetermined = Error::Undetermined { what, reason: "the pairs do not fix a slope" };
+    let undetermined = Error::Undetermined { what, reason: "bench.why.no_slope" };
     let range = (
         pairs.iter().map(|pair| pair.x).fold(f64::INFINITY, f64::min),
         pairs.iter().map(|pair| pair.x).fold(f64::NEG_INFINITY, f64::max),

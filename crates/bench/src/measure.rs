@@ -1,4 +1,4 @@
-//! Readings to strength, with what they leave open.
+//! Readings to strength, with its uncertainty.
 
 use chemistry::{Brine, MassFraction, Salt, conductivity, density, dissolution, refraction, root};
 use quantity::{
@@ -19,21 +19,21 @@ const STEP_FRACTION: f64 = 1e-5;
 const STEP_KELVIN: f64 = 0.05;
 /// Strength, as a fraction, over which the slope at an end of the scale is taken: at the end itself it may be flat.
 const END_CHORD: f64 = 0.005;
-/// How close the strongest brine on a scale is found, as a fraction.
+/// Tolerance of the strongest brine on a scale, as a fraction.
 const REACH_WITHIN: f64 = 1e-9;
-/// How close a strength is found, as a fraction.
+/// Tolerance of the strength found, as a fraction.
 const ROOT_WITHIN: f64 = 1e-10;
-/// A compensated refractometer read at an unknown temperature is read within 10…30 °C.
+/// Temperature and half-width, °C, taken for a compensated refractometer whose sample temperature was not given.
 const UNASKED: (f64, f64) = (20.0, 10.0);
-/// What an automatic compensation may be off by, degrees Brix: a judgement, from 0.03 between the published tables.
+/// What an automatic compensation may be off by, degrees Brix: a judgment, from 0.03 between the published tables.
 const COMPENSATION_BRIX: f64 = 0.05;
 /// Degrees Brix in one per cent of salt near plant strength: 0.95 % a degree.
 const PERCENT_PER_BRIX: f64 = 0.95;
 
-/// An instrument as the register knows it. All in the unit of its scale.
+/// An instrument with its accuracy, all in the unit of its scale.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Instrument {
-    /// What it is read on.
+    /// The scale it is read on.
     pub scale: Scale,
     /// Smallest step that can be read.
     pub resolution: f64,
@@ -43,34 +43,34 @@ pub struct Instrument {
     pub repeatability: f64,
 }
 
-/// A sample and what was read in it.
+/// A sample with its readings.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sample {
-    /// What is dissolved.
+    /// The salts in it.
     pub solute: Solute,
     /// One reading or several.
     pub readings: Vec<f64>,
     /// Temperature of the sample, where it was taken.
     pub temperature: Option<ThermodynamicTemperature>,
-    /// Half of the interval the thermometer leaves.
+    /// Half of the interval of the thermometer.
     pub temperature_half_width: TemperatureInterval,
 }
 
-/// A strength measured.
+/// A measured strength.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
-    /// The brine.
+    /// The brine, with its strength.
     pub brine: Brine,
-    /// What its strength leans on, in per cent by mass.
+    /// Contributions to the uncertainty of its strength, per cent by mass.
     pub budget: Budget,
     /// 95 % interval, per cent by mass.
     pub expanded: Expanded,
-    /// Why the reading should be logged as doubtful, if it should: a sample that cannot be all liquid there.
+    /// Why the reading is questionable: a sample of that strength is not all liquid at its temperature.
     pub doubt: Option<chemistry::Error>,
 }
 
 impl Measured {
-    /// The strength for a verdict.
+    /// The strength as a check against the spec range takes it.
     ///
     /// # Errors
     /// None in range; the signature follows the checked constructors.
@@ -130,10 +130,12 @@ pub fn measure(instrument: &Instrument, sample: &Sample) -> Result<Measured, Err
     let (resolution, calibration, repeatability) =
         (instrument.resolution, instrument.calibration, instrument.repeatability);
     let scale = &instrument.scale;
-    for (what, value) in
-        [("resolution", resolution), ("calibration", calibration), ("repeatability", repeatability)]
-    {
-        check(what, value, "zero or more", 0.0 <= value)?;
+    for (what, value) in [
+        ("bench.quantity.resolution", resolution),
+        ("bench.quantity.calibration", calibration),
+        ("bench.quantity.repeatability", repeatability),
+    ] {
+        check(what, value, "bench.accepted.from_zero", 0.0 <= value)?;
     }
     let (at, half_width) = temperature_of(scale, sample)?;
     let (mean, spread, degrees) = repeats_of(sample, repeatability)?;
@@ -170,7 +172,12 @@ fn temperature_of(
     sample: &Sample,
 ) -> Result<(ThermodynamicTemperature, TemperatureInterval), Error> {
     let half_width = in_kelvins(sample.temperature_half_width);
-    check("half-width of the temperature, K,", half_width, "zero or more", 0.0 <= half_width)?;
+    check(
+        "bench.quantity.temperature_half_width",
+        half_width,
+        "bench.accepted.from_zero",
+        0.0 <= half_width,
+    )?;
     match sample.temperature {
         Some(at) => Ok((at, sample.temperature_half_width)),
         None if scale.needs_temperature() => Err(Error::TemperatureMissing),
@@ -182,11 +189,11 @@ fn temperature_of(
 fn repeats_of(sample: &Sample, repeatability: f64) -> Result<(f64, f64, Option<f64>), Error> {
     let n = sample.readings.len();
     for reading in &sample.readings {
-        check("reading", *reading, "a number", true)?;
+        check("bench.quantity.reading", *reading, "bench.accepted.number", true)?;
     }
     let mean = sample.readings.iter().sum::<f64>() / n as f64;
     match n {
-        0 => Err(Error::TooFew { what: "a strength", found: 0, needed: 1 }),
+        0 => Err(Error::TooFew { what: "bench.task.strength", found: 0, needed: 1 }),
         1 => Ok((mean, repeatability, None)),
         _ => {
             let squares: f64 = sample.readings.iter().map(|reading| (reading - mean).powi(2)).sum();
@@ -222,9 +229,8 @@ impl<'a> Way<'a> {
                 let turns =
                     !matches!(self.solute.only_salt(), Some(Salt::SodiumChloride | Salt::PotassiumChloride));
                 if turns {
-                    let reason =
-                        "one conductivity belongs to two strengths of this brine: read density or refraction";
-                    return Err(Error::Undetermined { what: "strength from conductivity", reason });
+                    let reason = "bench.why.two_strengths";
+                    return Err(Error::Undetermined { what: "bench.task.conductivity", reason });
                 }
                 LEAST
             }
@@ -283,7 +289,7 @@ impl<'a> Way<'a> {
         let (weak, strong) = self.reach;
         let (a, b) = ((w - STEP_FRACTION).max(weak), (w + STEP_FRACTION).min(strong));
         let slope = (self.shows(b)? - self.shows(a)?) / (b - a);
-        check("change of the reading with strength", slope, "not zero", 0.0 < slope.abs())?;
+        check("bench.quantity.reading_slope", slope, "bench.accepted.not_zero", 0.0 < slope.abs())?;
         Ok(slope)
     }
 

@@ -1,4 +1,4 @@
-//! The instruments of a yard by name, with what may be believed of one that nobody has checked.
+//! Instruments by the name of their scale, with default accuracy for one that has not been checked.
 
 use quantity::{ThermodynamicTemperature, fahrenheit, kelvins};
 
@@ -34,10 +34,11 @@ pub fn registered() -> Vec<&'static str> {
 
 /// Volume of the cup when nothing else is said, mL.
 const CUP_MILLILITRES: f64 = 250.0;
-/// How far from the target, per cent by mass, a strength may lie to be taken for what was meant.
+/// How far from the target, per cent by mass, a strength may be to count as what was meant. Program default.
 const MEANT: f64 = 1.0;
 
-/// The scale of a name: a refractometer that does not compensate, a bare conductivity cell, a quarter-litre cup.
+/// The scale of a name. A refractometer is taken without temperature compensation, a conductivity cell as bare, a cup
+/// as a quarter of a liter.
 pub fn scale(name: &str) -> Option<Scale> {
     let refractometer = |scale| Scale::Refractometer { scale, compensated: false };
     let salometer_38 = HydrometerScale::Salometer {
@@ -63,8 +64,8 @@ pub fn scale(name: &str) -> Option<Scale> {
     })
 }
 
-/// An instrument of a scale as a careful person would believe it, before its own card says better: resolution, standard
-/// uncertainty of its last check, standard deviation of one reading. Common practice, no source.
+/// Default accuracy of an instrument by its scale, until its own is known: resolution, standard uncertainty of its last
+/// check and standard deviation of one reading, in the unit of the scale. Common practice; no published source.
 pub fn usual(scale: Scale) -> Instrument {
     let (resolution, calibration, repeatability) = match &scale {
         Scale::Refractometer { scale, .. } => match scale {
@@ -87,8 +88,8 @@ pub fn usual(scale: Scale) -> Instrument {
     Instrument { scale, resolution, calibration, repeatability }
 }
 
-/// Other scales on which a reading would be about what was to be made: for a number that makes no sense on its own.
-pub fn meant_on(
+/// Other scales on which a questionable reading would give about the target strength.
+pub fn likely_scales(
     reading: f64,
     on: &Scale,
     solute: &Solute,

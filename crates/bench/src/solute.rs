@@ -12,7 +12,7 @@ pub struct Solute {
 }
 
 impl Solute {
-    /// One salt.
+    /// One salt alone.
     pub fn of(salt: Salt) -> Self {
         Self { shares: vec![(salt, 1.0)] }
     }
@@ -23,15 +23,15 @@ impl Solute {
     /// [`Error::Value`] for a part that is negative or not finite, or for no salt at all.
     pub fn blend(parts: &[(Salt, f64)]) -> Result<Self, Error> {
         for (_, part) in parts {
-            check("part of a salt by mass", *part, "zero or more", 0.0 <= *part)?;
+            check("bench.quantity.salt_part", *part, "bench.accepted.from_zero", 0.0 <= *part)?;
         }
         let total: f64 = parts.iter().map(|(_, part)| part).sum();
-        check("all parts of salt by mass", total, "above zero", 0.0 < total)?;
+        check("bench.quantity.salt_parts", total, "bench.accepted.above_zero", 0.0 < total)?;
         let shares = parts.iter().filter(|(_, part)| 0.0 < *part).map(|(salt, part)| (*salt, part / total));
         Ok(Self { shares: shares.collect() })
     }
 
-    /// The salts of a brine.
+    /// The salts of a brine in their ratio.
     ///
     /// # Errors
     /// [`Error::Value`] for water.
@@ -44,7 +44,7 @@ impl Solute {
         self.shares.iter().copied()
     }
 
-    /// The salt, when there is only one.
+    /// The only salt; none where there are several.
     pub fn only_salt(&self) -> Option<Salt> {
         match self.shares.as_slice() {
             [(salt, _)] => Some(*salt),
@@ -52,7 +52,7 @@ impl Solute {
         }
     }
 
-    /// The brine of a strength.
+    /// The brine that holds these salts at a total strength.
     ///
     /// # Errors
     /// As [`Brine::blend`].

@@ -31,7 +31,7 @@ const ADDED: [[f64; 7]; 5] = [
 /// (rows 10 and 15 °C seen); rows 25 and 30 °C from memory. OIV-MA-AS2-02, table I, has −0.67 and −0.35 at 25 degrees.
 ///
 /// # Errors
-/// [`Error::Value`] outside the range.
+/// [`Error::Compensation`] and [`Error::Value`] outside the range.
 ///
 /// # Examples
 /// ```
@@ -41,14 +41,11 @@ const ADDED: [[f64; 7]; 5] = [
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn compensation(brix: f64, celsius: f64) -> Result<f64, Error> {
-    let (first, last) = (CELSIUS[0], CELSIUS[CELSIUS.len() - 1]);
-    check(
-        "temperature, °C,",
-        celsius,
-        "10…30 °C, where the compensation works",
-        (first..=last).contains(&celsius),
-    )?;
-    check("reading, degrees Brix,", brix, "zero or more", 0.0 <= brix)?;
+    let (low, high) = (CELSIUS[0], CELSIUS[CELSIUS.len() - 1]);
+    if !(low..=high).contains(&celsius) {
+        return Err(Error::Compensation { celsius, low, high });
+    }
+    check("bench.quantity.brix", brix, "bench.accepted.from_zero", 0.0 <= brix)?;
     let (row, down) = place(&CELSIUS, celsius);
     let (column, across) = place(&BRIX, brix.min(BRIX[BRIX.len() - 1]));
     let along = |row: usize| ADDED[row][column] * (1.0 - across) + ADDED[row][column + 1] * across;

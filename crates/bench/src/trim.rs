@@ -1,41 +1,41 @@
-//! What to set a controller's one adjustable number to next, so that its panel agrees with the bench.
+//! The next trim setting of a controller, so that its panel agrees with the bench.
 //!
 //! A plant holds its panel at the target. Where the panel shows `d` more than is true, the brine is `d` weaker than the
-//! target. A trim moves d by an amount nobody knows beforehand, up or down; the logged pairs tell. What is
-//! believed of it is kept as a set of possible pulls, each with its chance and its own estimate of d now;
-//! every advice is worked out of all of them. Defaults are neutral and come from no machine.
+//! target. How far a change of the setting moves d, and which way, is not known beforehand; the saved panel
+//! checks tell. The possible sensitivities are kept as a set, each with its probability and its own estimate of d now;
+//! every advice is calculated from all of them. Defaults are neutral and come from no machine.
 
 use crate::error::{Error, check};
 use crate::uncertainty::chance_below;
 
-/// Pulls that are thought possible before anything is logged: change of the panel, per cent by mass, for one
-/// per cent of the number; evenly in the logarithm, up or down alike. A judgement, wide.
-const PULLS: (f64, f64) = (0.03, 3.0);
+/// Sensitivities that are possible before any panel check: change of the panel, per cent by mass, for one per cent of
+/// the trim setting; uniform in the logarithm, up or down alike. A judgment, wide.
+const SENSITIVITIES: (f64, f64) = (0.03, 3.0);
 /// How many of each sign are followed.
-const STEPS_OF_PULL: usize = 32;
+const SENSITIVITIES_OF_A_SIGN: usize = 32;
 /// Steps that are weighed to either side.
 const STEPS: usize = 25;
 /// What the panel may be off by before anything is known, per cent by mass: one standard deviation. Wide.
 const OFF: f64 = 5.0;
-/// How far that wanders by itself, per cent by mass for the square root of an hour. A judgement.
+/// How far that wanders by itself, per cent by mass for the square root of an hour. A judgment.
 const WANDER: f64 = 0.05;
 /// Lags to wait until a change has come through: 95 %.
-pub const LAGS_TO_WAIT: f64 = 3.0;
-/// Chance from which the sign of the pull counts as known.
+const LAGS_TO_WAIT: f64 = 3.0;
+/// Probability from which the sign of the sensitivity counts as known.
 const SIGN_KNOWN: f64 = 0.9;
 /// Combined standard uncertainties that a trial step should move the difference by, to be seen.
 const TO_BE_SEEN: f64 = 3.0;
 /// Combined standard uncertainties within which panel and bench agree.
 const AGREEMENT: f64 = 2.0;
 
-/// One look at the plant: its number, its panel, and a sample from it at the bench.
+/// One panel check: the trim setting, the panel, and a sample at the bench.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
-    /// When, minutes on any clock.
+    /// Time of the check, minutes on any clock.
     pub minutes: f64,
-    /// The number on the controller then.
+    /// Trim setting at that time.
     pub trim: f64,
-    /// When it was set to that, minutes on the same clock, where it is known.
+    /// Time it was set to that, minutes on the same clock; none where it is not known.
     pub set_at: Option<f64>,
     /// Strength on the panel, per cent by mass.
     pub panel: f64,
@@ -48,141 +48,147 @@ pub struct Pair {
 }
 
 impl Pair {
-    /// Panel less bench: what the panel shows too much.
+    /// Panel less bench, per cent by mass.
     pub fn difference(&self) -> f64 {
         self.panel - self.bench
     }
 
-    /// Standard uncertainty of that.
+    /// Standard uncertainty of the difference, per cent by mass.
     pub fn uncertainty(&self) -> f64 {
         self.panel_uncertainty.hypot(self.bench_uncertainty)
     }
 
-    /// Half of the interval within which the two agree.
+    /// Half of the interval within which the two agree, per cent by mass.
     pub fn agreement(&self) -> f64 {
         AGREEMENT * self.uncertainty()
     }
 }
 
-/// What the yard lays down.
+/// The yard's rules for trimming.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rules {
     /// The product's target, per cent by mass.
     pub target: f64,
-    /// The top of its band, per cent by mass.
+    /// Highest strength in spec, per cent by mass.
     pub top: f64,
-    /// Largest step, as a fraction of the number.
+    /// Largest step, as a fraction of the trim setting.
     pub largest_step: f64,
-    /// Chance of brine above the top that a step may bring, 0…0.5.
+    /// Accepted probability that a step makes brine above the spec range, 0…0.5.
     pub risk: f64,
-    /// Smallest step the controller takes, in units of the number.
+    /// Smallest step the controller takes, in units of the trim setting.
     pub resolution: f64,
-    /// Minutes that a change takes to come through by 63 %, as observed.
+    /// Time constant of the plant, minutes: a change has come through by 63 % after it.
     pub lag_minutes: f64,
 }
 
 impl Rules {
-    /// Neutral rules for a product: 2 % of the number, 5 % risk, thousandths, 10 minutes.
+    /// Default rules for a product, `target` and `top` in per cent by mass: steps of at most 2 % of the setting, 5 %
+    /// risk, steps of 0.001, a lag of 10 minutes. Program defaults; no published source.
     pub fn neutral(target: f64, top: f64) -> Self {
         Self { target, top, largest_step: 0.02, risk: 0.05, resolution: 0.001, lag_minutes: 10.0 }
     }
 
-    /// Minutes to wait after a step.
+    /// Minutes to wait after a step: three time constants, when 95 % has come through.
     pub fn wait_minutes(&self) -> f64 {
         LAGS_TO_WAIT * self.lag_minutes
     }
 
     fn checked(&self) -> Result<(), Error> {
-        check("target, % by mass,", self.target, "above zero", 0.0 < self.target)?;
-        check("top of the band, % by mass,", self.top, "above the target", self.target < self.top)?;
+        check("bench.quantity.target", self.target, "bench.accepted.above_zero", 0.0 < self.target)?;
+        check("bench.quantity.spec_top", self.top, "bench.accepted.above_target", self.target < self.top)?;
         let step = self.largest_step;
-        check("largest step, as a fraction,", step, "above 0, up to 0.1", 0.0 < step && step <= 0.1)?;
+        check("bench.quantity.largest_step", step, "bench.accepted.step", 0.0 < step && step <= 0.1)?;
         check(
-            "risk of over-strength",
+            "bench.quantity.over_strength_risk",
             self.risk,
-            "above 0 and below 0.5",
+            "bench.accepted.risk",
             0.0 < self.risk && self.risk < 0.5,
         )?;
-        check("smallest step of the number", self.resolution, "above zero", 0.0 < self.resolution)?;
-        check("lag, minutes,", self.lag_minutes, "zero or more", 0.0 <= self.lag_minutes)
+        check(
+            "bench.quantity.smallest_step",
+            self.resolution,
+            "bench.accepted.above_zero",
+            0.0 < self.resolution,
+        )?;
+        check("bench.quantity.lag", self.lag_minutes, "bench.accepted.from_zero", 0.0 <= self.lag_minutes)
     }
 }
 
-/// Why a step is advised.
+/// Purpose of a step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Purpose {
-    /// It is not known yet whether raising the number raises or lowers the panel: a small step, to find out.
+    /// A small step to find out whether a higher setting raises or lowers the panel.
     Trial,
     /// It brings panel and bench together.
     Approach,
 }
 
-/// A number to set next.
+/// The trim setting to set next.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Step {
-    /// Set it to this.
+    /// New trim setting.
     pub next: f64,
-    /// What the panel is then expected to show more than the bench, per cent by mass.
+    /// Panel less bench to be expected then, per cent by mass.
     pub difference: f64,
     /// Half of the 95 % interval of that.
     pub difference_interval: f64,
-    /// Chance that the brine is then above the top of its band.
+    /// Probability that the brine is then above the spec range.
     pub over_strength: f64,
-    /// Look again after so many minutes.
+    /// Minutes until the next panel check.
     pub wait_minutes: f64,
-    /// Why.
+    /// What the step is for.
     pub purpose: Purpose,
 }
 
-/// What to do.
+/// Trim advice.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Advice {
-    /// Panel and bench agree: leave the number.
+    /// Panel and bench agree: leave the setting.
     Agreed {
         /// Panel less bench, per cent by mass.
         difference: f64,
         /// Half of the interval within which they agree.
         within: f64,
     },
-    /// The last change has not come through: wait, then look again.
+    /// The last change has not come through: wait, then check again.
     Wait {
-        /// So many minutes more.
+        /// Minutes still to wait.
         minutes: f64,
     },
-    /// Set another number.
+    /// Change the trim setting.
     Step(Step),
-    /// The brine is likelier above the top of its band than the yard allows, as it stands and after every step: the
-    /// step that helps most. Nothing goes to storage meanwhile.
+    /// The brine is more likely above the spec range than the yard allows, now and after every step: the step that
+    /// helps most. Do not release brine meanwhile.
     StepWhileOver {
-        /// The step, with the chance that the brine is still above after it.
+        /// The step, with the probability that the brine is still above after it.
         step: Step,
-        /// Chance that it is above as it stands.
+        /// Probability that it is above the range now.
         over_now: f64,
     },
-    /// The readings are too unsure to trim by.
+    /// The readings are too uncertain to trim by.
     Unsure {
-        /// What they leave open, panel and bench together: half of the interval, per cent by mass.
+        /// Half of the interval of panel and bench together, per cent by mass.
         within: f64,
-        /// What would do.
+        /// Half-width that would be good enough, per cent by mass.
         needed: f64,
         /// Whether the bench's reading is the worse of the two.
         by_bench: bool,
     },
-    /// No step within the rules helps: its chance of over-strength is too high, or it is less than the
+    /// No step within the rules helps: its probability of over-strength is too high, or it is less than the
     /// controller takes.
     Hold {
-        /// Chance that the brine is above the top of its band as it stands.
+        /// Probability that the brine is above the spec range now.
         over_strength: f64,
     },
 }
 
-/// One possible pull with what follows from it.
+/// One possible sensitivity with what follows from it.
 #[derive(Debug, Clone, Copy)]
 struct Belief {
     chance: f64,
-    /// Change of the difference, per cent by mass, for the number times itself.
-    pull: f64,
-    /// Difference at the last number, now.
+    /// Change of the difference, per cent by mass, for a trim setting twice as high.
+    sensitivity: f64,
+    /// Difference at the last setting, per cent by mass, now.
     difference: f64,
     variance: f64,
 }
@@ -190,17 +196,17 @@ struct Belief {
 /// What to set next, from the pairs logged since the plant or its instruments were last changed, oldest first.
 ///
 /// # Equation
-/// Panel − bench = d + s·(number/number now − 1), s one of many possible pulls; d and its variance by Bayes
-/// for each, and its chance by how well it foretold the pairs. The step is the one of least mean square of the
-/// difference to come, among those whose chance of brine above the top is within the risk; while the sign of s
-/// is not known, a trial that can just be seen. No step goes against what the last two numbers showed: where all
+/// Panel − bench = d + s·(setting/setting now − 1), s one of many possible sensitivities; d and its variance by Bayes
+/// for each, and its probability by how well it predicted the pairs. The step is the one of least mean square of the
+/// difference to come, among those whose probability of brine above the top is within the risk; while the sign of s
+/// is not known, a trial that can just be seen. No step goes against what the last two settings showed: where all
 /// pairs together make the other direction likely, a trial finds out.
 ///
 /// # Range
-/// One pair or more, in order of time; a number above zero.
+/// One pair or more, in order of time; a trim setting above zero.
 ///
 /// # Error
-/// Proven on plants drawn by chance: VALIDATION.md.
+/// Measured on simulated plants drawn at random: VALIDATION.md.
 ///
 /// # Source
 /// Our own; the rule of agreement follows JCGM 100, the decision JCGM 106.
@@ -224,7 +230,7 @@ struct Belief {
 pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     rules.checked()?;
     let Some(now) = pairs.last() else {
-        return Err(Error::TooFew { what: "trim advice", found: 0, needed: 1 });
+        return Err(Error::TooFew { what: "bench.task.trim", found: 0, needed: 1 });
     };
     checked(pairs)?;
     if let Some(minutes) = still_to_wait(pairs, rules) {
@@ -241,8 +247,9 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     let beliefs = beliefs(pairs, rules);
     let over_now = over_strength(&beliefs, 0.0, room);
     let shown = direction_shown(pairs, rules);
-    let raising: f64 = beliefs.iter().filter(|belief| 0.0 < belief.pull).map(|belief| belief.chance).sum();
-    // The change that would help, were the pull of its likelier sign.
+    let raising: f64 =
+        beliefs.iter().filter(|belief| 0.0 < belief.sensitivity).map(|belief| belief.chance).sum();
+    // The change that would help, were the sensitivity of its likelier sign.
     let likely = -now.difference() * (raising - 0.5);
     let is_at_odds = shown.is_some_and(|shown| shown * likely < 0.0);
     let is_known = !is_at_odds && SIGN_KNOWN <= raising.max(1.0 - raising);
@@ -268,7 +275,7 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
         return Ok(Advice::Hold { over_strength: over_now });
     }
     let difference: f64 =
-        beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.pull * change)).sum();
+        beliefs.iter().map(|belief| belief.chance * (belief.difference + belief.sensitivity * change)).sum();
     let step = Step {
         next: now.trim * (1.0 + change),
         difference,
@@ -281,8 +288,8 @@ pub fn advise(pairs: &[Pair], rules: &Rules) -> Result<Advice, Error> {
     Ok(if is_within { Advice::Step(step) } else { Advice::StepWhileOver { step, over_now } })
 }
 
-/// Which way the last two numbers that came through say to go, by the sign of a change: from the last look at the one
-/// before to the last look at this. None where they say nothing.
+/// The direction that the last two settings show, as the sign of a change: from the last check at the one before to the
+/// last check at this one, both after the change had come through. None where they show nothing.
 ///
 /// All pairs weighed together may make the other direction likely, and while the sign is not known the risk alone may
 /// leave only steps to the other side. A person who has just seen it get better would not follow either, and rightly.
@@ -293,35 +300,40 @@ fn direction_shown(pairs: &[Pair], rules: &Rules) -> Option<f64> {
         .map(|end| &pairs[end - 1]);
     let now = settled.next()?;
     let before = settled.find(|pair| differs(pair.trim, now.trim))?;
-    let pull = (now.difference() - before.difference()) / (now.trim - before.trim);
-    let shown = -now.difference() * pull;
+    let sensitivity = (now.difference() - before.difference()) / (now.trim - before.trim);
+    let shown = -now.difference() * sensitivity;
     (0.0 < shown.abs()).then(|| shown.signum())
 }
 
 fn checked(pairs: &[Pair]) -> Result<(), Error> {
     for pair in pairs {
-        check("time of a pair, minutes,", pair.minutes, "a number", true)?;
-        check("number on the controller", pair.trim, "above zero", 0.0 < pair.trim)?;
+        check("bench.quantity.pair_time", pair.minutes, "bench.accepted.number", true)?;
+        check("bench.quantity.trim_setting", pair.trim, "bench.accepted.above_zero", 0.0 < pair.trim)?;
         for strength in [pair.panel, pair.bench] {
-            check("strength of a pair, % by mass,", strength, "0…45", (0.0..=45.0).contains(&strength))?;
+            check(
+                "bench.quantity.pair_strength",
+                strength,
+                "bench.accepted.strength",
+                (0.0..=45.0).contains(&strength),
+            )?;
         }
         for u in [pair.panel_uncertainty, pair.bench_uncertainty] {
-            check("standard uncertainty of a pair, % by mass,", u, "above zero", 0.0 < u)?;
+            check("bench.quantity.pair_uncertainty", u, "bench.accepted.above_zero", 0.0 < u)?;
         }
     }
     for Pair { set_at, minutes, .. } in pairs {
         let at = set_at.unwrap_or(*minutes);
-        check("time the number was set, minutes,", at, "not after the look at it", at <= *minutes)?;
+        check("bench.quantity.set_time", at, "bench.accepted.before_look", at <= *minutes)?;
     }
     for two in pairs.windows(2) {
-        let accepted = "not before the pair above it";
-        check("time of a pair, minutes,", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
+        let accepted = "bench.accepted.in_order";
+        check("bench.quantity.pair_time", two[1].minutes, accepted, two[0].minutes <= two[1].minutes)?;
     }
     Ok(())
 }
 
-/// Minutes still to wait since the number was last seen to change; none when it has come through. Where it is
-/// not known when it was set, it is taken to have been right after the last look at the old number.
+/// Minutes still to wait since the setting was last changed; none when it has come through. Where it is
+/// not known when it was set, it is taken to have been right after the last check at the old setting.
 fn still_to_wait(pairs: &[Pair], rules: &Rules) -> Option<f64> {
     let now = pairs.last()?;
     let changed = pairs.iter().rev().find(|pair| differs(pair.trim, now.trim))?.minutes;
@@ -333,17 +345,20 @@ fn differs(one: f64, other: f64) -> bool {
     1e-9 * other.abs() < (one - other).abs()
 }
 
-/// The pairs that had come through when they were taken, and all the pulls with what follows from those.
+/// All the sensitivities, with what follows from the pairs that were taken after the last change had come through.
 fn beliefs(pairs: &[Pair], rules: &Rules) -> Vec<Belief> {
     let settled: Vec<&Pair> = (1..=pairs.len())
         .filter(|end| still_to_wait(&pairs[..*end], rules).is_none())
         .map(|end| &pairs[end - 1])
         .collect();
-    let number = settled.last().map_or(1.0, |pair| pair.trim);
-    let per_step = (PULLS.1 / PULLS.0).powf(1.0 / (STEPS_OF_PULL - 1) as f64);
-    let magnitudes = (0..STEPS_OF_PULL).map(|step| 100.0 * PULLS.0 * per_step.powi(step as i32));
-    let mut all: Vec<(f64, Belief)> =
-        magnitudes.flat_map(|pull| [pull, -pull]).map(|pull| follow(&settled, number, pull)).collect();
+    let setting = settled.last().map_or(1.0, |pair| pair.trim);
+    let per_step = (SENSITIVITIES.1 / SENSITIVITIES.0).powf(1.0 / (SENSITIVITIES_OF_A_SIGN - 1) as f64);
+    let magnitudes =
+        (0..SENSITIVITIES_OF_A_SIGN).map(|step| 100.0 * SENSITIVITIES.0 * per_step.powi(step as i32));
+    let mut all: Vec<(f64, Belief)> = magnitudes
+        .flat_map(|sensitivity| [sensitivity, -sensitivity])
+        .map(|sensitivity| follow(&settled, setting, sensitivity))
+        .collect();
     let best = all.iter().map(|(log, _)| *log).fold(f64::NEG_INFINITY, f64::max);
     let total: f64 = all.iter().map(|(log, _)| (log - best).exp()).sum();
     for (log, belief) in &mut all {
@@ -352,38 +367,38 @@ fn beliefs(pairs: &[Pair], rules: &Rules) -> Vec<Belief> {
     all.into_iter().map(|(_, belief)| belief).collect()
 }
 
-/// One pull followed through the pairs: what it makes of d, and the logarithm of how well it foretold them.
-fn follow(pairs: &[&Pair], number: f64, pull: f64) -> (f64, Belief) {
+/// One sensitivity followed through the pairs: what it makes of d, and the log-likelihood of the pairs by it.
+fn follow(pairs: &[&Pair], setting: f64, sensitivity: f64) -> (f64, Belief) {
     let (mut difference, mut variance, mut log) = (0.0, OFF * OFF, 0.0);
     let mut before = pairs.first().map_or(0.0, |pair| pair.minutes);
     for pair in pairs {
         variance += WANDER * WANDER * (pair.minutes - before) / 60.0;
         before = pair.minutes;
-        let foretold = difference + pull * (pair.trim / number - 1.0);
+        let predicted = difference + sensitivity * (pair.trim / setting - 1.0);
         let spread = variance + pair.uncertainty().powi(2);
-        let miss = pair.difference() - foretold;
+        let miss = pair.difference() - predicted;
         log -= 0.5 * (miss * miss / spread + spread.ln());
         let gain = variance / spread;
         difference += gain * miss;
         variance *= 1.0 - gain;
     }
-    (log, Belief { chance: 0.0, pull, difference, variance })
+    (log, Belief { chance: 0.0, sensitivity, difference, variance })
 }
 
-/// Steps within the yard's largest, in whole steps of the controller, as fractions of the number; never none.
-fn candidates(number: f64, rules: &Rules) -> impl Iterator<Item = f64> {
-    let most = (rules.largest_step * number / rules.resolution + 1e-9).floor();
+/// Steps within the yard's largest, in whole steps of the controller, as fractions of the setting; never zero.
+fn candidates(setting: f64, rules: &Rules) -> impl Iterator<Item = f64> {
+    let most = (rules.largest_step * setting / rules.resolution + 1e-9).floor();
     let stride = (most / STEPS as f64).max(1.0);
-    let unit = rules.resolution / number;
+    let unit = rules.resolution / setting;
     let sizes =
         (1..=STEPS).map(move |step| (step as f64 * stride).round()).filter(move |units| *units <= most);
     sizes.flat_map(move |units| [units * unit, -units * unit])
 }
 
-/// Chance that the brine is above the top once a change of the number has come through.
+/// Probability that the brine is above the spec range once a change of the setting has come through.
 fn over_strength(beliefs: &[Belief], change: f64, room: f64) -> f64 {
     let chance = |belief: &Belief| {
-        let difference = belief.difference + belief.pull * change;
+        let difference = belief.difference + belief.sensitivity * change;
         belief.chance * chance_below(None, (-room - difference) / belief.variance.sqrt())
     };
     beliefs.iter().map(chance).sum()
@@ -391,12 +406,13 @@ fn over_strength(beliefs: &[Belief], change: f64, room: f64) -> f64 {
 
 /// Mean square of the difference once a change has come through.
 fn mean_square(beliefs: &[Belief], change: f64) -> f64 {
-    beliefs.iter().map(|b| b.chance * ((b.difference + b.pull * change).powi(2) + b.variance)).sum()
+    beliefs.iter().map(|b| b.chance * ((b.difference + b.sensitivity * change).powi(2) + b.variance)).sum()
 }
 
-/// How far a trial is from one that can just be seen, were the pull of middling size.
+/// How far a trial is from one that can just be seen, were the sensitivity of middling size.
 fn to_be_seen(beliefs: &[Belief], change: f64, now: &Pair) -> f64 {
-    let log_pull: f64 = beliefs.iter().map(|belief| belief.chance * belief.pull.abs().ln()).sum();
-    let wanted = TO_BE_SEEN * now.uncertainty() / log_pull.exp();
+    let log_sensitivity: f64 =
+        beliefs.iter().map(|belief| belief.chance * belief.sensitivity.abs().ln()).sum();
+    let wanted = TO_BE_SEEN * now.uncertainty() / log_sensitivity.exp();
     (change.abs() / wanted).ln().abs()
 }

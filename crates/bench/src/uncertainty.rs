@@ -1,8 +1,8 @@
 //! Uncertainty budgets by the *Guide to the expression of uncertainty in measurement*, JCGM 100:2008.
 //!
-//! A [`Budget`] lists what a result leans on. Its 95 % interval comes from Student's t at the effective degrees of
-//! freedom; where one evenly spread component makes up more than half of the variance, from that component and the
-//! rest convolved, since k = 2 would then claim too much.
+//! A [`Budget`] lists what contributes to the uncertainty of a result. Its 95 % interval comes from Student's t at the
+//! effective degrees of freedom; where one evenly spread component makes up more than half of the variance, from that
+//! component and the rest convolved, since k = 2 would then claim too much.
 
 use statrs::distribution::{Continuous, ContinuousCDF, Normal, StudentsT};
 
@@ -10,11 +10,11 @@ use crate::error::{Error, check};
 use chemistry::root;
 
 /// Chance that the true value lies within the expanded uncertainty.
-pub const COVERAGE: f64 = 0.95;
+pub(crate) const COVERAGE: f64 = 0.95;
 /// Share of the variance above which a rectangle sets the shape of the result.
 const DOMINANT_SHARE: f64 = 0.5;
 
-/// How what is not known about a quantity is spread.
+/// Probability distribution of an error.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Spread {
     /// Bell-shaped. The degrees of freedom say how well the standard uncertainty itself is known; none where it is
@@ -23,7 +23,7 @@ pub enum Spread {
         /// At least 1, or none.
         degrees_of_freedom: Option<f64>,
     },
-    /// Evenly between two limits: a resolution, a maker's limit.
+    /// Rectangular: a resolution, a manufacturer's limit.
     Rectangle,
 }
 
@@ -34,30 +34,30 @@ const AS_GOOD_AS_NORMAL: f64 = 1000.0;
 /// One line of a budget.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Component {
-    /// What it is, by the key of its words.
+    /// Name of the source of error, a part of the key of its text.
     pub name: &'static str,
     /// Standard uncertainty, in the unit of the input.
     pub standard_uncertainty: f64,
     /// Change of the result for one unit of the input.
     pub sensitivity: f64,
-    /// Its shape.
+    /// Distribution of the error.
     pub spread: Spread,
 }
 
 impl Component {
-    /// Known to ± `half_width`, no value in it likelier than another (JCGM 100, 4.3.7: u = a/√3).
+    /// A rectangular distribution, ± `half_width` in the unit of the input (JCGM 100, 4.3.7: u = a/√3).
     pub fn rectangle(name: &'static str, half_width: f64, sensitivity: f64) -> Self {
         let standard_uncertainty = half_width / 3f64.sqrt();
         Self { name, standard_uncertainty, sensitivity, spread: Spread::Rectangle }
     }
 
-    /// Bell-shaped, its standard uncertainty known.
+    /// A normal distribution whose standard uncertainty is known.
     pub fn normal(name: &'static str, standard_uncertainty: f64, sensitivity: f64) -> Self {
         let spread = Spread::Normal { degrees_of_freedom: None };
         Self { name, standard_uncertainty, sensitivity, spread }
     }
 
-    /// Bell-shaped, its standard uncertainty itself an estimate.
+    /// A normal distribution whose standard uncertainty is itself an estimate.
     pub fn estimated(
         name: &'static str,
         standard_uncertainty: f64,
@@ -68,13 +68,13 @@ impl Component {
         Self { name, standard_uncertainty, sensitivity, spread }
     }
 
-    /// Standard uncertainty of the result from this line alone, in the unit of the result.
+    /// Standard uncertainty of the result from this contribution alone, in the unit of the result.
     pub fn contribution(&self) -> f64 {
         (self.sensitivity * self.standard_uncertainty).abs()
     }
 }
 
-/// What a result leans on, line by line; the lines are independent of one another.
+/// Independent contributions to the uncertainty of a result.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Budget {
     components: Vec<Component>,
@@ -99,7 +99,7 @@ pub struct Expanded {
     pub half_width: f64,
     /// k: half-width over combined standard uncertainty.
     pub coverage_factor: f64,
-    /// What set it.
+    /// What set the coverage factor.
     pub by: CoverageBy,
 }
 
@@ -110,16 +110,21 @@ impl Budget {
     /// [`Error::Value`] for a number that is not finite, a negative uncertainty, or less than one degree of freedom.
     pub fn new(components: Vec<Component>) -> Result<Self, Error> {
         for Component { standard_uncertainty: u, sensitivity, spread, .. } in &components {
-            check("standard uncertainty", *u, "zero or more", 0.0 <= *u)?;
-            check("sensitivity", *sensitivity, "a finite number", true)?;
+            check("bench.quantity.standard_uncertainty", *u, "bench.accepted.from_zero", 0.0 <= *u)?;
+            check("bench.quantity.sensitivity", *sensitivity, "bench.accepted.number", true)?;
             if let Spread::Normal { degrees_of_freedom: Some(degrees) } = spread {
-                check("degrees of freedom", *degrees, "1 or more", 1.0 <= *degrees)?;
+                check(
+                    "bench.quantity.degrees_of_freedom",
+                    *degrees,
+                    "bench.accepted.from_one",
+                    1.0 <= *degrees,
+                )?;
             }
         }
         Ok(Self { components })
     }
 
-    /// Its lines.
+    /// The contributions, in the order given.
     pub fn components(&self) -> &[Component] {
         &self.components
     }
@@ -134,7 +139,7 @@ impl Budget {
         effective_degrees(self.components.iter(), self.combined())
     }
 
-    /// The 95 % interval.
+    /// The 95 % interval of the result, in its unit.
     pub fn expanded(&self) -> Expanded {
         let combined = self.combined();
         if combined <= 0.0 {
@@ -231,7 +236,7 @@ fn half_width_of_sum(a: f64, s: f64) -> f64 {
     root::zero(missing, low, high, 1e-12 * high.0)
 }
 
-/// Repeats of several quantities read together, their means and how those vary together.
+/// Means and covariance of repeated readings of several quantities.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Repeats {
     /// Mean of each quantity.
@@ -260,16 +265,16 @@ pub struct Repeats {
 /// [`Error::TooFew`] under two rows; [`Error::Undetermined`] when the rows are not equally long;
 /// [`Error::Value`] for a number that is not finite.
 pub fn repeats(rows: &[Vec<f64>]) -> Result<Repeats, Error> {
-    let what = "the spread of repeats";
+    let what = "bench.task.repeats";
     if rows.len() < 2 {
         return Err(Error::TooFew { what, found: rows.len(), needed: 2 });
     }
     let width = rows[0].len();
     if rows.iter().any(|row| row.len() != width) {
-        return Err(Error::Undetermined { what, reason: "the sets are not equally long" });
+        return Err(Error::Undetermined { what, reason: "bench.why.uneven_sets" });
     }
     for value in rows.iter().flatten() {
-        check("reading", *value, "a finite number", true)?;
+        check("bench.quantity.reading", *value, "bench.accepted.number", true)?;
     }
     let n = rows.len() as f64;
     let means: Vec<f64> = (0..width).map(|i| rows.iter().map(|row| row[i]).sum::<f64>() / n).collect();
@@ -281,25 +286,4 @@ pub fn repeats(rows: &[Vec<f64>]) -> Result<Repeats, Error> {
         })
         .collect();
     Ok(Repeats { means, covariance, degrees_of_freedom: n - 1.0 })
-}
-
-/// Covariance of results that lean on the same inputs, from the sensitivities, a row a result.
-///
-/// # Equation
-/// C·V·Cᵀ.
-///
-/// # Range
-/// Rows and columns of the covariance as many as the sensitivities have columns.
-///
-/// # Error
-/// First order in the inputs.
-///
-/// # Source
-/// JCGM 100, equation 13 and its extension in H.2.3.
-pub fn propagate(sensitivities: &[Vec<f64>], covariance: &[Vec<f64>]) -> Vec<Vec<f64>> {
-    let between = |a: &[f64], b: &[f64]| -> f64 {
-        let row = |line: &[f64]| line.iter().zip(b).map(|(v, b)| v * b).sum::<f64>();
-        covariance.iter().zip(a).map(|(line, a)| a * row(line)).sum()
-    };
-    sensitivities.iter().map(|a| sensitivities.iter().map(|b| between(a, b)).collect()).collect()
 }

@@ -1,4 +1,4 @@
-//! What is found with a balance and an oven, or a burette: salt left behind, chloride, moisture of the pile.
+//! Laboratory methods with a balance and an oven, or a buret: dried residue, chloride, and moisture of salt.
 
 use chemistry::{Brine, MassFraction};
 
@@ -6,9 +6,10 @@ use crate::error::{Error, check};
 use crate::measure::Measured;
 use crate::uncertainty::{Budget, Component};
 
-/// What drying itself may be off by, of the answer: salt spat out, water kept back. A judgement.
+/// Standard uncertainty of drying itself, as a share of the answer: salt spat out, water kept back. A judgment.
 const DRYING: f64 = 0.002;
-/// What a careful hand at the burette may be off by, of the answer, and the bought solution's strength. Judgements.
+/// Standard uncertainty of a careful titration, and of the purchased solution's strength, as shares of the answer.
+/// Judgments.
 const TITRATING: f64 = 0.003;
 const SOLUTION: f64 = 0.002;
 
@@ -16,7 +17,7 @@ const SOLUTION: f64 = 0.002;
 const SODIUM_CHLORIDE_G_PER_MOL: f64 = 58.44;
 
 fn grams(what: &'static str, value: f64) -> Result<(), Error> {
-    check(what, value, "above zero", 0.0 < value)
+    check(what, value, "bench.accepted.above_zero", 0.0 < value)
 }
 
 /// Strength of a brine dried to constant mass: all that stays, salt or not.
@@ -44,9 +45,14 @@ fn grams(what: &'static str, value: f64) -> Result<(), Error> {
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Error> {
-    grams("sample, g,", sample_grams)?;
-    let accepted = "zero or more, less than the sample";
-    check("residue, g,", residue_grams, accepted, 0.0 <= residue_grams && residue_grams < sample_grams)?;
+    grams("bench.quantity.sample_grams", sample_grams)?;
+    let accepted = "bench.accepted.residue";
+    check(
+        "bench.quantity.residue_grams",
+        residue_grams,
+        accepted,
+        0.0 <= residue_grams && residue_grams < sample_grams,
+    )?;
     Ok(MassFraction::from_fraction(residue_grams / sample_grams)?)
 }
 
@@ -59,7 +65,7 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
 /// As [`dried`].
 ///
 /// # Error
-/// Two weighings each, and 0.2 % of the answer for drying itself (judgement), one standard deviation.
+/// Two weighings each, and 0.2 % of the answer for drying itself (judgment), one standard deviation.
 ///
 /// # Source
 /// As [`dried`].
@@ -76,7 +82,7 @@ pub fn dried(sample_grams: f64, residue_grams: f64) -> Result<MassFraction, Erro
 /// ```
 pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> Result<Measured, Error> {
     let strength = dried(sample_grams, residue_grams)?;
-    grams("step of the balance, g,", balance_grams)?;
+    grams("bench.quantity.balance_step", balance_grams)?;
     let percent = strength.percent();
     // Each mass is a full reading less an empty one.
     let weighing = balance_grams / 2.0 * 2f64.sqrt();
@@ -90,7 +96,7 @@ pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> R
     )
 }
 
-/// A strength by titration, with its budget; `burette_ml` is the smallest step of the burette. The portion is what of
+/// A strength by titration, with its budget; `burette_ml` is the smallest step of the buret. The portion is what of
 /// the brine itself was titrated, all dilution worked out.
 ///
 /// # Equation
@@ -100,7 +106,7 @@ pub fn by_drying(sample_grams: f64, residue_grams: f64, balance_grams: f64) -> R
 /// As [`titrated`], above zero.
 ///
 /// # Error
-/// The burette, 0.2 % of the answer for the solution and 0.3 % for the hand (judgements), one standard deviation.
+/// The buret, 0.2 % of the answer for the solution and 0.3 % for the hand (judgments), one standard deviation.
 ///
 /// # Source
 /// As [`titrated`].
@@ -123,8 +129,13 @@ pub fn by_titration(
     burette_ml: f64,
 ) -> Result<Measured, Error> {
     let strength = titrated(silver_nitrate_ml, molar, portion_grams)?;
-    check("step of the burette, mL,", burette_ml, "above zero", 0.0 < burette_ml)?;
-    check("silver nitrate, mL,", silver_nitrate_ml, "above zero", 0.0 < silver_nitrate_ml)?;
+    check("bench.quantity.burette_step", burette_ml, "bench.accepted.above_zero", 0.0 < burette_ml)?;
+    check(
+        "bench.quantity.silver_nitrate_ml",
+        silver_nitrate_ml,
+        "bench.accepted.above_zero",
+        0.0 < silver_nitrate_ml,
+    )?;
     let percent = strength.percent();
     found(
         strength,
@@ -151,7 +162,7 @@ fn found(strength: MassFraction, lines: Vec<Component>) -> Result<Measured, Erro
 /// An answer of 0…1.
 ///
 /// # Error
-/// 0.3 % of the answer by a careful hand (judgement); all chloride counts as sodium chloride.
+/// 0.3 % of the answer by a careful hand (judgment); all chloride counts as sodium chloride.
 ///
 /// # Source
 /// Stoichiometry of Ag⁺ + Cl⁻. A state purity method (TM 32, formula seen, its letters inferred) takes 75 g to
@@ -170,9 +181,14 @@ fn found(strength: MassFraction, lines: Vec<Component>) -> Result<Measured, Erro
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Result<MassFraction, Error> {
-    check("silver nitrate, mL,", silver_nitrate_ml, "zero or more", 0.0 <= silver_nitrate_ml)?;
-    check("silver nitrate, mol/L,", molar, "above zero", 0.0 < molar)?;
-    grams("portion titrated, g,", portion_grams)?;
+    check(
+        "bench.quantity.silver_nitrate_ml",
+        silver_nitrate_ml,
+        "bench.accepted.from_zero",
+        0.0 <= silver_nitrate_ml,
+    )?;
+    check("bench.quantity.silver_nitrate_molar", molar, "bench.accepted.above_zero", 0.0 < molar)?;
+    grams("bench.quantity.portion_grams", portion_grams)?;
     let salt_grams = silver_nitrate_ml * molar * SODIUM_CHLORIDE_G_PER_MOL / 1000.0;
     Ok(MassFraction::from_fraction(salt_grams / portion_grams)?)
 }
@@ -202,11 +218,11 @@ pub fn titrated(silver_nitrate_ml: f64, molar: f64, portion_grams: f64) -> Resul
 /// # Ok::<(), bench::Error>(())
 /// ```
 pub fn moisture(wet_grams: f64, dry_grams: f64) -> Result<MassFraction, Error> {
-    grams("wet salt, g,", wet_grams)?;
+    grams("bench.quantity.wet_salt_grams", wet_grams)?;
     check(
-        "dry salt, g,",
+        "bench.quantity.dry_salt_grams",
         dry_grams,
-        "above zero, no more than wet",
+        "bench.accepted.dry_salt",
         0.0 < dry_grams && dry_grams <= wet_grams,
     )?;
     Ok(MassFraction::from_fraction((wet_grams - dry_grams) / wet_grams)?)

@@ -1,7 +1,7 @@
 //! Chances of conformity against the worked examples of JCGM 106:2012, and the rules of the verdict.
 
 use bench::conformity::Known;
-use bench::{Conformity, SpecBand};
+use bench::{Conformity, SpecRange};
 use chemistry::MassFraction;
 use proptest::prelude::*;
 
@@ -18,15 +18,15 @@ fn known(strength: f64, u: f64, degrees_of_freedom: Option<f64>) -> Known {
 /// 13.6 with u = 1.8 lies within 12.5…16.3 with a chance of 0.66; 5.47 with u = 0.05 lies above 5.40 with 0.92.
 #[test]
 fn published_examples() {
-    let grade = SpecBand { low: pct(12.5), high: pct(16.3) };
+    let grade = SpecRange { low: pct(12.5), high: pct(16.3) };
     assert!((grade.chances(&known(13.6, 1.8, None)).unwrap().in_spec - 0.66).abs() < 0.005);
-    let one_limit = SpecBand { low: pct(5.40), high: pct(99.0) };
+    let one_limit = SpecRange { low: pct(5.40), high: pct(99.0) };
     assert!((one_limit.chances(&known(5.47, 0.05, None)).unwrap().in_spec - 0.92).abs() < 0.005);
 }
 
 #[test]
 fn what_cannot_be_judged_is_refused() {
-    let band = SpecBand { low: pct(22.8), high: pct(23.8) };
+    let band = SpecRange { low: pct(22.8), high: pct(23.8) };
     assert!(band.chances(&known(23.3, 0.0, None)).is_err());
     for risk in [0.0, 0.5, -0.1, f64::NAN] {
         assert!(band.judge_at_risk(&known(23.3, 0.1, None), risk).is_err(), "{risk}");
@@ -67,7 +67,7 @@ proptest! {
     /// Chances add up; fewer degrees of freedom never make a verdict surer; a mirrored band mirrors the verdict.
     #[test]
     fn verdicts_hang_together(w in 20.0..26.0f64, u in 0.01..0.6f64, degrees in 1.0..40.0f64, risk in 0.01..0.3f64) {
-        let band = SpecBand { low: pct(22.8), high: pct(23.8) };
+        let band = SpecRange { low: pct(22.8), high: pct(23.8) };
         let chances = band.chances(&known(w, u, Some(degrees))).unwrap();
         prop_assert!((chances.too_weak + chances.in_spec + chances.too_strong - 1.0).abs() < 1e-12);
         let mirrored = band.chances(&known(46.6 - w, u, Some(degrees))).unwrap();

@@ -1,10 +1,10 @@
 //! Several instruments on one sample: closed forms, what is blamed and what is not, and how often it is blamed wrongly.
 
-use bench::consensus::{Said, consensus};
+use bench::consensus::{Answer, consensus};
 use proptest::prelude::*;
 
-fn said(strength: f64, uncertainty: f64) -> Said {
-    Said { strength, uncertainty }
+fn said(strength: f64, uncertainty: f64) -> Answer {
+    Answer { strength, uncertainty }
 }
 
 /// Weighted mean and its uncertainty by hand: weights 100 and 25, (100·23.3 + 25·23.1)/125 = 23.26, 1/√125 = 0.0894.
@@ -49,7 +49,7 @@ proptest! {
     /// The order of the instruments does not matter, and the answer lies among what was said.
     #[test]
     fn order_does_not_matter(answers in prop::collection::vec((22.0..25.0f64, 0.05..0.5f64), 2..6)) {
-        let all: Vec<Said> = answers.iter().map(|(w, u)| said(*w, *u)).collect();
+        let all: Vec<Answer> = answers.iter().map(|(w, u)| said(*w, *u)).collect();
         let mut turned = all.clone();
         turned.reverse();
         let (found, back) = (consensus(&all).unwrap(), consensus(&turned).unwrap());

@@ -1,6 +1,6 @@
 //! The word on an instrument, on the data of a published example and on made-up drifts.
 
-use bench::drift::{Word, drift};
+use bench::drift::{Steadiness, drift};
 
 /// NIST/SEMATECH e-Handbook 6.3.2.4 (from memory): twenty values about 50 with s = 2.0539, in which its chart
 /// finds no signal.
@@ -13,7 +13,7 @@ fn a_published_steady_series_is_steady() {
     let errors: Vec<f64> = values.iter().map(|value| value - 50.0).collect();
     // The handbook's s is the card's here; up to seven checks nothing is learned from the series itself.
     for end in 1..=7 {
-        assert_eq!(drift(&errors[..end], 2.0539).unwrap().word, Word::Steady, "after {end}");
+        assert_eq!(drift(&errors[..end], 2.0539).unwrap().steadiness, Steadiness::Steady, "after {end}");
     }
 }
 
@@ -22,9 +22,9 @@ fn a_published_steady_series_is_steady() {
 fn a_creep_is_found() {
     let creep: Vec<f64> =
         (0..20).map(|i| 0.012 * f64::from(i) + if i % 2 == 0 { 0.05 } else { -0.05 }).collect();
-    let words: Vec<Word> = (1..=20).map(|end| drift(&creep[..end], 0.1).unwrap().word).collect();
-    let first = words.iter().position(|word| *word != Word::Steady).expect("it is found");
-    assert!(4 < first && words[first] == Word::Drifting, "{words:?}");
+    let words: Vec<Steadiness> = (1..=20).map(|end| drift(&creep[..end], 0.1).unwrap().steadiness).collect();
+    let first = words.iter().position(|word| *word != Steadiness::Steady).expect("it is found");
+    assert!(4 < first && words[first] == Steadiness::Drifting, "{words:?}");
 }
 
 #[test]

@@ -1,9 +1,18 @@
 //! Budgets against the worked examples of JCGM 100:2008, annex H, and JCGM 101:2008, clause 9.2.
 
-use bench::uncertainty::{Budget, Component, CoverageBy, coverage_factor, propagate, repeats};
+use bench::uncertainty::{Budget, Component, CoverageBy, coverage_factor, repeats};
 
 fn near(ours: f64, published: f64, half_a_last_digit: f64) {
     assert!((ours - published).abs() <= half_a_last_digit, "ours {ours}, published {published}");
+}
+
+/// Covariance of results from that of their inputs, C·V·Cᵀ: JCGM 100, equation 13 and its extension in H.2.3.
+fn propagate(sensitivities: &[Vec<f64>], covariance: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let between = |a: &[f64], b: &[f64]| -> f64 {
+        let row = |line: &[f64]| line.iter().zip(b).map(|(v, b)| v * b).sum::<f64>();
+        covariance.iter().zip(a).map(|(line, a)| a * row(line)).sum()
+    };
+    sensitivities.iter().map(|a| sensitivities.iter().map(|b| between(a, b)).collect()).collect()
 }
 
 /// H.1, end-gauge calibration: 25, 9.7, 2.9 and 16.6 nm with 18, 25.6, 50 and 2 degrees of freedom give 32 nm and 16

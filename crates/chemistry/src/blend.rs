@@ -2,13 +2,14 @@
 //! stated temperature, has the wanted volume, and costs least.
 //!
 //! All by mass; volumes at 60 °F are worked out at the end. What leaves a blend comes from [`crate::equilibrium`], so a
-//! recipe is as sure as that is: a jar test settles it.
+//! recipe is no more certain than that: confirm it by a jar test.
 
 use crate::MassFraction;
 use crate::enthalpy::{Portion, Stream, mix};
 use crate::equilibrium::{Onset, onset};
 use crate::recipe::reference_temperature;
 use crate::{Brine, Error, Salt, root};
+use message::{Arg, Message, Tell, message};
 use quantity::{
     Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_cubic_metres, in_kilograms,
     kilograms,
@@ -16,33 +17,33 @@ use quantity::{
 
 /// Most liquids that are mixed.
 pub const MOST_LOTS: usize = 4;
-/// Steps of the whole in the first look over all shares, for one to four liquids that may be put in.
+/// Steps of the whole in the first search over all shares, for one to four liquids to add.
 const COARSE: [usize; MOST_LOTS] = [80, 80, 40, 16];
-/// Shares are found to this.
+/// Tolerance of the shares.
 const FINEST: f64 = 1e-4;
-/// Most moves at one step: along a curved edge small steps would go on for ever, and the next are smaller anyway.
+/// Most moves at one step size: along a curved edge they would go on forever, and the next step is smaller anyway.
 const MOST_MOVES: usize = 12;
 /// Between two volumes tried, the least that is enough is found to this share of the way.
 const VOLUME_WITHIN: f64 = 1.0 / 16_384.0;
-/// Steps of the whole when it is only said what comes nearest.
+/// Steps of the whole in the search for the nearest mixture, which only a refusal needs.
 const NEAREST_STEPS: usize = 12;
 /// Volumes tried between the least and the most.
 const VOLUMES: usize = 12;
 
-/// A liquid at hand.
+/// A liquid on hand.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lot {
-    /// What it is. Water is [`Brine::WATER`].
+    /// Its composition. Water is [`Brine::WATER`].
     pub brine: Brine,
-    /// How much of it there is; none for as much as anybody wants.
+    /// Amount on hand; none where there is no limit.
     pub available: Option<Mass>,
     /// Price, US dollars a kilogram.
     pub price: f64,
-    /// Its temperature.
+    /// Temperature of the liquid.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// What the blend must do.
+/// Requirements on the blend.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wanted {
     /// No ice above this.
@@ -51,20 +52,20 @@ pub struct Wanted {
     pub clear_above: ThermodynamicTemperature,
     /// Least volume wanted, at 60 °F.
     pub at_least: Volume,
-    /// Most there is room for, at 60 °F; the same, for exactly so much.
+    /// Largest volume that there is space for, at 60 °F; the same as `at_least` for an exact volume.
     pub at_most: Volume,
 }
 
-/// A recipe and what comes of it.
+/// A recipe and the blend it makes.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recipe {
-    /// Of each lot, in their order.
+    /// Amount of each lot, in their order.
     pub parts: Vec<Mass>,
-    /// What is in the tank already; nothing where it is empty.
+    /// Amount in the tank before; zero where it is empty.
     pub base: Mass,
-    /// The blend.
+    /// Composition of the blend.
     pub brine: Brine,
-    /// All of it.
+    /// Mass of the blend.
     pub mass: Mass,
     /// Its volume at 60 °F.
     pub volume: Volume,
@@ -78,32 +79,41 @@ pub struct Recipe {
 
 /// Why there is no recipe.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum NoRecipe {
     /// Nothing at hand, or too many liquids.
-    #[error("{count} liquids to put in; accepted: 1 to {MOST_LOTS}")]
     Count {
-        /// How many.
+        /// Number of liquids.
         count: usize,
     },
     /// No mixture does what is wanted.
-    #[error(
-        "no mixture of these has no ice above {ice:.1} °C, no solid above {clear:.1} °C, and the volume wanted{}",
-        nearest.map_or_else(
-            || "; there is too little of them".to_owned(),
-            |nearest| format!("; the best of them has its first solid at {nearest:.1} °C")
-        )
-    )]
     None {
-        /// Wanted, °C.
+        /// No ice above this, °C.
         ice: f64,
-        /// Wanted, °C.
+        /// No solid above this, °C.
         clear: f64,
         /// First solid of what comes nearest, °C; none where there is too little of everything.
         nearest: Option<f64>,
     },
     /// A liquid, a price, an amount or a volume is not usable.
-    #[error(transparent)]
     Input(#[from] Error),
+}
+
+impl Tell for NoRecipe {
+    fn message(&self) -> Message {
+        match self {
+            NoRecipe::Count { count } => message!("chemistry.lots", count = *count, most = MOST_LOTS),
+            NoRecipe::None { ice, clear, nearest } => {
+                let nearest = match nearest {
+                    Some(celsius) => message!("chemistry.nearest", temperature = Arg::Celsius(*celsius)),
+                    None => message!("chemistry.too_little"),
+                };
+                let (ice, clear) = (Arg::Celsius(*ice), Arg::Celsius(*clear));
+                message!("chemistry.no_recipe", ice = ice, clear = clear, nearest = nearest)
+            }
+            NoRecipe::Input(error) => error.message(),
+        }
+    }
 }
 
 /// The cheapest recipe that does what is wanted.
@@ -183,7 +193,7 @@ pub fn recipe(
         root::edge(is_enough, high, low, (high - low) * VOLUME_WITHIN);
     }
     match best {
-        Some(found) => search.told(&found, base.map(|(.., temperature)| *temperature)),
+        Some(found) => search.recipe(&found, base.map(|(.., temperature)| *temperature)),
         None => Err(NoRecipe::None {
             ice: in_celsius(wanted.ice_below),
             clear: in_celsius(wanted.clear_above),
@@ -192,7 +202,7 @@ pub fn recipe(
     }
 }
 
-/// Refuses what is no price, no amount and no volume.
+/// Refuses prices, amounts and volumes that are not numbers or are below zero.
 fn check(
     lots: &[Lot],
     base: Option<&(Brine, Mass, ThermodynamicTemperature)>,
@@ -203,32 +213,32 @@ fn check(
     };
     for lot in lots {
         let is_price = lot.price.is_finite() && lot.price >= 0.0;
-        usable("price, dollars a kilogram,", lot.price, is_price, "a number, zero or more")?;
+        usable("chemistry.price", lot.price, is_price, "chemistry.accepted.from_zero")?;
         let available = lot.available.map_or(0.0, in_kilograms);
         let is_amount = available.is_finite() && available >= 0.0;
-        usable("amount at hand, kg,", available, is_amount, "a number, zero or more")?;
+        usable("chemistry.mass.at_hand", available, is_amount, "chemistry.accepted.from_zero")?;
     }
     let there = base.map_or(0.0, |(_, mass, _)| in_kilograms(*mass));
-    usable("amount in the tank, kg,", there, there.is_finite() && there >= 0.0, "a number, zero or more")?;
+    usable(
+        "chemistry.mass.in_tank",
+        there,
+        there.is_finite() && there >= 0.0,
+        "chemistry.accepted.from_zero",
+    )?;
     let (least, most) = (in_cubic_metres(wanted.at_least), in_cubic_metres(wanted.at_most));
     let is_wanted = least.is_finite() && least >= 0.0 && (least > 0.0 || there > 0.0);
+    usable("chemistry.volume.wanted", least, is_wanted, "chemistry.accepted.volume_wanted")?;
     usable(
-        "volume wanted, m³,",
-        least,
-        is_wanted,
-        "above zero; zero where something is in the tank already",
-    )?;
-    usable(
-        "most volume, m³,",
+        "chemistry.volume.most",
         most,
         most.is_finite() && most > 0.0 && most >= least,
-        "at least what is wanted",
+        "chemistry.accepted.volume_most",
     )?;
     let (ice, clear) = (in_celsius(wanted.ice_below), in_celsius(wanted.clear_above));
     let (low, high) = (crate::equilibrium::COLDEST_CELSIUS, 0.0);
     for celsius in [ice, clear] {
         if !(low..=high).contains(&celsius) {
-            let reason = "where a blend may be asked to be liquid";
+            let reason = "chemistry.limit.blend";
             return Err(Error::Temperature { celsius, low, high, reason });
         }
     }
@@ -358,9 +368,9 @@ impl Search<'_> {
         all.reduce(f64::min)
     }
 
-    fn told(&self, found: &Found, base_at: Option<ThermodynamicTemperature>) -> Result<Recipe, NoRecipe> {
+    fn recipe(&self, found: &Found, base_at: Option<ThermodynamicTemperature>) -> Result<Recipe, NoRecipe> {
         let missing =
-            Error::NotCovered { what: "recipe", reason: "the blend found is no brine that is covered" };
+            Error::NotCovered { what: "chemistry.recipe", reason: "chemistry.why.blend_not_covered" };
         let brine = self.brine(&found.shares, found.put_in).ok_or(missing)?;
         let parts: Vec<Mass> =
             found.shares.iter().map(|share| kilograms(share.max(0.0) * found.put_in)).collect();
@@ -410,5 +420,3 @@ fn moves(count: usize) -> Vec<Vec<f64>> {
     all.retain(|one| one.iter().sum::<f64>().abs() < 0.5 && one.iter().any(|n| *n != 0.0));
     all
 }
-
-message::tell_as_said!(NoRecipe);

@@ -20,17 +20,17 @@ pub(crate) const WATER: f64 = 18.015;
 pub enum Salt {
     /// NaCl: rock salt.
     SodiumChloride,
-    /// CaCl2.
+    /// CaCl2, anhydrous.
     CalciumChloride,
-    /// MgCl2.
+    /// MgCl2, anhydrous.
     MagnesiumChloride,
-    /// KCl.
+    /// KCl, sylvite when solid.
     PotassiumChloride,
-    /// Na2SO4: the sulphate that comes with rock salt and water.
+    /// Na2SO4: the sulfate that comes with rock salt and water.
     SodiumSulfate,
 }
 
-/// Mass fraction of other salts that does not count where one salt is asked for.
+/// Mass fraction of other salts below which a brine counts as one of its main salt alone.
 const TRACE: f64 = 2e-4;
 
 /// How many salts there are.
@@ -54,6 +54,17 @@ impl Salt {
     /// Formula, as on a bag.
     pub fn formula(self) -> &'static str {
         ["NaCl", "CaCl2", "MgCl2", "KCl", "Na2SO4"][self.place()]
+    }
+
+    /// The id of its text in a refusal.
+    pub(crate) fn text(self) -> &'static str {
+        match self {
+            Salt::SodiumChloride => "chemistry.salt.nacl",
+            Salt::CalciumChloride => "chemistry.salt.cacl2",
+            Salt::MagnesiumChloride => "chemistry.salt.mgcl2",
+            Salt::PotassiumChloride => "chemistry.salt.kcl",
+            Salt::SodiumSulfate => "chemistry.salt.na2so4",
+        }
     }
 
     /// Molar mass of the anhydrous salt, g/mol.
@@ -108,7 +119,7 @@ impl Salt {
     }
 
     /// Strongest brine of this salt alone that is covered, per cent by mass: saturation at 40 °C, for calcium chloride
-    /// at 25 °C (above 29 °C another hydrate leaves, which is not covered), for sulphate what an impurity can be.
+    /// at 25 °C (above 29 °C another hydrate leaves, which is not covered), for sulfate what an impurity can be.
     pub fn strongest_percent(self) -> f64 {
         match self {
             Salt::SodiumChloride => Brine::STRONGEST_PERCENT,
@@ -171,7 +182,7 @@ impl Brine {
     /// dissolved when cold is less: 26.28 % at 0 °C. See [`crate::dissolution::check_dissolved`].
     pub const STRONGEST_PERCENT: f64 = 26.67;
 
-    /// No salt.
+    /// Water: brine without salt.
     pub const WATER: Brine = Brine { parts: [0.0; SALTS], strength: 0.0 };
 
     /// Sodium chloride brine, 0…26.67 % by mass.
@@ -221,16 +232,16 @@ impl Brine {
             let high = salt.strongest_percent();
             // The limit is inclusive, and 26.67/100*100 may land a rounding above it.
             if percent > high + 1e-9 {
-                let reason = "above which that salt cannot all be dissolved, or no data are covered";
-                return Err(Error::Strength { what: salt.formula(), percent, low: 0.0, high, reason });
+                let reason = "chemistry.limit.salt";
+                return Err(Error::Strength { what: salt.text(), percent, low: 0.0, high, reason });
             }
         }
         brine.strength = brine.parts.iter().sum();
         if brine.strength > 0.45 + 1e-9 {
             let percent = 100.0 * brine.strength;
-            let reason = "the strongest total covered";
+            let reason = "chemistry.limit.total";
             return Err(Error::Strength {
-                what: "all salts together",
+                what: "chemistry.all_salts",
                 percent,
                 low: 0.0,
                 high: 45.0,
@@ -293,12 +304,12 @@ impl Brine {
         for (salt, part) in self.dissolved() {
             let high = most[salt.place()];
             if part > high + 1e-11 {
-                return refuse(salt.formula(), part, high);
+                return refuse(salt.text(), part, high);
             }
             total = total.max(high);
         }
         if self.strength > total + 1e-11 {
-            return refuse("all salts together", self.strength, total);
+            return refuse("chemistry.all_salts", self.strength, total);
         }
         Ok(())
     }

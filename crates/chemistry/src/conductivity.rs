@@ -12,7 +12,7 @@ pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.26, 0.04];
 pub(crate) const LEAST: f64 = 0.005;
 /// Coldest temperature with conductivity data, °C.
 pub const COLDEST_CELSIUS: f64 = -15.0;
-/// Warmest, °C.
+/// Warmest temperature with conductivity data, °C.
 pub const WARMEST_CELSIUS: f64 = 40.0;
 /// Stronger calcium and magnesium chloride was measured near 20 °C only.
 const MEASURED_WARM_AND_COLD: f64 = 0.27;
@@ -91,12 +91,12 @@ pub fn estimate(
     temperature: ThermodynamicTemperature,
 ) -> Result<Estimate<ElectricalConductivity>, Error> {
     let celsius = checked(temperature)?;
-    brine.check_covered(&MOST, "the conductivity data")?;
+    brine.check_covered(&MOST, "chemistry.limit.conductivity_data")?;
     if brine.total() < LEAST - 1e-12 {
         let (percent, high) = (100.0 * brine.total(), 100.0 * MOST[0]);
-        let reason = "the conductivity data";
+        let reason = "chemistry.limit.conductivity_data";
         return Err(Error::Strength {
-            what: "all salts together",
+            what: "chemistry.all_salts",
             percent,
             low: 100.0 * LEAST,
             high,
@@ -178,7 +178,7 @@ fn checked(temperature: ThermodynamicTemperature) -> Result<f64, Error> {
     if (COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&celsius) {
         return Ok(celsius);
     }
-    let reason = "the range of the conductivity data";
+    let reason = "chemistry.limit.conductivity_data";
     Err(Error::Temperature { celsius, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason })
 }
 
@@ -206,8 +206,8 @@ fn millisiemens(brine: &Brine, celsius: f64) -> Result<f64, Error> {
         let alone = if is_trace { alone.min(most) } else { alone };
         if alone > most + 1e-9 {
             return Err(Error::NotCovered {
-                what: "conductivity of this blend",
-                reason: "it holds more dissolved salt than one of its salts has data for",
+                what: "chemistry.blend_conductivity",
+                reason: "chemistry.why.more_than_data",
             });
         }
         sum += share * single(salt, alone, celsius);

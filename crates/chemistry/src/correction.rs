@@ -6,7 +6,7 @@ use crate::MassFraction;
 use crate::enthalpy::{Mixture, Portion, SolidSalt, Stream, mix};
 use crate::recipe::{RockSalt, reference_temperature};
 use crate::{Brine, Error, Salt};
-use quantity::{Mass, ThermodynamicTemperature, Volume, in_cubic_metres, in_kilograms, kilograms};
+use quantity::{Mass, ThermodynamicTemperature, Volume, in_cubic_metres};
 
 /// A strength this near the target needs nothing, as a fraction: a hundredth of a per cent.
 const NEAR_ENOUGH: f64 = 1e-4;
@@ -18,16 +18,16 @@ pub struct Content {
     pub brine: Brine,
     /// Half of the 95 % interval of that strength.
     pub strength_uncertainty: MassFraction,
-    /// How much there is.
+    /// Mass of the brine.
     pub mass: Mass,
-    /// How warm.
+    /// Temperature of the brine.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// With what it is put right.
+/// What is added to correct a tank, with its temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Means {
-    /// Water.
+    /// Fresh water.
     Water(ThermodynamicTemperature),
     /// Rock salt as delivered.
     Salt(RockSalt, ThermodynamicTemperature),
@@ -35,41 +35,41 @@ pub enum Means {
     Lot(Brine, ThermodynamicTemperature),
 }
 
-/// What to put in, and what comes of it.
+/// What to add, and the tank after it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Correction {
-    /// What to put in: water, salt as delivered, or brine.
+    /// Mass to add: water, salt as delivered, or brine.
     pub add: Mass,
     /// Its volume at 60 °F; none for salt.
     pub add_volume: Option<Volume>,
-    /// Least and most to put in, as the strength's 95 % interval has it; least is zero when the tank may be
-    /// right already.
+    /// Least and most to add, over the 95 % interval of the strength; least is zero when the tank may be at the target
+    /// already.
     pub add_between: (Mass, Mass),
-    /// What the tank then holds.
+    /// The brine in the tank after it.
     pub after: Mixture,
     /// Its volume at 60 °F.
     pub volume_after: Volume,
 }
 
-/// How it fits the tank.
+/// Whether a correction fits in the tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fit {
-    /// There is room.
+    /// It fits.
     Fits,
-    /// There is none: first draw so much off, then put in so much.
+    /// It does not: draw some off first, then add less.
     DrawFirst {
-        /// What to draw off first, by mass.
+        /// Mass to draw off first.
         draw: Mass,
         /// Its volume at 60 °F.
         draw_volume: Volume,
-        /// What to put in then.
+        /// Mass to add then.
         add: Mass,
         /// Its volume at 60 °F; none for salt.
         add_volume: Option<Volume>,
     },
 }
 
-/// What to put into a tank so that it comes to a strength.
+/// What to add to a tank so that it comes to a target strength.
 ///
 /// # Equation
 /// x = (w* M − S)/(c − w*(1 − i)): M and S the brine and its salt, w* the target, c the sodium chloride and i
@@ -86,7 +86,7 @@ pub enum Fit {
 /// Mass balance; temperature by [`mix`].
 ///
 /// # Errors
-/// [`Error::NotCovered`] when the tank is right already, when what is put in cannot bring it there, or for a blend;
+/// [`Error::NotCovered`] when the tank is at the target already, when what is added cannot bring it there, or for a blend;
 /// [`Error::Supersaturated`] when that much salt does not dissolve at the temperature it comes to, or, like
 /// [`Error::PartlyFrozen`], when the tank or what is put in is not all liquid to begin with; as [`mix`].
 ///
@@ -109,16 +109,16 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
     only_sodium_chloride(&content.brine)?;
     if !(wanted > 0.0 && wanted <= Brine::STRONGEST_PERCENT / 100.0 + 1e-12) {
         return Err(Error::Strength {
-            what: "target strength",
+            what: "chemistry.target_strength",
             percent: target.percent(),
             low: 0.0,
             high: Brine::STRONGEST_PERCENT,
-            reason: "what brine can be (none at all is water)",
+            reason: "chemistry.limit.target",
         });
     }
     crate::dissolution::check_dissolved(&content.brine, content.temperature)?;
     if (strength - wanted).abs() < NEAR_ENOUGH {
-        return refuse("it is at that strength already");
+        return refuse("chemistry.why.at_target");
     }
     let (salt, insolubles) = match means {
         Means::Water(_) => (0.0, 0.0),
@@ -126,9 +126,9 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
             let sodium_chloride = rock.sodium_chloride();
             if sodium_chloride <= 0.0 {
                 return Err(Error::NotUsable {
-                    quantity: "sodium chloride in the salt, fraction,",
+                    quantity: "chemistry.nacl_in_salt",
                     value: sodium_chloride,
-                    accepted: "more than nothing",
+                    accepted: "chemistry.accepted.above_zero",
                 });
             }
             (sodium_chloride, 1.0 - rock.moisture.fraction() - sodium_chloride)
@@ -143,12 +143,9 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
     let needed = share(strength);
     if !(needed.is_finite() && needed > 0.0) {
         return refuse(match means {
-            Means::Water(_) => "water only makes it weaker",
-            Means::Salt(..) => "salt only makes it stronger",
-            Means::Lot(..) => {
-                "that brine does not lie beyond the target: it must be stronger than the target to \
-                               strengthen, weaker to weaken"
-            }
+            Means::Water(_) => "chemistry.why.water_weakens",
+            Means::Salt(..) => "chemistry.why.salt_strengthens",
+            Means::Lot(..) => "chemistry.why.brine_on_this_side",
         });
     }
     let add = content.mass * needed;
@@ -183,12 +180,12 @@ pub fn correct(content: &Content, target: MassFraction, means: Means) -> Result<
 fn only_sodium_chloride(brine: &Brine) -> Result<(), Error> {
     match brine.only_salt() {
         Some(Salt::SodiumChloride) => Ok(()),
-        _ => refuse("only sodium chloride brine is put right here"),
+        _ => refuse("chemistry.why.not_salt_brine"),
     }
 }
 
 fn refuse<T>(reason: &'static str) -> Result<T, Error> {
-    Err(Error::NotCovered { what: "this does not put the tank right", reason })
+    Err(Error::NotCovered { what: "chemistry.correction", reason })
 }
 
 impl Correction {
@@ -201,9 +198,9 @@ impl Correction {
         let room = in_cubic_metres(capacity);
         if !room.is_finite() || room <= 0.0 {
             return Err(Error::NotUsable {
-                quantity: "room of the tank, m³,",
+                quantity: "chemistry.volume.tank_room",
                 value: room,
-                accepted: "more than nothing",
+                accepted: "chemistry.accepted.above_zero",
             });
         }
         if self.volume_after <= capacity * (1.0 + 1e-12) {
@@ -217,15 +214,5 @@ impl Correction {
             add: self.add * keep,
             add_volume: self.add_volume.map(|volume| volume * keep),
         })
-    }
-
-    /// Sodium chloride after less before and put in: nothing, to rounding. For tests and for the ledger's own check.
-    pub fn salt_balance(&self, content: &Content, put_in: Mass) -> Mass {
-        let held = |mass: Mass, strength: MassFraction| in_kilograms(mass) * strength.fraction();
-        kilograms(
-            held(self.after.mass, self.after.brine.strength())
-                - held(content.mass, content.brine.strength())
-                - in_kilograms(put_in),
-        )
     }
 }

@@ -134,7 +134,7 @@ pub fn estimate(
 
 fn covered_kg_m3(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<(f64, f64), Error> {
     let celsius = checked(temperature, REASON)?;
-    brine.check_covered(&MOST, "the density data")?;
+    brine.check_covered(&MOST, "chemistry.limit.density_data")?;
     Ok((celsius, brine_kg_m3(brine, celsius)))
 }
 
@@ -244,12 +244,7 @@ pub fn brine_of_density(density: MassDensity, temperature: ThermodynamicTemperat
     let of = |w| single_kg_m3(Salt::SodiumChloride, w, t);
     let (low, high) = (of(0.0), of(strongest));
     if !(low - 1e-9..=high + 1e-9).contains(&wanted) {
-        return Err(Error::Density {
-            kg_m3: wanted,
-            low,
-            high,
-            reason: "what 0…26.67 % brine has at that temperature",
-        });
+        return Err(Error::Density { kg_m3: wanted, low, high, reason: "chemistry.limit.salt_brine" });
     }
     let ends = [(0.0, low - wanted), (strongest, high - wanted)];
     let fraction = root::zero(|w| of(w) - wanted, ends[0], ends[1], WITHIN_FRACTION);
@@ -301,7 +296,7 @@ impl Brine {
     }
 }
 
-const REASON: &str = "the range of the density equation";
+const REASON: &str = "chemistry.limit.density_data";
 
 /// Density of a brine of one salt, kg/m³, unchecked.
 pub(crate) fn single_kg_m3(salt: Salt, w: f64, t: f64) -> f64 {

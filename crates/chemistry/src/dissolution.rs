@@ -1,6 +1,7 @@
 //! Whether all of a brine is liquid at a temperature: what a reading, a correction and a table of properties ask first.
 
-use crate::freezing::{FirstSolid, first_solid, saturation};
+use crate::freezing::curves::saturation;
+use crate::freezing::{FirstSolid, first_solid};
 use crate::phases::phases;
 use crate::solid::Solid;
 use crate::{Brine, Error, equilibrium};
@@ -67,13 +68,7 @@ pub(crate) fn check_dissolved_by(
         None => Err(Error::PartlyFrozen { celsius: t, liquid_to: at }),
         Some((solid, most)) => {
             let percent = 100.0 * brine.total();
-            Err(Error::Supersaturated {
-                what: salt.formula(),
-                percent,
-                celsius: t,
-                solid,
-                most: 100.0 * most,
-            })
+            Err(Error::Supersaturated { what: salt.text(), percent, celsius: t, solid, most: 100.0 * most })
         }
     }
 }
@@ -84,7 +79,7 @@ fn is_clear(first: &FirstSolid, t: f64, solids: f64) -> bool {
     in_celsius(first.temperature) - reach <= t + 1e-9 && solids <= CLEAR_SOLIDS
 }
 
-/// The same of a blend, or with sulphate: by what stands beside each other at equilibrium.
+/// The same of a blend, or with sulfate: by its phases at equilibrium.
 fn check_blend(brine: &Brine, first: Option<&FirstSolid>, t: f64) -> Result<(), Error> {
     let warmest = celsius(t.min(equilibrium::WARMEST_CELSIUS));
     let found = equilibrium::assemblage(brine, warmest)?;
@@ -100,7 +95,7 @@ fn check_blend(brine: &Brine, first: Option<&FirstSolid>, t: f64) -> Result<(), 
         return Err(Error::PartlyFrozen { celsius: t, liquid_to });
     };
     Err(Error::Supersaturated {
-        what: salt.formula(),
+        what: salt.text(),
         percent: brine.part(salt).percent(),
         celsius: t,
         solid: most_of,

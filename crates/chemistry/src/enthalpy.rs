@@ -49,27 +49,27 @@ pub enum SolidSalt {
 pub enum Portion {
     /// Brine; water is brine without salt.
     Brine(Brine),
-    /// A solid.
+    /// A dry salt.
     Solid(SolidSalt),
 }
 
 /// A mass of something at a temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stream {
-    /// What.
+    /// The brine or salt.
     pub portion: Portion,
-    /// How much, zero or more.
+    /// Mass, zero or more.
     pub mass: Mass,
-    /// How warm.
+    /// Its temperature.
     pub temperature: ThermodynamicTemperature,
 }
 
-/// What comes of mixing.
+/// Result of mixing.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Mixture {
     /// All that dissolves, dissolved.
     pub brine: Brine,
-    /// Its mass.
+    /// Mass of the brine.
     pub mass: Mass,
     /// What does not dissolve: insolubles of rock salt.
     pub insolubles: Mass,
@@ -115,11 +115,11 @@ impl SolidSalt {
                 let (x, least) = (content.fraction(), in_dihydrate());
                 if x < least - 1e-3 {
                     return Err(Error::Strength {
-                        what: "CaCl2 in flake or pellet",
+                        what: "chemistry.cacl2_in_flake",
                         percent: 100.0 * x,
                         low: 75.5,
                         high: 100.0,
-                        reason: "dihydrate to anhydrous salt",
+                        reason: "chemistry.limit.flake",
                     });
                 }
                 let dihydrate = ((1.0 - x) / (1.0 - least)).min(1.0);
@@ -207,7 +207,7 @@ fn dissolving(brine: &Brine) -> f64 {
 }
 
 /// Apparent relative molar enthalpy of a salt alone at an ionic strength, kJ/mol; beyond its data that of its strongest
-/// brine. Sulphate, an impurity, has none.
+/// brine. Sulfate, an impurity, has none.
 fn relative(salt: Salt, strength: f64) -> f64 {
     let Some(coefficients) = fitted::RELATIVE_ENTHALPY.get(salt.place()) else { return 0.0 };
     let most = molality(salt, MOST[salt.place()]);
@@ -257,9 +257,9 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
         let (kg, t) = (in_kilograms(stream.mass), in_celsius(stream.temperature));
         if !(kg.is_finite() && kg >= 0.0) {
             return Err(Error::NotUsable {
-                quantity: "mass, kg,",
+                quantity: "chemistry.mass.part",
                 value: kg,
-                accepted: "a number, zero or more",
+                accepted: "chemistry.accepted.from_zero",
             });
         }
         let made = match stream.portion {
@@ -269,7 +269,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
                 Made { salts: parts, insolubles: 0.0, heat: brine_heat(&brine, t) }
             }
             Portion::Solid(solid) => {
-                crate::water::checked(stream.temperature, "temperatures of solids covered")?;
+                crate::water::checked(stream.temperature, "chemistry.limit.solids")?;
                 solid.made(t)?
             }
         };
@@ -283,9 +283,9 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
     let liquid = mass - insolubles;
     if liquid <= 0.0 {
         return Err(Error::NotUsable {
-            quantity: "mass of the mixture, kg,",
+            quantity: "chemistry.mass.mixture",
             value: liquid,
-            accepted: "more than nothing",
+            accepted: "chemistry.accepted.above_zero",
         });
     }
     let part = |salt: Salt| MassFraction::from_fraction((salts[salt.place()] / liquid).clamp(0.0, 1.0));
@@ -294,7 +294,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
         parts.push((salt, part(salt)?));
     }
     let brine = Brine::blend(&parts)?;
-    brine.check_covered(&MOST, "the heat capacity data")?;
+    brine.check_covered(&MOST, "chemistry.limit.heat_capacity_data")?;
     let rest = |t: f64| 1000.0 * insolubles * SOLID_HEAT[0] * (t - 25.0);
     let total = |t: f64| liquid * brine_heat(&brine, t) + rest(t);
     let (cold, hot) = (density::COLDEST_CELSIUS, WARMEST_CELSIUS);
@@ -303,7 +303,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
         // What it would come to, along the last slope: only to say how far out it is.
         let (end, step) = if heat < least { (cold, 1.0) } else { (hot, -1.0) };
         let slope = (total(end + step) - total(end)) / step;
-        let reason = "what a mixture may come to";
+        let reason = "chemistry.limit.mixture";
         return Err(Error::Temperature {
             celsius: end + (heat - total(end)) / slope,
             low: cold,
@@ -348,7 +348,7 @@ pub fn mix(streams: &[Stream]) -> Result<Mixture, Error> {
 /// ```
 pub fn heat_of_solution(salt: Salt, strength: MassFraction) -> Result<AvailableEnergy, Error> {
     let brine = Brine::of(salt, strength)?;
-    brine.check_covered(&MOST, "the enthalpy data")?;
+    brine.check_covered(&MOST, "chemistry.limit.enthalpy_data")?;
     let ionic = ionic_strength(salt, molality(salt, strength.fraction()));
     let molar = AT_INFINITE_DILUTION[salt.place()] + relative(salt, ionic);
     Ok(kilojoules_per_kg(1000.0 * molar / salt.molar_mass()))

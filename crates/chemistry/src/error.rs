@@ -1,14 +1,18 @@
 //! Why a property cannot be given.
+//!
+//! What was refused, and why, are ids of texts: the sentence is written elsewhere, in the reader's language and units.
+
+use message::{Arg, Message, Tell, message};
 
 use crate::solid::Solid;
 
-/// A refusal. Every variant names the quantity, the value and the limits, in the words a person can act on.
+/// A refusal. Every variant names the quantity, the value and the limits; names and reasons are ids of texts.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Error {
     /// A strength outside what a fraction of mass can be, or outside the data.
-    #[error("{what} {} % by mass is outside {low}…{} %, {reason}", tidy(*.percent), tidy(*.high))]
     Strength {
-        /// What it is a strength of: "strength", a salt, or all together.
+        /// What it is a strength of: the brine, a salt, or all salts together.
         what: &'static str,
         /// The refused value, per cent by mass.
         percent: f64,
@@ -20,7 +24,6 @@ pub enum Error {
         reason: &'static str,
     },
     /// A temperature outside the data.
-    #[error("temperature {} °C is outside {low}…{high} °C, {reason}", tidy(*.celsius))]
     Temperature {
         /// The refused value, °C.
         celsius: f64,
@@ -32,7 +35,6 @@ pub enum Error {
         reason: &'static str,
     },
     /// A density (or relative density) that no brine in range has.
-    #[error("density {} kg/m³ is outside {low:.2}…{high:.2} kg/m³, {reason}", tidy(*.kg_m3))]
     Density {
         /// The refused value, kg/m³.
         kg_m3: f64,
@@ -44,9 +46,8 @@ pub enum Error {
         reason: &'static str,
     },
     /// A reading that no brine in range gives.
-    #[error("{quantity} {} is outside {low:.5}…{high:.5}, {reason}", tidy(*.value))]
     Reading {
-        /// What was read, with its unit.
+        /// What was read; its text names the unit.
         quantity: &'static str,
         /// The refused value.
         value: f64,
@@ -58,11 +59,6 @@ pub enum Error {
         reason: &'static str,
     },
     /// More salt than stays dissolved at a temperature.
-    #[error(
-        "{} % {what} by mass does not stay dissolved at {} °C: {solid} drops out, down to {most:.2} %",
-        tidy(*.percent),
-        tidy(*.celsius)
-    )]
     Supersaturated {
         /// The salt.
         what: &'static str,
@@ -76,7 +72,6 @@ pub enum Error {
         most: f64,
     },
     /// Colder than its first solid: part of the brine is frozen.
-    #[error("at {} °C this brine is partly frozen; it is all liquid down to {liquid_to:.2} °C", tidy(*.celsius))]
     PartlyFrozen {
         /// The temperature, °C.
         celsius: f64,
@@ -84,7 +79,6 @@ pub enum Error {
         liquid_to: f64,
     },
     /// Something this crate does not predict.
-    #[error("{what}: {reason}")]
     NotCovered {
         /// The property.
         what: &'static str,
@@ -92,26 +86,91 @@ pub enum Error {
         reason: &'static str,
     },
     /// A quantity that must be finite and positive, and is not.
-    #[error("{quantity} {value} is not usable: {accepted}")]
     NotUsable {
-        /// What was given.
+        /// What was given. An id that begins with `chemistry.mass.` is of a mass, in kg; with `chemistry.volume.`, of a
+        /// volume, in m³.
         quantity: &'static str,
-        /// The refused value, in the unit the quantity's name states.
+        /// The refused value; where it is no mass and no volume, in the unit that its text names.
         value: f64,
         /// What is accepted.
         accepted: &'static str,
     },
 }
 
-/// A value without the digits that conversion between units adds, so that a message shows what was given.
-fn tidy(value: f64) -> String {
-    if value.abs() < 1e9 {
-        // Parsed once more so that no zeros trail.
-        let shown = format!("{value:.9}").parse::<f64>().unwrap_or(value);
-        format!("{shown}")
-    } else {
-        format!("{value:e}")
+/// Ids of what is a mass begin so: the value is kg, and shown in the reader's unit.
+const MASS: &str = "chemistry.mass.";
+/// Ids of what is a volume begin so: the value is m³, and shown in the reader's unit.
+const VOLUME: &str = "chemistry.volume.";
+
+impl Tell for Error {
+    fn message(&self) -> Message {
+        let text = |id: &'static str| Message::new(id);
+        match *self {
+            Error::Strength { what, percent, low, high, reason } => message!(
+                "chemistry.strength_outside",
+                what = text(what),
+                percent = percent,
+                low = low,
+                high = high,
+                reason = text(reason)
+            ),
+            Error::Temperature { celsius, low, high, reason } => message!(
+                "chemistry.temperature_outside",
+                temperature = Arg::Celsius(celsius),
+                low = Arg::Celsius(low),
+                high = Arg::Celsius(high),
+                reason = text(reason)
+            ),
+            Error::Density { kg_m3, low, high, reason } => message!(
+                "chemistry.density_outside",
+                density = kg_m3,
+                low = rounded(low, 2),
+                high = rounded(high, 2),
+                reason = text(reason)
+            ),
+            Error::Reading { quantity, value, low, high, reason } => message!(
+                "chemistry.reading_outside",
+                quantity = text(quantity),
+                value = value,
+                low = rounded(low, 5),
+                high = rounded(high, 5),
+                reason = text(reason)
+            ),
+            Error::Supersaturated { what, percent, celsius, solid, most } => message!(
+                "chemistry.supersaturated",
+                salt = text(what),
+                percent = rounded(percent, 2),
+                temperature = Arg::Celsius(celsius),
+                solid = &solid,
+                most = rounded(most, 2)
+            ),
+            Error::PartlyFrozen { celsius, liquid_to } => message!(
+                "chemistry.partly_frozen",
+                temperature = Arg::Celsius(celsius),
+                liquid_to = Arg::Celsius(liquid_to)
+            ),
+            Error::NotCovered { what, reason } => {
+                message!("chemistry.not_covered", what = text(what), reason = text(reason))
+            }
+            Error::NotUsable { quantity, value, accepted } => {
+                let shown = match quantity {
+                    mass if mass.starts_with(MASS) => Arg::MassKg(value),
+                    volume if volume.starts_with(VOLUME) => Arg::VolumeM3(value),
+                    _ => Arg::Number(value),
+                };
+                message!(
+                    "chemistry.not_usable",
+                    quantity = text(quantity),
+                    value = shown,
+                    accepted = text(accepted)
+                )
+            }
+        }
     }
 }
 
-message::tell_as_said!(Error);
+/// A value to so many decimals at most: without zeros behind.
+fn rounded(value: f64, decimals: i32) -> f64 {
+    let scale = 10f64.powi(decimals);
+    (value * scale).round() / scale
+}

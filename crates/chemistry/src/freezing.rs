@@ -1,19 +1,20 @@
 //! What comes out of a brine first as it cools, and at what temperature.
 //!
 //! Weaker than the eutectic it is ice, and the liquid left grows stronger; stronger, it is salt (below certain
-//! temperatures with water of crystallisation) and the liquid left grows weaker. Stronger is not safer. Every
+//! temperatures with water of crystallization) and the liquid left grows weaker. Stronger is not safer. Every
 //! salt has an ice curve and one saturation curve for each of its solids; the solid that appears at the
 //! warmest temperature is the first.
 //!
 //! What comes out of a *blend* is found by [`crate::equilibrium`], one engine for all of them, which agrees with the
 //! curves of single salts within their intervals.
 
-use crate::MassFraction;
-use crate::fitted;
-pub use crate::solid::Solid;
-use crate::surface::{polynomial, slope};
-use crate::{Brine, Error, Salt, equilibrium, root};
+pub(crate) mod curves;
+
 use quantity::{TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins};
+
+pub use crate::solid::Solid;
+use crate::{Brine, Error, MassFraction, Salt, equilibrium};
+use curves::{branches, eutectic_point, ice_celsius, ice_strength, saturation};
 
 /// Strength at which ice and hydrohalite leave a sodium chloride brine together, per cent by mass (CRC and Lange 23.3;
 /// models 23.1).
@@ -26,10 +27,10 @@ const UNDECIDED_TO: f64 = 23.5;
 /// Coldest metastable ice point given, °C: further down the curves have no data.
 const COLDEST_ICE: f64 = -60.0;
 
-/// The first solid on cooling, with both points from which it was told.
+/// The first solid on cooling, with the two temperatures that decide it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FirstSolid {
-    /// Which.
+    /// Ice, or which salt.
     pub solid: Solid,
     /// The temperature at which it appears.
     pub temperature: ThermodynamicTemperature,
@@ -49,113 +50,6 @@ impl Brine {
     pub fn first_solid(&self) -> Result<FirstSolid, Error> {
         first_solid(self)
     }
-}
-
-/// The saturation curve of one solid.
-struct Branch {
-    solid: Solid,
-    curve: Curve,
-    /// Temperatures, °C, between which the curve has data.
-    from: f64,
-    to: f64,
-}
-
-enum Curve {
-    /// Saturated fraction by τ.
-    ByTemperature(&'static [f64]),
-    /// Temperature by saturated fraction: for a solid that melts whole, whose saturated strength runs away
-    /// near its melting point. From a fraction, to that of the solid itself, and on to where the next hydrate
-    /// takes over.
-    ByStrength(&'static [f64], [f64; 3]),
-}
-
-const HYDROHALITE: Branch = Branch {
-    solid: Solid::Hydrohalite,
-    curve: Curve::ByTemperature(&fitted::HYDROHALITE),
-    from: -47.0,
-    to: 0.5,
-};
-const HALITE: Branch =
-    Branch { solid: Solid::Halite, curve: Curve::ByTemperature(&fitted::HALITE), from: -1.0, to: 40.5 };
-const CACL2_6H2O: Branch = Branch {
-    solid: Solid::CalciumChlorideHexahydrate,
-    curve: Curve::ByTemperature(&fitted::CACL2_6H2O),
-    from: -52.0,
-    to: 29.5,
-};
-const CACL2_4H2O: Branch = Branch {
-    solid: Solid::CalciumChlorideTetrahydrate,
-    curve: Curve::ByTemperature(&fitted::CACL2_4H2O),
-    from: 29.5,
-    to: 40.5,
-};
-const MGCL2_12H2O: Branch = Branch {
-    solid: Solid::MagnesiumChlorideDodecahydrate,
-    curve: Curve::ByStrength(&fitted::MGCL2_12H2O, [0.205, 0.305, 0.3175]),
-    from: -36.0,
-    to: -16.5,
-};
-const MGCL2_8H2O: Branch = Branch {
-    solid: Solid::MagnesiumChlorideOctahydrate,
-    curve: Curve::ByTemperature(&fitted::MGCL2_8H2O),
-    from: -20.0,
-    to: -2.0,
-};
-const MGCL2_6H2O: Branch = Branch {
-    solid: Solid::MagnesiumChlorideHexahydrate,
-    curve: Curve::ByTemperature(&fitted::MGCL2_6H2O),
-    from: -5.0,
-    to: 41.0,
-};
-const SYLVITE: Branch =
-    Branch { solid: Solid::Sylvite, curve: Curve::ByTemperature(&fitted::SYLVITE), from: -12.0, to: 41.0 };
-
-/// The curves of a salt that freezes by itself; none for sulphate, which is only an impurity here.
-fn branches(salt: Salt) -> &'static [Branch] {
-    match salt {
-        Salt::SodiumChloride => &[HYDROHALITE, HALITE],
-        Salt::CalciumChloride => &[CACL2_6H2O, CACL2_4H2O],
-        Salt::MagnesiumChloride => &[MGCL2_12H2O, MGCL2_8H2O, MGCL2_6H2O],
-        Salt::PotassiumChloride => &[SYLVITE],
-        Salt::SodiumSulfate => &[],
-    }
-}
-
-impl Branch {
-    /// Saturated fraction at a temperature within the data.
-    fn strength(&self, t: f64) -> Option<f64> {
-        if !(self.from..=self.to).contains(&t) {
-            return None;
-        }
-        match self.curve {
-            Curve::ByTemperature(c) => Some(polynomial(c, t / 100.0)),
-            Curve::ByStrength(c, [low, whole, _]) => read_backward(c, t, low, whole),
-        }
-    }
-
-    /// Temperature at which a fraction is saturated, where that lies within the data.
-    fn temperature(&self, w: f64) -> Option<f64> {
-        match self.curve {
-            Curve::ByTemperature(c) => {
-                read_backward(c, w, self.from / 100.0, self.to / 100.0).map(|tau| 100.0 * tau)
-            }
-            Curve::ByStrength(c, [low, whole, high]) => {
-                // Past the solid's own strength its liquidus hardly falls before the next hydrate takes over.
-                (low..=high).contains(&w).then(|| polynomial(c, w.min(whole)))
-            }
-        }
-    }
-}
-
-/// The point between two limits where a rising polynomial has a value; none when it does not.
-fn read_backward(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Option<f64> {
-    let (at_low, at_high) = (polynomial(coefficients, low), polynomial(coefficients, high));
-    if !(at_low - 1e-12..=at_high + 1e-12).contains(&wanted) {
-        return None;
-    }
-    let guess = low + (high - low) * (wanted - at_low) / (at_high - at_low);
-    let off = |x: f64| (polynomial(coefficients, x) - wanted, slope(coefficients, x));
-    Some(root::newton(off, guess, (low, high), 1e-13))
 }
 
 /// The first solid of a brine on cooling, with its temperature and 95 % interval.
@@ -182,7 +76,7 @@ fn read_backward(coefficients: &[f64], wanted: f64, low: f64, high: f64) -> Opti
 /// printed, the Pitzer sets ColdChem and FREZCHEM: `tests/data/ice_points.csv`, `saturation.csv`.
 ///
 /// # Errors
-/// [`Error::NotCovered`] for sulphate alone, and for a blend of which a salt is out at 40 °C already.
+/// [`Error::NotCovered`] for sulfate alone, and for a blend of which a salt is out at 40 °C already.
 ///
 /// # Examples
 /// ```
@@ -200,10 +94,7 @@ pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
     let salt = match brine.main_salt() {
         None => return first_of_blend(brine),
         Some(Salt::SodiumSulfate) => {
-            return Err(Error::NotCovered {
-                what: "first solid of sodium sulphate brine",
-                reason: "sulphate is covered as an impurity only",
-            });
+            return Err(Error::NotCovered { what: "chemistry.freezing", reason: "chemistry.why.sulfate" });
         }
         Some(salt) => salt,
     };
@@ -218,8 +109,8 @@ pub fn first_solid(brine: &Brine) -> Result<FirstSolid, Error> {
         (_, Some((solid, out))) => (solid, out),
         (Some(ice), None) => (Solid::Ice, ice),
         (None, None) => {
-            let reason = "no data say where this strength freezes";
-            return Err(Error::NotCovered { what: "first solid", reason });
+            let reason = "chemistry.why.no_freezing_data";
+            return Err(Error::NotCovered { what: "chemistry.freezing", reason });
         }
     };
     let percent = 100.0 * w;
@@ -243,8 +134,8 @@ fn first_of_blend(brine: &Brine) -> Result<FirstSolid, Error> {
         (_, Some((solid, salt))) => (solid, salt),
         (Some(ice), None) => (Solid::Ice, ice),
         (None, None) => {
-            let reason = "nothing leaves it down to −55 °C, which is as cold as the data go";
-            return Err(Error::NotCovered { what: "first solid of this blend", reason });
+            let reason = "chemistry.why.clear_to_the_end";
+            return Err(Error::NotCovered { what: "chemistry.freezing", reason });
         }
     };
     let percent = |salt: Salt| brine.part(salt).percent();
@@ -310,7 +201,7 @@ fn uncertainty(salt: Salt, solid: Solid, percent: f64) -> f64 {
 /// Most sodium chloride that stays dissolved beside the other salts of a blend, and what drops out above it.
 ///
 /// # Equation
-/// The sodium chloride at which [`equilibrium::saturation_of`] of halite or hydrohalite is none, the other salts being
+/// The sodium chloride at which [`equilibrium::saturation`] of halite or hydrohalite is none, the other salts being
 /// as many per cent of the brine as they are in this one.
 ///
 /// # Range
@@ -347,7 +238,7 @@ pub fn saturated_beside(
 /// Strength of the sodium chloride brine left in contact with ice at a temperature: the weakest that stays liquid.
 ///
 /// # Equation
-/// The ice curve of [`first_solid`] read backward by [`root::newton`].
+/// The ice curve of [`first_solid`] read backward by [`crate::root::newton`].
 ///
 /// # Range
 /// From the eutectic, −21.1 °C, to 0 °C.
@@ -388,7 +279,7 @@ pub fn strength_freezing_at(temperature: ThermodynamicTemperature) -> Result<Mas
 /// As [`first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate.
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulfate.
 ///
 /// # Examples
 /// ```
@@ -405,7 +296,7 @@ pub fn brine_beside_ice(salt: Salt, temperature: ThermodynamicTemperature) -> Re
     match ice_strength(salt, t).filter(|_| t >= coldest - 1e-9) {
         Some(w) => MassFraction::from_fraction(w),
         None => {
-            let reason = "the ice branch of this brine";
+            let reason = "chemistry.limit.ice_branch";
             Err(Error::Temperature { celsius: t, low: (10.0 * coldest).round() / 10.0, high: 0.0, reason })
         }
     }
@@ -455,7 +346,7 @@ pub fn strength_saturated_at(temperature: ThermodynamicTemperature) -> Result<Ma
 /// As [`first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate.
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulfate.
 ///
 /// # Examples
 /// ```
@@ -477,7 +368,12 @@ pub fn saturated_at(
     let found = saturation(salt, t).filter(|_| (coldest - 1e-9..=warmest + 1e-9).contains(&t));
     let Some((solid, w)) = found else {
         let low = (10.0 * coldest).round() / 10.0;
-        return Err(Error::Temperature { celsius: t, low, high: warmest, reason: "the solubility data" });
+        return Err(Error::Temperature {
+            celsius: t,
+            low,
+            high: warmest,
+            reason: "chemistry.limit.solubility_data",
+        });
     };
     Ok((solid, MassFraction::from_fraction(w)?))
 }
@@ -497,7 +393,7 @@ pub fn saturated_at(
 /// As [`first_solid`].
 ///
 /// # Errors
-/// [`Error::NotCovered`] for sulphate.
+/// [`Error::NotCovered`] for sulfate.
 ///
 /// # Examples
 /// ```
@@ -511,46 +407,4 @@ pub fn saturated_at(
 pub fn eutectic(salt: Salt) -> Result<(MassFraction, ThermodynamicTemperature), Error> {
     let (w, t) = eutectic_point(salt)?;
     Ok((MassFraction::from_fraction(w)?, celsius(t)))
-}
-
-/// Temperature, °C, at which MgCl2·12H2O melts whole: warmer, the 8-hydrate is the wettest solid.
-pub(crate) fn dodecahydrate_melts() -> f64 {
-    match MGCL2_12H2O.curve {
-        Curve::ByStrength(c, [_, whole, _]) => polynomial(c, whole),
-        Curve::ByTemperature(_) => MGCL2_12H2O.to,
-    }
-}
-
-/// Eutectic as fraction and °C.
-pub(crate) fn eutectic_point(salt: Salt) -> Result<(f64, f64), Error> {
-    fitted::EUTECTIC.get(salt.place()).copied().ok_or(Error::NotCovered {
-        what: "freezing of sodium sulphate brine",
-        reason: "sulphate is covered as an impurity only",
-    })
-}
-
-/// Stable solid and saturated fraction at a temperature in °C, where a curve has data.
-pub(crate) fn saturation(salt: Salt, t: f64) -> Option<(Solid, f64)> {
-    let found = branches(salt).iter().filter_map(|branch| Some((branch.solid, branch.strength(t)?)));
-    found.min_by(|a, b| a.1.total_cmp(&b.1))
-}
-
-/// Ice point, °C, of a fraction; none past the data.
-fn ice_celsius(salt: Salt, w: f64) -> Option<f64> {
-    let most = [0.2667, 0.32, 0.25, 0.24].get(salt.place())?;
-    (w <= most + 1e-12).then(|| w * polynomial(fitted::ICE[salt.place()], w))
-}
-
-/// Fraction in equilibrium with ice at a temperature in °C; none past the eutectic.
-pub(crate) fn ice_strength(salt: Salt, t: f64) -> Option<f64> {
-    let curve = fitted::ICE.get(salt.place())?;
-    let (most, coldest) = fitted::EUTECTIC[salt.place()];
-    if !(coldest - 1e-9..=1e-9).contains(&t) {
-        return None;
-    }
-    let off = |w: f64| {
-        let value = polynomial(curve, w);
-        (w * value - t, value + w * slope(curve, w))
-    };
-    Some(root::newton(off, most * t / coldest, (0.0, most), 1e-14))
 }

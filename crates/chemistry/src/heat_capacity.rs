@@ -9,7 +9,7 @@ use quantity::{SpecificHeatCapacity, ThermodynamicTemperature, joules_per_kg_kel
 
 /// Strongest part of each salt in the heat capacity data.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.34, 0.28, 0.04];
-const REASON: &str = "the range of the heat capacity data";
+const REASON: &str = "chemistry.limit.heat_capacity_data";
 
 /// Specific heat capacity of a brine at constant pressure.
 ///
@@ -75,7 +75,7 @@ pub fn estimate(
     temperature: ThermodynamicTemperature,
 ) -> Result<Estimate<SpecificHeatCapacity>, Error> {
     let celsius = checked(temperature, REASON)?;
-    brine.check_covered(&MOST, "the heat capacity data")?;
+    brine.check_covered(&MOST, "chemistry.limit.heat_capacity_data")?;
     let value = joules(brine, celsius);
     let percent = brine
         .dissolved()

@@ -8,7 +8,7 @@ use quantity::ThermodynamicTemperature;
 /// Molar masses, g/mol, of what is only counted here: CaSO4 and CaCO3.
 const CALCIUM_SULFATE: f64 = 40.078 + 32.06 + 4.0 * 15.999;
 const CALCIUM_CARBONATE: f64 = 40.078 + 12.011 + 3.0 * 15.999;
-/// Most calcium sulphate that stays dissolved in 20…26 % brine, by mass of brine: W. L. Marshall, R. Slusher,
+/// Most calcium sulfate that stays dissolved in 20…26 % brine, by mass of brine: W. L. Marshall, R. Slusher,
 /// J. Phys. Chem. 70, 4015 (1966), about 0.05 mol/kg at 25 °C, from memory. The rest is sludge or scale.
 const DISSOLVED_SULFATE: f64 = 0.005;
 
@@ -19,16 +19,16 @@ pub struct Analysis {
     pub sodium_chloride: MassFraction,
     /// CaSO4: gypsum and anhydrite.
     pub calcium_sulfate: MassFraction,
-    /// CaCl2.
+    /// CaCl2 in the salt.
     pub calcium_chloride: MassFraction,
-    /// MgCl2.
+    /// MgCl2 in the salt.
     pub magnesium_chloride: MassFraction,
 }
 
 /// Brine as it comes from real salt and real water.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MadeBrine {
-    /// What is dissolved. Sulphate of calcium stands as the same ions: sodium sulphate and calcium chloride.
+    /// What is dissolved. Sulfate of calcium stands as the same ions: sodium sulfate and calcium chloride.
     pub brine: Brine,
     /// What stays solid, by mass of brine: insolubles, and gypsum that finds no room.
     pub sludge: MassFraction,
@@ -67,9 +67,9 @@ impl Analysis {
             [self.sodium_chloride, self.calcium_sulfate, self.calcium_chloride, self.magnesium_chloride];
         let sum: f64 = parts.iter().map(|part| part.fraction()).sum();
         if sum > 1.0 + 1e-9 {
-            let reason = "an analysis adds to 100 % at most";
+            let reason = "chemistry.limit.analysis";
             return Err(Error::Strength {
-                what: "rock salt",
+                what: "chemistry.rock_salt_parts",
                 percent: 100.0 * sum,
                 low: 0.0,
                 high: 100.0,
@@ -114,18 +114,18 @@ pub fn brine_made(
     sodium_chloride: MassFraction,
 ) -> Result<MadeBrine, Error> {
     if !(0.0..=2000.0).contains(&hardness_mg_l) {
-        let accepted = "0…2000 mg/L as CaCO3";
-        return Err(Error::NotUsable { quantity: "hardness, mg/L,", value: hardness_mg_l, accepted });
+        let accepted = "chemistry.accepted.hardness";
+        return Err(Error::NotUsable { quantity: "chemistry.hardness", value: hardness_mg_l, accepted });
     }
     let insolubles = salt.insolubles()?.fraction();
     let purity = salt.sodium_chloride.fraction();
     if purity < 0.5 {
         return Err(Error::Strength {
-            what: "NaCl in rock salt",
+            what: "chemistry.nacl_in_rock_salt",
             percent: 100.0 * purity,
             low: 50.0,
             high: 100.0,
-            reason: "less is not rock salt",
+            reason: "chemistry.limit.rock_salt",
         });
     }
     let w = sodium_chloride.fraction();

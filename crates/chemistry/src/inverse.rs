@@ -1,7 +1,7 @@
 //! Strength read back from what can be measured: density, refractive index, conductivity, freezing point.
 //!
-//! Every answer says how strongly it leans on the reading and on its temperature, and the 95 % interval that
-//! our equation, the reading and its temperature give together.
+//! Every answer states its sensitivity to the reading and to its temperature, and the 95 % interval that the
+//! equation, the reading and its temperature give together.
 
 use crate::freezing::{Solid, brine_beside_ice, saturated_at};
 use crate::{Brine, Error, Salt, conductivity, density, refraction, root, water};
@@ -40,7 +40,7 @@ impl<V, U: Default> Reading<V, U> {
 /// A strength read back.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Found {
-    /// The brine.
+    /// The brine of that strength.
     pub brine: Brine,
     /// Half of the 95 % interval of its strength.
     pub uncertainty: MassFraction,
@@ -50,7 +50,7 @@ pub struct Found {
     pub percent_per_kelvin: f64,
 }
 
-/// What a conductivity may mean.
+/// The strengths that a conductivity can mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Conducting {
     /// On the rising branch, weaker than the strength that conducts best.
@@ -61,7 +61,7 @@ pub struct Conducting {
     pub turn: Option<MassFraction>,
 }
 
-/// What a freezing point may mean. The reading is a temperature, so `percent_per_unit` and
+/// The strengths that a freezing point can mean. The reading is a temperature, so `percent_per_unit` and
 /// `percent_per_kelvin` of each are the same.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Freezing {
@@ -116,13 +116,7 @@ fn within(quantity: &'static str, value: f64, a: f64, b: f64, slack: f64) -> Res
     if (low - slack..=high + slack).contains(&value) {
         return Ok(());
     }
-    Err(Error::Reading {
-        quantity,
-        value,
-        low,
-        high,
-        reason: "what a brine of this salt has at that temperature",
-    })
+    Err(Error::Reading { quantity, value, low, high, reason: "chemistry.limit.brine_of_salt" })
 }
 
 /// Strength of a brine of one salt from its density.
@@ -152,11 +146,11 @@ fn within(quantity: &'static str, value: f64, a: f64, b: f64, slack: f64) -> Res
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn by_density(salt: Salt, reading: &Reading<MassDensity>) -> Result<Found, Error> {
-    let t = water::checked(reading.temperature, "the range of the density equation")?;
+    let t = water::checked(reading.temperature, "chemistry.limit.density_data")?;
     let curve = |w, t| density::single_kg_m3(salt, w, t);
     let stretch = Stretch { curve, low: 0.0, high: density::MOST[salt.place()], t };
     let value = in_kg_per_m3(reading.value);
-    within("density, kg/m³,", value, stretch.at(0.0), stretch.at(stretch.high), 1e-9)?;
+    within("chemistry.density", value, stretch.at(0.0), stretch.at(stretch.high), 1e-9)?;
     let brine = Brine::of(salt, MassFraction::from_fraction(stretch.fraction(value))?)?;
     let model = in_kg_per_m3(density::estimate(&brine, reading.temperature)?.uncertainty);
     let (own, kelvins) = (in_kg_per_m3(reading.uncertainty), in_kelvins(reading.temperature_uncertainty));
@@ -191,11 +185,11 @@ pub fn by_density(salt: Salt, reading: &Reading<MassDensity>) -> Result<Found, E
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn by_refractive_index(salt: Salt, reading: &Reading<RefractiveIndex, f64>) -> Result<Found, Error> {
-    let t = water::checked(reading.temperature, "the range of the refractive index data")?;
+    let t = water::checked(reading.temperature, "chemistry.limit.refraction_data")?;
     let curve = |w, t| single_index(salt, w, t);
     let stretch = Stretch { curve, low: 0.0, high: refraction::MOST[salt.place()], t };
     let value = reading.value.index();
-    within("refractive index", value, stretch.at(0.0), stretch.at(stretch.high), 1e-9)?;
+    within("chemistry.refractive_index", value, stretch.at(0.0), stretch.at(stretch.high), 1e-9)?;
     let brine = Brine::of(salt, MassFraction::from_fraction(stretch.fraction(value))?)?;
     let model = refraction::estimate(&brine, reading.temperature)?.uncertainty;
     stretch.found(salt, value, model, reading.uncertainty, in_kelvins(reading.temperature_uncertainty))
@@ -247,7 +241,7 @@ pub fn by_conductivity(salt: Salt, reading: &Reading<ElectricalConductivity>) ->
     let most = conductivity::MOST[salt.place()];
     let top = turn.map_or(most, MassFraction::fraction);
     let rising = Stretch { curve, low: conductivity::LEAST, high: top, t };
-    within("conductivity, mS/cm,", value, rising.at(conductivity::LEAST), rising.at(top), 1e-9)?;
+    within("chemistry.conductivity", value, rising.at(conductivity::LEAST), rising.at(top), 1e-9)?;
     let of = |stretch: &Stretch<_>| {
         let brine = Brine::of(salt, MassFraction::from_fraction(stretch.fraction(value))?)?;
         let model = conductivity::estimate(&brine, reading.temperature)?.uncertainty;
@@ -330,7 +324,7 @@ fn melted(
     Ok((solid, Found { brine, uncertainty, percent_per_unit: slope, percent_per_kelvin: slope }))
 }
 
-/// Temperature at which a brine has a density: for a dip whose temperature nobody took, no more than a check.
+/// Temperature at which a brine has a density: a rough check for a dip without a temperature.
 ///
 /// # Equation
 /// [`density::density`] read backward over temperature by [`root::zero`], from its first solid up.
@@ -360,8 +354,8 @@ fn melted(
 /// ```
 pub fn temperature_of_density(brine: &Brine, wanted: MassDensity) -> Result<ThermodynamicTemperature, Error> {
     if brine.only_salt() != Some(Salt::SodiumChloride) || brine.strength().percent() < 15.0 {
-        let reason = "only sodium chloride brine of 15 % and more surely shrinks all the way down";
-        return Err(Error::NotCovered { what: "temperature from density", reason });
+        let reason = "chemistry.why.may_not_shrink";
+        return Err(Error::NotCovered { what: "chemistry.temperature_from_density", reason });
     }
     let at = |t: f64| density::brine_kg_m3(brine, t);
     let freezes = in_celsius(crate::freezing::first_solid(brine)?.temperature);
@@ -369,7 +363,7 @@ pub fn temperature_of_density(brine: &Brine, wanted: MassDensity) -> Result<Ther
     density::density(brine, celsius(warm))?;
     let value = in_kg_per_m3(wanted);
     let ends = [cold, warm].map(|t| (t, at(t)));
-    within("density, kg/m³,", value, ends[0].1, ends[1].1, 1e-9)?;
+    within("chemistry.density", value, ends[0].1, ends[1].1, 1e-9)?;
     let [cold, warm] = ends.map(|(t, density)| (t, density - value));
     Ok(celsius(root::zero(|t| at(t) - value, cold, warm, 1e-10)))
 }

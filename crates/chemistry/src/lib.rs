@@ -2,8 +2,8 @@
 //!
 //! Pure: no input or output, no clock, no globals. Every function states its equation, range, error and source,
 //! and refuses outside its range instead of extrapolating. Sodium, calcium, magnesium and potassium chloride, alone and
-//! mixed, with sulphate as the impurity that matters. What leaves a *blend* is found by [`equilibrium`], the recipe of
-//! one by [`blend`].
+//! mixed, with sulfate as the impurity that matters. [`equilibrium`] finds what freezes or drops out of a *blend*, and
+//! [`blend`] the recipe of one.
 //!
 //! Start reading at [`MassFraction`] and [`brine`], then [`freezing`] and [`density`].
 

@@ -1,31 +1,31 @@
 //! How much of a brine is liquid, ice and salt at a temperature.
 
 use crate::MassFraction;
-use crate::freezing::{dodecahydrate_melts, eutectic_point, ice_strength, saturation};
+use crate::freezing::curves::{dodecahydrate_melts, eutectic_point, ice_strength, saturation};
 use crate::solid::Solid;
 use crate::{Brine, Error, Salt};
 use quantity::{ThermodynamicTemperature, in_celsius};
 
 /// Coldest temperature covered, °C.
 pub(crate) const COLDEST_CELSIUS: f64 = -60.0;
-/// Warmest, °C.
+/// Warmest temperature covered, °C.
 const WARMEST_CELSIUS: f64 = 40.0;
 /// Temperature, °C, above which the 8-hydrate of magnesium chloride turns into the 6-hydrate.
 const OCTAHYDRATE_ENDS: f64 = -3.4;
 
-/// More salt solids than can stand beside each other in a brine of this crate.
+/// At least as many salt solids as can be present at once in a brine of this crate.
 const MOST_SALTS: usize = 5;
 
 /// Shares of the whole by mass; they add to one.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Phases {
-    /// Liquid.
+    /// Share of liquid.
     pub liquid: f64,
     /// Salt in the liquid; none when there is no liquid.
     pub liquid_strength: Option<MassFraction>,
-    /// Ice.
+    /// Share of ice.
     pub ice: f64,
-    /// Salt solids. Of one salt two hydrates can stand beside each other below their peritectic; of a blend one a salt.
+    /// Salt solids. Of one salt, two hydrates can be present below their peritectic; of a blend, one solid per salt.
     pub salts: [Option<(Solid, f64)>; MOST_SALTS],
 }
 
@@ -36,7 +36,7 @@ impl Phases {
         salts.sum::<f64>() + if solid == Solid::Ice { self.ice } else { 0.0 }
     }
 
-    /// All solids.
+    /// Share of all solids together.
     pub fn solids(&self) -> f64 {
         1.0 - self.liquid
     }
@@ -59,7 +59,7 @@ impl Phases {
 /// As [`crate::freezing::first_solid`].
 ///
 /// # Errors
-/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulphate alone, and where a blend
+/// [`Error::Temperature`] outside the range, [`Error::NotCovered`] for sulfate alone, and where a blend
 /// has no liquid left.
 ///
 /// # Examples
@@ -75,7 +75,7 @@ impl Phases {
 pub fn phases(brine: &Brine, temperature: ThermodynamicTemperature) -> Result<Phases, Error> {
     let t = in_celsius(temperature);
     if !(COLDEST_CELSIUS - 1e-9..=WARMEST_CELSIUS + 1e-9).contains(&t) {
-        let reason = "the range of the freezing data";
+        let reason = "chemistry.limit.freezing_data";
         return Err(Error::Temperature { celsius: t, low: COLDEST_CELSIUS, high: WARMEST_CELSIUS, reason });
     }
     let Some(salt) = brine.main_salt() else { return of_blend(brine, temperature) };

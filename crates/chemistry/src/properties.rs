@@ -19,11 +19,11 @@ use quantity::{
 /// would not be liquid; what holds at 60 °F, and freezing, does not depend on the temperature.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Properties {
-    /// Density.
+    /// Density at the temperature.
     pub density: Result<Estimate<MassDensity>, Error>,
     /// Density at 60 °F over that of water at 60 °F.
     pub relative_density_60f: Result<RelativeDensity, Error>,
-    /// Viscosity.
+    /// Dynamic viscosity at the temperature.
     pub viscosity: Result<Estimate<DynamicViscosity>, Error>,
     /// Specific heat capacity.
     pub heat_capacity: Result<Estimate<SpecificHeatCapacity>, Error>,
@@ -43,7 +43,7 @@ pub struct Properties {
     pub first_solid: Result<FirstSolid, Error>,
     /// How much is liquid, ice and salt at that temperature.
     pub phases: Result<Phases, Error>,
-    /// Saturation with gypsum, log10; none without calcium or sulphate, and outside its range.
+    /// Saturation with gypsum, log10; none without calcium or sulfate, and outside its range.
     pub gypsum_index: Option<f64>,
 }
 
@@ -103,5 +103,5 @@ fn within_reach(temperature: ThermodynamicTemperature) -> Result<(), Error> {
     if (low - 1e-9..=high + 1e-9).contains(&celsius) {
         return Ok(());
     }
-    Err(Error::Temperature { celsius, low, high, reason: "the range of any property" })
+    Err(Error::Temperature { celsius, low, high, reason: "chemistry.limit.any_property" })
 }

@@ -4,8 +4,8 @@ use crate::MassFraction;
 use crate::density::{WITHIN_FRACTION, density, water_density};
 use crate::{Brine, Error, root};
 use quantity::{
-    Mass, MassDensity, ThermodynamicTemperature, Volume, fahrenheit, in_gallons, in_kg_per_m3, in_kilograms,
-    in_short_tons,
+    Mass, MassDensity, ThermodynamicTemperature, Volume, fahrenheit, in_cubic_metres, in_gallons,
+    in_kg_per_m3, in_kilograms, in_short_tons,
 };
 
 /// The temperature at which this project states volumes: 60 °F.
@@ -119,7 +119,7 @@ pub fn brine_holding(salt: MassDensity, temperature: ThermodynamicTemperature) -
             kg_m3: wanted,
             low: 0.0,
             high,
-            reason: "salt in a volume of 0…26.67 % brine",
+            reason: "chemistry.limit.salt_in_brine",
         });
     }
     let held = |w: f64| {
@@ -236,9 +236,9 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
     let content = salt.sodium_chloride();
     if content <= 0.0 {
         return Err(Error::NotUsable {
-            quantity: "sodium chloride in the salt, fraction,",
+            quantity: "chemistry.nacl_in_salt",
             value: content,
-            accepted: "it must be above zero",
+            accepted: "chemistry.accepted.above_zero",
         });
     }
     let mass = density(brine, reference_temperature())? * volume;
@@ -251,9 +251,9 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
     let all_finite = [mass, rock_salt, insolubles, water].iter().all(|mass| in_kilograms(*mass).is_finite());
     if !(in_gallons(volume) >= 0.0 && all_finite) {
         return Err(Error::NotUsable {
-            quantity: "volume of brine, gallons,",
-            value: in_gallons(volume),
-            accepted: "a number, zero or above, that salt can be weighed out for",
+            quantity: "chemistry.volume.brine",
+            value: in_cubic_metres(volume),
+            accepted: "chemistry.accepted.weighable",
         });
     }
     Ok(Batch { brine: mass, volume, sodium_chloride, rock_salt, water, insolubles })
@@ -289,19 +289,20 @@ pub fn batch(brine: &Brine, volume: Volume, salt: RockSalt) -> Result<Batch, Err
 /// ```
 pub fn check_yield(brine: &Brine, volume: Volume, salt: Mass) -> Result<(), Error> {
     let per_volume = salt_per_volume_of_brine(brine, reference_temperature())?;
-    let stated = [("brine, gallons,", in_gallons(volume)), ("salt, short tons,", in_short_tons(salt))];
+    let stated =
+        [("chemistry.volume.brine", in_cubic_metres(volume)), ("chemistry.mass.salt", in_kilograms(salt))];
     if let Some((quantity, value)) =
         stated.into_iter().find(|(_, value)| !(value.is_finite() && *value >= 0.0))
     {
-        return Err(Error::NotUsable { quantity, value, accepted: "a number, zero or above" });
+        return Err(Error::NotUsable { quantity, value, accepted: "chemistry.accepted.from_zero" });
     }
     if per_volume * volume <= salt * 1.02 {
         Ok(())
     } else {
         Err(Error::NotUsable {
-            quantity: "brine from a short ton of salt, gallons,",
+            quantity: "chemistry.yield",
             value: in_gallons(volume) / in_short_tons(salt),
-            accepted: "no more than the salt in it allows: about 873 gal a ton at 23.3 %",
+            accepted: "chemistry.accepted.yield",
         })
     }
 }

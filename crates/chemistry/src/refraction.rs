@@ -9,7 +9,7 @@ use quantity::ThermodynamicTemperature;
 
 /// Strongest part of each salt in the index data.
 pub(crate) const MOST: [f64; SALTS] = [0.2667, 0.40, 0.31, 0.25, 0.04];
-const REASON: &str = "the range of the refractive index data";
+const REASON: &str = "chemistry.limit.refraction_data";
 
 /// Refractive index of a brine against air at 589.3 nm, at its own temperature.
 ///
@@ -75,7 +75,7 @@ pub fn estimate(
     temperature: ThermodynamicTemperature,
 ) -> Result<Estimate<RefractiveIndex, f64>, Error> {
     let celsius = checked(temperature, REASON)?;
-    brine.check_covered(&MOST, "the refractive index data")?;
+    brine.check_covered(&MOST, "chemistry.limit.refraction_data")?;
     let mixing = if brine.only_salt().is_some() { 0.0 } else { 0.0005 };
     Ok(Estimate {
         value: RefractiveIndex::from_index(index(brine, celsius))?,
@@ -124,8 +124,8 @@ pub fn brix(index: RefractiveIndex) -> Result<BrixDegree, Error> {
     let (low, high) = (scale[0], scale[scale.len() - 1]);
     // Water a rounding below the scale's zero reads zero.
     if !(low - 5e-6..=high).contains(&n) {
-        let reason = "0…70 degrees of the sugar scale";
-        return Err(Error::Reading { quantity: "refractive index", value: n, low, high, reason });
+        let reason = "chemistry.limit.brix_index";
+        return Err(Error::Reading { quantity: "chemistry.refractive_index", value: n, low, high, reason });
     }
     let above = scale.partition_point(|x| *x <= n).clamp(1, scale.len() - 1);
     let (a, b) = (scale[above - 1], scale[above]);
@@ -160,9 +160,9 @@ pub fn index_at(reading: BrixDegree) -> Result<RefractiveIndex, Error> {
     let (degrees, scale) = (reading.degrees(), &fitted::BRIX);
     let last = scale.len() - 1;
     if degrees > last as f64 {
-        let reason = "the sugar scale covered";
+        let reason = "chemistry.limit.brix";
         return Err(Error::Reading {
-            quantity: "Brix reading",
+            quantity: "chemistry.brix_reading",
             value: degrees,
             low: 0.0,
             high: last as f64,

@@ -89,7 +89,7 @@ pub fn newton(
 /// Halving. Of several places where the answer turns, one is found.
 ///
 /// # Range
-/// Every test. Neither end is asked.
+/// Every test. It is not evaluated at the two ends.
 ///
 /// # Error
 /// At the answer it holds; `within` further it does not. With a `within` of zero, as near as numbers go.
@@ -138,7 +138,7 @@ impl Convergency<f64> for Narrowed {
 mod tests {
     use super::{edge, zero};
 
-    /// How often a function was asked beyond its ends, and how far off the answer is.
+    /// How often a function was evaluated between its ends, and how far off the answer is.
     fn asked(of: impl Fn(f64) -> f64, low: f64, high: f64, root: f64) -> (usize, f64) {
         let mut count = 0;
         let counted = |x| {

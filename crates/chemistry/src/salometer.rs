@@ -11,10 +11,8 @@ const MODULUS: f64 = 145.0;
 /// Saturated NaCl at 60 °F, per cent by mass: the 100 of the scale. Trade definition, from memory (26.395 %).
 pub const SATURATION_PERCENT: f64 = 26.395;
 
-const TOO_DENSE: Error = Error::NotCovered {
-    what: "salometer degrees",
-    reason: "the brine is denser than saturated sodium chloride brine, where the scale ends",
-};
+const TOO_DENSE: Error =
+    Error::NotCovered { what: "chemistry.salometer_reading", reason: "chemistry.why.too_dense" };
 
 /// Salometer degrees of a brine at 60 °F.
 ///
@@ -53,8 +51,14 @@ pub fn degrees(brine: &Brine) -> Result<SalometerDegree, Error> {
     };
     let value = 100.0 * strength.percent() / SATURATION_PERCENT;
     if value > 100.0 + 1e-9 {
-        let reason = "the salometer scale, which ends at saturation";
-        return Err(Error::Reading { quantity: "salometer degrees", value, low: 0.0, high: 100.0, reason });
+        let reason = "chemistry.limit.salometer";
+        return Err(Error::Reading {
+            quantity: "chemistry.salometer_reading",
+            value,
+            low: 0.0,
+            high: 100.0,
+            reason,
+        });
     }
     SalometerDegree::from_degrees(value.min(100.0))
 }

@@ -46,11 +46,11 @@ impl MassFraction {
             Ok(Self(value / 100.0))
         } else {
             Err(Error::Strength {
-                what: "strength",
+                what: "chemistry.strength",
                 percent: value,
                 low: 0.0,
                 high: 100.0,
-                reason: "what a mass fraction can be",
+                reason: "chemistry.limit.fraction",
             })
         }
     }
@@ -66,9 +66,9 @@ impl MassFraction {
             Self::from_fraction(in_kilograms(salt) / total)
         } else {
             Err(Error::NotUsable {
-                quantity: "mass of solution, kg,",
+                quantity: "chemistry.mass.solution",
                 value: total,
-                accepted: "it must be a number above zero",
+                accepted: "chemistry.accepted.above_zero",
             })
         }
     }
@@ -97,7 +97,11 @@ impl RelativeDensity {
         if value.is_finite() && value > 0.0 {
             Ok(Self(value))
         } else {
-            Err(Error::NotUsable { quantity: "relative density", value, accepted: "a number above zero" })
+            Err(Error::NotUsable {
+                quantity: "chemistry.relative_density",
+                value,
+                accepted: "chemistry.accepted.above_zero",
+            })
         }
     }
 
@@ -120,7 +124,11 @@ impl SalometerDegree {
         if (0.0..=100.0).contains(&value) {
             Ok(Self(value))
         } else {
-            Err(Error::NotUsable { quantity: "salometer reading", value, accepted: "0…100 degrees" })
+            Err(Error::NotUsable {
+                quantity: "chemistry.salometer_reading",
+                value,
+                accepted: "chemistry.accepted.salometer",
+            })
         }
     }
 
@@ -138,7 +146,7 @@ macro_rules! on_a_scale {
         pub struct $name(f64);
 
         impl $name {
-            #[doc = concat!("From its number; accepted: ", $accepted, ".")]
+            #[doc = concat!("From its number; accepted: ", stringify!($range), ".")]
             ///
             /// # Errors
             /// [`Error::NotUsable`] when the value is not a number or outside that.
@@ -160,18 +168,18 @@ macro_rules! on_a_scale {
 
 on_a_scale! {
     /// Refractive index against air at 589.3 nm (sodium D).
-    RefractiveIndex, from_index, index, 1.0..=2.0, "refractive index", "1…2"
+    RefractiveIndex, from_index, index, 1.0..=2.0, "chemistry.refractive_index", "chemistry.accepted.refractive_index"
 }
 on_a_scale! {
     /// Degrees Brix: what a sugar scale shows, per cent of SUCROSE by mass. On brine it is not per cent salt.
-    BrixDegree, from_degrees, degrees, 0.0..=85.0, "Brix reading", "0…85 degrees"
+    BrixDegree, from_degrees, degrees, 0.0..=85.0, "chemistry.brix_reading", "chemistry.accepted.brix"
 }
 on_a_scale! {
     /// Degrees Baumé of liquids heavier than water, 60/60 °F, modulus 145.
-    BaumeDegree, from_degrees, degrees, 0.0..=70.0, "Baumé reading", "0…70 degrees"
+    BaumeDegree, from_degrees, degrees, 0.0..=70.0, "chemistry.baume_reading", "chemistry.accepted.baume"
 }
 on_a_scale! {
-    /// Activity of water: its vapour pressure over the brine by that over pure water. Times 100, the humidity
+    /// Activity of water: its vapor pressure over the brine by that over pure water. Times 100, the humidity
     /// (%) of air that neither wets nor dries the brine.
-    WaterActivity, from_ratio, ratio, 0.0..=1.0, "water activity", "0…1"
+    WaterActivity, from_ratio, ratio, 0.0..=1.0, "chemistry.water_activity", "chemistry.accepted.water_activity"
 }

@@ -2,6 +2,8 @@
 
 use std::fmt;
 
+use message::{Message, Tell};
+
 /// A solid that can leave a brine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 #[non_exhaustive]
@@ -76,6 +78,7 @@ impl Solid {
     }
 }
 
+/// Its mineral name and formula, for tables and logs.
 impl fmt::Display for Solid {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
@@ -99,6 +102,33 @@ impl fmt::Display for Solid {
             Solid::Glauberite => "glauberite (Na2Ca(SO4)2)",
             Solid::Picromerite => "picromerite (K2Mg(SO4)2·6H2O)",
             Solid::Syngenite => "syngenite (K2Ca(SO4)2·H2O)",
+        })
+    }
+}
+
+impl Tell for Solid {
+    fn message(&self) -> Message {
+        Message::new(match self {
+            Solid::Ice => "chemistry.solid.ice",
+            Solid::IceOrHydrohalite => "chemistry.solid.ice_or_hydrohalite",
+            Solid::Hydrohalite => "chemistry.solid.hydrohalite",
+            Solid::Halite => "chemistry.solid.halite",
+            Solid::Sylvite => "chemistry.solid.sylvite",
+            Solid::CalciumChlorideHexahydrate => "chemistry.solid.cacl2_6h2o",
+            Solid::CalciumChlorideTetrahydrate => "chemistry.solid.cacl2_4h2o",
+            Solid::MagnesiumChlorideDodecahydrate => "chemistry.solid.mgcl2_12h2o",
+            Solid::MagnesiumChlorideOctahydrate => "chemistry.solid.mgcl2_8h2o",
+            Solid::MagnesiumChlorideHexahydrate => "chemistry.solid.mgcl2_6h2o",
+            Solid::Carnallite => "chemistry.solid.carnallite",
+            Solid::Tachyhydrite => "chemistry.solid.tachyhydrite",
+            Solid::Mirabilite => "chemistry.solid.mirabilite",
+            Solid::Thenardite => "chemistry.solid.thenardite",
+            Solid::Epsomite => "chemistry.solid.epsomite",
+            Solid::Meridianiite => "chemistry.solid.meridianiite",
+            Solid::Gypsum => "chemistry.solid.gypsum",
+            Solid::Glauberite => "chemistry.solid.glauberite",
+            Solid::Picromerite => "chemistry.solid.picromerite",
+            Solid::Syngenite => "chemistry.solid.syngenite",
         })
     }
 }

@@ -11,7 +11,7 @@ use quantity::{DynamicViscosity, ThermodynamicTemperature, millipascal_seconds};
 const MOST: [f64; SALTS] = [0.2667, 0.40, 0.32, 0.28, 0.04];
 /// Strongest calcium and magnesium chloride with data below 0 °C.
 const MOST_IN_THE_COLD: [f64; SALTS] = [0.2667, 0.31, 0.21, 0.28, 0.04];
-const REASON: &str = "the range of the viscosity data";
+const REASON: &str = "chemistry.limit.viscosity_data";
 
 /// Dynamic viscosity of a brine.
 ///
@@ -74,9 +74,9 @@ pub fn estimate(
     temperature: ThermodynamicTemperature,
 ) -> Result<Estimate<DynamicViscosity>, Error> {
     let celsius = checked(temperature, REASON)?;
-    brine.check_covered(&MOST, "the viscosity data")?;
+    brine.check_covered(&MOST, "chemistry.limit.viscosity_data")?;
     if celsius < 0.0 {
-        brine.check_covered(&MOST_IN_THE_COLD, "the viscosity data below 0 °C")?;
+        brine.check_covered(&MOST_IN_THE_COLD, "chemistry.limit.cold_viscosity_data")?;
     }
     let value = millipascals(brine, celsius);
     let percent = brine.dissolved().fold(1.0, |most: f64, (salt, _)| {

@@ -84,7 +84,7 @@ pub(crate) fn checked(temperature: ThermodynamicTemperature, reason: &'static st
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn viscosity(temperature: ThermodynamicTemperature) -> Result<DynamicViscosity, Error> {
-    Ok(millipascal_seconds(millipascals(checked(temperature, "the range of the viscosity data")?)))
+    Ok(millipascal_seconds(millipascals(checked(temperature, "chemistry.limit.viscosity_data")?)))
 }
 
 pub(crate) fn millipascals(celsius: f64) -> f64 {
@@ -119,7 +119,7 @@ pub(crate) fn millipascals(celsius: f64) -> f64 {
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn heat_capacity(temperature: ThermodynamicTemperature) -> Result<SpecificHeatCapacity, Error> {
-    Ok(joules_per_kg_kelvin(joules_per_kg(checked(temperature, "the range of the heat capacity data")?)))
+    Ok(joules_per_kg_kelvin(joules_per_kg(checked(temperature, "chemistry.limit.heat_capacity_data")?)))
 }
 
 pub(crate) fn joules_per_kg(celsius: f64) -> f64 {
@@ -154,7 +154,7 @@ pub(crate) fn joules_per_kg(celsius: f64) -> f64 {
 /// # Ok::<(), chemistry::Error>(())
 /// ```
 pub fn refractive_index(temperature: ThermodynamicTemperature) -> Result<RefractiveIndex, Error> {
-    let celsius = checked(temperature, "the range of the refractive index data")?;
+    let celsius = checked(temperature, "chemistry.limit.refraction_data")?;
     RefractiveIndex::from_index(index_of(specific_refraction(celsius) * kg_m3(celsius)))
 }
 
@@ -214,7 +214,7 @@ pub(crate) fn specific_refraction(celsius: f64) -> f64 {
 pub fn ice_activity(temperature: ThermodynamicTemperature) -> Result<WaterActivity, Error> {
     let celsius = in_celsius(temperature);
     if !(COLDEST_CELSIUS - 1e-9..=1e-9).contains(&celsius) {
-        let reason = "where ice is and the data reach";
+        let reason = "chemistry.limit.ice";
         return Err(Error::Temperature { celsius, low: COLDEST_CELSIUS, high: 0.0, reason });
     }
     WaterActivity::from_ratio(ln_ice_activity(celsius.min(0.0)).exp())

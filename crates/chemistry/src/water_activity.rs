@@ -10,7 +10,7 @@ use quantity::ThermodynamicTemperature;
 
 /// Strongest part of each salt in the activity data.
 const MOST: [f64; SALTS] = [0.2667, 0.44, 0.355, 0.28, 0.04];
-const REASON: &str = "the range of the water activity data";
+const REASON: &str = "chemistry.limit.water_activity_data";
 
 /// Activity of water in a brine. Times 100 it is the equilibrium relative humidity, per cent: drier air dries
 /// the brine, moister air wets it.
@@ -76,7 +76,7 @@ pub fn estimate(
     temperature: ThermodynamicTemperature,
 ) -> Result<Estimate<WaterActivity, f64>, Error> {
     let celsius = checked(temperature, REASON)?;
-    brine.check_covered(&MOST, "the water activity data")?;
+    brine.check_covered(&MOST, "chemistry.limit.water_activity_data")?;
     let single = brine.dissolved().fold(0.0, |most: f64, (salt, _)| {
         most.max(match salt {
             Salt::CalciumChloride | Salt::MagnesiumChloride => 0.004,

@@ -6,6 +6,7 @@ mod common;
 
 use chemistry::{Brine, Error, MassFraction};
 use common::parse;
+use message::Tell;
 use proptest::prelude::*;
 use quantity::{
     celsius, difference, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_gallons,
@@ -55,8 +56,11 @@ fn strength_limits_are_inclusive_and_just_beyond_is_refused() {
     for p in [-0.001, 26.671, 100.0, f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
         assert!(matches!(of(p), Err(Error::Strength { .. })), "{p}");
     }
-    let refusal = of(26.671).unwrap_err().to_string();
-    assert!(refusal.contains("26.671") && refusal.contains("0…26.67 %"), "{refusal}");
+    let refusal = of(26.671).unwrap_err().message();
+    let said = |name| refusal.arg(name).map(ToString::to_string);
+    let limits = ["percent", "low", "high"].map(|name| said(name).unwrap().parse::<f64>().unwrap());
+    let off = limits.into_iter().zip([26.671, 0.0, 26.67]).map(|(found, wanted)| (found - wanted).abs());
+    assert!(off.fold(0.0, f64::max) < 1e-9, "{refusal}");
 }
 
 #[test]

@@ -90,7 +90,7 @@ fn gypsum_is_as_near_as_the_reference_program_says() {
         let ours = gypsum_index(&brine, celsius(t)).unwrap().unwrap();
         assert!((ours - index).abs() < 0.2, "{parts:?} at {t}: fitted {ours}");
     }
-    // Calcium sulphate as 2.4 g/L at 25 °C saturates water (CRC handbook: 0.205 g in 100 g; from memory).
+    // Calcium sulfate as 2.4 g/L at 25 °C saturates water (CRC handbook: 0.205 g in 100 g; from memory).
     let water = blend(&[(Salt::CalciumChloride, 0.167), (Salt::SodiumSulfate, 0.214)]).unwrap();
     assert!(gypsum_index(&water, celsius(25.0)).unwrap().unwrap().abs() < 0.15);
 }

@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
-use bench::drift::Word;
+use bench::drift::Steadiness;
 use bench::trim::Advice;
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
@@ -219,15 +219,15 @@ fn an_instrument_is_told_in_a_word() {
         .map(|n| (f64::from(n), check("refractometer", 0.05 * f64::from(n % 2), Adjusted::No)))
         .collect();
     assert_eq!(word(&[]), None);
-    assert_eq!(word(&so_far), Some(Word::Steady));
+    assert_eq!(word(&so_far), Some(Steadiness::Steady));
     so_far.push((6.0, check("refractometer", 0.9, Adjusted::No)));
-    assert_eq!(word(&so_far), Some(Word::CheckNow));
+    assert_eq!(word(&so_far), Some(Steadiness::CheckNow));
     let due = fold(&so_far).bench.due(&yard, at(7.0));
     assert!(due.iter().any(|due| due.why == DueWhy::CheckNow("refractometer".into())));
     so_far.push((8.0, check("refractometer", 0.9, Adjusted::Yes)));
     assert_eq!(word(&so_far), None, "just set right");
     so_far.push((9.0, check("refractometer", 0.0, Adjusted::No)));
-    assert_eq!(word(&so_far), Some(Word::Steady));
+    assert_eq!(word(&so_far), Some(Steadiness::Steady));
 }
 
 /// Instruments and people are compared on the samples both read, and on no others.

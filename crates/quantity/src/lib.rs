@@ -32,8 +32,8 @@ pub use uom::si::f64::TemperatureCoefficient;
 pub use uom::si::temperature_coefficient::per_kelvin;
 
 /// Pounds in a short ton. Exact (NIST Handbook 44, appendix C).
-pub const POUNDS_PER_SHORT_TON: f64 = 2000.0;
-/// Cubic metres in a US liquid gallon: 231 cubic inches. Exact (NIST Handbook 44, appendix C); uom's own unit is
+const POUNDS_PER_SHORT_TON: f64 = 2000.0;
+/// Cubic meters in a US liquid gallon: 231 cubic inches. Exact (NIST Handbook 44, appendix C); uom's own unit is
 /// rounded to seven digits.
 const CUBIC_METRES_PER_GALLON: f64 = 231.0 * 0.0254 * 0.0254 * 0.0254;
 /// Litres in a US liquid gallon: two volumes in this ratio may be one volume in two units.
@@ -108,12 +108,12 @@ pub fn short_tons(value: f64) -> Mass {
     pounds(value * POUNDS_PER_SHORT_TON)
 }
 
-/// A volume from cubic metres.
+/// A volume from cubic meters.
 pub fn cubic_metres(value: f64) -> Volume {
     Volume::new::<cubic_meter>(value)
 }
 
-/// Cubic metres of a volume.
+/// Cubic meters of a volume.
 pub fn in_cubic_metres(value: Volume) -> f64 {
     value.get::<cubic_meter>()
 }
@@ -133,12 +133,12 @@ pub fn in_litres(value: Volume) -> f64 {
     in_cubic_metres(value) * 1000.0
 }
 
-/// A volume from litres.
+/// A volume from liters.
 pub fn litres(value: f64) -> Volume {
     cubic_metres(value / 1000.0)
 }
 
-/// A length from metres.
+/// A length from meters.
 pub fn metres(value: f64) -> Length {
     Length::new::<meter>(value)
 }
@@ -163,7 +163,7 @@ pub fn in_millimetres(value: Length) -> f64 {
     value.get::<millimeter>()
 }
 
-/// A length from millimetres.
+/// A length from millimeters.
 pub fn millimetres(value: f64) -> Length {
     Length::new::<millimeter>(value)
 }
@@ -213,7 +213,7 @@ pub fn in_seconds(value: Time) -> f64 {
     value.get::<time::second>()
 }
 
-/// Cubic metres a second of a flow.
+/// Cubic meters a second of a flow.
 pub fn in_m3_per_second(value: VolumeRate) -> f64 {
     in_cubic_metres(value * seconds(1.0))
 }

@@ -86,7 +86,7 @@ pub const SQUARE_KILOMETRE: Unit = Unit::new("km2", "km²", |v| v * 1e6);
 /// Acre: a 640th of a square mile.
 pub const ACRE: Unit = Unit::new("acres", "acres", |v| v * MILE.to_base(1.0).powi(2) / 640.0);
 
-/// Cubic metre.
+/// Cubic meter.
 pub const CUBIC_METRE: Unit = Unit::new("m3", "m³", |v| v);
 /// Litre.
 pub const LITRE: Unit = Unit::new("l", "L", |v| in_cubic_metres(litres(v)));
@@ -135,7 +135,7 @@ pub const GALLON_MINUTELY: Unit = Unit::new("gpm", "gal/min", |v| hourly(gallons
 pub const LITRE_HOURLY: Unit = Unit::new("l_h", "L/h", |v| hourly(litres(v) / hours(1.0)));
 /// Litres a minute.
 pub const LITRE_MINUTELY: Unit = Unit::new("l_min", "L/min", |v| hourly(litres(v) / minutes(1.0)));
-/// Cubic metres an hour.
+/// Cubic meters an hour.
 pub const CUBIC_METRE_HOURLY: Unit = Unit::new("m3_h", "m³/h", |v| v);
 
 /// Pounds a minute.
@@ -165,7 +165,7 @@ pub const KILOPASCAL: Unit = Unit::new("kpa", "kPa", |v| v);
 pub const PSI: Unit =
     Unit::new("psi", "psi", |v| POUND.to_base(v) * 9.806_65 / INCH.to_base(1.0).powi(2) / 1000.0);
 
-/// Kilogram per cubic metre.
+/// Kilogram per cubic meter.
 pub const KILOGRAM_PER_CUBIC_METRE: Unit = Unit::new("kg_m3", "kg/m³", |v| v);
 /// Pound per gallon.
 pub const POUND_PER_GALLON: Unit =

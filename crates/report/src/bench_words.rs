@@ -1,6 +1,6 @@
 //! What the bench says: due checks, an instrument's word, trims, and why a band is where it is.
 
-use bench::drift::Word;
+use bench::drift::Steadiness;
 use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
 use site::Spec;
@@ -60,11 +60,11 @@ impl Teller<'_> {
     }
 
     /// An instrument's state in a word.
-    pub fn drift_word(&self, word: Word) -> &'static str {
+    pub fn drift_word(&self, word: Steadiness) -> &'static str {
         self.words.say(match word {
-            Word::Steady => "drift.steady",
-            Word::Drifting => "drift.drifting",
-            Word::CheckNow => "drift.check_now",
+            Steadiness::Steady => "drift.steady",
+            Steadiness::Drifting => "drift.drifting",
+            Steadiness::CheckNow => "drift.check_now",
         })
     }
 

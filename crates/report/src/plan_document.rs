@@ -165,8 +165,8 @@ fn conformity(conformity: Conformity) -> &'static str {
 
 fn verdict(verdict: Verdict) -> &'static str {
     match verdict {
-        Verdict::Spray => "spray",
-        Verdict::SprayWithCare => "spray_with_care",
+        Verdict::Pretreat => "spray",
+        Verdict::PretreatWithCaution => "spray_with_care",
         Verdict::DoNot => "do_not",
     }
 }
@@ -206,7 +206,7 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
             "reasons": p
                 .reasons
                 .iter()
-                .map(|r| json!({ "text": teller.reason(r), "source": r.source() }))
+                .map(|r| json!({ "text": teller.reason(r), "source": teller.display.tell(&r.source()) }))
                 .collect::<Vec<_>>(),
             "rate_row": p.rate.id,
             "rate_source": p.rate.source,

@@ -54,7 +54,7 @@ fn storms(line: &mut impl FnMut(&str), plan: &Plan, teller: &Teller<'_>) {
             line(&format!("  {}", teller.verdict(treatment, pre_spray)));
             for reason in &pre_spray.reasons {
                 line(&format!("    {}", teller.reason(reason)));
-                line(&format!("      {}", w.fill("text.source", &[("source", reason.source())])));
+                line(&format!("      {}", w.fill("text.source", &[("source", &d.tell(&reason.source()))])));
             }
             let rate = d.liquid_rate_range(pre_spray.liquid.low, pre_spray.liquid.high);
             let rate = w.fill("text.rate", &[("rate", &rate), ("source", &pre_spray.rate.source)]);

@@ -83,8 +83,8 @@ impl Teller<'_> {
             return self.words.say("verdict.too-late");
         }
         self.words.say(match pre_spray.verdict() {
-            Some(Verdict::Spray) => "verdict.spray",
-            Some(Verdict::SprayWithCare) => "verdict.care",
+            Some(Verdict::Pretreat) => "verdict.spray",
+            Some(Verdict::PretreatWithCaution) => "verdict.care",
             Some(Verdict::DoNot) => "verdict.do-not",
             None => "verdict.look",
         })

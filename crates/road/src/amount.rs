@@ -18,7 +18,7 @@ pub struct LiquidRate {
 }
 
 impl LiquidRate {
-    /// No liquid.
+    /// Zero: no liquid applied.
     pub const ZERO: LiquidRate = LiquidRate { cubic_metres_per_metre: 0.0 };
 
     /// From a volume on a length of lane.
@@ -43,12 +43,12 @@ impl LiquidRate {
         in_gallons(self.on(lane_mile()))
     }
 
-    /// Halfway between two rates.
+    /// The rate halfway between two.
     pub fn middle(low: Self, high: Self) -> Self {
         Self { cubic_metres_per_metre: 0.5 * (low.cubic_metres_per_metre + high.cubic_metres_per_metre) }
     }
 
-    /// The liquid rate that puts down a rate of dry salt.
+    /// The liquid rate that applies a rate of dry salt.
     ///
     /// # Equation
     /// dry salt / (w·ρ(w, 60 °F)).
@@ -85,12 +85,12 @@ impl LiquidRate {
             Err(Error::NotUsable {
                 quantity: "strength, %,",
                 value: 0.0,
-                accepted: "a brine with salt in it",
+                accepted: "road.accepted.salted_brine",
             })
         }
     }
 
-    /// Dry salt that a rate of brine puts down; the inverse of [`LiquidRate::carrying`].
+    /// Dry salt that a rate of brine applies; the inverse of [`LiquidRate::carrying`].
     ///
     /// # Errors
     /// As [`recipe::salt_per_volume_of_brine`].
@@ -107,7 +107,7 @@ pub struct SolidRate {
 }
 
 impl SolidRate {
-    /// No salt.
+    /// Zero: no salt applied.
     pub const ZERO: SolidRate = SolidRate { kilograms_per_metre: 0.0 };
 
     /// From a mass on a length of lane.
@@ -139,18 +139,18 @@ impl SolidRate {
         in_pounds(self.on(lane_mile()))
     }
 
-    /// Halfway between two rates.
+    /// The rate halfway between two.
     pub fn middle(low: Self, high: Self) -> Self {
         Self { kilograms_per_metre: 0.5 * (low.kilograms_per_metre + high.kilograms_per_metre) }
     }
 
-    /// Pre-wetting liquid that goes with this rate, at so much liquid per mass of salt.
+    /// Prewetting liquid that goes with this rate, at so much liquid per mass of salt.
     pub fn prewet(self, ratio: PrewetRatio) -> LiquidRate {
         LiquidRate::of(ratio.liquid_for(self.on(lane_mile())), lane_mile())
     }
 }
 
-/// Pre-wetting liquid per mass of salt.
+/// Prewetting liquid per mass of salt.
 #[derive(Debug, Clone, Copy, PartialEq, PartialOrd)]
 pub struct PrewetRatio {
     cubic_metres_per_kilogram: f64,
@@ -173,7 +173,7 @@ impl PrewetRatio {
     }
 }
 
-/// What a load weighs.
+/// Weight of a load.
 ///
 /// # Equation
 /// V·ρ.

@@ -1,5 +1,7 @@
-//! Catch tests: what a sprayer's nozzles give, what a spreader drops, and what that is on the road at a speed.
+//! Catch tests: the flow of a sprayer's nozzles, the discharge of a spreader, and the application rate that follows at
+//! a road speed.
 
+use message::{Arg, Message, Tell, message};
 use quantity::{
     Length, Mass, MassDensity, Time, Velocity, Volume, VolumeRate, cubic_metres, hours, in_cubic_metres,
     in_kilograms, in_metres_per_second, kilograms,
@@ -8,53 +10,72 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use crate::{LiquidRate, SolidRate};
 
-/// A nozzle that gives so much more or less than the mean is to be cleaned or replaced. Usual sprayer rule, from
-/// memory.
-pub const NOZZLE_LIMIT: f64 = 0.10;
+/// A nozzle whose flow is off from the mean by more than this share needs cleaning or replacing. Usual rule for
+/// sprayers, from memory.
+const NOZZLE_LIMIT: f64 = 0.10;
 
-/// Why a catch test says nothing.
+/// Why a catch test cannot be evaluated.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum CatchError {
-    /// A figure that cannot be.
-    #[error("{what} = {value}: accepted: {accepted}")]
+    /// An entered number that is out of range.
     Figure {
-        /// What.
+        /// What it is: the id of its text, which names the unit.
         what: &'static str,
-        /// Its value.
+        /// Its value; of a mass, kg.
         value: f64,
-        /// What is accepted.
+        /// What is accepted: the id of its text.
         accepted: &'static str,
     },
 }
 
-/// A pass over a road: how fast, and over how many lanes at once.
+impl Tell for CatchError {
+    fn message(&self) -> Message {
+        let CatchError::Figure { what, value, accepted } = *self;
+        let (shown, accepted) = match what {
+            CATCH_MASS => {
+                let most = Arg::MassKg(MOST_IN_A_CATCH_KG);
+                (Arg::MassKg(value), message!("road.accepted.catch_mass", most = most))
+            }
+            _ => (Arg::Number(value), Message::new(accepted)),
+        };
+        message!("road.figure", what = Message::new(what), value = shown, accepted = accepted)
+    }
+}
+
+/// The id of what one catch of a spreader weighs: a mass, shown in the reader's unit.
+const CATCH_MASS: &str = "road.catch_mass";
+/// Most salt that one catch can be, kg: a guard against a slip of the keyboard, no source.
+const MOST_IN_A_CATCH_KG: f64 = 5000.0;
+
+/// Checks the speed of a pass, above 0 to 45 m/s, and the lanes it treats at once, 0.25 to 6.
 fn check_pass(speed: Velocity, lanes: f64) -> Result<(), CatchError> {
     let metres_per_second = in_metres_per_second(speed);
     let is_drivable = 0.0 < metres_per_second && metres_per_second <= 45.0;
-    check("speed, m/s", metres_per_second, "above zero, to 45", is_drivable)?;
-    check("lanes", lanes, "0.25 to 6", (0.25..=6.0).contains(&lanes))
+    check("road.speed", metres_per_second, "road.accepted.speed", is_drivable)?;
+    check("road.lanes", lanes, "road.accepted.lanes", (0.25..=6.0).contains(&lanes))
 }
 
 fn check(what: &'static str, value: f64, accepted: &'static str, is_good: bool) -> Result<(), CatchError> {
     if is_good && value.is_finite() { Ok(()) } else { Err(CatchError::Figure { what, value, accepted }) }
 }
 
-/// What a sprayer gave.
+/// Result of a catch test of a sprayer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sprayer {
     /// Flow of each nozzle, in their order, of the liquid it was caught in.
     pub nozzles: Vec<VolumeRate>,
-    /// Each against the mean of the good ones: +0.12 gives 12 % more.
+    /// Each nozzle against the mean of the good ones: +0.12 is 12 % more.
     pub off: Vec<f64>,
-    /// Nozzles that are to be cleaned or replaced, from 0.
+    /// Nozzles that need cleaning or replacing, counted from 0.
     pub outliers: Vec<usize>,
-    /// Flow of the whole boom.
+    /// Flow of the whole boom: the sum of its nozzles.
     pub boom: VolumeRate,
-    /// Its 95 % interval, ±, from how the nozzles differ and how well a catch is read.
+    /// Half of the 95 % interval of that flow, from how well each catch was read.
     pub interval: VolumeRate,
 }
 
-/// Judges a catch test.
+/// Evaluates a catch test of a sprayer.
 ///
 /// # Equation
 /// Flow = caught / time. The mean is that of the nozzles within 10 % of the median; a nozzle more than 10 % from the
@@ -65,10 +86,10 @@ pub struct Sprayer {
 /// 2…100 nozzles, 5…600 s.
 ///
 /// # Error
-/// As the interval says; it does not know a wrong stop-watch.
+/// As the interval says. A wrong stopwatch is not in it.
 ///
 /// # Source
-/// Common practice, no source (04-calibration); the 10 % rule is from memory.
+/// Common practice; no published source. The 10 % rule is from memory.
 ///
 /// # Errors
 /// [`CatchError::Figure`].
@@ -84,14 +105,14 @@ pub struct Sprayer {
 /// ```
 pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer, CatchError> {
     let seconds = quantity::in_seconds(time);
-    check("nozzles", caught.len() as f64, "2 to 100", (2..=100).contains(&caught.len()))?;
-    check("seconds of catching", seconds, "5 to 600", (5.0..=600.0).contains(&seconds))?;
+    check("road.nozzles", caught.len() as f64, "road.accepted.nozzles", (2..=100).contains(&caught.len()))?;
+    check("road.catch_seconds", seconds, "road.accepted.seconds", (5.0..=600.0).contains(&seconds))?;
     for volume in caught {
         let ml = 1e6 * in_cubic_metres(*volume);
-        check("caught from a nozzle, mL", ml, "0 to 100,000", (0.0..=1e5).contains(&ml))?;
+        check("road.nozzle_ml", ml, "road.accepted.nozzle_ml", (0.0..=1e5).contains(&ml))?;
     }
     let sum: f64 = caught.iter().map(|volume| in_cubic_metres(*volume)).sum();
-    check("caught in all, mL", 1e6 * sum, "something", sum > 0.0)?;
+    check("road.caught_ml", 1e6 * sum, "road.accepted.above_zero", sum > 0.0)?;
     let mut sorted: Vec<f64> = caught.iter().map(|volume| in_cubic_metres(*volume)).collect();
     sorted.sort_by(f64::total_cmp);
     let half = sorted.len() / 2;
@@ -143,8 +164,8 @@ pub fn sprayer(caught: &[Volume], time: Time, reading: Volume) -> Result<Sprayer
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn at_pressure(flow: VolumeRate, from: f64, to: f64) -> Result<VolumeRate, CatchError> {
-    check("pressure", from, "above zero", from > 0.0)?;
-    check("pressure", to, "a quarter to four times the one tested", (0.25..=4.0).contains(&(to / from)))?;
+    check("road.pressure", from, "road.accepted.above_zero", from > 0.0)?;
+    check("road.pressure", to, "road.accepted.pressure", (0.25..=4.0).contains(&(to / from)))?;
     Ok(flow * (to / from).sqrt())
 }
 
@@ -173,7 +194,7 @@ pub fn of_liquid(flow: VolumeRate, caught_in: MassDensity, used_with: MassDensit
     flow * f64::from(caught_in / used_with).sqrt()
 }
 
-/// What a flow is on the road.
+/// Application rate of a flow at a road speed, over a number of lanes.
 ///
 /// # Equation
 /// rate = flow / (speed · lanes).
@@ -204,7 +225,7 @@ pub fn on_road(flow: VolumeRate, speed: Velocity, lanes: f64) -> Result<LiquidRa
     Ok(LiquidRate::of(flow * hour, lane))
 }
 
-/// Flow that puts down a rate.
+/// Flow needed for an application rate at a road speed, over a number of lanes.
 ///
 /// # Equation
 /// flow = rate · speed · lanes.
@@ -231,7 +252,7 @@ pub fn flow_for(rate: LiquidRate, speed: Velocity, lanes: f64) -> VolumeRate {
     rate.on(speed * hour * lanes) / hour
 }
 
-/// Fastest that a rate can be put down with a flow.
+/// Highest road speed at which a flow still gives an application rate.
 ///
 /// # Equation
 /// speed = flow / (rate · lanes).
@@ -260,22 +281,22 @@ pub fn fastest(flow: VolumeRate, rate: LiquidRate, lanes: f64) -> Velocity {
     quantity::metres_per_second(hourly / per_metre / 3600.0)
 }
 
-/// What a spreader dropped.
+/// Result of a discharge test of a spreader.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Spreader {
-    /// Salt a turn of its auger or conveyor, mean of the catches.
+    /// Salt per turn of the auger or conveyor shaft: mean of the catches.
     pub per_turn: Mass,
-    /// Its 95 % interval, ±, from how the catches differ; none for a single one.
+    /// Half of the 95 % interval of that, from how the catches differ; none for a single catch.
     pub interval: Option<Mass>,
-    /// Salt an hour at the setting.
+    /// Salt per hour at the shaft speed of the test.
     pub hourly: Mass,
 }
 
-/// Judges a discharge test.
+/// Evaluates a discharge test of a spreader.
 ///
 /// # Equation
-/// Mass a turn = mean of the catches / turns; mass a minute = mass a turn · turns a minute. Interval: Student's t over
-/// the catches.
+/// Mass per turn = mean of the catches / turns; mass per minute = mass per turn · turns per minute. Interval:
+/// Student's t over the catches.
 ///
 /// # Range
 /// 1…20 catches.
@@ -300,13 +321,13 @@ pub struct Spreader {
 /// # Ok::<(), road::catch::CatchError>(())
 /// ```
 pub fn spreader(caught: &[Mass], turns: f64, turns_per_minute: f64) -> Result<Spreader, CatchError> {
-    check("catches", caught.len() as f64, "1 to 20", (1..=20).contains(&caught.len()))?;
-    check("turns in a catch", turns, "above zero, to 1,000", 0.0 < turns && turns <= 1000.0)?;
+    check("road.catches", caught.len() as f64, "road.accepted.catches", (1..=20).contains(&caught.len()))?;
+    check("road.turns", turns, "road.accepted.turns", 0.0 < turns && turns <= 1000.0)?;
     let is_good = 0.0 < turns_per_minute && turns_per_minute <= 1000.0;
-    check("turns a minute", turns_per_minute, "above zero, to 1,000", is_good)?;
+    check("road.rpm", turns_per_minute, "road.accepted.turns", is_good)?;
     for mass in caught {
         let kg = in_kilograms(*mass);
-        check("a catch, kg", kg, "above zero, to 5,000", 0.0 < kg && kg <= 5000.0)?;
+        check(CATCH_MASS, kg, "road.accepted.catch_mass", 0.0 < kg && kg <= MOST_IN_A_CATCH_KG)?;
     }
     let n = caught.len() as f64;
     let mean = caught.iter().map(|mass| in_kilograms(*mass)).sum::<f64>() / n;
@@ -319,7 +340,7 @@ pub fn spreader(caught: &[Mass], turns: f64, turns_per_minute: f64) -> Result<Sp
     Ok(Spreader { per_turn, interval, hourly: per_turn * turns_per_minute * 60.0 })
 }
 
-/// What a spreader puts on the road at a speed, over so many lanes.
+/// Application rate of a spreader at a road speed, over a number of lanes.
 ///
 /// # Equation
 /// rate = mass an hour / (speed · lanes).
@@ -339,5 +360,3 @@ pub fn spread_on_road(found: &Spreader, speed: Velocity, lanes: f64) -> Result<S
     check_pass(speed, lanes)?;
     Ok(SolidRate::of(found.hourly, speed * hours(1.0) * lanes))
 }
-
-message::tell_as_said!(CatchError);

@@ -1,8 +1,8 @@
-//! Treatments: published rates with their sources, and what liquid may not do. And what carries it: catch tests of
-//! sprayers and spreaders, and the weight on a truck's axles.
+//! Treatments: published rates with their sources, and when not to pretreat. Also the equipment: catch tests of
+//! sprayers and spreaders, and axle weights of loaded trucks.
 //!
 //! Knows no weather file, no yard and no clock: conditions come in, a rate row or a verdict comes out. Start reading
-//! at [`rates`], then [`spraying`]; [`catch`] and [`weight`] stand by themselves.
+//! at [`rates`], then [`spraying`]; [`catch`] and [`weight`] depend on neither.
 
 pub mod amount;
 pub mod catch;

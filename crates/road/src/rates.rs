@@ -3,6 +3,7 @@
 //! A row whose figure was read in its source is on; a remembered one is off until the yard switches it on.
 
 use chemistry::Brine;
+use message::{Message, Tell, message};
 use quantity::{ThermodynamicTemperature, fahrenheit, gallons, in_fahrenheit};
 
 use crate::amount::{LiquidRate, PrewetRatio, SolidRate, lane_mile, salt_pounds};
@@ -12,11 +13,11 @@ const PUBLISHED: &str = include_str!("../data/rates.csv");
 /// What a row is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Use {
-    /// Liquid ahead of the event.
+    /// Pretreatment: liquid before the event.
     AntiIcing,
-    /// Salt with liquid added at the spreader, in the event.
+    /// Prewet salt during the event.
     PrewetSalt,
-    /// The source says: no chemical.
+    /// The source says to use no chemical.
     NoChemical,
 }
 
@@ -33,7 +34,7 @@ pub enum EventKind {
     Frost,
 }
 
-/// Where in the event a pass lies.
+/// Which pass of an event.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pass {
     /// The first treatment of a route.
@@ -42,12 +43,12 @@ pub enum Pass {
     Later,
 }
 
-/// Which way the pavement temperature goes.
+/// Trend of the pavement temperature.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Trend {
     /// Rising.
     Rising,
-    /// Neither.
+    /// Neither rising nor falling.
     Steady,
     /// Falling.
     Falling,
@@ -62,7 +63,7 @@ pub enum LiquidClass {
     MagnesiumOrCalcium,
 }
 
-/// How far a row's figure is to be believed.
+/// How well the source of a row is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Mark {
     /// Read in the named source.
@@ -71,26 +72,26 @@ pub enum Mark {
     Memory,
 }
 
-/// Low and high of a row, by what it puts down.
+/// Low and high rate of a row, by the material it applies.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
-    /// Nothing.
+    /// No material.
     None,
-    /// Liquid.
+    /// A liquid, by volume.
     Liquid {
         /// Low rate.
         low: LiquidRate,
         /// High rate.
         high: LiquidRate,
     },
-    /// Liquid stated as the dry salt in it.
+    /// A liquid, by the dry salt in it.
     LiquidAsDrySalt {
         /// Low rate.
         low: SolidRate,
         /// High rate.
         high: SolidRate,
     },
-    /// Salt with pre-wetting liquid.
+    /// Salt with prewetting liquid.
     Salt {
         /// Low rate.
         low: SolidRate,
@@ -104,7 +105,7 @@ pub enum Amount {
 /// One rule of one source.
 #[derive(Debug, Clone, PartialEq)]
 pub struct RateRow {
-    /// Id used to switch it.
+    /// Id by which a yard file switches it on or off.
     pub id: String,
     /// What it is for.
     pub use_for: Use,
@@ -120,15 +121,15 @@ pub struct RateRow {
     pub trend: RowTrend,
     /// Liquids it names, in the order printed.
     pub liquids: Vec<LiquidClass>,
-    /// How much.
+    /// Low and high rate.
     pub amount: Amount,
-    /// The source's remark, in our words.
+    /// What the source remarks, reworded.
     pub note: String,
     /// Where it comes from.
     pub source: String,
-    /// How far to believe it.
+    /// Whether it was read in its source.
     pub mark: Mark,
-    /// Whether it is used.
+    /// Whether the row is used.
     pub on: bool,
 }
 
@@ -143,7 +144,7 @@ pub enum RowTrend {
     SteadyOrFalling,
 }
 
-/// What is asked of the table.
+/// The conditions a rate is looked up for.
 #[derive(Debug, Clone, Copy)]
 pub struct Condition {
     /// What the rate is for. [`Use::PrewetSalt`] also finds rows that say "no chemical".
@@ -160,25 +161,37 @@ pub struct Condition {
 
 /// Why a rate table cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum RateError {
-    /// The shipped table is damaged: a fault of ours.
-    #[error("rate table, row {row}: {column} = \"{value}\" cannot be read")]
+    /// The table that ships with the program is damaged.
     Row {
         /// Row number, 1 the first after the header.
         row: usize,
         /// Column.
         column: &'static str,
-        /// What stood there.
+        /// The cell's text.
         value: String,
     },
     /// A yard names a row that does not exist.
-    #[error("rate row \"{id}\" does not exist; accepted: {accepted}")]
     NoSuchRow {
-        /// What was named.
+        /// The id that the yard file names.
         id: String,
-        /// The ids there are.
+        /// All ids, with commas between.
         accepted: String,
     },
+}
+
+impl Tell for RateError {
+    fn message(&self) -> Message {
+        match self {
+            RateError::Row { row, column, value } => {
+                message!("road.damaged_row", row = *row, column = *column, value = value)
+            }
+            RateError::NoSuchRow { id, accepted } => {
+                message!("road.no_such_row", id = id, accepted = accepted)
+            }
+        }
+    }
 }
 
 /// Published rates with their switches.
@@ -424,5 +437,3 @@ impl Printed {
         })
     }
 }
-
-message::tell_as_said!(RateError);

@@ -1,27 +1,29 @@
-//! Whether to spray ahead of an event: what published practice says against it, each with its source.
+//! Whether to pretreat before an event: what published practice says against it, each with its source.
 
+use message::{Message, message};
 use quantity::{
-    Length, ThermodynamicTemperature, Velocity, in_celsius, in_fahrenheit, in_miles_per_hour, in_millimetres,
+    Length, ThermodynamicTemperature, Velocity, fahrenheit, in_celsius, in_fahrenheit, in_miles_per_hour,
+    in_millimetres,
 };
 
-/// Where an event stands with the coldest, middle and warmest pavement it may meet.
+/// The forecast for an event that the checks are made on, for one case of pavement temperature.
 #[derive(Debug, Clone, Copy)]
 pub struct Outlook {
-    /// Pavement while spraying and at the start.
+    /// Pavement temperature while pretreating and at the start of the event.
     pub pavement: ThermodynamicTemperature,
     /// Pavement through the event stays above freezing.
     pub stays_above_freezing: bool,
-    /// Rain before the road gets its first useful salt.
+    /// Depth of rain that falls before the first storm pass.
     pub rain_first: Length,
     /// Freezing rain is reported or falls on a frozen road.
     pub freezing_rain: bool,
-    /// Wind while spraying.
+    /// Wind speed while pretreating; none where the forecast has none.
     pub wind: Option<Velocity>,
-    /// Loose snow may drift: the event is dry cold snow.
+    /// Whether the event is dry, cold snow, which blows.
     pub dry_snow: bool,
 }
 
-/// Limits a yard may set.
+/// The limits of the checks, as the yard file sets them.
 #[derive(Debug, Clone, Copy)]
 pub struct Limits {
     /// Pavement colder than this: no plain salt brine.
@@ -32,87 +34,79 @@ pub struct Limits {
     pub warn_wind: Velocity,
 }
 
-/// Rain that is taken to wash pre-sprayed brine away, mm: our own threshold, no source. 40 gal a lane-mile is 0.026 mm
-/// of liquid; a quarter millimetre of rain dilutes it tenfold.
-pub const WASHING_RAIN_MM: f64 = 0.25;
+/// Rain that is taken to wash a pretreatment away, mm: program default, no published source. 40 gal per lane-mile is
+/// 0.026 mm of liquid; a quarter of a millimeter of rain dilutes it tenfold.
+const WASHING_RAIN_MM: f64 = 0.25;
 
-/// One reason for or against.
+/// One reason not to pretreat, or to be careful.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Reason {
-    /// Rain comes first and dilutes or washes off what was sprayed.
+    /// Rain comes first and dilutes or washes off the pretreatment.
     RainFirst {
-        /// How much.
+        /// Depth of the rain.
         rain: Length,
     },
     /// Freezing rain: sources disagree, most advise against.
     FreezingRain,
     /// Too cold for plain salt brine.
     TooCold {
-        /// Pavement.
+        /// Pavement temperature.
         pavement: ThermodynamicTemperature,
-        /// Limit.
+        /// The yard's limit for it.
         limit: ThermodynamicTemperature,
     },
     /// Near the coldest at which salt brine works.
     Cold {
-        /// Pavement.
+        /// Pavement temperature.
         pavement: ThermodynamicTemperature,
-        /// Limit.
+        /// The yard's limit for it.
         limit: ThermodynamicTemperature,
     },
-    /// Drifting snow sticks to a wet road.
+    /// Blowing snow sticks to a wet road.
     Windy {
-        /// Wind.
+        /// Wind speed.
         wind: Velocity,
     },
     /// The road stays above freezing.
     NotNeeded,
 }
 
-/// What to do.
+/// What the checks come to, from best to worst.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Verdict {
-    /// Spray.
-    Spray,
-    /// Spray, with a warning read first.
-    SprayWithCare,
+    /// Pretreat: none of the checks speaks against it.
+    Pretreat,
+    /// Pretreat, after reading the warning.
+    PretreatWithCaution,
     /// Do not, unless the supervisor overrides with a reason.
     DoNot,
 }
 
 impl Reason {
-    /// Whether the reason speaks against spraying at all.
+    /// What this reason alone comes to.
     pub fn verdict(&self) -> Verdict {
         match self {
-            Reason::Cold { .. } | Reason::Windy { .. } => Verdict::SprayWithCare,
+            Reason::Cold { .. } | Reason::Windy { .. } => Verdict::PretreatWithCaution,
             _ => Verdict::DoNot,
         }
     }
 
-    /// Who says so.
-    pub fn source(&self) -> &'static str {
+    /// The published source of the reason. Each was read in the document that it names.
+    pub fn source(&self) -> Message {
         match self {
-            Reason::RainFirst { .. } => {
-                "TxDOT Snow and Ice Control Operations Manual (seen): no pretreatment when a storm starts above freezing with rain; \
-                 New Hampshire best-practice sheet and City of Eugene policy (seen): not before rain"
-            }
-            Reason::FreezingRain => {
-                "New Hampshire, Eugene and TxDOT advise against (seen); Iowa DOT 2008 sprays before it (seen): sources disagree"
-            }
-            Reason::TooCold { .. } => {
-                "City of Eugene policy, Minnesota PCA (seen): below 15 °F not plain salt brine; the limit is the yard's"
-            }
+            Reason::RainFirst { .. } => message!("road.source.rain_first"),
+            Reason::FreezingRain => message!("road.source.freezing_rain"),
+            Reason::TooCold { .. } => message!("road.source.too_cold", limit = fahrenheit(15.0)),
             Reason::Cold { .. } => {
-                "Wisconsin DOT questions and answers (seen): 15 to 20 °F is the practical minimum for salt brine"
+                message!("road.source.cold", low = fahrenheit(15.0), high = fahrenheit(20.0))
             }
-            Reason::Windy { .. } => {
-                "Wisconsin DOT questions and answers (seen): a wet road catches drifting snow; the wind limit is our proposal"
-            }
-            Reason::NotNeeded => "City of Eugene policy (seen): not needed above 32 °F and steady",
+            Reason::Windy { .. } => message!("road.source.windy"),
+            Reason::NotNeeded => message!("road.source.not_needed", freezing = fahrenheit(32.0)),
         }
     }
 
-    /// The figure the reason turns on, for a message: °F, mm or mph with its limit, and SI beside it.
+    /// The value that the reason depends on, and its limit: mm of rain, °F of pavement, or mph of wind, for which no
+    /// limit is given; zeros where it depends on no value.
     pub fn figures(&self) -> (f64, f64) {
         match self {
             Reason::RainFirst { rain } => (in_millimetres(*rain), WASHING_RAIN_MM),
@@ -125,7 +119,7 @@ impl Reason {
     }
 }
 
-/// All reasons that apply, worst first. No reason means: spray.
+/// All reasons that apply, worst first. With none, pretreat.
 ///
 /// ```
 /// use quantity::*;
@@ -136,7 +130,7 @@ impl Reason {
 ///     pavement: fahrenheit(25.0), stays_above_freezing: false, rain_first: millimetres(0.0),
 ///     freezing_rain: false, wind: None, dry_snow: true,
 /// };
-/// assert_eq!(verdict(&reasons(&outlook, &limits)), Verdict::Spray);
+/// assert_eq!(verdict(&reasons(&outlook, &limits)), Verdict::Pretreat);
 /// outlook.pavement = fahrenheit(14.9);
 /// assert_eq!(verdict(&reasons(&outlook, &limits)), Verdict::DoNot);
 /// ```
@@ -169,5 +163,5 @@ pub fn reasons(outlook: &Outlook, limits: &Limits) -> Vec<Reason> {
 
 /// The strictest verdict of some reasons.
 pub fn verdict(reasons: &[Reason]) -> Verdict {
-    reasons.iter().map(Reason::verdict).max().unwrap_or(Verdict::Spray)
+    reasons.iter().map(Reason::verdict).max().unwrap_or(Verdict::Pretreat)
 }

@@ -1,32 +1,33 @@
-//! What a truck's axles carry, and the federal limits on them.
+//! Axle weights of a truck, and the federal limits on them.
 //!
-//! The limits hold on the Interstate System; a state or a town may have others, on other roads and for snow work.
+//! The limits apply on the Interstate System; a state or a town may have others, on other roads and for snow work.
 
+use message::{Message, Tell, message};
 use quantity::{Length, Mass, feet, in_feet, in_kilograms, kilograms, pounds};
 
-/// Axles within this count as one: 40 in.
+/// Axles no farther apart than this count as one: 40 in.
 const ONE_AXLE_FT: f64 = 40.0 / 12.0;
-/// Axles within this, and not one, are a tandem: 96 in.
+/// Axles no farther apart than this, and not one, are a tandem: 96 in.
 const TANDEM_FT: f64 = 8.0;
 /// Just beyond a tandem the table has a row of its own, up to here.
 const JUST_BEYOND_FT: f64 = 9.0;
-/// An axle alone, lb.
+/// Most on a single axle, lb.
 const SINGLE_LB: f64 = 20_000.0;
-/// A tandem, lb.
+/// Most on a tandem, lb.
 const TANDEM_LB: f64 = 34_000.0;
-/// A whole truck, lb.
+/// Most gross weight of a truck, lb.
 const GROSS_LB: f64 = 80_000.0;
 /// Two tandems in a row may carry 34,000 lb each when their outer axles stand this far apart.
 const TWO_TANDEMS_FT: f64 = 36.0;
-/// Axles further apart than this stand in two groups, when the load is shared between front and rear.
+/// Axles farther apart than this are two groups, when the load is shared between front and rear.
 const GROUP_FT: f64 = 9.0;
 
-/// An axle as it stands on the scale.
+/// One axle: where it is and what it weighs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Axle {
-    /// Behind the first.
+    /// Distance behind the first axle.
     pub at: Length,
-    /// What it carries.
+    /// Weight on it.
     pub load: Mass,
     /// Most it may carry by its own plate or a local rule.
     pub limit: Option<Mass>,
@@ -49,26 +50,26 @@ pub enum Rule {
     OwnGross,
 }
 
-/// Some axles of a truck in a row, what they carry and what they may.
+/// Neighboring axles of a truck with their weight and the limit for them.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct GroupLoad {
-    /// First and last axle, from 0.
+    /// First and last axle, counted from 0.
     pub axles: (usize, usize),
-    /// What they carry together.
+    /// Weight on all of them.
     pub load: Mass,
-    /// What they may carry.
+    /// Most they may carry.
     pub limit: Mass,
-    /// By which rule.
+    /// Rule that sets the limit.
     pub rule: Rule,
 }
 
 impl GroupLoad {
-    /// What they carry over what they may: above one when it is over.
+    /// Weight over limit: above one when overweight.
     pub fn share(&self) -> f64 {
         f64::from(self.load / self.limit)
     }
 
-    /// What may still be put on; below zero when it is over.
+    /// Weight that may still be added; below zero when overweight.
     pub fn margin(&self) -> Mass {
         self.limit - self.load
     }
@@ -181,18 +182,25 @@ fn group(axles: &[Axle], first: usize, last: usize) -> Vec<GroupLoad> {
     limit.map(|limit| held(limit, Rule::Bridge)).into_iter().collect()
 }
 
-/// Why the axles of a truck cannot be worked out.
+/// Why axle weights cannot be calculated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum WeightError {
-    /// One group of axles, or more than two: the load cannot be shared by levers alone.
-    #[error("its axles stand in {groups} groups; with one in front and one behind, a lever shares the load")]
+    /// One group of axles, or more than two: a lever alone does not divide the load between them.
     Groups {
-        /// How many.
+        /// Number of groups.
         groups: usize,
     },
 }
 
-/// Axles of a truck that carries more than when it was weighed empty.
+impl Tell for WeightError {
+    fn message(&self) -> Message {
+        let WeightError::Groups { groups } = self;
+        message!("road.axle_groups", groups = *groups)
+    }
+}
+
+/// Axle weights of a truck with a load, from its empty weights and where the load sits.
 ///
 /// # Equation
 /// The lever about the middles of the two groups of axles; within a group all axles take the same.
@@ -201,10 +209,10 @@ pub enum WeightError {
 /// Two groups: axles nearer than 9 ft to each other are one. A load behind the last group takes weight off the front.
 ///
 /// # Error
-/// 3 % of the added load, from springs that do not share alike and liquid that stands where it likes.
+/// 3 % of the added load: springs do not share it evenly, and liquid moves.
 ///
 /// # Source
-/// Statics; no published source for the error: our figure.
+/// Statics. The error is a program default; no published source.
 ///
 /// # Errors
 /// [`WeightError::Groups`] for axles in one group, or in more than two.
@@ -279,5 +287,3 @@ fn groups_of(axles: &[Axle], own_gross: Option<Mass>) -> Vec<GroupLoad> {
     found.sort_by_key(|group| (group.axles, group.rule as u8));
     found
 }
-
-message::tell_as_said!(WeightError);

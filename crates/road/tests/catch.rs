@@ -91,6 +91,8 @@ fn what_cannot_be_is_refused() {
     assert!(at_pressure(jug / minutes(1.0), 40.0, 5.0).is_err());
     assert!(on_road(jug / minutes(1.0), miles_per_hour(0.0), 1.0).is_err());
     assert!(spreader(&[], 1.0, 1.0).is_err() && spreader(&[pounds(1.0)], 0.0, 1.0).is_err());
-    let error = sprayer(&[jug, jug], minutes(0.01), jug).unwrap_err().to_string();
-    assert!(error.contains("seconds of catching = 0.6") && error.contains("5 to 600"), "{error}");
+    let error = sprayer(&[jug, jug], minutes(0.01), jug).unwrap_err();
+    let CatchError::Figure { what, value, accepted } = error;
+    assert_eq!((what, accepted), ("road.catch_seconds", "road.accepted.seconds"));
+    assert!((value - 0.6).abs() < 1e-9, "{value}");
 }

@@ -165,8 +165,8 @@ pub struct Product {
 
 impl Spec {
     /// The band alone.
-    pub fn band(&self) -> bench::SpecBand {
-        bench::SpecBand { low: self.low, high: self.high }
+    pub fn band(&self) -> bench::SpecRange {
+        bench::SpecRange { low: self.low, high: self.high }
     }
 }
 

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use bench::agreement::{Agreement, Both, agreement};
+use bench::agreement::{Agreement, PairedReadings, agreement};
 use bench::drift::{Drift, drift};
 use bench::trim::{Advice, Pair, Rules, advise};
 use jiff::{SignedDuration, Timestamp};
@@ -249,13 +249,13 @@ impl BenchLog {
         for instrument in &yard.instruments {
             let last = self.checks(&instrument.id).last();
             let id = instrument.id.clone();
-            let word = self.drift(instrument).map(|drift| drift.word);
+            let word = self.drift(instrument).map(|drift| drift.steadiness);
             let age = last.map(|check| now.duration_since(check.at).as_secs_f64() / 3600.0);
             let is_overdue = age.is_none_or(|hours| in_hours(instrument.check_every) < hours);
             let since = last.map(|check| check.at);
             let drifts = match word {
-                Some(bench::drift::Word::CheckNow) => Some(DueWhy::CheckNow(id.clone())),
-                Some(bench::drift::Word::Drifting) => Some(DueWhy::Drifting(id.clone())),
+                Some(bench::drift::Steadiness::CheckNow) => Some(DueWhy::CheckNow(id.clone())),
+                Some(bench::drift::Steadiness::Drifting) => Some(DueWhy::Drifting(id.clone())),
                 _ => None,
             };
             if let (Some(why), Some(check)) = (drifts, last) {
@@ -369,8 +369,8 @@ impl BenchLog {
 
     /// How instruments agree, and how people do with one instrument, on the samples that two read.
     pub fn compared(&self) -> Vec<Compared> {
-        let mut instruments: BTreeMap<(&str, &str), Vec<Both>> = BTreeMap::new();
-        let mut people: BTreeMap<(&str, &str, &str), Vec<Both>> = BTreeMap::new();
+        let mut instruments: BTreeMap<(&str, &str), Vec<PairedReadings>> = BTreeMap::new();
+        let mut people: BTreeMap<(&str, &str, &str), Vec<PairedReadings>> = BTreeMap::new();
         for (place, one) in self.readings.iter().enumerate() {
             for other in self.readings[..place].iter().filter(|other| other.sample == one.sample) {
                 if one.instrument != other.instrument {
@@ -385,7 +385,7 @@ impl BenchLog {
                 }
             }
         }
-        let of = |first: &str, second: &str, instrument: Option<&str>, samples: &[Both]| {
+        let of = |first: &str, second: &str, instrument: Option<&str>, samples: &[PairedReadings]| {
             let found = agreement(samples).ok()?;
             let text = str::to_string;
             Some(Compared {
@@ -406,8 +406,8 @@ impl BenchLog {
     }
 }
 
-fn both(first: &SampleReading, second: &SampleReading) -> Both {
-    Both {
+fn both(first: &SampleReading, second: &SampleReading) -> PairedReadings {
+    PairedReadings {
         first: first.percent,
         first_uncertainty: first.standard_uncertainty,
         second: second.percent,

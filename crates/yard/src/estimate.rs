@@ -18,7 +18,7 @@ mod state;
 use std::collections::BTreeMap;
 
 use bench::Conformity;
-use bench::consensus::{Said, consensus};
+use bench::consensus::{Answer, consensus};
 use chemistry::Estimate;
 use chemistry::MassFraction;
 use jiff::Timestamp;
@@ -654,9 +654,9 @@ fn together(read: &[(f64, f64)]) -> Option<SeenStrength> {
     Some(SeenStrength { strength: MassFraction::from_percent(mean).ok()?, deviation: alone.sqrt() })
 }
 
-fn said(read: &[(f64, f64)]) -> Vec<Said> {
+fn said(read: &[(f64, f64)]) -> Vec<Answer> {
     let one =
-        |(strength, u): &(f64, f64)| Said { strength: 100.0 * strength, uncertainty: 100.0 * u.max(1e-6) };
+        |(strength, u): &(f64, f64)| Answer { strength: 100.0 * strength, uncertainty: 100.0 * u.max(1e-6) };
     read.iter().map(one).collect()
 }
 

@@ -6,7 +6,7 @@
 
 use bench::conformity::Known;
 use bench::trim::{Advice, Pair, Rules, advise};
-use bench::{Conformity, SpecBand};
+use bench::{Conformity, SpecRange};
 use chemistry::MassFraction;
 
 use super::plants::{BAND, HELD_OUT, Look, Plant, TARGET, TUNING};
@@ -174,7 +174,7 @@ impl Trims<'_> {
         let Look { bench, truth, .. } = self.plant.look();
         let u = self.plant.bench_uncertainty;
         let percent = |p: f64| MassFraction::from_percent(p).map_err(|e| e.to_string());
-        let band = SpecBand { low: percent(BAND.0)?, high: percent(BAND.1)? };
+        let band = SpecRange { low: percent(BAND.0)?, high: percent(BAND.1)? };
         let known =
             Known { strength: percent(bench)?, standard_uncertainty: percent(u)?, degrees_of_freedom: None };
         let verdict = band.judge_at_risk(&known, 0.05).map_err(|e| e.to_string())?;

@@ -60,7 +60,7 @@ impl Mineral {
 
     /// Molar mass, kg/mol.
     pub(crate) fn molar_mass(&self) -> f64 {
-        const MASS: [f64; IONS] = super::ION_MASS;
+        const MASS: [f64; IONS] = super::pitzer::ION_MASS;
         let ions: f64 = self.ions.iter().zip(MASS).map(|(n, mass)| n * mass).sum();
         ions + self.water * super::pitzer::WATER
     }

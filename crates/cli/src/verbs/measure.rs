@@ -7,7 +7,7 @@ use bench::register::{self, NAMES};
 use bench::solute::Solute;
 use bench::uncertainty::CoverageBy;
 use bench::wet_methods::{by_drying, by_titration};
-use bench::{Conformity, SpecBand};
+use bench::{Conformity, SpecRange};
 use chemistry::{MassFraction, Salt};
 use entry::did_you_mean;
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit, kelvins};
@@ -29,7 +29,7 @@ const BURETTE_ML: f64 = 0.05;
 
 /// What a strength is judged by.
 struct Spec {
-    band: SpecBand,
+    band: SpecRange,
     risk: f64,
 }
 
@@ -121,7 +121,7 @@ fn instrument_answer(
         temperature_half_width: kelvins(args.temp_half_width_k),
     };
     let mean = args.reading.iter().sum::<f64>() / args.reading.len().max(1) as f64;
-    let meant = register::meant_on(mean, &card.scale, solute, temperature, target);
+    let meant = register::likely_scales(mean, &card.scale, solute, temperature, target);
     let found = measure(&card, &sample)
         .map_err(|error| Failure::Input(format!("{name} {mean}: {error}{}", or_meant(&meant))))?;
     Ok(Answer { name: name.to_string(), reading: mean, found, meant })
@@ -139,7 +139,7 @@ fn spec(args: &args::Measure) -> Result<Spec, Failure> {
     if !(0.0 < args.risk_pct && args.risk_pct < 50.0) {
         return Err(Failure::Input(format!("--risk-pct = {}: accepted: above 0, below 50", args.risk_pct)));
     }
-    Ok(Spec { band: SpecBand { low, high }, risk: args.risk_pct / 100.0 })
+    Ok(Spec { band: SpecRange { low, high }, risk: args.risk_pct / 100.0 })
 }
 
 fn solute(text: &str) -> Result<Solute, Failure> {

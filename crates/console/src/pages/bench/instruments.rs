@@ -310,8 +310,8 @@ fn view(visitor: &Visitor, books: &Books, (place, instrument): (usize, &Instrume
     let drift = books.bench.drift(instrument);
     let (mark, word, needs_act) = match (&drift, checks.last()) {
         (Some(drift), _) => {
-            let is_steady = drift.word == bench::drift::Word::Steady;
-            (if is_steady { "✓" } else { "▲" }, teller.drift_word(drift.word).to_string(), !is_steady)
+            let is_steady = drift.steadiness == bench::drift::Steadiness::Steady;
+            (if is_steady { "✓" } else { "▲" }, teller.drift_word(drift.steadiness).to_string(), !is_steady)
         }
         (None, Some(_)) => ("✓", words.say("drift.set").to_string(), false),
         (None, None) => ("?", words.say("drift.unchecked").to_string(), false),
@@ -357,7 +357,7 @@ fn chart(
         &[
             ("count", &errors.len().to_string()),
             ("limit", &number(drift.limits.1, decimals)),
-            ("word", visitor.teller().drift_word(drift.word)),
+            ("word", visitor.teller().drift_word(drift.steadiness)),
         ],
     );
     let id = format!("checks-{place}");

@@ -5,8 +5,8 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::Conformity;
 use bench::conformity::Known;
-use bench::consensus::{Said, consensus};
-use bench::drift::Word;
+use bench::consensus::{Answer, consensus};
+use bench::drift::Steadiness;
 use bench::measure::{Measured, Sample, measure};
 use bench::solute::Solute;
 use chemistry::Salt;
@@ -525,7 +525,11 @@ fn chart(visitor: &Visitor, spec: &Spec, readings: &[LoggedReading]) -> Option<C
 }
 
 fn word_of(visitor: &Visitor, books: &Books, instrument: &Instrument) -> String {
-    let word = books.bench.drift(instrument).map(|drift| drift.word).filter(|word| *word != Word::Steady);
+    let word = books
+        .bench
+        .drift(instrument)
+        .map(|drift| drift.steadiness)
+        .filter(|word| *word != Steadiness::Steady);
     word.map_or_else(String::new, |word| visitor.teller().drift_word(word).to_string())
 }
 
@@ -566,8 +570,8 @@ fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> After {
 /// What the instruments that read a sample say together, once there are two.
 fn together(visitor: &Visitor, books: &Books, tank: &str, sample: EventId) -> Option<Together> {
     let read = books.bench.of_sample(sample);
-    let said: Vec<Said> =
-        read.iter().map(|(_, strength, u)| Said { strength: *strength, uncertainty: *u }).collect();
+    let said: Vec<Answer> =
+        read.iter().map(|(_, strength, u)| Answer { strength: *strength, uncertainty: *u }).collect();
     let found = consensus(&said).ok()?;
     let words = visitor.words;
     let within = number(K95 * found.uncertainty, 1);

@@ -57,7 +57,7 @@ pub(super) fn or_meant(visitor: &Visitor, read: &Read<'_>, is_off_scale: bool) -
     let others: Vec<&Instrument> = visitor.app.yard.instruments.iter().filter(fits).collect();
     let names: Vec<String> = if others.is_empty() {
         let (scale, solute) = (&read.instrument.card.scale, Solute::of(Salt::SodiumChloride));
-        let scales = register::meant_on(read.mean(), scale, &solute, read.temperature, target);
+        let scales = register::likely_scales(read.mean(), scale, &solute, read.temperature, target);
         scales.iter().map(|scale| words.say(&format!("scale.{scale}")).to_owned()).collect()
     } else {
         others.iter().map(|other| other.name.clone()).collect()
