@@ -36,7 +36,7 @@ fn what_cannot_be_judged_is_refused() {
 /// The rule of JCGM 106:2012, clause 8, with a guard band of U, at and about both limits; by hand.
 #[test]
 fn an_interval_is_judged_on_both_sides_and_at_the_limits() {
-    let band = SpecBand { low: pct(22.8), high: pct(23.8) };
+    let band = SpecRange { low: pct(22.8), high: pct(23.8) };
     let cases = [
         (22.8, 0.0, Conformity::InSpec),
         (23.8, 0.0, Conformity::InSpec),

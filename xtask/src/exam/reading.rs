@@ -20,7 +20,7 @@ const READING_LIMIT: Duration = Duration::from_secs(3600);
 
 /// Functions whose every mutant is tried: small ones that much hangs on. A longer list costs seconds to a minute each.
 const FUNCTIONS: [&str; 10] = [
-    "SpecBand::(judge|judge_at_risk|chances)",
+    "SpecRange::(judge|judge_at_risk|chances)",
     "Measured::known",
     "per_kelvin",
     "in repeats$",
