@@ -1,5 +1,5 @@
 //! The judge on single runs: quiet on a good one, quick and right on a bad one, and learning what a plant is like. Many
-//! runs are drawn in `xtask/src/simulated/judging.rs`.
+//! runs are drawn in `laboratory/src/simulated/judging.rs`.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
