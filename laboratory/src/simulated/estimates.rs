@@ -101,9 +101,9 @@ pub fn held() -> Result<Held, String> {
     let section = format!(
         "\n{HEADING}\n\n\
          {seasons} seasons of 120 days, drawn as for the next section with nothing wrong beyond what yards live with\n\
-         (`laboratory/src/simulated/estimates.rs`); every reading states its own interval of 0.235 %, and a quarter of\n\
-         its variance all readings of a season share. Twice a day, after dips and readings and after the day's work, the\n\
-         95 % interval of each of three tanks is held against what is truly there. Held out.\n\n\
+         (`laboratory/src/simulated/estimates.rs`); every reading states its own interval of 0.235 %, and a quarter\n\
+         of its variance all readings of a season share. Twice a day, after dips and readings and after the day's\n\
+         work, the 95 % interval of each of three tanks is held against what is truly there. Held out.\n\n\
          | What | Looks | Interval holds | Mean half-width |\n\
          | --- | ---: | ---: | ---: |\n\
          | volume | {} | {:.1} % | {:.0} gal |\n\
