@@ -25,7 +25,7 @@ pub fn without_browser() -> Result<(), String> {
     step("lints", || {
         running::pass_through(cargo(&["clippy", "--workspace", "--all-targets", "--", "-D", "warnings"]))
     })?;
-    step("fits", || crate::fit::run(&crate::workspace::root(), true))?;
+    step("fits", || laboratory::fit::run(&crate::workspace::root(), true))?;
     step("release build", || running::pass_through(cargo(&["build", "--release"])))?;
     step("demo", demo)
 }

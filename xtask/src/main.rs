@@ -12,17 +12,16 @@ mod browser;
 mod ci;
 mod docs;
 mod exam;
-mod fit;
 mod http;
 mod running;
 mod scratch;
 mod served;
-mod simulated;
 mod sizes;
-mod validation;
 mod workspace;
 
 use std::process::ExitCode;
+
+use laboratory::{fit, simulated, validation};
 
 const HELP: &str = "\
 Chores of this project.
@@ -48,6 +47,11 @@ usage: cargo xtask <chore>
   bench                    benches against their budgets
   sizes                    size of the program, number of crates it is made of
 ";
+
+fn fit_chemistry(check: bool) -> Result<(), String> {
+    println!("{}", fit::run(&workspace::root(), check)?);
+    Ok(())
+}
 
 fn seasons(from: &str, until: &str) -> Result<(), String> {
     let seed = |text: &str| text.parse::<u64>().map_err(|error| format!("{text}: {error}"));
@@ -78,8 +82,8 @@ fn main() -> ExitCode {
         ["browser", "--self-test"] => browser::self_test::run(),
         ["validation"] => write_validation(),
         ["validation", "--check"] => check_validation(),
-        ["fit"] => fit::run(&workspace::root(), false),
-        ["fit", "--check"] => fit::run(&workspace::root(), true),
+        ["fit"] => fit_chemistry(false),
+        ["fit", "--check"] => fit_chemistry(true),
         ["seasons", from, until] => seasons(from, until),
         // For the exam itself: the process that it kills.
         ["telemetry-writer", path] => exam::links::write_telemetry(path),

@@ -1,4 +1,5 @@
-//! What trim advice must never do, whatever was logged. How well it does is proven on plants drawn by chance, in xtask.
+//! What trim advice must never do, whatever was logged. How well it does is proven on plants drawn by chance, in
+//! `laboratory`.
 
 use bench::Error;
 use bench::trim::{Advice, Pair, Purpose, Rules, Step, advise};

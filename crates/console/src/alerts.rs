@@ -121,7 +121,7 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
         let key = format!("due:{}", due.key);
         found.push(Alert { key, grade: PLAIN, text, path: "/bench/instruments" });
     }
-    found.extend(silent(app, words));
+    found.extend(silent(app, words, display));
     found.extend(app.backup.as_ref().and_then(|backup| {
         let text = backup.trouble(&app.yard.alerts, now, words, display)?;
         Some(Alert { key: "backup:ledger".into(), grade: PLAIN, text, path: "/alerts" })
@@ -184,7 +184,7 @@ fn forecasts(app: &App, words: &Words, display: &Display, books: &yard::stock::B
     found
 }
 
-fn silent(app: &App, words: &Words) -> Vec<Alert> {
+fn silent(app: &App, words: &Words, display: &Display) -> Vec<Alert> {
     let Some(following) = &app.following else { return Vec::new() };
     let live = &following.live;
     let mut found = Vec::new();
@@ -203,7 +203,7 @@ fn silent(app: &App, words: &Words) -> Vec<Alert> {
         }
     }
     if let Some(trouble) = following.trouble() {
-        let text = words.fill("alerts.not-kept", &[("what", &trouble)]);
+        let text = words.fill("alerts.not-kept", &[("what", &display.tell(&trouble))]);
         found.push(Alert { key: "telemetry:kept".into(), grade: PLAIN, text, path: "/live" });
     }
     found

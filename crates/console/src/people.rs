@@ -16,7 +16,7 @@ use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
 use site::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin, is_alike};
 use store::StoreError;
-use store::people::{Code, OfflineKey, PeopleFile, Roster, Session, TokenHash};
+use store::people::{Act, Changed, Code, OfflineKey, PeopleFile, Roster, Session, TokenHash};
 use uuid::Uuid;
 
 /// A session that is not used ends after this.
@@ -88,6 +88,14 @@ pub struct Change {
     pub pin: Option<String>,
     /// Leaves or comes back.
     pub is_active: Option<bool>,
+}
+
+/// Why a person is written to the file.
+#[derive(Debug, Clone, Copy)]
+enum Kept {
+    Added,
+    Changed,
+    ChosePassword,
 }
 
 /// Somebody whose PIN holds at a device.
@@ -267,7 +275,7 @@ impl People {
         };
         self.file.put_first(&person)?;
         self.again()?;
-        self.file.note(now, &person.name, "first supervisor made")?;
+        self.file.note(now, &person.name, &Act::FirstSupervisor)?;
         Ok(person)
     }
 
@@ -286,7 +294,7 @@ impl People {
             is_active: true,
             made_at: now,
         };
-        self.keep(&person, &Change { name: None, ..change.clone() }, by, now, "taken in")
+        self.keep(&person, &Change { name: None, ..change.clone() }, by, now, Kept::Added)
     }
 
     /// Changes a person. Another password, or leaving, ends all sessions.
@@ -296,7 +304,7 @@ impl People {
     pub fn change(&self, id: Uuid, change: &Change, by: &str, now: Timestamp) -> Result<Person, Refused> {
         let roster = self.roster()?;
         let person = roster.people.iter().find(|one| one.id == id).ok_or(Refused::Wrong)?;
-        self.keep(person, change, by, now, "changed")
+        self.keep(person, change, by, now, Kept::Changed)
     }
 
     /// Lets a person choose another password, by the old one. All sessions of the person end.
@@ -316,7 +324,7 @@ impl People {
         // Counted before it is looked at: many at once are as many tries.
         self.count(&place, now)?;
         if !fits(old, person.password.as_deref()) {
-            self.file.note(now, &person.name, "wrong old password at a change of it")?;
+            self.file.note(now, &person.name, &Act::WrongOldPassword)?;
             return Err(Refused::Wrong);
         }
         self.right(&place);
@@ -324,7 +332,7 @@ impl People {
             return Err(Unfit::PasswordSame.into());
         }
         let change = Change { password: Some(new.to_owned()), ..Change::default() };
-        self.keep(person, &change, &person.name, now, "chose another").map(|_| ())
+        self.keep(person, &change, &person.name, now, Kept::ChosePassword).map(|_| ())
     }
 
     fn keep(
@@ -333,7 +341,7 @@ impl People {
         change: &Change,
         by: &str,
         now: Timestamp,
-        did: &str,
+        kept: Kept,
     ) -> Result<Person, Refused> {
         let name = change.name.as_deref().map_or_else(|| Ok(person.name.clone()), fit_name)?;
         let roster = self.roster()?;
@@ -377,18 +385,19 @@ impl People {
         }
         self.again()?;
         let what = [
-            change.role.map(|role| format!("role {}", role.name())),
-            change.password.is_some().then(|| "password".to_owned()),
-            change.pin.is_some().then(|| "PIN".to_owned()),
-            change.is_active.map(|is| if is { "may come in" } else { "left" }.to_owned()),
-            change.name.as_ref().map(|_| format!("before: {}", person.name)),
+            change.role.map(Changed::Role),
+            change.password.as_ref().map(|_| Changed::Password),
+            change.pin.as_ref().map(|_| Changed::Pin),
+            change.is_active.map(Changed::Active),
+            change.name.as_ref().map(|_| Changed::NameBefore(person.name.clone())),
         ];
-        let what: Vec<String> = what.into_iter().flatten().collect();
-        self.file.note(
-            now,
-            by,
-            format!("{} {did}: {}", after.name, what.join(", ")).trim_end_matches([':', ' ']),
-        )?;
+        let (name, what) = (after.name.clone(), what.into_iter().flatten().collect());
+        let act = match kept {
+            Kept::Added => Act::Added { name, what },
+            Kept::Changed => Act::Changed { name, what },
+            Kept::ChosePassword => Act::ChosePassword { name },
+        };
+        self.file.note(now, by, &act)?;
         Ok(after)
     }
 
@@ -417,7 +426,7 @@ impl People {
                 self.wrong(one, now)?;
             }
             let tried: String = name.chars().take(80).collect();
-            unless_full(self.file.note(now, from, &format!("wrong password for {tried}")))?;
+            unless_full(self.file.note(now, from, &Act::WrongPassword { name: tried }))?;
             return Err(Refused::Wrong);
         }
         let person = person.ok_or(Refused::Wrong)?;
@@ -639,7 +648,7 @@ impl People {
             Device { id: Uuid::now_v7(), name, enrolled_at: now, enrolled_by: code.by, revoked_at: None };
         self.file.put_device(&hash_of(&token), &device)?;
         self.again()?;
-        self.file.note(now, &device.enrolled_by, &format!("device {} enrolled", device.name))?;
+        self.file.note(now, &device.enrolled_by, &Act::Enrolled { device: device.name })?;
         Ok(token)
     }
 
@@ -653,7 +662,7 @@ impl People {
         if device.revoked_at.is_none() {
             self.file.put_device(token, &Device { revoked_at: Some(now), ..device.clone() })?;
             self.again()?;
-            self.file.note(now, by, &format!("device {} revoked", device.name))?;
+            self.file.note(now, by, &Act::Removed { device: device.name.clone() })?;
         }
         Ok(())
     }

@@ -1,5 +1,6 @@
 //! Registers and messages to numbers.
 
+use message::{Message, message};
 use site::points::Form;
 
 /// Longest message that is read, bytes.
@@ -44,26 +45,28 @@ pub fn every_form(words: &[u16]) -> Vec<(&'static str, bool, f64)> {
 ///
 /// # Errors
 /// What is wrong with the message, for a person.
-pub fn message(bytes: &[u8], pointer: Option<&str>) -> Result<f64, String> {
+pub fn number_in(bytes: &[u8], pointer: Option<&str>) -> Result<f64, Message> {
     if LONGEST_MESSAGE < bytes.len() {
-        return Err(format!("a message of {} bytes; accepted: {LONGEST_MESSAGE}", bytes.len()));
+        return Err(message!("link.message.too_long", bytes = bytes.len(), most = LONGEST_MESSAGE));
     }
-    let text = std::str::from_utf8(bytes).map_err(|_| "a message that is no text".to_string())?;
-    let finite = |value: f64| if value.is_finite() { Ok(value) } else { Err("no finite number".to_string()) };
+    let text = std::str::from_utf8(bytes).map_err(|_| message!("link.message.no_text"))?;
+    let finite = |value: f64| if value.is_finite() { Ok(value) } else { Err(message!("link.not_finite")) };
     let Some(pointer) = pointer else {
-        let number = text.trim().parse().map_err(|_| format!("\"{}\" is no number", short(text)))?;
+        let number =
+            text.trim().parse().map_err(|_| message!("link.message.no_number", text = short(text)))?;
         return finite(number);
     };
     let json: serde_json::Value =
-        serde_json::from_str(text).map_err(|_| format!("\"{}\" is no JSON", short(text)))?;
-    let found = json.pointer(pointer).ok_or_else(|| format!("nothing at {}", short(pointer)))?;
+        serde_json::from_str(text).map_err(|_| message!("link.message.no_json", text = short(text)))?;
+    let found =
+        json.pointer(pointer).ok_or_else(|| message!("link.message.nothing_at", pointer = short(pointer)))?;
     let number = match found {
         serde_json::Value::Number(number) => number.as_f64(),
         serde_json::Value::Bool(is_on) => Some(f64::from(u8::from(*is_on))),
         serde_json::Value::String(text) => text.trim().parse().ok(),
         _ => None,
     };
-    finite(number.ok_or_else(|| format!("no number at {}", short(pointer)))?)
+    finite(number.ok_or_else(|| message!("link.message.no_number_at", pointer = short(pointer)))?)
 }
 
 /// The begin of a text, on one line.
@@ -119,10 +122,14 @@ mod tests {
             (b"7.5", Some("/value"), None),
         ];
         for (bytes, pointer, expected) in cases {
-            assert_eq!(message(bytes, pointer).ok(), expected, "{bytes:?}");
+            assert_eq!(number_in(bytes, pointer).ok(), expected, "{bytes:?}");
         }
-        assert!(message(&vec![b'1'; LONGEST_MESSAGE + 1], None).is_err());
+        assert_eq!(
+            number_in(&vec![b'1'; LONGEST_MESSAGE + 1], None),
+            Err(message!("link.message.too_long", bytes = LONGEST_MESSAGE + 1, most = LONGEST_MESSAGE))
+        );
         let deep = format!("{}1{}", "[".repeat(9000), "]".repeat(9000));
-        assert!(message(deep.as_bytes(), Some("/0")).is_err());
+        let refused = number_in(deep.as_bytes(), Some("/0")).expect_err("too deep");
+        assert_eq!(refused.id(), "link.message.no_json");
     }
 }

@@ -16,6 +16,7 @@ pub mod practice;
 use std::sync::Arc;
 use std::time::Duration;
 
+use message::{Message, message};
 use site::points::Protocol;
 
 pub use live::{Live, MachineState, Quality, Shown};
@@ -60,9 +61,14 @@ pub async fn follow(live: Arc<Live>, machine: usize, patience: Patience) {
         if matches!(tasks.join_next().await, Some(Ok(()))) {
             return;
         }
-        live.lost(machine, "it sent something that cannot be understood".to_string());
+        live.lost(machine, message!("link.not_understood"));
         wait.pass().await;
     }
+}
+
+/// What the system or a library said, in its own words, on one line.
+pub(crate) fn outside(words: impl std::fmt::Display) -> Message {
+    message!("link.outside", words = decode::short(&words.to_string()))
 }
 
 /// Waits longer after every failure, up to a limit, and never quite as long as another one does.

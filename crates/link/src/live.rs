@@ -5,6 +5,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
+use message::{Message, message};
 use site::points::{Machine, Point};
 
 /// Tells the time that values are kept under.
@@ -13,7 +14,7 @@ pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
 pub type Keep = Arc<dyn Fn(&[(usize, Timestamp, f64)]) + Send + Sync>;
 
 /// What can be said of a value.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Quality {
     /// Fresh.
     Good,
@@ -23,8 +24,8 @@ pub enum Quality {
     Kept,
     /// Nothing was ever read.
     Never,
-    /// The machine says no, or what it says is no number: its words.
-    Refused(String),
+    /// The machine says no, or what it says is no number: why.
+    Refused(Message),
 }
 
 impl Quality {
@@ -48,12 +49,12 @@ pub struct Shown {
 }
 
 /// How it stands with a machine.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct MachineState {
     /// There is a connection.
     pub connected: bool,
     /// What went wrong last.
-    pub trouble: Option<String>,
+    pub trouble: Option<Message>,
     /// Connections made so far.
     pub connections: u64,
 }
@@ -62,7 +63,7 @@ pub struct MachineState {
 struct Slot {
     value: Option<f64>,
     read: Option<Instant>,
-    refused: Option<String>,
+    refused: Option<Message>,
     kept: bool,
     registers: Vec<u16>,
 }
@@ -72,7 +73,7 @@ struct Slot {
 pub(crate) struct Look {
     pub point: usize,
     /// A number as it was read, or why there is none.
-    pub read: Result<f64, String>,
+    pub read: Result<f64, Message>,
     pub registers: Vec<u16>,
     /// A broker kept it from before.
     pub kept: bool,
@@ -182,7 +183,7 @@ impl Live {
                             good.push((look.point, at, value));
                         }
                     }
-                    Ok(_) => slot.refused = Some("no finite number".to_string()),
+                    Ok(_) => slot.refused = Some(message!("link.not_finite")),
                     Err(why) => slot.refused = Some(why),
                 }
             }
@@ -200,7 +201,7 @@ impl Live {
         }
     }
 
-    pub(crate) fn lost(&self, machine: usize, why: String) {
+    pub(crate) fn lost(&self, machine: usize, why: Message) {
         if let Some(state) = hold(&self.states).get_mut(machine) {
             state.connected = false;
             state.trouble = Some(why);

@@ -4,6 +4,7 @@
 
 use std::time::Duration;
 
+use message::{Message, message};
 use site::points::{At, Form, Protocol, Table};
 use tokio::net::TcpStream;
 use tokio::time::{Instant, sleep_until, timeout};
@@ -11,7 +12,7 @@ use tokio_modbus::client::{Context, Reader as _, tcp};
 use tokio_modbus::prelude::{ExceptionCode, Slave};
 
 use crate::live::Look;
-use crate::{Live, Patience, Wait, decode};
+use crate::{Live, Patience, Wait, decode, outside};
 
 /// Registers asked for at once; the standard allows 125.
 const LONGEST_BLOCK: u16 = 120;
@@ -31,16 +32,19 @@ enum Trouble {
     /// The machine refuses these registers; the connection is sound.
     Refused(ExceptionCode),
     /// The connection is not to be trusted any more.
-    Broken(String),
+    Broken(Message),
 }
 
 impl Reading {
-    async fn connect(address: &str, unit: u8, within: Duration) -> Result<Self, String> {
+    async fn connect(address: &str, unit: u8, within: Duration) -> Result<Self, Message> {
+        let failed = |error: std::io::Error| {
+            message!("link.no_connection", address = address, words = error.to_string())
+        };
         let stream = timeout(within, TcpStream::connect(address))
             .await
-            .map_err(|_| format!("{address} does not answer"))?
-            .map_err(|error| format!("{address}: {error}"))?;
-        stream.set_nodelay(true).map_err(|error| format!("{address}: {error}"))?;
+            .map_err(|_| message!("link.no_answer", address = address))?
+            .map_err(failed)?;
+        stream.set_nodelay(true).map_err(failed)?;
         Ok(Self { context: tcp::attach_slave(stream, Slave(unit)), within })
     }
 
@@ -57,11 +61,14 @@ impl Reading {
             }
         };
         match timeout(self.within, asked).await {
-            Err(_) => Err(Trouble::Broken("no answer in time".to_string())),
-            Ok(Err(error)) => Err(Trouble::Broken(decode::short(&error.to_string()))),
+            Err(_) => Err(Trouble::Broken(message!("link.late"))),
+            Ok(Err(error)) => Err(Trouble::Broken(outside(error))),
             Ok(Ok(Err(exception))) => Err(Trouble::Refused(exception)),
             Ok(Ok(Ok(words))) if words.len() == usize::from(count) => Ok(words),
-            Ok(Ok(Ok(words))) => Err(Trouble::Broken(format!("{} registers for {count} asked", words.len()))),
+            Ok(Ok(Ok(words))) => {
+                let broken = message!("link.register_count", got = words.len(), asked = u32::from(count));
+                Err(Trouble::Broken(broken))
+            }
         }
     }
 }
@@ -101,7 +108,7 @@ impl Block {
             let from = usize::from(part.offset);
             let registers = words.get(from..from + usize::from(part.form.length())).unwrap_or(&[]).to_vec();
             let read = decode::number(&registers, part.form, part.low_first)
-                .ok_or_else(|| "no finite number".to_string());
+                .ok_or_else(|| message!("link.not_finite"));
             Look { point: part.point, read, registers, kept: false }
         };
         self.parts.iter().map(look).collect()
@@ -163,7 +170,7 @@ async fn poll(
     reading: &mut Reading,
     mut blocks: Vec<Block>,
     wait: &mut Wait,
-) -> String {
+) -> Message {
     let mut next = Instant::now();
     loop {
         sleep_until(next).await;
@@ -186,7 +193,7 @@ async fn poll(
                 Err(Trouble::Refused(exception)) => {
                     let look = |part: &Part| Look {
                         point: part.point,
-                        read: Err(exception.to_string()),
+                        read: Err(outside(exception)),
                         registers: Vec::new(),
                         kept: false,
                     };

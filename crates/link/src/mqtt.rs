@@ -2,11 +2,12 @@
 
 use std::time::Duration;
 
+use message::{Message, message};
 use rumqttc::{AsyncClient, Event, EventLoop, MqttOptions, Packet, Publish, QoS, SubscribeFilter};
 use site::points::{At, Protocol};
 
 use crate::live::Look;
-use crate::{Live, Patience, Wait, decode};
+use crate::{Live, Patience, Wait, decode, outside};
 
 /// A broker that says nothing for longer than this, not even to a ping, is taken for gone.
 const KEEP_ALIVE: Duration = Duration::from_secs(10);
@@ -45,19 +46,19 @@ impl Listening {
         Some(Self { client, events })
     }
 
-    async fn hear(&mut self) -> Result<Heard, String> {
+    async fn hear(&mut self) -> Result<Heard, Message> {
         match self.events.poll().await {
             Ok(Event::Incoming(Packet::ConnAck(_))) => Ok(Heard::Connected),
             Ok(Event::Incoming(Packet::Publish(publish))) => Ok(Heard::Message(publish)),
             Ok(_) => Ok(Heard::Other),
-            Err(error) => Err(decode::short(&error.to_string())),
+            Err(error) => Err(outside(error)),
         }
     }
 
     /// Asks for topics. A broker forgets at every connection, so this is done after each.
-    fn subscribe(&self, topics: &[&str]) -> Result<(), String> {
+    fn subscribe(&self, topics: &[&str]) -> Result<(), Message> {
         let filters = topics.iter().map(|topic| SubscribeFilter::new((*topic).to_string(), QoS::AtLeastOnce));
-        self.client.try_subscribe_many(filters).map_err(|error| error.to_string())
+        self.client.try_subscribe_many(filters).map_err(outside)
     }
 }
 
@@ -86,7 +87,7 @@ pub(crate) async fn follow(live: &Live, machine: usize, patience: Patience) {
         let password = match password_file.as_ref().map(std::fs::read_to_string).transpose() {
             Ok(text) => text.and_then(|text| text.lines().next().map(str::to_string)),
             Err(error) => {
-                live.lost(machine, format!("its password file cannot be read: {error}"));
+                live.lost(machine, message!("link.password_file", words = error.to_string()));
                 wait.pass().await;
                 continue;
             }
@@ -107,7 +108,7 @@ async fn listen(
     listening: &mut Listening,
     topics: &[&str],
     wait: &mut Wait,
-) -> String {
+) -> Message {
     loop {
         match listening.hear().await {
             Ok(Heard::Connected) => {
@@ -130,7 +131,7 @@ fn take(live: &Live, machine: usize, publish: &Publish) {
     let looks = live.of_machine(machine).filter_map(|(place, point)| match &point.at {
         At::Topic { topic, pointer } if *topic == publish.topic => Some(Look {
             point: place,
-            read: decode::message(&publish.payload, pointer.as_deref()),
+            read: decode::number_in(&publish.payload, pointer.as_deref()),
             registers: Vec::new(),
             kept: publish.retain,
         }),

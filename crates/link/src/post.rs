@@ -6,20 +6,19 @@ use std::time::Duration;
 use lettre::message::header::ContentType;
 use lettre::transport::smtp::authentication::Credentials;
 use lettre::transport::smtp::client::{Tls, TlsParameters};
-use lettre::{Message, SmtpTransport, Transport};
+use lettre::{SmtpTransport, Transport};
+use message::{Message, Tell, message};
 use site::{Mail, MailSecurity};
 
 /// How long a server is waited for.
 const PATIENCE: Duration = Duration::from_secs(20);
 
 /// Why word did not get through.
-#[derive(Debug, thiserror::Error)]
+#[derive(Debug)]
 pub enum PostError {
     /// An address or a text that mail cannot take.
-    #[error("the mail could not be written: {0}")]
     Writing(String),
     /// The file of the password.
-    #[error("{path}: {reason}; accepted: a file whose first line is the password")]
     Password {
         /// File.
         path: String,
@@ -27,12 +26,11 @@ pub enum PostError {
         reason: String,
     },
     /// The server, or the way there.
-    #[error("{to}: {reason}")]
     Sending {
         /// Where to.
         to: String,
         /// What was said.
-        reason: String,
+        reason: Message,
     },
 }
 
@@ -42,17 +40,17 @@ pub enum PostError {
 /// [`PostError`].
 pub fn mail(way: &Mail, folder: &Path, subject: &str, text: &str) -> Result<(), PostError> {
     let writing = |error: &dyn std::fmt::Display| PostError::Writing(error.to_string());
-    let mut message = Message::builder()
+    let mut mail = lettre::Message::builder()
         .from(way.from.parse().map_err(|error| writing(&error))?)
         .subject(subject.replace(['\r', '\n'], " "))
         .header(ContentType::TEXT_PLAIN);
     for to in &way.to {
-        message = message.to(to.parse().map_err(|error| writing(&error))?);
+        mail = mail.to(to.parse().map_err(|error| writing(&error))?);
     }
-    let message = message.body(text.to_owned()).map_err(|error| writing(&error))?;
+    let mail = mail.body(text.to_owned()).map_err(|error| writing(&error))?;
     let sending = |error: lettre::transport::smtp::Error| PostError::Sending {
         to: format!("{}:{}", way.host, way.port),
-        reason: error.to_string(),
+        reason: outside(error.to_string()),
     };
     let tls = || TlsParameters::new(way.host.clone()).map_err(sending);
     let security = match way.security {
@@ -66,7 +64,7 @@ pub fn mail(way: &Mail, folder: &Path, subject: &str, text: &str) -> Result<(), 
         let password = way.password_file.as_deref().map(|file| password(&folder.join(file))).transpose()?;
         transport = transport.credentials(Credentials::new(user.clone(), password.unwrap_or_default()));
     }
-    transport.build().send(&message).map(|_| ()).map_err(sending)
+    transport.build().send(&mail).map(|_| ()).map_err(sending)
 }
 
 fn password(path: &Path) -> Result<String, PostError> {
@@ -93,15 +91,39 @@ pub fn hook(address: &str, document: &serde_json::Value) -> Result<(), PostError
     let config = ureq::Agent::config_builder().timeout_global(Some(PATIENCE)).max_redirects(0).build();
     let agent: ureq::Agent = config.into();
     let host = host_of(address);
-    let sending =
-        |reason: String| PostError::Sending { to: host.clone(), reason: reason.replace(address, &host) };
+    let sending = |reason: Message| PostError::Sending { to: host.clone(), reason };
     let answer = agent
         .post(address)
         .header("content-type", "application/json")
         .send(document.to_string())
-        .map_err(|error| sending(error.to_string()))?;
+        .map_err(|error| sending(outside(error.to_string().replace(address, &host))))?;
     let status = answer.status().as_u16();
-    if status < 300 { Ok(()) } else { Err(sending(format!("answered with status {status}"))) }
+    if status < 300 { Ok(()) } else { Err(sending(message!("link.post.status", status = u32::from(status)))) }
 }
 
-message::tell_as_said!(PostError);
+/// What the system, a server or a library said, in its own words.
+fn outside(words: String) -> Message {
+    message!("link.outside", words = words)
+}
+
+impl Tell for PostError {
+    fn message(&self) -> Message {
+        match self {
+            PostError::Writing(words) => message!("link.post.writing", words = words),
+            PostError::Password { path, reason } => {
+                message!("link.post.password", path = path, words = reason)
+            }
+            PostError::Sending { to, reason } => {
+                message!("link.post.sending", to = to, reason = reason.clone())
+            }
+        }
+    }
+}
+
+impl std::fmt::Display for PostError {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}", self.message())
+    }
+}
+
+impl std::error::Error for PostError {}

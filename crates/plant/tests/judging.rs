@@ -1,5 +1,5 @@
 //! The monitor on single runs: no alarm on a good one, a quick and right cause on a bad one, and learning the plant.
-//! Many runs are simulated in `xtask/src/simulated/judging.rs`.
+//! Many runs are simulated in `laboratory/src/simulated/judging.rs`.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 

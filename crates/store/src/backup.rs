@@ -7,10 +7,12 @@
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use message::{Message, message};
 use rusqlite::OpenFlags;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
 
+use crate::error::outside;
 use crate::people::PeopleFile;
 use crate::sqlite::{connect, translate};
 use crate::telemetry::Telemetry;
@@ -51,8 +53,12 @@ pub struct Made {
     pub files: Vec<String>,
 }
 
-fn access(path: &Path, reason: &dyn std::fmt::Display) -> StoreError {
-    StoreError::Access { path: path.display().to_string(), reason: reason.to_string() }
+fn refused(path: &Path, reason: Message) -> StoreError {
+    StoreError::Access { path: path.display().to_string(), reason }
+}
+
+fn access(path: &Path, error: &dyn std::fmt::Display) -> StoreError {
+    refused(path, outside(error))
 }
 
 /// Keeps a file or folder to its owner.
@@ -113,7 +119,7 @@ pub fn make(
     }
     let to = folder.join(format!("{NAME}{}", now.strftime(AT)));
     if to.exists() {
-        return Err(access(&to, &"is there already"));
+        return Err(refused(&to, message!("store.file.there")));
     }
     let draft = to.with_extension("new");
     let made = fill(sources, telemetry, &keys, (&draft, now));
@@ -211,17 +217,17 @@ pub fn check(folder: &Path) -> Result<Made, StoreError> {
         let is_plain =
             Path::new(name).components().all(|part| matches!(part, std::path::Component::Normal(_)));
         if name.is_empty() || !is_plain {
-            return Err(access(&path, &format!("lists \"{name}\", which is no file of a backup")));
+            return Err(refused(&path, message!("store.backup.strange_file", name = name)));
         }
         let file = folder.join(name);
         if one["sha256"].as_str() != Some(hash_of(&file)?.as_str()) {
-            return Err(access(&file, &"is not what was written"));
+            return Err(refused(&file, message!("store.backup.other_content")));
         }
         files.push(name.to_owned());
     }
     let ledger = folder.join("ledger.db");
     if !files.iter().any(|name| name == "ledger.db") {
-        return Err(access(&path, &"lists no ledger"));
+        return Err(refused(&path, message!("store.backup.no_ledger")));
     }
     if let Verification::Damaged { seq, reason } = SqliteLedger::check(&ledger)? {
         return Err(StoreError::Damaged { seq, reason });
@@ -229,7 +235,7 @@ pub fn check(folder: &Path) -> Result<Made, StoreError> {
     let end = list["ledger_end"].as_str().and_then(Head::read);
     let found = SqliteLedger::open_read_only(&ledger)?.head()?;
     if end != Some(found) {
-        return Err(access(&ledger, &"does not end where the list says"));
+        return Err(refused(&ledger, message!("store.backup.other_end")));
     }
     Ok(Made { folder: folder.to_path_buf(), end: found, files })
 }
@@ -250,7 +256,7 @@ pub fn restore(backup: &Path, into: &Path) -> Result<Made, StoreError> {
         Err(error) => return Err(access(into, &error)),
     };
     if !is_empty {
-        return Err(access(into, &"is not empty; accepted: an empty folder, or one that is not there yet"));
+        return Err(refused(into, message!("store.backup.not_empty")));
     }
     let put = || -> Result<(), StoreError> {
         for name in &found.files {

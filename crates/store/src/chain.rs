@@ -3,6 +3,8 @@
 
 use sha2::{Digest, Sha256};
 
+use message::{Message, message};
+
 use crate::Row;
 
 /// A SHA-256 hash.
@@ -50,13 +52,13 @@ pub fn hash_of(row: &Row) -> Hash {
 }
 
 /// What is wrong with a row that should follow another, if anything.
-pub fn fault(row: &Row, expected_seq: u64, previous: Hash) -> Option<&'static str> {
+pub fn fault(row: &Row, expected_seq: u64, previous: Hash) -> Option<Message> {
     if row.seq != expected_seq {
-        Some("a row is missing before it")
+        Some(message!("store.fault.missing_before"))
     } else if row.previous != previous {
-        Some("it does not follow the row before it")
+        Some(message!("store.fault.other_before"))
     } else if hash_of(row) != row.hash {
-        Some("its content was changed")
+        Some(message!("store.fault.changed"))
     } else {
         None
     }

@@ -2,9 +2,24 @@
 //!
 //! [`Ledger`] is the one interface; SQLite implements it today, another engine may tomorrow. No SQL stands outside this
 //! crate. What is written is never changed or deleted: see [`chain`] for how that is shown.
+//!
+//! ```
+//! use store::{Ledger, SqliteLedger, Verification};
+//!
+//! let path = std::env::temp_dir().join(format!("ledger-front-page-{}.db", std::process::id()));
+//! let ledger = SqliteLedger::open(&path)?;
+//! assert_eq!(ledger.head()?.seq, 0);
+//! assert!(matches!(ledger.verify()?, Verification::Sound(_)));
+//! # drop(ledger);
+//! # for end in ["", "-end", "-wal", "-shm"] {
+//! #     let _ = std::fs::remove_file(format!("{}{end}", path.display()));
+//! # }
+//! # Ok::<(), store::StoreError>(())
+//! ```
 
 pub mod backup;
 pub mod chain;
+mod error;
 pub mod export;
 pub mod people;
 mod serving;
@@ -12,8 +27,11 @@ mod sqlite;
 pub mod telemetry;
 
 use jiff::Timestamp;
-use yard::event::{BodyError, Event, EventId, Recorded};
+use message::{Message, Tell};
+use yard::event::{Event, EventId, Recorded};
 
+use error::outside;
+pub use error::{Holder, NotVoidable, StoreError, Taken};
 pub use serving::ServingLock;
 pub use sqlite::SqliteLedger;
 
@@ -21,6 +39,30 @@ pub use sqlite::SqliteLedger;
 pub trait Ledger: Send + Sync {
     /// Records events, all or none, in the order given. An event already recorded with the same content is answered
     /// with its place and not recorded again.
+    ///
+    /// ```
+    /// use store::{Appended, Ledger, SqliteLedger};
+    /// use yard::event::{Body, Event, EventId, Note};
+    ///
+    /// # let path = std::env::temp_dir().join(format!("ledger-append-{}.db", std::process::id()));
+    /// let ledger = SqliteLedger::open(&path)?;
+    /// let now = jiff::Timestamp::UNIX_EPOCH;
+    /// let event = Event {
+    ///     id: EventId(uuid::Uuid::now_v7()),
+    ///     occurred_at: now,
+    ///     author: "Ines".into(),
+    ///     device: "shop tablet".into(),
+    ///     body: Body::Note(Note { text: "Pump 2 is back".into() }),
+    /// };
+    /// assert_eq!(ledger.append(&[event.clone()], now)?, [Appended::New { seq: 1 }]);
+    /// // Sent again, as after a lost answer, it is not recorded a second time.
+    /// assert_eq!(ledger.append(&[event], now)?, [Appended::Already { seq: 1 }]);
+    /// # drop(ledger);
+    /// # for end in ["", "-end", "-wal", "-shm"] {
+    /// #     let _ = std::fs::remove_file(format!("{}{end}", path.display()));
+    /// # }
+    /// # Ok::<(), store::StoreError>(())
+    /// ```
     ///
     /// # Errors
     /// [`StoreError`]; nothing was recorded.
@@ -99,7 +141,7 @@ pub struct Head {
 }
 
 /// What a verification found.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Verification {
     /// Every row fits the one before.
     Sound(Head),
@@ -108,7 +150,7 @@ pub enum Verification {
         /// Place at which the damage was found; zero where it is of the file as a whole.
         seq: u64,
         /// What is wrong with it.
-        reason: String,
+        reason: Message,
     },
 }
 
@@ -176,134 +218,19 @@ pub(crate) struct RowText<'a> {
 
 impl RowText<'_> {
     pub(crate) fn decode(&self) -> Result<Recorded, StoreError> {
-        let unreadable = |reason: String| StoreError::Unreadable { seq: self.seq, reason };
-        let time = |text: &str| text.parse::<Timestamp>().map_err(|e| unreadable(e.to_string()));
+        let unreadable = |reason: Message| StoreError::Unreadable { seq: self.seq, reason };
+        let time = |text: &str| text.parse::<Timestamp>().map_err(|error| unreadable(outside(error)));
         Ok(Recorded {
             seq: self.seq,
             recorded_at: time(self.recorded_at)?,
             event: Event {
-                id: self.id.parse::<EventId>().map_err(|e| unreadable(e.to_string()))?,
+                id: self.id.parse::<EventId>().map_err(|error| unreadable(outside(error)))?,
                 occurred_at: time(self.occurred_at)?,
                 author: self.author.to_string(),
                 device: self.device.to_string(),
                 body: yard::event::Body::from_json(self.kind, self.version, self.body)
-                    .map_err(|e: BodyError| unreadable(e.to_string()))?,
+                    .map_err(|error| unreadable(error.message()))?,
             },
         })
     }
 }
-
-/// " at row 7"; nothing where the damage is of no row.
-fn at_row(seq: u64) -> String {
-    if seq == 0 { String::new() } else { format!(" at row {seq}") }
-}
-
-/// Why the ledger could not do what was asked.
-#[derive(Debug, thiserror::Error)]
-pub enum StoreError {
-    /// No room to write.
-    #[error("the disk is full: nothing was recorded; free some space and enter it again")]
-    DiskFull,
-    /// Another program holds the database.
-    #[error(
-        "the database {path} is in use by another brinewright ({holder}); stop that one, or use its console"
-    )]
-    InUse {
-        /// Database.
-        path: String,
-        /// What the holder wrote about itself.
-        holder: String,
-    },
-    /// The file is no ledger, or a broken one.
-    #[error("{path} is not a ledger that can be read ({reason}); accepted: a file made by this program")]
-    NotALedger {
-        /// Database.
-        path: String,
-        /// What the database said.
-        reason: String,
-    },
-    /// The file is no telemetry, or broken.
-    #[error("{path} holds no telemetry that can be read; accepted: a file made by this program")]
-    NotTelemetry {
-        /// File.
-        path: String,
-    },
-    /// Made by a newer program.
-    #[error(
-        "{path} was written by a newer version (layout {found}, this program knows {known}); update the program"
-    )]
-    Newer {
-        /// Database.
-        path: String,
-        /// Layout found.
-        found: i64,
-        /// Layout known.
-        known: i64,
-    },
-    /// A row that is no event.
-    #[error("ledger row {seq} cannot be read: {reason}; run \"brinewright ledger verify\"")]
-    Unreadable {
-        /// Place.
-        seq: u64,
-        /// What is wrong.
-        reason: String,
-    },
-    /// The chain is broken.
-    #[error(
-        "the ledger is damaged{} ({reason}): nothing more is recorded in it; restore a backup", at_row(*seq)
-    )]
-    Damaged {
-        /// Place.
-        seq: u64,
-        /// What is wrong.
-        reason: String,
-    },
-    /// The file that is there is not the one that was opened.
-    #[error(
-        "{path} is not the ledger that was opened ({reason}): nothing more is recorded; stop the console, put the \
-         right file back, and start it again"
-    )]
-    Replaced {
-        /// Database.
-        path: String,
-        /// How that shows.
-        reason: String,
-    },
-    /// A name or a place that only one may have.
-    #[error("{what} is taken; accepted: another")]
-    Taken {
-        /// What.
-        what: String,
-    },
-    /// The id is taken by another event.
-    #[error(
-        "event {id} is recorded already with other content (row {seq}); accepted: a new id for a new event"
-    )]
-    Conflict {
-        /// Id.
-        id: EventId,
-        /// Place.
-        seq: u64,
-    },
-    /// A void of something that cannot be taken back.
-    #[error("event {target} cannot be taken back: {reason}")]
-    Void {
-        /// What it names.
-        target: String,
-        /// Why not.
-        reason: &'static str,
-    },
-    /// The file or folder cannot be used.
-    #[error("{path}: {reason}")]
-    Access {
-        /// Database.
-        path: String,
-        /// What the system said.
-        reason: String,
-    },
-    /// Anything else the database said.
-    #[error("the database said: {0}")]
-    Database(String),
-}
-
-message::tell_as_said!(StoreError);

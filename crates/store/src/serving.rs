@@ -4,7 +4,8 @@ use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{Read, Seek, Write};
 use std::path::Path;
 
-use crate::StoreError;
+use crate::error::outside;
+use crate::{Holder, StoreError};
 
 /// Held while a console serves a database; the system lets go of it when the program ends, however it ends.
 #[derive(Debug)]
@@ -22,7 +23,7 @@ impl ServingLock {
         beside.push(".serving");
         let access = |e: std::io::Error| StoreError::Access {
             path: Path::new(&beside).display().to_string(),
-            reason: e.to_string(),
+            reason: outside(e),
         };
         let mut file = OpenOptions::new()
             .read(true)
@@ -39,7 +40,10 @@ impl ServingLock {
                 let _ = file.read_to_string(&mut holder);
                 return Err(StoreError::InUse {
                     path: database.display().to_string(),
-                    holder: holder.trim().to_string(),
+                    holder: match holder.trim() {
+                        "" => Holder::Unknown,
+                        name => Holder::Named(name.to_owned()),
+                    },
                 });
             }
             Err(TryLockError::Error(e)) => return Err(access(e)),

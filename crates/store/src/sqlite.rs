@@ -1,59 +1,36 @@
 //! The ledger on embedded SQLite: one writing connection, one reading, write-ahead log, full synchronisation.
 
+mod batches;
 mod beside;
 mod check;
+mod layout;
+mod open;
+mod rows;
 
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
-use std::sync::mpsc::{SyncSender, sync_channel};
+use std::sync::mpsc::sync_channel;
 
 use jiff::Timestamp;
-use percent_encoding::{AsciiSet, CONTROLS, utf8_percent_encode};
-use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, TransactionBehavior, params};
+use message::{Message, message};
+use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
 use yard::event::{EVENT_VERSION, Event, Recorded};
 
 use crate::chain::{self, Hash};
-use crate::{Appended, Head, Ledger, Row, RowText, StoreError, Verification};
+use crate::error::outside;
+use crate::{Appended, Head, Ledger, NotVoidable, Row, StoreError, Verification};
+use batches::{Batch, read_batches};
 use beside::Identity;
+use layout::{APPLICATION_ID, MIGRATIONS};
+use open::connect_unchanging;
+use rows::{COLUMNS, read_head, read_row, visit_rows};
+
 pub use check::Fault;
 pub(crate) use check::is_damage;
+pub(crate) use open::{connect, make_private, migrate, translate};
 
-/// Marks the file as ours: "brin" in ASCII.
-const APPLICATION_ID: i64 = 0x6272_696e;
-/// How long to wait for another writer.
-const BUSY_MS: u64 = 5000;
-/// Rows handed over to be decoded at once.
-const BATCH_ROWS: usize = 2048;
 /// Batches that may wait: reading may run ahead by so much and no more.
 const BATCHES_WAITING: usize = 8;
-
-/// Steps from one layout to the next, forward only, never edited once released.
-const MIGRATIONS: &[&str] = &[
-    // 1: the ledger.
-    "create table event (
-        seq integer primary key,
-        id text not null unique,
-        kind text not null,
-        version integer not null,
-        occurred_at text not null,
-        recorded_at text not null,
-        author text not null,
-        device text not null,
-        body text not null,
-        previous blob not null,
-        hash blob not null
-     ) strict;
-     create trigger event_is_never_changed before update on event
-        begin select raise(abort, 'the ledger is append-only'); end;
-     create trigger event_is_never_deleted before delete on event
-        begin select raise(abort, 'the ledger is append-only'); end;",
-];
-
-/// What would end the path in SQLite's address of a file, or be read as written otherwise.
-const NOT_IN_A_PATH: &AsciiSet = &CONTROLS.add(b'%').add(b'?').add(b'#');
-
-const COLUMNS: &str =
-    "seq, id, kind, version, occurred_at, recorded_at, author, device, body, previous, hash";
 
 /// A ledger in a SQLite file.
 #[derive(Debug)]
@@ -63,7 +40,7 @@ pub struct SqliteLedger {
     reader: Mutex<Connection>,
     writer: Mutex<Connection>,
     /// Damage that was found: from then on nothing more is recorded.
-    damage: Mutex<Option<(u64, String)>>,
+    damage: Mutex<Option<Fault>>,
     identity: Identity,
 }
 
@@ -86,7 +63,7 @@ impl SqliteLedger {
     pub fn open_existing(path: &Path) -> Result<Self, StoreError> {
         let empty = std::fs::metadata(path).is_ok_and(|file| file.len() == 0);
         if empty {
-            let reason = "the file is empty".to_string();
+            let reason = message!("store.file.empty");
             return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
         }
         let mut writer = connect(path, OpenFlags::SQLITE_OPEN_READ_WRITE)?;
@@ -140,7 +117,7 @@ impl SqliteLedger {
             .query_row("pragma user_version", [], |row| row.get(0))
             .map_err(|error| translate(&error, path))?;
         if owner != APPLICATION_ID {
-            let reason = "another program's database, or none".to_string();
+            let reason = message!("store.file.foreign");
             return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
         }
         let known = MIGRATIONS.len() as i64;
@@ -173,14 +150,14 @@ impl SqliteLedger {
     }
 
     /// Remembers damage: nothing more is recorded.
-    fn remember(&self, seq: u64, reason: String) -> StoreError {
+    fn remember(&self, seq: u64, reason: Message) -> StoreError {
         hold(&self.damage).get_or_insert_with(|| (seq, reason.clone()));
         StoreError::Damaged { seq, reason }
     }
 
     /// What the engine said; what it could not read is damage, and remembered.
     fn say(&self, error: rusqlite::Error) -> StoreError {
-        if is_damage(&error) { self.remember(0, error.to_string()) } else { translate(&error, &self.path) }
+        if is_damage(&error) { self.remember(0, outside(error)) } else { translate(&error, &self.path) }
     }
 
     /// Limits the file to so many pages: a stand-in for a full disk in tests, answered by SQLite as one.
@@ -203,7 +180,7 @@ impl SqliteLedger {
         let draft = to.with_extension("new");
         let access = |error: std::io::Error| StoreError::Access {
             path: to.display().to_string(),
-            reason: error.to_string(),
+            reason: outside(error),
         };
         if to.exists() {
             return Err(access(std::io::ErrorKind::AlreadyExists.into()));
@@ -244,7 +221,7 @@ impl Ledger for SqliteLedger {
         if let Some(last) = read_row(&transaction, "seq = ?1", head.seq).map_err(say)?
             && chain::hash_of(&last) != last.hash
         {
-            return Err(self.remember(last.seq, "its content was changed".into()));
+            return Err(self.remember(last.seq, message!("store.fault.changed")));
         }
         let mut answers = Vec::with_capacity(events.len());
         {
@@ -254,7 +231,7 @@ impl Ledger for SqliteLedger {
                 ))
                 .map_err(say)?;
             for event in events {
-                let body = event.body.to_json().map_err(|e| StoreError::Database(e.to_string()))?;
+                let body = event.body.to_json().map_err(|e| StoreError::Database(outside(e)))?;
                 if let Some(there) = read_row(&transaction, "id = ?1", event.id.to_string()).map_err(say)? {
                     if there.kind != event.body.kind() || there.body != body {
                         return Err(StoreError::Conflict { id: event.id, seq: there.seq });
@@ -348,11 +325,8 @@ impl Ledger for SqliteLedger {
             match there {
                 _ if end.seq == 0 => None,
                 Some(row) if row.hash == end.hash => None,
-                Some(row) => Some((row.seq, "it is not the row that was recorded there".to_owned())),
-                None => Some((
-                    head.seq + 1,
-                    format!("row {} was recorded and is not there: the end was cut off", end.seq),
-                )),
+                Some(row) => Some((row.seq, message!("store.fault.another_row"))),
+                None => Some((head.seq + 1, message!("store.fault.end_cut_off", row = end.seq))),
             }
         };
         found.map_or(Ok(()), |(seq, reason)| Err(self.remember(seq, reason)))
@@ -370,68 +344,6 @@ impl Ledger for SqliteLedger {
     }
 }
 
-/// Some rows, their texts end to end in one string.
-#[derive(Default)]
-struct Batch {
-    text: String,
-    rows: Vec<BatchRow>,
-}
-
-/// One row of a batch: where each of its texts ends.
-struct BatchRow {
-    seq: u64,
-    version: u32,
-    start: usize,
-    ends: [usize; 7],
-}
-
-impl Batch {
-    fn text_of(&self, row: &BatchRow) -> RowText<'_> {
-        let part = |n: usize| &self.text[if n == 0 { row.start } else { row.ends[n - 1] }..row.ends[n]];
-        RowText {
-            seq: row.seq,
-            version: row.version,
-            id: part(0),
-            kind: part(1),
-            occurred_at: part(2),
-            recorded_at: part(3),
-            author: part(4),
-            device: part(5),
-            body: part(6),
-        }
-    }
-}
-
-/// Sends all rows after a place, in batches; stops early when nobody takes them any more.
-fn read_batches(connection: &Connection, after: u64, send: &SyncSender<Batch>) -> rusqlite::Result<()> {
-    let mut statement = connection.prepare_cached(
-        "select seq, version, id, kind, occurred_at, recorded_at, author, device, body from event
-         where seq > ?1 order by seq",
-    )?;
-    let mut rows = statement.query([after as i64])?;
-    let mut batch = Batch::default();
-    while let Some(row) = rows.next()? {
-        let mut kept = BatchRow {
-            seq: row.get::<_, i64>(0)? as u64,
-            version: version_of(row, 1)?,
-            start: batch.text.len(),
-            ends: [0; 7],
-        };
-        for (n, end) in kept.ends.iter_mut().enumerate() {
-            // A text that is none is damage, and reads as one that cannot be decoded.
-            batch.text.push_str(row.get_ref(n + 2)?.as_str().unwrap_or("\u{fffd}"));
-            *end = batch.text.len();
-        }
-        batch.rows.push(kept);
-        if batch.rows.len() == BATCH_ROWS && send.send(std::mem::take(&mut batch)).is_err() {
-            return Ok(());
-        }
-    }
-    // The decoder may have stopped at a row it could not read, and then says so itself.
-    let _ = send.send(batch);
-    Ok(())
-}
-
 enum VoidFault {
     Store(StoreError),
     Sql(rusqlite::Error),
@@ -441,12 +353,12 @@ enum VoidFault {
 fn check_void(connection: &Connection, event: &Event) -> Result<(), VoidFault> {
     let yard::event::Body::Void(void) = &event.body else { return Ok(()) };
     let refuse = |reason| Err(VoidFault::Store(StoreError::Void { target: void.event.clone(), reason }));
-    let Some(target) = event.body.voids() else { return refuse("it is not an event id") };
+    let Some(target) = event.body.voids() else { return refuse(NotVoidable::NotAnId) };
     let Some(there) = read_row(connection, "id = ?1", target.to_string()).map_err(VoidFault::Sql)? else {
-        return refuse("there is no such event");
+        return refuse(NotVoidable::NoSuchEvent);
     };
     if there.kind == "void" {
-        return refuse("it is itself a void; enter the event anew instead");
+        return refuse(NotVoidable::IsAVoid);
     }
     let before: bool = connection
         .query_row(
@@ -455,7 +367,7 @@ fn check_void(connection: &Connection, event: &Event) -> Result<(), VoidFault> {
             |row| row.get(0),
         )
         .map_err(VoidFault::Sql)?;
-    if before { refuse("it was taken back before") } else { Ok(()) }
+    if before { refuse(NotVoidable::VoidedBefore) } else { Ok(()) }
 }
 
 fn next_row(event: &Event, body: String, recorded_at: Timestamp, head: Head) -> Row {
@@ -485,178 +397,6 @@ fn lock(connection: &Mutex<Connection>) -> std::sync::MutexGuard<'_, Connection>
     connection.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
 }
 
-/// Opens a file that nobody writes: no lock is taken and nothing is made beside it.
-fn connect_unchanging(path: &Path) -> Result<Connection, StoreError> {
-    let shown = path.display().to_string();
-    let plain = utf8_percent_encode(&shown, NOT_IN_A_PATH);
-    let flags =
-        OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_URI | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-    Connection::open_with_flags(format!("file:{plain}?immutable=1"), flags)
-        .map_err(|error| translate(&error, path))
-}
-
-/// Makes a file that is not there, for its owner alone from its first byte on; SQLite gives its logs the same rights.
-pub(crate) fn make_private(path: &Path) -> Result<(), StoreError> {
-    let mut options = std::fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::OpenOptionsExt;
-        options.mode(0o600);
-    }
-    match options.open(path) {
-        Ok(_) => Ok(()),
-        Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
-        Err(error) => Err(StoreError::Access { path: path.display().to_string(), reason: error.to_string() }),
-    }
-}
-
-pub(crate) fn connect(path: &Path, flags: OpenFlags) -> Result<Connection, StoreError> {
-    let connection = Connection::open_with_flags(path, flags | OpenFlags::SQLITE_OPEN_NO_MUTEX)
-        .map_err(|e| translate(&e, path))?;
-    connection.busy_timeout(std::time::Duration::from_millis(BUSY_MS)).map_err(|e| translate(&e, path))?;
-    Ok(connection)
-}
-
 fn prepare(connection: &mut Connection, path: &Path) -> Result<(), StoreError> {
     migrate(connection, path, APPLICATION_ID, MIGRATIONS)
-}
-
-/// Brings a file of ours to the newest layout; another program's is refused.
-pub(crate) fn migrate(
-    connection: &mut Connection,
-    path: &Path,
-    application_id: i64,
-    migrations: &[&str],
-) -> Result<(), StoreError> {
-    let say = |e: rusqlite::Error| translate(&e, path);
-    let known = migrations.len() as i64;
-    let layout: i64 = connection.query_row("pragma user_version", [], |row| row.get(0)).map_err(say)?;
-    let owner: i64 = connection.query_row("pragma application_id", [], |row| row.get(0)).map_err(say)?;
-    let tables: i64 =
-        connection.query_row("select count(*) from sqlite_master", [], |row| row.get(0)).map_err(say)?;
-    if owner != application_id && tables > 0 {
-        let reason = "another program's database".to_string();
-        return Err(StoreError::NotALedger { path: path.display().to_string(), reason });
-    }
-    if known < layout {
-        return Err(StoreError::Newer { path: path.display().to_string(), found: layout, known });
-    }
-    connection
-        .execute_batch("pragma journal_mode = wal; pragma synchronous = full; pragma foreign_keys = on;")
-        .map_err(say)?;
-    for (step, sql) in migrations.iter().enumerate().skip(layout.max(0) as usize) {
-        let transaction =
-            connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(say)?;
-        // Another program may have taken the step while this one waited for the lock.
-        let now: i64 = transaction.query_row("pragma user_version", [], |row| row.get(0)).map_err(say)?;
-        if now <= step as i64 {
-            transaction.execute_batch(sql).map_err(say)?;
-            transaction
-                .execute_batch(&format!(
-                    "pragma application_id = {application_id}; pragma user_version = {};",
-                    step + 1
-                ))
-                .map_err(say)?;
-        }
-        transaction.commit().map_err(say)?;
-    }
-    Ok(())
-}
-
-fn read_head(connection: &Connection) -> rusqlite::Result<Head> {
-    let last = connection
-        .prepare_cached("select seq, hash from event order by seq desc limit 1")?
-        .query_row([], |row| Ok(Head { seq: row.get::<_, i64>(0)? as u64, hash: blob(row, 1)? }))
-        .optional()?;
-    Ok(last.unwrap_or(Head { seq: 0, hash: Hash::ORIGIN }))
-}
-
-fn read_row(
-    connection: &Connection,
-    condition: &'static str,
-    value: impl IntoKey,
-) -> rusqlite::Result<Option<Row>> {
-    connection
-        .prepare_cached(&format!("select {COLUMNS} from event where {condition}"))?
-        .query_row([value.into_key()], row_of)
-        .optional()
-}
-
-/// A key to find a row by.
-trait IntoKey {
-    fn into_key(self) -> rusqlite::types::Value;
-}
-impl IntoKey for u64 {
-    fn into_key(self) -> rusqlite::types::Value {
-        (self as i64).into()
-    }
-}
-impl IntoKey for String {
-    fn into_key(self) -> rusqlite::types::Value {
-        self.into()
-    }
-}
-
-/// Goes through the rows after a place until told to stop.
-fn visit_rows(
-    connection: &Connection,
-    after: u64,
-    mut visit: impl FnMut(Row) -> bool,
-) -> rusqlite::Result<()> {
-    let mut statement =
-        connection.prepare_cached(&format!("select {COLUMNS} from event where seq > ?1 order by seq"))?;
-    let mut rows = statement.query([after as i64])?;
-    while let Some(row) = rows.next()? {
-        if !visit(row_of(row)?) {
-            break;
-        }
-    }
-    Ok(())
-}
-
-fn row_of(row: &rusqlite::Row<'_>) -> rusqlite::Result<Row> {
-    Ok(Row {
-        seq: row.get::<_, i64>(0)? as u64,
-        id: row.get(1)?,
-        kind: row.get(2)?,
-        version: version_of(row, 3)?,
-        occurred_at: row.get(4)?,
-        recorded_at: row.get(5)?,
-        author: row.get(6)?,
-        device: row.get(7)?,
-        body: row.get(8)?,
-        previous: blob(row, 9)?,
-        hash: blob(row, 10)?,
-    })
-}
-
-/// A version that is none is damage; it reads as version 0, which nothing has.
-fn version_of(row: &rusqlite::Row<'_>, column: usize) -> rusqlite::Result<u32> {
-    Ok(u32::try_from(row.get::<_, i64>(column)?).unwrap_or(0))
-}
-
-/// A hash of the wrong length is damage; it reads as a hash that cannot fit.
-fn blob(row: &rusqlite::Row<'_>, column: usize) -> rusqlite::Result<Hash> {
-    let bytes = row.get_ref(column)?.as_blob().unwrap_or(&[]);
-    Ok(Hash(bytes.try_into().unwrap_or([0xff; 32])))
-}
-
-pub(crate) fn translate(error: &rusqlite::Error, path: &Path) -> StoreError {
-    let path = path.display().to_string();
-    let reason = error.to_string();
-    match error.sqlite_error_code() {
-        Some(ErrorCode::DiskFull) => StoreError::DiskFull,
-        Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => {
-            StoreError::InUse { path, holder: "it is writing".into() }
-        }
-        Some(ErrorCode::NotADatabase | ErrorCode::DatabaseCorrupt) => StoreError::NotALedger { path, reason },
-        Some(
-            ErrorCode::CannotOpen
-            | ErrorCode::PermissionDenied
-            | ErrorCode::ReadOnly
-            | ErrorCode::SystemIoFailure,
-        ) => StoreError::Access { path, reason },
-        _ => StoreError::Database(reason),
-    }
 }

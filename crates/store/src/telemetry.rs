@@ -7,10 +7,13 @@
 
 mod block;
 mod file;
+mod opening;
+mod tables;
 
 use std::time::Duration;
 
 use jiff::Timestamp;
+use message::Message;
 
 use crate::StoreError;
 
@@ -51,8 +54,8 @@ pub struct Column {
 
 /// Sensors' values over time.
 pub trait Telemetry: Send + Sync {
-    /// What was found damaged since it was opened, in words; what is damaged is left out of every answer.
-    fn damage(&self) -> Option<String>;
+    /// What was found damaged since it was opened; what is damaged is left out of every answer.
+    fn damage(&self) -> Option<Message>;
 
     /// Copies all that is saved into a new file, while it is taken and read or not.
     ///

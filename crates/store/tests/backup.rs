@@ -5,6 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use message::{Tell, message};
 use site::people::{Person, Role};
 use store::backup::{self, Sources};
 use store::people::PeopleFile;
@@ -147,8 +148,9 @@ fn a_changed_backup_is_refused_and_old_ones_go() {
         let mut bytes = whole.clone();
         bytes[change] ^= 1;
         std::fs::write(&path, &bytes).unwrap();
-        let refused = backup::restore(newest, &into).unwrap_err().to_string();
-        assert!(refused.contains(name) && refused.contains("is not what was written"), "{refused}");
+        let refused = backup::restore(newest, &into).unwrap_err().message();
+        let reason = message!("store.backup.other_content");
+        assert_eq!(refused, message!("store.access", path = path.display().to_string(), reason = reason));
         std::fs::remove_file(&path).unwrap();
         assert!(backup::check(newest).is_err());
         std::fs::write(&path, whole).unwrap();
@@ -158,7 +160,9 @@ fn a_changed_backup_is_refused_and_old_ones_go() {
     let list = newest.join("backup.json");
     let text = std::fs::read_to_string(&list).unwrap();
     std::fs::write(&list, text.replace("\"yard.toml\"", "\"../yard.toml\"")).unwrap();
-    assert!(backup::check(newest).unwrap_err().to_string().contains("no file of a backup"));
+    let reason = message!("store.backup.strange_file", name = "../yard.toml");
+    let refused = backup::check(newest).unwrap_err().message();
+    assert_eq!(refused, message!("store.access", path = list.display().to_string(), reason = reason));
     // One of a newer program.
     std::fs::write(&list, text.replace("\"layout\": 1", "\"layout\": 2")).unwrap();
     assert!(matches!(backup::restore(newest, &into), Err(StoreError::Newer { found: 2, .. })));

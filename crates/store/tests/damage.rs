@@ -5,6 +5,7 @@
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use message::{Message, Tell, message};
 use store::{Head, Ledger, Row, SqliteLedger, StoreError, Verification, chain};
 use uuid::Uuid;
 use yard::event::{Body, Event, EventId, Note};
@@ -57,7 +58,7 @@ fn tamper(path: &Path, sql: &str) {
     connection.execute_batch(sql).unwrap();
 }
 
-fn damaged(ledger: &SqliteLedger) -> Option<(u64, String)> {
+fn damaged(ledger: &SqliteLedger) -> Option<(u64, Message)> {
     match ledger.verify().unwrap() {
         Verification::Damaged { seq, reason } => Some((seq, reason)),
         Verification::Sound(_) => None,
@@ -74,7 +75,7 @@ fn a_text_that_is_none_is_damage_of_its_row_and_the_others_are_saved() {
     assert!(ledger.events_after(0).is_err());
     assert!(matches!(ledger.append(&[note(50)], at(1001)), Err(StoreError::Damaged { .. })));
     let (seq, reason) = damaged(&ledger).unwrap();
-    assert!(seq == 5 && reason.contains("cannot be read"), "{seq}: {reason}");
+    assert!(seq == 5 && reason.id() == "store.fault.unreadable", "{seq}: {reason}");
     let (sound, lost) = SqliteLedger::salvage(&folder.ledger()).unwrap();
     assert_eq!(sound.iter().map(|row| row.seq).collect::<Vec<_>>(), [1, 2, 3, 4, 6, 7, 8]);
     assert!(lost.len() == 1 && lost[0].0 == 5, "{lost:?}");
@@ -82,7 +83,7 @@ fn a_text_that_is_none_is_damage_of_its_row_and_the_others_are_saved() {
     made(&missing, 4);
     tamper(&missing.ledger(), "delete from event where seq = 2");
     let (sound, lost) = SqliteLedger::salvage(&missing.ledger()).unwrap();
-    assert!(sound.len() == 3 && lost == [(2, "it is not there".to_owned())], "{lost:?}");
+    assert!(sound.len() == 3 && lost == [(2, message!("store.fault.not_there"))], "{lost:?}");
 }
 
 /// The id stands in the file twice, in the table and in its index: a changed letter in either is found.
@@ -112,11 +113,14 @@ fn one_bad_letter_in_the_index_of_ids_is_found() {
 #[test]
 fn triggers_and_tables_are_part_of_what_is_checked() {
     for (sql, says) in [
-        ("drop trigger event_is_never_deleted", "trigger event_is_never_deleted is missing"),
-        ("create table more (x)", "table more that is not of this program"),
+        (
+            "drop trigger event_is_never_deleted",
+            message!("store.fault.part_missing", kind = "trigger", name = "event_is_never_deleted"),
+        ),
+        ("create table more (x)", message!("store.fault.part_strange", kind = "table", name = "more")),
         (
             "create trigger t after insert on event begin select 1; end",
-            "trigger t that is not of this program",
+            message!("store.fault.part_strange", kind = "trigger", name = "t"),
         ),
     ] {
         let folder = Folder::new();
@@ -124,9 +128,9 @@ fn triggers_and_tables_are_part_of_what_is_checked() {
         rusqlite::Connection::open(folder.ledger()).unwrap().execute_batch(sql).unwrap();
         let ledger = SqliteLedger::open_existing(&folder.ledger()).unwrap();
         let (seq, reason) = damaged(&ledger).expect(sql);
-        assert!(seq == 0 && reason.contains(says), "{sql}: {reason}");
-        let refused = ledger.append(&[note(9)], at(1003)).unwrap_err().to_string();
-        assert!(refused.starts_with("the ledger is damaged ("), "{refused}");
+        assert_eq!((seq, &reason), (0, &says), "{sql}");
+        let refused = ledger.append(&[note(9)], at(1003)).unwrap_err();
+        assert_eq!(refused.message(), message!("store.damaged", reason = says));
     }
 }
 
@@ -135,13 +139,13 @@ fn triggers_and_tables_are_part_of_what_is_checked() {
 fn the_file_that_is_open_is_the_file_that_is_there() {
     type Attack = fn(&Path);
     let attacks: [(&str, Attack); 3] = [
-        ("gone", |path| std::fs::remove_file(path).unwrap()),
-        ("another file", |path| {
+        ("store.file.gone", |path| std::fs::remove_file(path).unwrap()),
+        ("store.file.another", |path| {
             let copy = path.with_extension("copy");
             std::fs::copy(path, &copy).unwrap();
             std::fs::rename(&copy, path).unwrap();
         }),
-        ("cut from", |path| {
+        ("store.file.cut", |path| {
             std::fs::OpenOptions::new().write(true).open(path).unwrap().set_len(0).unwrap();
         }),
     ];
@@ -154,7 +158,7 @@ fn the_file_that_is_open_is_the_file_that_is_there() {
         for n in 0..8 {
             match ledger.append(&[note(20 + n)], at(1005)) {
                 Err(StoreError::Replaced { reason, .. }) => {
-                    assert!(reason.contains(says), "{says}: {reason}")
+                    assert_eq!(reason.id(), says)
                 }
                 other => panic!("{says}: {other:?}"),
             }
@@ -211,7 +215,7 @@ fn a_cut_end_and_a_forged_chain_are_seen_by_what_is_kept_beside() {
     let ledger = SqliteLedger::open_existing(&folder.ledger()).unwrap();
     assert!(matches!(ledger.append(&[note(30)], at(1006)), Err(StoreError::Damaged { .. })));
     let (seq, reason) = damaged(&ledger).unwrap();
-    assert!(seq == 9 && reason.contains("not the row that was recorded"), "{seq}: {reason}");
+    assert_eq!((seq, reason), (9, message!("store.fault.another_row")));
     assert!(SqliteLedger::open_existing(&alone).unwrap().holds(end).is_err());
 
     let cut = Folder::new();
@@ -230,7 +234,7 @@ fn a_cut_end_and_a_forged_chain_are_seen_by_what_is_kept_beside() {
     drop(connection);
     let ledger = SqliteLedger::open_existing(&cut.ledger()).unwrap();
     let (seq, reason) = damaged(&ledger).unwrap();
-    assert!(seq == 7 && reason.contains("row 9 was recorded and is not there"), "{seq}: {reason}");
+    assert_eq!((seq, reason), (7, message!("store.fault.end_cut_off", row = 9)));
     // Put back on purpose, an older copy is accepted by a person, and goes on.
     let head = ledger.accept_end().unwrap();
     assert_eq!(head.seq, 6);
@@ -261,7 +265,7 @@ fn a_damaged_log_that_loses_the_end_is_told() {
     let ledger = SqliteLedger::open_existing(&copy).unwrap();
     assert!(ledger.head().unwrap().seq < 5, "the log is read up to its damage");
     let (_, reason) = damaged(&ledger).unwrap();
-    assert!(reason.contains("row 5 was recorded and is not there"), "{reason}");
+    assert_eq!(reason, message!("store.fault.end_cut_off", row = 5));
 }
 
 /// Single bits anywhere in the file: named, refused, or without effect; never a panic, never other figures.
@@ -328,12 +332,13 @@ fn a_bit_of_the_peoples_file_lets_nobody_in_who_was_not() {
         let copy = folder.0.join("copy.db");
         std::fs::copy(&path, &copy).unwrap();
         rusqlite::Connection::open(&copy).unwrap().execute_batch(sql).unwrap();
-        let said = PeopleFile::open(&copy).unwrap_err().to_string();
-        assert!(said.contains("damaged") && said.contains("restore.md"), "{sql}: {said}");
+        let Err(StoreError::Access { reason, .. }) = PeopleFile::open(&copy) else { panic!("{sql}") };
+        let changed = message!("store.people.changed");
+        assert_eq!(reason, message!("store.people.damaged", what = changed), "{sql}");
     }
     // The program's own changes are no damage, and nor is what changes every minute.
     let file = PeopleFile::open(&path).unwrap();
-    file.note(at(1), "Ines", "something").unwrap();
+    file.note(at(1), "Ines", &store::people::Act::FirstSupervisor).unwrap();
     file.remember("key", "value").unwrap();
     drop(file);
     PeopleFile::open(&path).unwrap();

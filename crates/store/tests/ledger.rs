@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use jiff::Timestamp;
-use store::{Appended, Ledger, ServingLock, SqliteLedger, StoreError, Verification};
+use store::{Appended, Holder, Ledger, ServingLock, SqliteLedger, StoreError, Verification};
 use uuid::Uuid;
 use yard::event::{Body, Event, EventId, Note, Void};
 
@@ -208,7 +208,7 @@ fn two_servers_on_one_database_are_one_too_many() {
     let folder = Folder::new();
     let first = ServingLock::acquire(&folder.ledger(), "the first").unwrap();
     match ServingLock::acquire(&folder.ledger(), "the second") {
-        Err(StoreError::InUse { holder, .. }) => assert_eq!(holder, "the first"),
+        Err(StoreError::InUse { holder, .. }) => assert_eq!(holder, Holder::Named("the first".into())),
         other => panic!("{other:?}"),
     }
     drop(first);

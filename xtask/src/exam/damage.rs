@@ -10,7 +10,7 @@ use jiff::Timestamp;
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use site::people::{Person, Role};
-use store::people::PeopleFile;
+use store::people::{Act, PeopleFile};
 use store::telemetry::{Channel, Sample, Telemetry, TelemetryFile};
 use store::{Ledger, Row, SqliteLedger, Verification};
 use yard::event::{Body, Event, EventId, Note};
@@ -177,7 +177,7 @@ fn telemetry(rounds: u32) -> Result<Outcome, String> {
             // A file that was set aside has no channel yet.
             let found = read(&kept)?;
             match kept.damage() {
-                Some(said) if said.contains("set aside") && found.is_empty() => aside += 1,
+                Some(said) if said.id() == "store.telemetry.set_aside" && found.is_empty() => aside += 1,
                 Some(_) if found.iter().all(|one| whole.contains(one)) => left_out += 1,
                 None if found == whole => same += 1,
                 said => return Err(format!("{} samples of {}, said {said:?}", found.len(), whole.len())),
@@ -207,7 +207,7 @@ fn people(rounds: u32) -> Result<Outcome, String> {
                 made_at: now,
             };
             file.put_person(&person).map_err(say)?;
-            file.note(now, "Ines", &format!("act {number}")).map_err(say)?;
+            file.note(now, "Ines", &Act::ShiftBegun { device: format!("tablet {number}") }).map_err(say)?;
         }
     }
     let read = |path: &Path| PeopleFile::open(path).and_then(|file| file.roster()).map(|found| found.people);

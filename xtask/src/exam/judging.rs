@@ -1,10 +1,12 @@
 //! The judge of runs, on a thousand held out, what a tank is thought to hold, on a thousand seasons, and the test of a
 //! season's books, on two hundred: what VALIDATION.md says of it is worked out anew.
 
+use laboratory::simulated::judging::{HEADING, judged};
+use laboratory::simulated::{estimates, seasons};
+use laboratory::validation;
+
 use super::board::{Board, Outcome};
-use crate::simulated::judging::{HEADING, judged};
-use crate::simulated::{estimates, seasons};
-use crate::{validation, workspace};
+use crate::workspace;
 
 /// Puts it on the board.
 pub fn examine(board: &mut Board) {

@@ -5,6 +5,9 @@ use super::{Source, hold, shown};
 /// rustfmt keeps code to 110; this is the end of what it cannot break.
 const LINE_MAX: usize = 120;
 
+/// Longest Rust file, lines: what one sitting reads. Files of data below a folder of that name may be longer.
+const FILE_MAX: usize = 500;
+
 /// A line may be longer when texts in quotes take this much of it: breaking a message makes it harder to find, and
 /// breaking a row of a table of them harder to read. So may a web address, and a row of a table in a comment.
 const LONG_TEXT: usize = 20;
@@ -22,6 +25,13 @@ const DATABASE_WORDS: [&str; 5] = [
     concat!("DEL", "ETE FROM"),
     concat!("CREATE ", "TABLE"),
 ];
+
+fn files_are_short(source: &Source) -> Vec<String> {
+    let length = source.text.lines().count();
+    let is_ours = source.is_rust() && !source.path.contains("/data/");
+    let fault = || source.fault(0, &format!("{length} lines; accepted: {FILE_MAX}. Split it by idea"));
+    (is_ours && FILE_MAX < length).then(fault).into_iter().collect()
+}
 
 fn lines_are_short(source: &Source) -> Vec<String> {
     if !source.is_rust() {
@@ -120,6 +130,17 @@ fn lines_stay_short() {
     let file = [code.as_str(), &accents, &text, &address, &table, &format!("// {code}")].join("\n");
     shown(lines_are_short, "a.rs", &file, &[1, 6]);
     shown(lines_are_short, "a.csv", &file, &[]);
+}
+
+#[test]
+fn files_stay_short() {
+    hold(files_are_short);
+    let file = |lines: usize| "let a = 1;\n".repeat(lines);
+    shown(files_are_short, "crates/yard/src/a.rs", &file(501), &[1]);
+    shown(files_are_short, "crates/yard/tests/a.rs", &file(501), &[1]);
+    shown(files_are_short, "crates/yard/src/a.rs", &file(500), &[]);
+    shown(files_are_short, "crates/yard/tests/data/a.rs", &file(501), &[]);
+    shown(files_are_short, "a.csv", &file(501), &[]);
 }
 
 #[test]

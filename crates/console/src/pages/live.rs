@@ -59,7 +59,10 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         let said = match (&state.trouble, state.connected) {
             (_, true) => words.say("live.connected").to_string(),
             (None, false) => words.say("live.not-connected").to_string(),
-            (Some(why), false) => words.fill("live.away", &[("machine", &machine.name), ("why", why)]),
+            (Some(why), false) => {
+                let why = visitor.display.tell(why);
+                words.fill("live.away", &[("machine", &machine.name), ("why", &why)])
+            }
         };
         page.machines.push(MachineView {
             name: machine.name.clone(),

@@ -153,7 +153,11 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
     let answer = tokio::task::spawn_blocking(move || {
         let person = people.sign(&device, ask.who, &ask.pin, now)?;
         let key = people.begin_shift((person.id, device.id), public, now)?;
-        people.file().note(now, &person.name, &format!("shift begun on {}", device.name))?;
+        people.file().note(
+            now,
+            &person.name,
+            &store::people::Act::ShiftBegun { device: device.name.clone() },
+        )?;
         Ok::<_, Refused>((person, key))
     })
     .await;

@@ -635,7 +635,7 @@ fn page(
         roles: roles(visitor, Role::Operator),
         typed_name: typed.to_owned(),
         devices: roster.devices.iter().map(device).collect(),
-        acts: acts.iter().map(|(at, by, what)| format!("{}: {what} ({by})", d.time(*at))).collect(),
+        acts: acts.iter().map(|(at, by, what)| format!("{}: {} ({by})", d.time(*at), d.tell(what))).collect(),
         add_url: visitor.app.url("/people"),
         change_url: visitor.app.url("/people/change"),
         code_url: visitor.app.url("/people/code"),

@@ -1,9 +1,12 @@
 //! A seal over what must not change unseen in the people's file: who may come in, which devices and keys are trusted,
 //! and what waits for a decision. It is renewed with each change and compared when the file is opened.
 
+use message::{Message, message};
 use rusqlite::types::ValueRef;
 use rusqlite::{Connection, OptionalExtension};
 use sha2::{Digest, Sha256};
+
+use crate::error::outside;
 
 /// Tables that are sealed, whole.
 const SEALED: [&str; 4] = ["person", "device", "offline_key", "held"];
@@ -48,10 +51,10 @@ pub(super) fn renew(connection: &Connection) -> rusqlite::Result<()> {
 
 /// Whether the file is as it was left: its pages by the engine's own check, what is sealed by its seal. A file from
 /// before there were seals is sealed now.
-pub(super) fn check(connection: &Connection) -> rusqlite::Result<Result<(), String>> {
+pub(super) fn check(connection: &Connection) -> rusqlite::Result<Result<(), Message>> {
     let pages: String = connection.query_row("pragma integrity_check(1)", [], |row| row.get(0))?;
     if pages != "ok" {
-        return Ok(Err(pages));
+        return Ok(Err(outside(pages)));
     }
     let kept: Option<String> = connection
         .query_row("select value from remembered where key = ?1", [SEAL], |row| row.get(0))
@@ -59,6 +62,6 @@ pub(super) fn check(connection: &Connection) -> rusqlite::Result<Result<(), Stri
     match kept {
         None => renew(connection).map(Ok),
         Some(kept) if kept == of(connection)? => Ok(Ok(())),
-        Some(_) => Ok(Err("people, devices or waiting entries are not as they were written".into())),
+        Some(_) => Ok(Err(message!("store.people.changed"))),
     }
 }

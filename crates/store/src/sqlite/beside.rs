@@ -5,8 +5,11 @@ use std::io::{Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use message::{Message, message};
+
 use crate::Head;
 use crate::chain::Hash;
+use crate::error::outside;
 
 /// Which file is open: where the system keeps it, and how long it was.
 #[derive(Debug)]
@@ -37,17 +40,17 @@ impl Identity {
     }
 
     /// Why the file that is there is not the one that is open; none when it is.
-    pub(super) fn fault(&self) -> Option<String> {
+    pub(super) fn fault(&self) -> Option<Message> {
         let found = match std::fs::metadata(&self.path) {
             Ok(found) => found,
-            Err(error) => return Some(format!("it is gone: {error}")),
+            Err(error) => return Some(message!("store.file.gone", why = outside(error))),
         };
         if self.file.is_some() && place_of(&found) != self.file {
-            return Some("another file stands in its place".into());
+            return Some(message!("store.file.another"));
         }
         // A ledger's file never becomes shorter.
         let before = self.longest.fetch_max(found.len(), Ordering::AcqRel);
-        (found.len() < before).then(|| format!("it was cut from {before} to {} bytes", found.len()))
+        (found.len() < before).then(|| message!("store.file.cut", before = before, now = found.len()))
     }
 }
 

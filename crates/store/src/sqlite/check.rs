@@ -4,18 +4,22 @@
 use std::collections::HashMap;
 use std::path::Path;
 
+use message::{Message, Tell, message};
 use rusqlite::{Connection, OpenFlags};
 use uuid::Uuid;
 
-use super::{COLUMNS, MIGRATIONS, connect, connect_unchanging, row_of, translate};
+use super::layout::MIGRATIONS;
+use super::open::{connect, connect_unchanging, translate};
+use super::rows::{COLUMNS, row_of};
 use crate::chain::{self, Hash};
+use crate::error::outside;
 use crate::{Head, Row, StoreError, Verification};
 
 /// Rows in a row that are not there, after which the file is taken to have ended.
 const MOST_MISSING: u64 = 4096;
 
 /// What is wrong, and at which row; zero where it is of none.
-pub type Fault = (u64, String);
+pub type Fault = (u64, Message);
 
 /// Whether an error of the engine says that the file is damaged, not that it cannot be reached.
 pub(crate) fn is_damage(error: &rusqlite::Error) -> bool {
@@ -30,6 +34,10 @@ pub(crate) fn is_damage(error: &rusqlite::Error) -> bool {
             Some(rusqlite::ErrorCode::DatabaseCorrupt | rusqlite::ErrorCode::NotADatabase)
         ),
     }
+}
+
+fn unreadable(error: rusqlite::Error) -> Message {
+    message!("store.fault.unreadable", why = outside(error))
 }
 
 /// A connection of its own; where nothing can be made beside the file, one that takes it as unchanging.
@@ -54,7 +62,7 @@ pub(super) fn checked(path: &Path) -> Result<Verification, StoreError> {
         Ok(head) => match layout(&reader).and_then(|fault| Ok(fault.or(engine(&reader)?))) {
             Ok(None) => Ok(head),
             Ok(Some(reason)) => Err((0, reason)),
-            Err(error) if is_damage(&error) => Err((0, error.to_string())),
+            Err(error) if is_damage(&error) => Err((0, outside(error))),
             Err(error) => return Err(translate(&error, path)),
         },
         Err(fault) => Err(fault),
@@ -71,7 +79,7 @@ fn rows(reader: &Connection, path: &Path) -> Result<Result<Head, Fault>, StoreEr
     let mut ids: HashMap<u128, u64> = HashMap::new();
     // What cannot be read is told of the row after the last that could.
     let say = |error: rusqlite::Error, after: u64| match is_damage(&error) {
-        true => Ok(Err((after + 1, format!("it cannot be read: {error}")))),
+        true => Ok(Err((after + 1, unreadable(error)))),
         false => Err(translate(&error, path)),
     };
     let mut statement = match reader.prepare(&format!("select {COLUMNS} from event order by seq")) {
@@ -102,19 +110,19 @@ fn rows(reader: &Connection, path: &Path) -> Result<Result<Head, Fault>, StoreEr
     }
 }
 
-fn fault(row: &Row, head: Head, ids: &mut HashMap<u128, u64>) -> Option<String> {
+fn fault(row: &Row, head: Head, ids: &mut HashMap<u128, u64>) -> Option<Message> {
     if let Some(fault) = chain::fault(row, head.seq + 1, head.hash) {
-        return Some(fault.to_owned());
+        return Some(fault);
     }
     if let Err(error) = row.decode() {
-        return Some(error.to_string());
+        return Some(error.message());
     }
     let id = row.id.parse::<Uuid>().ok()?.as_u128();
-    ids.insert(id, row.seq).map(|before| format!("its id stands in row {before} already"))
+    ids.insert(id, row.seq).map(|before| message!("store.fault.id_twice", row = before))
 }
 
 /// Tables, indexes and triggers against those that this program makes.
-fn layout(reader: &Connection) -> rusqlite::Result<Option<String>> {
+fn layout(reader: &Connection) -> rusqlite::Result<Option<Message>> {
     let fresh = Connection::open_in_memory()?;
     for sql in MIGRATIONS {
         fresh.execute_batch(sql)?;
@@ -123,8 +131,8 @@ fn layout(reader: &Connection) -> rusqlite::Result<Option<String>> {
     let lost = wanted.iter().find(|part| !found.contains(part));
     let strange = found.iter().find(|part| !wanted.contains(part));
     Ok(match (lost, strange) {
-        (Some((kind, name, _)), _) => Some(format!("its {kind} {name} is missing or was changed")),
-        (None, Some((kind, name, _))) => Some(format!("it has a {kind} {name} that is not of this program")),
+        (Some((kind, name, _)), _) => Some(message!("store.fault.part_missing", kind = kind, name = name)),
+        (None, Some((kind, name, _))) => Some(message!("store.fault.part_strange", kind = kind, name = name)),
         (None, None) => None,
     })
 }
@@ -138,9 +146,9 @@ fn parts(connection: &Connection) -> rusqlite::Result<Vec<(String, String, Strin
 }
 
 /// The engine's own check: pages, indexes against rows, what must be unique.
-fn engine(reader: &Connection) -> rusqlite::Result<Option<String>> {
+fn engine(reader: &Connection) -> rusqlite::Result<Option<Message>> {
     let said: String = reader.query_row("pragma integrity_check(1)", [], |row| row.get(0))?;
-    Ok((said != "ok").then_some(said))
+    Ok((said != "ok").then(|| outside(said)))
 }
 
 /// Every row that is sound by itself, and what is wrong with the others: for saving what can be saved.
@@ -152,8 +160,8 @@ pub(super) fn salvage(path: &Path) -> Result<(Vec<Row>, Vec<Fault>), StoreError>
     let (mut sound, mut lost): (Vec<Row>, Vec<Fault>) = (Vec::new(), Vec::new());
     let mut take = |read: rusqlite::Result<Row>, seq: u64| match read {
         Ok(row) if chain::hash_of(&row) == row.hash && row.decode().is_ok() => sound.push(row),
-        Ok(row) => lost.push((row.seq, "its content was changed".into())),
-        Err(error) => lost.push((seq, format!("it cannot be read: {error}"))),
+        Ok(row) => lost.push((row.seq, message!("store.fault.changed"))),
+        Err(error) => lost.push((seq, unreadable(error))),
     };
     // One after the other by its number: a page that cannot be read takes its rows with it and no more.
     let one = format!("select {COLUMNS} from event where seq = ?1");
@@ -184,7 +192,9 @@ pub(super) fn salvage(path: &Path) -> Result<(Vec<Row>, Vec<Fault>), StoreError>
     // Rows that are not there at all, between those that are.
     let known: std::collections::HashSet<u64> =
         sound.iter().map(|row| row.seq).chain(lost.iter().map(|(seq, _)| *seq)).collect();
-    lost.extend((1..last).filter(|seq| !known.contains(seq)).map(|seq| (seq, "it is not there".to_owned())));
-    lost.sort();
+    lost.extend(
+        (1..last).filter(|seq| !known.contains(seq)).map(|seq| (seq, message!("store.fault.not_there"))),
+    );
+    lost.sort_by_key(|(seq, _)| *seq);
     Ok((sound, lost))
 }

@@ -3,7 +3,10 @@
 use pco::ChunkConfig;
 use pco::standalone::{simple_compress, simple_decompress};
 
+use message::{Message, message};
+
 use crate::StoreError;
+use crate::error::outside;
 
 /// Length of the parts kept beside the samples, ms: a minute, and a quarter of an hour.
 pub(super) const MINUTE: i64 = 60_000;
@@ -53,8 +56,20 @@ pub(super) fn parts(samples: &[(i64, f64)], length: i64) -> Vec<Part> {
     found
 }
 
-pub(super) fn damaged(what: impl std::fmt::Display) -> StoreError {
-    StoreError::Database(format!("a block of telemetry cannot be read: {what}"))
+fn damaged(what: Message) -> StoreError {
+    StoreError::Database(message!("store.telemetry.block", what = what))
+}
+
+fn undecoded(error: impl std::fmt::Display) -> StoreError {
+    damaged(outside(error))
+}
+
+fn cut_off() -> StoreError {
+    damaged(message!("store.telemetry.cut_off"))
+}
+
+pub(super) fn other_checksum() -> StoreError {
+    damaged(message!("store.telemetry.checksum"))
 }
 
 /// Bytes with their checksum (CRC-32, IEEE 802.3) at the end, over what they are and over themselves.
@@ -64,12 +79,8 @@ pub(super) fn sealed(label: &[u8], bytes: &[u8]) -> Vec<u8> {
 
 /// Sealed bytes without their checksum.
 pub(super) fn opened<'b>(label: &[u8], bytes: &'b [u8]) -> Result<&'b [u8], StoreError> {
-    let (bytes, sum) = bytes.split_last_chunk::<4>().ok_or_else(|| damaged("it is cut off"))?;
-    if checksum(label, bytes) == u32::from_le_bytes(*sum) {
-        Ok(bytes)
-    } else {
-        Err(damaged("its checksum is another"))
-    }
+    let (bytes, sum) = bytes.split_last_chunk::<4>().ok_or_else(cut_off)?;
+    if checksum(label, bytes) == u32::from_le_bytes(*sum) { Ok(bytes) } else { Err(other_checksum()) }
 }
 
 fn checksum(label: &[u8], bytes: &[u8]) -> u32 {
@@ -83,10 +94,10 @@ fn checksum(label: &[u8], bytes: &[u8]) -> u32 {
 pub(super) fn pack(samples: &[(i64, f64)]) -> Result<Vec<u8>, StoreError> {
     let (times, values): (Vec<i64>, Vec<f64>) = samples.iter().copied().unzip();
     let config = ChunkConfig::default();
-    let times = simple_compress(&times, &config).map_err(damaged)?;
-    let values = simple_compress(&values, &config).map_err(damaged)?;
+    let times = simple_compress(&times, &config).map_err(undecoded)?;
+    let values = simple_compress(&values, &config).map_err(undecoded)?;
     let mut bytes = Vec::with_capacity(4 + times.len() + values.len());
-    bytes.extend(u32::try_from(times.len()).map_err(damaged)?.to_le_bytes());
+    bytes.extend(u32::try_from(times.len()).map_err(undecoded)?.to_le_bytes());
     bytes.extend(times);
     bytes.extend(values);
     Ok(bytes)
@@ -94,13 +105,13 @@ pub(super) fn pack(samples: &[(i64, f64)]) -> Result<Vec<u8>, StoreError> {
 
 /// The samples of a block.
 pub(super) fn unpack(bytes: &[u8]) -> Result<Vec<(i64, f64)>, StoreError> {
-    let (length, rest) = bytes.split_first_chunk::<4>().ok_or_else(|| damaged("it is cut off"))?;
+    let (length, rest) = bytes.split_first_chunk::<4>().ok_or_else(cut_off)?;
     let length = u32::from_le_bytes(*length) as usize;
-    let (times, values) = rest.split_at_checked(length).ok_or_else(|| damaged("it is cut off"))?;
-    let times = simple_decompress::<i64>(times).map_err(damaged)?;
-    let values = simple_decompress::<f64>(values).map_err(damaged)?;
+    let (times, values) = rest.split_at_checked(length).ok_or_else(cut_off)?;
+    let times = simple_decompress::<i64>(times).map_err(undecoded)?;
+    let values = simple_decompress::<f64>(values).map_err(undecoded)?;
     if times.len() != values.len() {
-        return Err(damaged("times and values are not as many"));
+        return Err(damaged(message!("store.telemetry.counts")));
     }
     Ok(times.into_iter().zip(values).collect())
 }
@@ -120,8 +131,8 @@ pub(super) fn pack_parts(parts: &[Part]) -> Result<Vec<u8>, StoreError> {
     ];
     let mut bytes = Vec::new();
     for one in packed {
-        let one = one.map_err(damaged)?;
-        bytes.extend(u32::try_from(one.len()).map_err(damaged)?.to_le_bytes());
+        let one = one.map_err(undecoded)?;
+        bytes.extend(u32::try_from(one.len()).map_err(undecoded)?.to_le_bytes());
         bytes.extend(one);
     }
     Ok(bytes)
@@ -131,18 +142,18 @@ pub(super) fn pack_parts(parts: &[Part]) -> Result<Vec<u8>, StoreError> {
 pub(super) fn unpack_parts(bytes: &[u8]) -> Result<Vec<Part>, StoreError> {
     let mut rest = bytes;
     let mut next = || -> Result<&[u8], StoreError> {
-        let (length, after) = rest.split_first_chunk::<4>().ok_or_else(|| damaged("it is cut off"))?;
+        let (length, after) = rest.split_first_chunk::<4>().ok_or_else(cut_off)?;
         let length = u32::from_le_bytes(*length) as usize;
-        let (one, after) = after.split_at_checked(length).ok_or_else(|| damaged("it is cut off"))?;
+        let (one, after) = after.split_at_checked(length).ok_or_else(cut_off)?;
         rest = after;
         Ok(one)
     };
-    let froms = simple_decompress::<i64>(next()?).map_err(damaged)?;
-    let counts = simple_decompress::<u64>(next()?).map_err(damaged)?;
-    let mut figures = || simple_decompress::<f64>(next()?).map_err(damaged);
+    let froms = simple_decompress::<i64>(next()?).map_err(undecoded)?;
+    let counts = simple_decompress::<u64>(next()?).map_err(undecoded)?;
+    let mut figures = || simple_decompress::<f64>(next()?).map_err(undecoded);
     let (leasts, mosts, sums) = (figures()?, figures()?, figures()?);
     if [counts.len(), leasts.len(), mosts.len(), sums.len()] != [froms.len(); 4] {
-        return Err(damaged("its figures are not as many"));
+        return Err(damaged(message!("store.telemetry.counts")));
     }
     Ok((0..froms.len())
         .map(|one| Part {

@@ -1,19 +1,21 @@
 //! Telemetry in one file of redb, an embedded store that commits by a single synchronisation.
 
 use std::collections::{BTreeMap, HashMap};
-use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use jiff::Timestamp;
-use redb::{
-    Database, ReadTransaction, ReadableDatabase, ReadableTable, StorageBackend, TableDefinition, TableHandle,
-    WriteTransaction,
-};
+use message::{Arg, Message, Tell, message};
+use redb::{Database, ReadTransaction, ReadableDatabase, ReadableTable, StorageBackend, TableDefinition};
 
 use super::block::{self, MINUTE, Part, QUARTER};
+use super::opening::{refused, sound, was_ours};
+use super::tables::{
+    BLOCKS, CHANNELS, Key, MINUTES, QUARTERS, SINCE, TAILS, label, said, seal_old, tail_label, time,
+};
 use super::{Channel, Column, Sample, Telemetry};
 use crate::StoreError;
+use crate::error::outside;
 use crate::sqlite::make_private;
 
 /// A block is closed after so many samples: an hour at one a second.
@@ -27,27 +29,6 @@ const OVERLAPPING: usize = 8;
 
 /// A piece of a block fits a page of the file, so that little of it stays empty.
 const PIECE: usize = 3956;
-
-/// Channel, time of the last sample in ms, a number that tells two such apart, and the piece.
-type Key = (u32, i64, u64, u16);
-type Tails = TableDefinition<'static, (u32, u64), &'static [u8]>;
-type Blocks = TableDefinition<'static, Key, (i64, &'static [u8])>;
-const CHANNELS: TableDefinition<&str, u32> = TableDefinition::new("channels");
-/// What was taken since the last block, by channel and save.
-const TAILS: Tails = TableDefinition::new("sealed tails");
-/// Samples: time of the first in ms, then the block.
-const BLOCKS: Blocks = TableDefinition::new("sealed blocks");
-const MINUTES: Blocks = TableDefinition::new("sealed minutes");
-const QUARTERS: Blocks = TableDefinition::new("sealed quarters");
-/// The same of files made before rows were sealed, and where they go.
-const OLD_TAILS: Tails = TableDefinition::new("tails");
-const OLD: [(Blocks, Blocks); 3] = [
-    (TableDefinition::new("blocks"), BLOCKS),
-    (TableDefinition::new("minutes"), MINUTES),
-    (TableDefinition::new("quarters"), QUARTERS),
-];
-/// Since when samples are kept, ms, by channel.
-const SINCE: TableDefinition<u32, i64> = TableDefinition::new("since");
 
 /// What is not in a block yet.
 #[derive(Debug, Default)]
@@ -69,7 +50,7 @@ pub struct TelemetryFile {
     /// One save at a time, with the number of the next.
     next: Mutex<u64>,
     /// What was found damaged since it was opened, in words.
-    damage: Mutex<Option<String>>,
+    damage: Mutex<Option<Message>>,
 }
 
 fn hold<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -128,12 +109,12 @@ impl TelemetryFile {
         let aside = (0..).map(named).find(|aside| !aside.exists()).unwrap_or_else(|| named(0));
         let failed = |error: std::io::Error| StoreError::Access {
             path: path.display().to_string(),
-            reason: error.to_string(),
+            reason: outside(error),
         };
         std::fs::rename(path, &aside).map_err(failed)?;
         let kept = Self::open(path)?;
         let name = aside.file_name().unwrap_or(aside.as_os_str()).to_string_lossy().into_owned();
-        *hold(&kept.damage) = Some(format!("the file was damaged; it is set aside as {name}"));
+        *hold(&kept.damage) = Some(message!("store.telemetry.set_aside", name = name));
         Ok(kept)
     }
 
@@ -180,7 +161,7 @@ impl TelemetryFile {
                 let tail = tails.entry(Channel(channel)).or_default();
                 match block::opened(&tail_label(key.value()), bytes.value()).and_then(block::unpack) {
                     Ok(samples) => tail.samples.extend(samples),
-                    Err(error) => damage = Some(error.to_string()),
+                    Err(error) => damage = Some(error.message()),
                 }
                 tail.saved = tail.samples.len();
             }
@@ -305,10 +286,10 @@ impl TelemetryFile {
         let table = reading.open_table(table).map_err(said)?;
         let (mut past, mut pieces, mut is_whole) = (0, Vec::new(), true);
         let mut finish = |pieces: &[u8], is_whole: bool, until: i64| {
-            let read = if is_whole { row(pieces) } else { Err(block::damaged("its checksum is another")) };
+            let read = if is_whole { row(pieces) } else { Err(block::other_checksum()) };
             if let Err(error) = read {
-                let at = time(until).map_or_else(|_| until.to_string(), |at| at.to_string());
-                *hold(&self.damage) = Some(format!("what was read until {at} is left out: {error}"));
+                let at = time(until).map_or_else(|_| until.into(), Arg::from);
+                *hold(&self.damage) = Some(message!("store.telemetry.left_out", until = at, why = &error));
             }
         };
         let mut until = from;
@@ -348,18 +329,18 @@ impl TelemetryFile {
 }
 
 impl Telemetry for TelemetryFile {
-    fn damage(&self) -> Option<String> {
+    fn damage(&self) -> Option<Message> {
         hold(&self.damage).clone()
     }
 
     fn copy(&self, to: &Path) -> Result<(), StoreError> {
-        let failed = |reason: String| StoreError::Access { path: to.display().to_string(), reason };
+        let failed = |reason: Message| StoreError::Access { path: to.display().to_string(), reason };
         if to.exists() {
-            return Err(failed("is there already".into()));
+            return Err(failed(message!("store.file.there")));
         }
         // Nobody writes while the file is copied: what lies in it is what was saved last.
-        let held = self.database.begin_write().map_err(|error| failed(error.to_string()))?;
-        let copied = std::fs::copy(&self.path, to).map_err(|error| failed(error.to_string()));
+        let held = self.database.begin_write().map_err(|error| failed(outside(error)))?;
+        let copied = std::fs::copy(&self.path, to).map_err(|error| failed(outside(error)));
         drop(held);
         copied.map(|_| ()).inspect_err(|_| {
             let _ = std::fs::remove_file(to);
@@ -505,92 +486,5 @@ impl Telemetry for TelemetryFile {
             writing.commit().map_err(said)?;
         }
         Ok(gone)
-    }
-}
-
-/// What a row is, to be sealed with its bytes: one under another key is noticed.
-fn label((channel, last, number, piece): Key, first: i64) -> Vec<u8> {
-    let mut bytes = Vec::with_capacity(30);
-    bytes.extend(channel.to_le_bytes());
-    bytes.extend(last.to_le_bytes());
-    bytes.extend(number.to_le_bytes());
-    bytes.extend(piece.to_le_bytes());
-    bytes.extend(first.to_le_bytes());
-    bytes
-}
-
-fn tail_label((channel, save): (u32, u64)) -> Vec<u8> {
-    [channel.to_le_bytes().as_slice(), &save.to_le_bytes()].concat()
-}
-
-/// Seals the rows of a file that was made before rows were sealed.
-fn seal_old(writing: &WriteTransaction) -> Result<(), StoreError> {
-    let known: Vec<String> = writing.list_tables().map_err(said)?.map(|table| table.name().into()).collect();
-    if known.iter().any(|name| name == OLD_TAILS.name()) {
-        let mut tails = writing.open_table(TAILS).map_err(said)?;
-        for row in writing.open_table(OLD_TAILS).map_err(said)?.iter().map_err(said)? {
-            let (key, bytes) = row.map_err(said)?;
-            let bytes = block::sealed(&tail_label(key.value()), bytes.value());
-            tails.insert(key.value(), bytes.as_slice()).map_err(said)?;
-        }
-    }
-    for (old, new) in OLD.into_iter().filter(|(old, _)| known.iter().any(|name| name == old.name())) {
-        let mut sealed = writing.open_table(new).map_err(said)?;
-        for row in writing.open_table(old).map_err(said)?.iter().map_err(said)? {
-            let (key, value) = row.map_err(said)?;
-            let (first, bytes) = value.value();
-            let bytes = block::sealed(&label(key.value(), first), bytes);
-            sealed.insert(key.value(), (first, bytes.as_slice())).map_err(said)?;
-        }
-    }
-    for old in OLD.map(|(old, _)| old) {
-        writing.delete_table(old).map_err(said)?;
-    }
-    writing.delete_table(OLD_TAILS).map_err(said)?;
-    Ok(())
-}
-
-/// What opens a file, which may stumble over a damaged one: that is an answer, not the end of the program.
-fn sound<T>(path: &Path, open: impl FnOnce() -> Result<T, StoreError>) -> Result<T, StoreError> {
-    let stumbled = |_| Err(StoreError::NotTelemetry { path: path.display().to_string() });
-    std::panic::catch_unwind(std::panic::AssertUnwindSafe(open)).unwrap_or_else(stumbled)
-}
-
-fn time(millisecond: i64) -> Result<Timestamp, StoreError> {
-    Timestamp::from_millisecond(millisecond)
-        .map_err(|error| StoreError::Database(format!("telemetry: a time that is none: {error}")))
-}
-
-fn said(error: impl Into<redb::Error>) -> StoreError {
-    match error.into() {
-        redb::Error::Io(error) if error.kind() == ErrorKind::StorageFull => StoreError::DiskFull,
-        error => StoreError::Database(format!("telemetry: {error}")),
-    }
-}
-
-/// How a file of redb begins.
-const BEGIN: [u8; 9] = *b"redb\x1A\x0A\xA9\x0D\x0A";
-
-/// Whether a file that cannot be read was once telemetry: it begins as such, damaged or not, or not at all.
-fn was_ours(path: &Path) -> bool {
-    let mut begin = Vec::new();
-    let read = std::fs::File::open(path).and_then(|file| file.take(9).read_to_end(&mut begin));
-    let alike = begin.iter().zip(BEGIN).filter(|(is, was)| **is == *was || **is == 0).count();
-    read.is_ok() && begin.len() < 2 * alike + usize::from(begin.is_empty())
-}
-
-/// What the system says of a file whose bytes are not what they were.
-const DAMAGE: [ErrorKind; 3] = [ErrorKind::InvalidData, ErrorKind::InvalidInput, ErrorKind::UnexpectedEof];
-
-fn refused(path: &Path, error: &redb::DatabaseError) -> StoreError {
-    let path = path.display().to_string();
-    match error {
-        redb::DatabaseError::DatabaseAlreadyOpen => {
-            StoreError::InUse { path, holder: "another program".to_string() }
-        }
-        redb::DatabaseError::Storage(redb::StorageError::Io(error)) if !DAMAGE.contains(&error.kind()) => {
-            StoreError::Access { path, reason: error.to_string() }
-        }
-        _ => StoreError::NotTelemetry { path },
     }
 }

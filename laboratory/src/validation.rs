@@ -5,9 +5,9 @@
 
 mod brines;
 mod instruments;
+mod table;
 
 use std::collections::BTreeMap;
-use std::fmt::Write as _;
 use std::path::Path;
 
 use crate::simulated;
@@ -17,8 +17,11 @@ use quantity::{celsius, in_celsius, in_kg_per_m3};
 use weather::psychrometrics::{ice_bulb, saturation_over_ice, saturation_over_water, wet_bulb};
 use weather::{Fraction, Pressure};
 
+use crate::records::records;
+use table::{Data, Part, Point, Table, note, number, part, point, push, read, render, text};
+
 const CHEMISTRY: &str = "crates/chemistry/tests/data";
-const XTASK: &str = "xtask/data";
+const OWN: &str = "laboratory/data";
 const TANKS: &str = "crates/site/tests/data/tank_volume.csv";
 
 const INTRO: &str = "# Validation
@@ -35,47 +38,6 @@ the data give. Do not edit it.
 - A row outside its tolerance is in **bold**, and a note below the table says what is known and what is not.
 - Each source's full citation, and whether it was read in print, in a copy or came from memory, is at the end.
 ";
-
-/// A table of one property.
-struct Table {
-    title: &'static str,
-    about: String,
-    /// Unit of the errors.
-    unit: &'static str,
-    decimals: usize,
-    /// Units of the coordinates of a point.
-    axes: &'static [&'static str],
-    parts: Vec<Part>,
-    points: Vec<Point>,
-    notes: Vec<Note>,
-}
-
-/// A part of a property's range, with its own tolerance.
-struct Part {
-    name: String,
-    tolerance: f64,
-}
-
-/// One comparison.
-struct Point {
-    part: usize,
-    source: String,
-    at: Vec<f64>,
-    error: f64,
-}
-
-/// A remark on a source of a property, on all parts or one.
-struct Note {
-    source: &'static str,
-    part: Option<usize>,
-    text: &'static str,
-}
-
-/// A data file: its rows by column, and its sources by key in the order of the head.
-struct Data {
-    sources: Vec<(String, String)>,
-    rows: Vec<BTreeMap<String, String>>,
-}
 
 /// Where a section comes from that takes minutes to work out.
 #[derive(Debug, Clone, Copy)]
@@ -108,8 +70,8 @@ pub fn generate(root: &Path, slow: Slow<'_>) -> Result<String, String> {
     tables.extend([
         water(&load(CHEMISTRY, "water_density.csv")?)?,
         gravity(&load(CHEMISTRY, "nacl_specific_gravity.csv")?)?,
-        vapour(&load(XTASK, "vapour_pressure.csv")?)?,
-        bulbs(&load(XTASK, "wet_bulb.csv")?)?,
+        vapour(&load(OWN, "vapour_pressure.csv")?)?,
+        bulbs(&load(OWN, "wet_bulb.csv")?)?,
     ]);
     tables.push(instruments::table(|file| load(CHEMISTRY, file))?);
     tables.push(tanks(root)?);
@@ -288,159 +250,8 @@ fn tanks(root: &Path) -> Result<Table, String> {
     })
 }
 
-fn render(out: &mut String, table: &Table) -> Result<(), String> {
-    push(out, format_args!("\n## {}\n\n{}\n\n", table.title, table.about))?;
-    push(
-        out,
-        format_args!(
-            "| Part | Source | Range | n | Mean, {0} | Worst, {0} | At | Tolerance | Met |\n",
-            table.unit
-        ),
-    )?;
-    out.push_str("| --- | --- | --- | ---: | ---: | ---: | --- | ---: | --- |\n");
-    let mut remarks: Vec<String> = Vec::new();
-    for (place, part) in table.parts.iter().enumerate() {
-        let mut sources: Vec<&str> = Vec::new();
-        for point in table.points.iter().filter(|point| point.part == place) {
-            if !sources.contains(&point.source.as_str()) {
-                sources.push(&point.source);
-            }
-        }
-        for source in sources {
-            let points: Vec<&Point> =
-                table.points.iter().filter(|point| point.part == place && point.source == source).collect();
-            let remark =
-                table.notes.iter().find(|n| n.source == source && n.part.is_none_or(|part| part == place));
-            let mark = remark.map_or(String::new(), |remark| {
-                let text = format!("`{}`: {}", remark.source, remark.text);
-                let number = remarks.iter().position(|known| *known == text).unwrap_or(remarks.len());
-                if number == remarks.len() {
-                    remarks.push(text);
-                }
-                format!(" ({})", number + 1)
-            });
-            push(out, format_args!("{}\n", line(table, part, source, &mark, &points)?))?;
-        }
-    }
-    for (number, remark) in remarks.iter().enumerate() {
-        let gap = if number == 0 { "\n" } else { "" };
-        push(out, format_args!("{gap}{}. {remark}\n", number + 1))?;
-    }
-    Ok(())
-}
-
-/// One row of a table: a source on a part of the range.
-fn line(table: &Table, part: &Part, source: &str, mark: &str, points: &[&Point]) -> Result<String, String> {
-    let worst = points
-        .iter()
-        .copied()
-        .reduce(|worst, point| if point.error.abs() > worst.error.abs() { point } else { worst })
-        .ok_or("a source without points")?;
-    if points.iter().any(|point| !point.error.is_finite()) {
-        return Err(format!("{}, {source}: an error that is no number", table.title));
-    }
-    let mean = points.iter().map(|point| point.error).sum::<f64>() / points.len() as f64;
-    let range: Vec<String> =
-        table.axes.iter().enumerate().map(|(axis, unit)| span(points, axis, unit)).collect();
-    let at: Vec<String> =
-        table.axes.iter().zip(&worst.at).map(|(unit, x)| format!("{}{unit}", plain(*x))).collect();
-    let met = worst.error.abs() <= part.tolerance;
-    let bold = if met { "" } else { "**" };
-    Ok(format!(
-        "| {} | {bold}`{source}`{bold}{mark} | {} | {} | {} | {bold}{}{bold} | {} | {} | {} |",
-        part.name,
-        range.join(", "),
-        points.len(),
-        signed(mean, table.decimals),
-        signed(worst.error, table.decimals),
-        at.join(", "),
-        part.tolerance,
-        if met { "yes" } else { "**no**" },
-    ))
-}
-
-fn span(points: &[&Point], axis: usize, unit: &str) -> String {
-    let values = || points.iter().filter_map(|point| point.at.get(axis).copied());
-    let (low, high) = (values().fold(f64::INFINITY, f64::min), values().fold(f64::NEG_INFINITY, f64::max));
-    if low < high {
-        format!("{}…{}{unit}", plain(low), plain(high))
-    } else {
-        format!("{}{unit}", plain(low))
-    }
-}
-
-/// A number as the source has it, with a true minus.
-fn plain(value: f64) -> String {
-    value.to_string().replace('-', "−")
-}
-
-/// A number with its sign; one that rounds to nothing has none.
-fn signed(value: f64, decimals: usize) -> String {
-    let shown = format!("{value:+.decimals$}");
-    if shown.bytes().any(|b| (b'1'..=b'9').contains(&b)) {
-        shown.replace('-', "−")
-    } else {
-        shown.trim_start_matches(['+', '-']).to_string()
-    }
-}
-
-fn part(name: &str, tolerance: f64) -> Part {
-    Part { name: name.to_string(), tolerance }
-}
-
-fn note(source: &'static str, text: &'static str) -> Note {
-    Note { source, part: None, text }
-}
-
-fn point(row: &BTreeMap<String, String>, part: usize, at: Vec<f64>, error: f64) -> Result<Point, String> {
-    Ok(Point { part, source: text(row, "source")?.to_string(), at, error })
-}
-
 fn brine(percent: f64) -> Result<Brine, String> {
     MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).map_err(|e| e.to_string())
-}
-
-fn push(out: &mut String, what: std::fmt::Arguments<'_>) -> Result<(), String> {
-    out.write_fmt(what).map_err(|e| e.to_string())
-}
-
-fn text<'a>(row: &'a BTreeMap<String, String>, column: &str) -> Result<&'a str, String> {
-    row.get(column).map(String::as_str).ok_or_else(|| format!("no column {column}"))
-}
-
-fn number(row: &BTreeMap<String, String>, column: &str) -> Result<f64, String> {
-    let cell = text(row, column)?;
-    cell.parse().map_err(|_| format!("{column} = \"{cell}\" is no number in {row:?}"))
-}
-
-/// Reads a data file whose head declares its sources as `# source key: citation`.
-fn read(path: &Path) -> Result<Data, String> {
-    let named = |what: String| format!("{}: {what}", path.display());
-    let all = std::fs::read_to_string(path).map_err(|e| named(e.to_string()))?;
-    let declared = |line: &str| {
-        let (key, citation) = line.strip_prefix("# source ")?.split_once(": ")?;
-        Some((key.to_string(), citation.to_string()))
-    };
-    let sources: Vec<(String, String)> = all.lines().filter_map(declared).collect();
-    let rows = records(&all).map_err(named)?;
-    for row in &rows {
-        let source = text(row, "source").map_err(named)?;
-        if !sources.iter().any(|(key, _)| key == source) {
-            return Err(named(format!("source \"{source}\" is not declared in the head")));
-        }
-    }
-    Ok(Data { sources, rows })
-}
-
-pub fn records(all: &str) -> Result<Vec<BTreeMap<String, String>>, String> {
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_reader(all.as_bytes());
-    let header = reader.headers().map_err(|e| e.to_string())?.clone();
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|e| e.to_string())?;
-        rows.push(header.iter().map(String::from).zip(record.iter().map(String::from)).collect());
-    }
-    Ok(rows)
 }
 
 #[cfg(test)]
@@ -469,23 +280,5 @@ mod tests {
         for line in outside {
             assert!(line.contains("`** ("), "no note on: {line}");
         }
-    }
-
-    #[test]
-    fn signs_of_numbers() {
-        assert_eq!(signed(-0.000_4, 3), "0.000");
-        assert_eq!(signed(0.000_6, 3), "+0.001");
-        assert_eq!(signed(-1.25, 1), "−1.2");
-    }
-
-    #[test]
-    fn a_source_not_declared_is_refused() {
-        let folder = std::env::temp_dir().join(format!("brinewright-validation-{}", std::process::id()));
-        std::fs::create_dir_all(&folder).unwrap();
-        let file = folder.join("undeclared.csv");
-        std::fs::write(&file, "# source a: somebody\nx,source\n1,b\n").unwrap();
-        let refused = read(&file).map(|data| data.rows.len());
-        std::fs::remove_dir_all(&folder).unwrap();
-        assert!(refused.unwrap_err().contains("\"b\" is not declared"));
     }
 }

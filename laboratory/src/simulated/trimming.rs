@@ -239,7 +239,7 @@ pub fn section() -> Result<String, String> {
 const ABOUT: &str = "
 ## Trim advice on plants drawn by chance
 
-5,000 plants (`xtask/src/simulated/plants.rs`, written before the advice; these seeds held out) trimmed until
+5,000 plants (`laboratory/src/simulated/plants.rs`, written before the advice; these seeds held out) trimmed until
 panel and bench agree. The habit is common practice, no source: equal steps of at most ten units, ten minutes
 between, turned round when the difference grew; its step was chosen on 5,000 other plants. Released is brine
 that the bench found in the band after a trim: by its verdict at 5 % risk, as our bench judges, or by the bare

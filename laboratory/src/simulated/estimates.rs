@@ -4,7 +4,7 @@ use quantity::{in_cubic_metres, in_kilograms};
 use site::Yard;
 use yard::stock::Books;
 
-use super::seasons::{Lived, clean};
+use super::seasons::life::{Lived, clean};
 
 /// Seeds held out; nothing was chosen on them. Seeds below 20,000 were looked at while the estimate was made.
 const HELD_OUT: std::ops::Range<u64> = 30_000..31_000;
@@ -101,9 +101,9 @@ pub fn held() -> Result<Held, String> {
     let section = format!(
         "\n{HEADING}\n\n\
          {seasons} seasons of 120 days, drawn as for the next section with nothing wrong beyond what yards live with\n\
-         (`xtask/src/simulated/estimates.rs`); every reading states its own interval of 0.235 %, and a quarter of its\n\
-         variance all readings of a season share. Twice a day, after dips and readings and after the day's work, the\n\
-         95 % interval of each of three tanks is held against what is truly there. Held out.\n\n\
+         (`laboratory/src/simulated/estimates.rs`); every reading states its own interval of 0.235 %, and a quarter\n\
+         of its variance all readings of a season share. Twice a day, after dips and readings and after the day's\n\
+         work, the 95 % interval of each of three tanks is held against what is truly there. Held out.\n\n\
          | What | Looks | Interval holds | Mean half-width |\n\
          | --- | ---: | ---: | ---: |\n\
          | volume | {} | {:.1} % | {:.0} gal |\n\

@@ -298,7 +298,7 @@ pub fn judged() -> Result<Judged, String> {
     let early = faulty().filter(|case| case.alarm.is_some_and(|alarm| alarm < case.onset)).count();
     let mut text = format!(
         "\n{HEADING}\n\n\
-         {} runs of three hours on the three layouts (`xtask/src/simulated/judging.rs`), \
+         {} runs of three hours on the three layouts (`laboratory/src/simulated/judging.rs`), \
          every other plant 30 % off its\n\
          model in how fast it dissolves, feeds and fills, up or down; one in {CLEAN_IN} without \
          a fault. The judge was tuned on\n\

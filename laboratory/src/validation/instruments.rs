@@ -6,7 +6,7 @@ use bench::solute::Solute;
 use chemistry::Salt;
 use quantity::{celsius, kelvins};
 
-use super::{Data, Table, note, number, part, point, text};
+use super::table::{Data, Table, note, number, part, point, text};
 
 /// Sources of print, by file.
 const DENSITIES: [&str; 5] = ["crc", "rogers", "ppb84", "etb", "wnt"];

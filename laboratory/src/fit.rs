@@ -5,6 +5,7 @@
 //! and only tested against. `crates/chemistry/fits/RESIDUALS.md` says how near each source the fit lies.
 
 mod blends;
+mod constants;
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
@@ -14,6 +15,9 @@ use chemistry::forms::{Equation, Form, equation};
 use chemistry::{Salt, root};
 use nalgebra::{DMatrix, DVector};
 
+use crate::records::records as parsed;
+use constants::{Job, Part, jobs};
+
 const DATA: &str = "crates/chemistry/tests/data";
 const CODE: &str = "crates/chemistry/src/fitted.rs";
 const ADJUSTED: &str = "crates/chemistry/data/adjusted.csv";
@@ -21,181 +25,6 @@ const RESIDUALS: &str = "crates/chemistry/fits/RESIDUALS.md";
 
 /// Significant digits written: enough that no property moves by a thousandth of its stated error.
 const DIGITS: usize = 12;
-
-/// One constant to write.
-struct Job {
-    constant: &'static str,
-    about: &'static str,
-    file: &'static str,
-    /// Column of the observed value and the unit its residuals are given in.
-    column: &'static str,
-    unit: &'static str,
-    /// Residuals in per cent of the value.
-    relative: bool,
-    /// Coefficients come in threes: powers of temperature.
-    surface: bool,
-    parts: Vec<Part>,
-}
-
-/// One salt (or one line) of a constant.
-struct Part {
-    salt: Salt,
-    /// Solid, where the file has several for a salt.
-    solid: Option<&'static str>,
-    form: Form,
-    powers: usize,
-}
-
-fn part(salt: Salt, form: Form, powers: usize) -> Part {
-    Part { salt, solid: None, form, powers }
-}
-
-/// Powers of composition for NaCl, CaCl2, MgCl2, KCl and Na2SO4.
-fn of_salts(form: Form, powers: &[usize]) -> Vec<Part> {
-    Salt::ALL.into_iter().zip(powers).map(|(salt, powers)| part(salt, form, *powers)).collect()
-}
-
-fn solid(salt: Salt, name: &'static str, form: Form, powers: usize) -> Vec<Part> {
-    vec![Part { salt, solid: Some(name), form, powers }]
-}
-
-fn jobs() -> Vec<Job> {
-    let job = |constant, about, file, column, unit, relative, surface, parts| Job {
-        constant,
-        about,
-        file,
-        column,
-        unit,
-        relative,
-        surface,
-        parts,
-    };
-    let sat = |constant, about, parts| {
-        job(constant, about, "saturation.csv", "wt_pct", "% by mass", false, false, parts)
-    };
-    vec![
-        job(
-            "DENSITY",
-            "Apparent specific volume, 1e-3 m³/kg, in √w.",
-            "density.csv",
-            "density_kg_m3",
-            "kg/m³",
-            false,
-            true,
-            of_salts(Form::Density, &[4, 4, 4, 4, 2]),
-        ),
-        job(
-            "VISCOSITY",
-            "ln of apparent viscosity, ln(mPa·s), in w.",
-            "viscosity.csv",
-            "viscosity_mpa_s",
-            "%",
-            true,
-            true,
-            of_salts(Form::Viscosity, &[4, 4, 4, 3, 2]),
-        ),
-        job(
-            "HEAT_CAPACITY",
-            "Apparent specific heat capacity, J/(kg·K), in w.",
-            "heat_capacity.csv",
-            "cp_j_kg_k",
-            "J/(kg·K)",
-            false,
-            true,
-            of_salts(Form::HeatCapacity, &[4, 3, 3, 3, 2]),
-        ),
-        job(
-            "CONDUCTIVITY",
-            "ln of conductivity over strength, ln(mS/cm), in √w.",
-            "conductivity.csv",
-            "ms_per_cm",
-            "%",
-            true,
-            true,
-            of_salts(Form::Conductivity, &[5, 5, 5, 5, 2]),
-        ),
-        job(
-            "REFRACTION",
-            "Apparent specific refraction, 1e-3 m³/kg, in √w.",
-            "refractive_index.csv",
-            "n_d",
-            "1",
-            false,
-            false,
-            of_salts(Form::Refraction, &[3, 3, 3, 3, 2]),
-        ),
-        job(
-            "OSMOTIC",
-            "Osmotic coefficient: m, m·exp(−2√I), m², m³.",
-            "water_activity.csv",
-            "water_activity",
-            "1",
-            false,
-            true,
-            of_salts(Form::WaterActivity, &[3, 4, 4, 3, 2]),
-        ),
-        job(
-            "RELATIVE_ENTHALPY",
-            "Apparent relative molar enthalpy at 25 °C, kJ/mol: m, m·exp(−2√I), m², m³.",
-            "relative_enthalpy.csv",
-            "lphi_kj_mol",
-            "kJ/mol",
-            false,
-            false,
-            of_salts(Form::RelativeEnthalpy, &[3, 4, 4, 3]),
-        ),
-        job(
-            "ICE",
-            "Ice point, °C, powers 1 and up of w.",
-            "ice_points.csv",
-            "t_ice_c",
-            "K",
-            false,
-            false,
-            of_salts(Form::Ice, &[5, 5, 5, 3]),
-        ),
-        sat(
-            "HYDROHALITE",
-            "Strength (fraction) saturated with NaCl·2H2O, powers of τ.",
-            solid(Salt::SodiumChloride, "hydrohalite", Form::SaturatedStrength, 5),
-        ),
-        sat(
-            "HALITE",
-            "Strength saturated with NaCl.",
-            solid(Salt::SodiumChloride, "halite", Form::SaturatedStrength, 3),
-        ),
-        sat(
-            "CACL2_6H2O",
-            "Strength saturated with CaCl2·6H2O.",
-            solid(Salt::CalciumChloride, "cacl2_6h2o", Form::SaturatedStrength, 4),
-        ),
-        sat(
-            "CACL2_4H2O",
-            "Strength saturated with CaCl2·4H2O.",
-            solid(Salt::CalciumChloride, "cacl2_4h2o", Form::SaturatedStrength, 2),
-        ),
-        sat(
-            "MGCL2_12H2O",
-            "Temperature, °C, saturated with MgCl2·12H2O, powers of w.",
-            solid(Salt::MagnesiumChloride, "mgcl2_12h2o", Form::SaturationTemperature, 4),
-        ),
-        sat(
-            "MGCL2_8H2O",
-            "Strength saturated with MgCl2·8H2O.",
-            solid(Salt::MagnesiumChloride, "mgcl2_8h2o", Form::SaturatedStrength, 3),
-        ),
-        sat(
-            "MGCL2_6H2O",
-            "Strength saturated with MgCl2·6H2O.",
-            solid(Salt::MagnesiumChloride, "mgcl2_6h2o", Form::SaturatedStrength, 3),
-        ),
-        sat(
-            "SYLVITE",
-            "Strength saturated with KCl.",
-            solid(Salt::PotassiumChloride, "sylvite", Form::SaturatedStrength, 3),
-        ),
-    ]
-}
 
 /// One row of a data file, as the fit reads it.
 struct Row {
@@ -207,11 +36,14 @@ struct Row {
     source: String,
 }
 
-/// Writes both files, or with `check` fails unless they are what the data give.
+/// Writes the three files and says whether they are settled, or with `check` fails unless they are what the data give.
 ///
 /// Some fits stand on others (refraction on density, activity on the Debye-Hückel slope), and those are the
 /// ones compiled in: after a change of data it is run until it says that nothing changed.
-pub fn run(root: &Path, check: bool) -> Result<(), String> {
+///
+/// # Errors
+/// Which file cannot be read, or with `check` is not what the data give.
+pub fn run(root: &Path, check: bool) -> Result<&'static str, String> {
     let (code, residuals) = generate(root)?;
     let (adjusted, of_blends) = blends::generate(root)?;
     let mut settled = true;
@@ -227,15 +59,11 @@ pub fn run(root: &Path, check: bool) -> Result<(), String> {
             std::fs::write(&path, text).map_err(|e| format!("{}: {e}", path.display()))?;
         }
     }
-    println!(
-        "{}",
-        if settled { "fits: nothing changed" } else { "fits: written; run again until nothing changes" }
-    );
-    Ok(())
+    Ok(if settled { "fits: nothing changed" } else { "fits: written; run again until nothing changes" })
 }
 
 /// Texts that are equal but for the last digits of their numbers, which another machine may round otherwise.
-pub fn same_numbers(kept: &str, now: &str) -> bool {
+fn same_numbers(kept: &str, now: &str) -> bool {
     let words = |text: &str| -> Vec<String> {
         text.split(|c: char| c.is_whitespace() || "[],;|".contains(c))
             .filter(|w| !w.is_empty())
@@ -255,7 +83,7 @@ fn number_in(word: &str) -> Option<f64> {
 }
 
 /// The code of the coefficients and the table of residuals.
-pub fn generate(root: &Path) -> Result<(String, String), String> {
+fn generate(root: &Path) -> Result<(String, String), String> {
     let mut code = String::from(
         "//! Coefficients of our fits. Written by `cargo xtask fit` from `tests/data`; do not edit. Forms: `forms.rs`;\n\
          //! residuals by source: `fits/RESIDUALS.md`.\n\nuse crate::surface::Surface;\n",
@@ -457,7 +285,7 @@ fn read(root: &Path, job: &Job, part: &Part) -> Result<Vec<Row>, String> {
 fn records(root: &Path, file: &str) -> Result<Vec<BTreeMap<String, String>>, String> {
     let path = root.join(DATA).join(file);
     let text = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
-    crate::validation::records(&text).map_err(|e| format!("{file}: {e}"))
+    parsed(&text).map_err(|e| format!("{file}: {e}"))
 }
 
 /// Polynomials of water alone.

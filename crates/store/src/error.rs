@@ -1,0 +1,190 @@
+//! Why the store could not do what was asked, as data: `report` makes the sentence.
+
+use std::fmt;
+
+use message::{Arg, Message, Tell, message};
+use yard::event::EventId;
+
+/// Why the ledger could not do what was asked.
+#[derive(Debug)]
+pub enum StoreError {
+    /// No room to write.
+    DiskFull,
+    /// Another program holds the database.
+    InUse {
+        /// Database.
+        path: String,
+        /// Who holds it.
+        holder: Holder,
+    },
+    /// The file is no ledger, or a broken one.
+    NotALedger {
+        /// Database.
+        path: String,
+        /// Why not.
+        reason: Message,
+    },
+    /// The file is no telemetry, or broken.
+    NotTelemetry {
+        /// File.
+        path: String,
+    },
+    /// Made by a newer program.
+    Newer {
+        /// Database.
+        path: String,
+        /// Layout found.
+        found: i64,
+        /// Layout known.
+        known: i64,
+    },
+    /// A row that is no event.
+    Unreadable {
+        /// Its row.
+        seq: u64,
+        /// What is wrong.
+        reason: Message,
+    },
+    /// The chain is broken.
+    Damaged {
+        /// The first row that is damaged; zero where the damage is of no row.
+        seq: u64,
+        /// What is wrong.
+        reason: Message,
+    },
+    /// The file that is there is not the one that was opened.
+    Replaced {
+        /// Database.
+        path: String,
+        /// How that shows.
+        reason: Message,
+    },
+    /// A name or a place that only one may have.
+    Taken(Taken),
+    /// The id is taken by another event.
+    Conflict {
+        /// Id.
+        id: EventId,
+        /// Its row.
+        seq: u64,
+    },
+    /// A void of something that cannot be voided.
+    Void {
+        /// What it names.
+        target: String,
+        /// Why not.
+        reason: NotVoidable,
+    },
+    /// The file or folder cannot be used.
+    Access {
+        /// File or folder.
+        path: String,
+        /// Why not.
+        reason: Message,
+    },
+    /// Anything else the database said.
+    Database(Message),
+}
+
+/// Who holds a database that was asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Holder {
+    /// Somebody, by what it wrote about itself, such as `process 12`.
+    Named(String),
+    /// A program that is writing.
+    Writer,
+    /// A program that said nothing of itself.
+    Unknown,
+}
+
+/// What only one may have.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Taken {
+    /// The name of a person or a device.
+    Name,
+    /// Being the first supervisor.
+    FirstSupervisor,
+}
+
+/// Why an event cannot be voided.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotVoidable {
+    /// What the void names is not an event id.
+    NotAnId,
+    /// No event has that id.
+    NoSuchEvent,
+    /// The event is a void itself.
+    IsAVoid,
+    /// It was voided before.
+    VoidedBefore,
+}
+
+/// What the system, the database engine or a parser said, in its own words.
+pub(crate) fn outside(words: impl fmt::Display) -> Message {
+    message!("store.outside", words = words.to_string())
+}
+
+impl From<&Holder> for Arg {
+    fn from(holder: &Holder) -> Self {
+        match holder {
+            Holder::Named(name) => name.into(),
+            Holder::Writer => message!("store.holder.writer").into(),
+            Holder::Unknown => message!("store.holder.unknown").into(),
+        }
+    }
+}
+
+impl Tell for NotVoidable {
+    fn message(&self) -> Message {
+        match self {
+            NotVoidable::NotAnId => message!("store.void.not_an_id"),
+            NotVoidable::NoSuchEvent => message!("store.void.no_such_event"),
+            NotVoidable::IsAVoid => message!("store.void.is_a_void"),
+            NotVoidable::VoidedBefore => message!("store.void.before"),
+        }
+    }
+}
+
+impl Tell for StoreError {
+    fn message(&self) -> Message {
+        match self {
+            StoreError::DiskFull => message!("store.disk_full"),
+            StoreError::InUse { path, holder } => message!("store.in_use", path = path, holder = holder),
+            StoreError::NotALedger { path, reason } => {
+                message!("store.not_a_ledger", path = path, reason = reason.clone())
+            }
+            StoreError::NotTelemetry { path } => message!("store.not_telemetry", path = path),
+            StoreError::Newer { path, found, known } => {
+                message!("store.newer", path = path, found = *found, known = *known)
+            }
+            StoreError::Unreadable { seq, reason } => {
+                message!("store.unreadable", row = *seq, reason = reason.clone())
+            }
+            StoreError::Damaged { seq: 0, reason } => message!("store.damaged", reason = reason.clone()),
+            StoreError::Damaged { seq, reason } => {
+                message!("store.damaged_at", row = *seq, reason = reason.clone())
+            }
+            StoreError::Replaced { path, reason } => {
+                message!("store.replaced", path = path, reason = reason.clone())
+            }
+            StoreError::Taken(Taken::Name) => message!("store.taken.name"),
+            StoreError::Taken(Taken::FirstSupervisor) => message!("store.taken.first_supervisor"),
+            StoreError::Conflict { id, seq } => {
+                message!("store.conflict", event = id.to_string(), row = *seq)
+            }
+            StoreError::Void { target, reason } => message!("store.void", event = target, reason = reason),
+            StoreError::Access { path, reason } => {
+                message!("store.access", path = path, reason = reason.clone())
+            }
+            StoreError::Database(what) => message!("store.database", what = what.clone()),
+        }
+    }
+}
+
+impl fmt::Display for StoreError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.message())
+    }
+}
+
+impl std::error::Error for StoreError {}
