@@ -87,7 +87,7 @@ static FILES: LazyLock<Files> = LazyLock::new(|| {
     };
     people.put_first(&person).unwrap();
     people.put_tries("desk", "Ines", 2, at(5)).unwrap();
-    people.note(at(6), "Ines", "came in").unwrap();
+    people.note(at(6), "Ines", &store::people::Act::WrongOldPassword).unwrap();
     let telemetry = TelemetryFile::open(&path("telemetry.db")).unwrap();
     let channel = telemetry.channel("panel").unwrap();
     for second in 0..3000 {
