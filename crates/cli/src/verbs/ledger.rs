@@ -4,6 +4,7 @@ use std::path::Path;
 
 use entry::Judged;
 use jiff::Timestamp;
+use message::Tell;
 use quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
 use report::plan_words::Teller;
 use serde_json::{Value, json};
@@ -13,15 +14,16 @@ use yard::event::{Event, EventId, Field, Holds, KINDS, Kind, Recorded, kind_name
 use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
+use crate::errors::{did_you_mean, lines};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print, write_file};
 
 /// Runs the verb.
 pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
     match &args.act {
-        LedgerAct::Add(args) => add(args),
-        LedgerAct::Void(args) => void(args),
-        LedgerAct::Import(args) => import(args),
+        LedgerAct::Add(args) => add(args, units),
+        LedgerAct::Void(args) => void(args, units),
+        LedgerAct::Import(args) => import(args, units),
         LedgerAct::List(args) => list(args, units),
         LedgerAct::Balance(args) => balance(args, units),
         LedgerAct::Verify(args) => verify(args),
@@ -30,9 +32,9 @@ pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
     }
 }
 
-fn add(args: &args::LedgerAdd) -> Outcome {
+fn add(args: &args::LedgerAdd, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let now = Timestamp::now();
+    let (display, now) = (input::display(&yard, units)?, Timestamp::now());
     let occurred_at = match &args.at {
         Some(text) => input::time("--at", text, &input::zone(&yard)?)?,
         None => now,
@@ -65,11 +67,8 @@ fn add(args: &args::LedgerAdd) -> Outcome {
             )
         })
         .collect::<Result<Vec<_>, _>>()?;
-    let lines = |problems: &[entry::EntryProblem]| {
-        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
-    };
     // What is wrong with the entry alone is said before a ledger is made for it.
-    let refuse = |problems: Vec<entry::EntryProblem>| Failure::Input(lines(&problems));
+    let refuse = |problems: Vec<entry::EntryProblem>| Failure::Input(lines(&display, &problems));
     let (ledger, events) = existing(&args.database)?;
     // A retry of what is recorded already is worked out as it was then, and is no new event to doubt.
     let place = events.iter().position(|recorded| recorded.event.id == id);
@@ -84,7 +83,10 @@ fn add(args: &args::LedgerAdd) -> Outcome {
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
             let way = if doubts.iter().any(needs_reason) { "" } else { "; --confirm records it" };
-            return Err(Failure::Input(format!("{}\n  Nothing was recorded{way}.", lines(&doubts))));
+            return Err(Failure::Input(format!(
+                "{}\n  Nothing was recorded{way}.",
+                lines(&display, &doubts)
+            )));
         }
     }
     let event = Event { id, occurred_at, author: author.to_string(), device: args.device.clone(), body };
@@ -112,9 +114,9 @@ fn made(ledger: Option<SqliteLedger>, database: &Path) -> Result<SqliteLedger, F
     }
 }
 
-fn void(args: &args::LedgerVoid) -> Outcome {
+fn void(args: &args::LedgerVoid, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let now = Timestamp::now();
+    let (display, now) = (input::display(&yard, units)?, Timestamp::now());
     let author = args.author.trim();
     if author.is_empty() {
         return Err(Failure::Input("--author is empty; accepted: the name of who says so".into()));
@@ -131,12 +133,9 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     }
     let fields =
         [("event".to_owned(), target.event.id.to_string()), ("reason".to_owned(), args.reason.clone())];
-    let lines = |problems: &[entry::EntryProblem]| {
-        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
-    };
     let books = Books::fold(&yard, &events);
     let body = entry::read_body("void", &fields, (&yard, &books));
-    let body = body.map_err(|problems| Failure::Input(lines(&problems)))?;
+    let body = body.map_err(|problems| Failure::Input(lines(&display, &problems)))?;
     let id = EventId(uuid::Uuid::now_v7());
     // What is asked is asked of when the event happened that is taken back.
     let mut doubts = entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
@@ -144,7 +143,7 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     if !doubts.is_empty() {
         return Err(Failure::Input(format!(
             "{}\n  Nothing was recorded; --confirm records it.",
-            lines(&doubts)
+            lines(&display, &doubts)
         )));
     }
     let device = args.device.clone();
@@ -160,15 +159,16 @@ fn needs_reason(doubt: &entry::EntryProblem) -> bool {
     doubt.field == "override_reason"
 }
 
-fn import(args: &args::LedgerImport) -> Outcome {
+fn import(args: &args::LedgerImport, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let (zone, now) = (input::zone(&yard)?, Timestamp::now());
+    let (display, now) = (input::display(&yard, units)?, Timestamp::now());
     let text = input::text(&args.file)?;
     let name = args.file.display();
     let (ledger, events) = existing(&args.database)?;
     let books = Books::fold(&yard, &events);
-    let rows = entry::import(&text, &args.kind, (&yard, &books), &zone, now).map_err(|problems| {
-        let lines: Vec<String> = problems.iter().map(|problem| format!("{name}: {problem}")).collect();
+    let rows = entry::import(&text, &args.kind, (&yard, &books), &display.zone, now).map_err(|problems| {
+        let lines: Vec<String> =
+            problems.iter().map(|problem| format!("{name}: {}", display.tell(&problem.message()))).collect();
         Failure::Input(format!("{}\n  Nothing was recorded.", lines.join("\n  ")))
     })?;
     let ledger = made(ledger, &args.database)?;
@@ -177,11 +177,15 @@ fn import(args: &args::LedgerImport) -> Outcome {
         let who = row.author.clone().or_else(|| args.author.clone());
         let author = who.map(|author| author.trim().to_string()).filter(|author| !author.is_empty());
         let Some(author) = author else {
-            let what = "nobody says so; accepted: a column author, or --author";
+            let what = "does not say who entered it; accepted: a column author, or --author";
             return Err(Failure::Input(format!("{name}: line {}: {what}", row.line)));
         };
         found.retain(|doubt| !args.confirm || needs_reason(doubt));
-        doubts.extend(found.iter().map(|doubt| format!("{name}: line {}: {doubt}", row.line)));
+        doubts.extend(
+            found
+                .iter()
+                .map(|doubt| format!("{name}: line {}: {}", row.line, display.tell(&doubt.message()))),
+        );
         fresh += usize::from(is_new);
         let device = args.device.clone();
         news.push(Event { id: row.id, occurred_at: row.at, author, device, body: row.body });
@@ -469,7 +473,7 @@ fn kinds(named: Option<&str>) -> Outcome {
         Some(name) => {
             let kind = kind_named(&name.replace('-', "_")).ok_or_else(|| {
                 let names = || KINDS.iter().map(|kind| kind.name);
-                let hint = entry::did_you_mean(name, names());
+                let hint = did_you_mean(name, names());
                 let accepted = names().collect::<Vec<_>>().join(", ");
                 Failure::Input(format!("{name}: no such event{hint}; accepted: {accepted}"))
             })?;
