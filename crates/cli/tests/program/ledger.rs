@@ -93,7 +93,7 @@ fn a_doubtful_or_wrong_entry_is_not_recorded() {
     add(
         &["load_out", "tank=1", "truck=T1", "volume_gal=6813"],
         2,
-        &["litres entered as gallons", "--confirm"],
+        &["liters entered as gallons", "--confirm"],
     );
     folder.expect(&["ledger", "add", "--author", " ", "note", "text=x"], 2, &["--author"]);
     folder.expect(
@@ -187,7 +187,7 @@ fn a_table_is_imported_whole_or_not_at_all() {
     let last: serde_json::Value = serde_json::from_str(rows.lines().last().unwrap()).unwrap();
     let event = format!("event={}", last["id"].as_str().unwrap());
     folder.expect(&["ledger", "add", "void", &event, "reason=wrong", "--author", "Lou"], 0, &[]);
-    folder.expect(&import, 2, &["line 2", "was imported before, and taken back"]);
+    folder.expect(&import, 2, &["line 2", "was imported before, and voided"]);
     let confirmed = [&import[..], &["--confirm"]].concat();
     assert!(folder.expect(&confirmed, 0, &[]).contains("Recorded 1 of 1"));
     assert!(folder.expect(&confirmed, 0, &[]).contains("Recorded 0 of 1"));

@@ -103,7 +103,7 @@ fn answered(folder: &Folder, args: &[&str], answer: &str) -> Output {
 #[test]
 fn people_are_taken_in_and_a_lost_password_is_set_anew_at_the_machine() {
     let folder = Folder::new();
-    assert!(folder.expect(&["user", "list"], 0, &[]).contains("Nobody is enrolled"));
+    assert!(folder.expect(&["user", "list"], 0, &[]).contains("No one is enrolled"));
     let add = |args: &[&str], answer: &str| {
         let output = answered(&folder, args, answer);
         (output.status.code().unwrap(), text(&output.stdout) + &text(&output.stderr))

@@ -39,7 +39,7 @@ pub fn time_doubts(
     let all = [
         clock(books, now),
         closed(body, books, at, &zone),
-        other_season(books, at, now),
+        other_season(books, at, now, &zone),
         unfinished(body, at, &zone),
         of_kind,
         same_ticket((id, body), books),
@@ -64,11 +64,12 @@ fn closed(body: &Body, books: &Books, at: Timestamp, zone: &TimeZone) -> Option<
 }
 
 /// It happened long before what was entered last: a year or a month typed wrong.
-fn other_season(books: &Books, at: Timestamp, now: Timestamp) -> Option<EntryProblem> {
+fn other_season(books: &Books, at: Timestamp, now: Timestamp, zone: &TimeZone) -> Option<EntryProblem> {
     let last = books.last_occurred_at()?.min(now);
     let is_late = last.duration_since(at) > SignedDuration::from_hours(24 * LATE_DAYS);
     is_late.then(|| {
-        let problem = message!("entry.long-before", last = last);
+        let year = i32::from(at.to_zoned_datetime(zone.clone()).date().year());
+        let problem = message!("entry.long-before", year = year, last = last);
         EntryProblem::new("at", at, problem, message!("entry.accept-day-with-year"))
     })
 }
