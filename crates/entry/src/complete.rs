@@ -20,7 +20,7 @@ pub(super) fn complete(
     kind: &Kind,
     fields: &mut Fields,
     (yard, books): (&Yard, &Books),
-) -> Result<(), EntryProblem> {
+) -> Result<(), Box<EntryProblem>> {
     match kind.name {
         "salt_delivery" => moisture(fields)?,
         "trim_set" => from_now(fields, books),
@@ -60,24 +60,25 @@ fn put(fields: &mut Fields, name: &str, value: f64) {
 }
 
 /// Mass of a sample as it came and dried, as the moisture.
-fn moisture(fields: &mut Fields) -> Result<(), EntryProblem> {
+fn moisture(fields: &mut Fields) -> Result<(), Box<EntryProblem>> {
     let (wet, dry) = match (number(fields, "wet"), number(fields, "dry")) {
         (None, None) => return Ok(()),
         (Some(wet), Some(dry)) => (wet, dry),
         (wet, _) => {
             let missing = if wet.is_some() { "dry" } else { "wet" };
             let (problem, accepted) = (message!("entry.weighed-once"), message!("entry.accept-both-masses"));
-            return Err(EntryProblem::new(missing, none(), problem, accepted));
+            return Err(Box::new(EntryProblem::new(missing, none(), problem, accepted)));
         }
     };
     if let Some(given) = number(fields, "moisture_pct") {
         let accepted = message!("entry.accept-moisture-or-masses");
-        return Err(EntryProblem::new("moisture_pct", given, message!("entry.moisture-twice"), accepted));
+        let problem = message!("entry.moisture-twice");
+        return Err(Box::new(EntryProblem::new("moisture_pct", given, problem, accepted)));
     }
     // A ratio: any unit of mass serves as the kilogram.
     let found = accounts::receiving::moisture(kilograms(wet), kilograms(dry)).ok_or_else(|| {
         let accepted = message!("entry.accept-less");
-        EntryProblem::new("dry", dry, message!("entry.dried-heavier"), accepted)
+        Box::new(EntryProblem::new("dry", dry, message!("entry.dried-heavier"), accepted))
     })?;
     put(fields, "moisture_pct", (1000.0 * found.percent()).round() / 1000.0);
     Ok(())

@@ -194,7 +194,7 @@ fn row(
     (zone, now): (&TimeZone, Timestamp),
 ) -> Result<(Timestamp, Option<String>, Body), Vec<EntryProblem>> {
     let cell = |name: &str| heads.iter().position(|head| head == name).and_then(|place| record.get(place));
-    let at = moment(cell("at").unwrap_or(""), zone, now).map_err(|problem| vec![problem]);
+    let at = moment(cell("at").unwrap_or(""), zone, now).map_err(|problem| vec![*problem]);
     let author = cell("author").filter(|text| !text.is_empty()).map(str::to_owned);
     let fields: Vec<(String, String)> = heads
         .iter()
@@ -209,12 +209,12 @@ fn row(
 }
 
 /// A time of a table: UTC with a Z, or the yard's own.
-fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, EntryProblem> {
+fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Box<EntryProblem>> {
     let problem = |what: Message| {
         let value = if text.is_empty() { none() } else { Arg::from(text) };
         let accepted =
             message!("entry.accept-moment", ours = "2027-01-14 05:40", utc = "2027-01-14T10:40:00Z");
-        EntryProblem::new("at", value, what, accepted)
+        Box::new(EntryProblem::new("at", value, what, accepted))
     };
     let at = match text.parse::<Timestamp>() {
         Ok(at) => at,

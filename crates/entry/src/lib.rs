@@ -54,13 +54,13 @@ pub fn read_body(
             Ok((field, value)) => {
                 object.insert(field.to_owned(), value);
             }
-            Err(problem) => problems.push(problem),
+            Err(problem) => problems.push(*problem),
         }
     }
     if !problems.is_empty() {
         return Err(problems);
     }
-    complete::complete(kind, &mut object, (yard, books)).map_err(|problem| vec![problem])?;
+    complete::complete(kind, &mut object, (yard, books)).map_err(|problem| vec![*problem])?;
     let is_missing = |field: &&Field| field.is_needed && !object.contains_key(field.name);
     let missing: Vec<EntryProblem> = kind.fields.iter().filter(is_missing).map(needed).collect();
     if !missing.is_empty() {

@@ -23,8 +23,8 @@ pub(super) fn read(
     name: &str,
     text: &str,
     yard: &Yard,
-) -> Result<(&'static str, Value), EntryProblem> {
-    let refuse = |(problem, accepted): Wrong| EntryProblem::new(name, text, problem, accepted);
+) -> Result<(&'static str, Value), Box<EntryProblem>> {
+    let refuse = |(problem, accepted): Wrong| Box::new(EntryProblem::new(name, text, problem, accepted));
     let (field, unit) = find(kind, name, text).ok_or_else(|| refuse(no_such_field(kind, name)))?;
     let value = match field.spec.holds {
         Holds::Figure(figure) => number(figure, unit, text),

@@ -1,7 +1,6 @@
 //! What the demo's crew does day by day: making and loading, and the nights of storms.
 
 use super::writing::*;
-use super::{DAYS, GALLON, TON};
 use jiff::SignedDuration;
 use site::Yard;
 use yard::event::{

@@ -1,7 +1,6 @@
 //! The demo's work besides making and loading: tasks around the yard, odd jobs, the bench.
 
 use super::writing::*;
-use super::{GALLON, TON};
 use yard::event::{
     Adjusted, Body, BucketCount, BucketsTo, CaughtLiquid, CheckSeen, CheckedIn, ChoreDone, CleanOut,
     Correction, EventId, HowFound, InstrumentCheck, IssueOut, JarResult, JarTest, LiquidDelivery, Loss,

@@ -1,6 +1,6 @@
 //! The demo's season as it is written: its events in order, and those that come often.
 
-use super::{GALLON, TON, yard};
+use super::files::yard;
 use jiff::{SignedDuration, Timestamp};
 use yard::event::{Body, Event, EventId, MakingRun, Reading, SamplePoint, Settlement};
 
@@ -96,3 +96,12 @@ pub(super) fn depth(tank: &str, gallons: f64, temp_c: f64) -> Option<f64> {
     let depth = yard.tank(tank)?.shape.depth_of(volume).ok()?;
     Some(quantity::in_metres(depth))
 }
+
+/// Cubic metres in a US gallon.
+pub(super) const GALLON: f64 = 0.003_785_411_784;
+
+/// Kilograms in a short ton.
+pub(super) const TON: f64 = 907.184_74;
+
+/// Days of the season up to the demo's present.
+pub(super) const DAYS: usize = 80;

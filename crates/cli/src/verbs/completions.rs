@@ -1,8 +1,8 @@
 //! `completions`: what a shell needs to complete the command line.
 //!
-//! The kinds of event and their fields come from the one description of events, so that `ledger add dip d<tab>` offers
-//! `depth_ft=`. For the shell each kind is a verb below `ledger add`, with its fields as what may follow; fish completes
-//! kinds only, as its scripts know no values of arguments without a name.
+//! The kinds of event and their fields come from the one description of events: after `ledger add dip`, `depth_ft=` is
+//! offered. For the shell each kind is a verb below `ledger add`, with its fields as what may follow. Fish completes
+//! kinds only: its scripts know no values of arguments without a name.
 
 use clap::builder::PossibleValuesParser;
 use clap::{Arg, Command, CommandFactory};

@@ -1,7 +1,5 @@
 //! `correct`, `measure`, `trim`, `blend`, `phase-diagram`, `simulate`: brines and plants.
 
-use std::io::BufRead;
-
 use super::folder::*;
 
 /// W12 of the worked examples, and what cannot be done so.

@@ -1,6 +1,5 @@
 //! `ledger`: what is recorded, doubted, refused, voided, imported; and what damage does.
 
-use std::io::BufRead;
 use std::path::Path;
 use std::process::{Command, Stdio};
 use uuid::Uuid;

@@ -1,6 +1,5 @@
 //! `plan`, `weather` and `doctor`: forecasts and yard files, read and refused.
 
-use std::io::BufRead;
 use std::path::Path;
 
 use super::folder::*;

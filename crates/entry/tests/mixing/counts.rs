@@ -131,7 +131,8 @@ fn a_delivery_may_name_its_product() {
     assert!(told(&into("4", "weak")).contains("entry.bought-brine-strength"));
     let wrong = told(&into("1", "mga"));
     assert!(
-        wrong.starts_with("product = mga: no such product") && wrong.contains("brine, mag, cal"),
+        wrong.starts_with("entry.problem (field = product, value = mga, problem = entry.no-such-product")
+            && wrong.contains("accepted = entry.one-of (names = brine, mag, cal"),
         "{wrong}"
     );
     // Written before there was such a field.
