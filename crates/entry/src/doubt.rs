@@ -24,7 +24,7 @@ const MOST_GAL_PER_LANE_MILE: f64 = 200.0;
 const MOST_LB_PER_LANE_MILE: f64 = 1500.0;
 
 /// Everything that must be confirmed before an entry is recorded: its amounts, and when it is said to have happened.
-/// Whoever takes an entry in asks this and nothing less.
+/// Forms, commands and imports all ask this.
 pub fn asked(
     (id, body): (EventId, &Body),
     (yard, books): (&Yard, &Books),

@@ -61,7 +61,7 @@ fn no_such_field(kind: &Kind, name: &str) -> Wrong {
     (did_you_mean(message!("entry.no-such-field"), name, names()), one_of(names()))
 }
 
-/// What a field takes, for whoever left it out.
+/// What a field takes: the words of a choice, else the names that it may be typed under.
 pub(super) fn accepted(field: &Field) -> Message {
     match field.spec.holds {
         Holds::OneOf(words, _) => one_of(words),

@@ -25,7 +25,7 @@ pub enum UserAct {
         #[arg(long)]
         json: bool,
     },
-    /// Take somebody in.
+    /// Add a person.
     #[command(after_help = "Example:\n  brinewright user add \"Lou\" --role operator --pin")]
     Add {
         /// Name, as the ledger is to show it.
@@ -60,7 +60,7 @@ pub enum UserAct {
         /// viewer, operator, trainer or supervisor.
         role: String,
     },
-    /// Somebody has left: kept by name, and may do nothing.
+    /// Remove a person who has left: the name is kept, and may do nothing.
     #[command(after_help = "Example:\n  brinewright user leave \"Lou\"")]
     Leave {
         /// Name.

@@ -38,7 +38,7 @@ pub struct BackupArgs {
     /// Ledger; the people's file and the telemetry are looked for beside it.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Copy the keys of the yard's authority too: whoever has them can speak for the console.
+    /// Copy the keys of the yard's authority too: anyone who has them can pose as the console.
     #[arg(long)]
     pub keys: bool,
 }

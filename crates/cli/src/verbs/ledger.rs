@@ -1,5 +1,7 @@
 //! `ledger`: record what happened, list it, add it up, check it, hand it out.
 
+mod kinds;
+
 use std::path::Path;
 
 use entry::Judged;
@@ -10,11 +12,11 @@ use report::plan_words::Teller;
 use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
-use yard::event::{Event, EventId, Field, Holds, KINDS, Kind, Recorded, kind_named};
+use yard::event::{Event, EventId, Recorded};
 use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
-use crate::errors::{did_you_mean, lines};
+use crate::errors::lines;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print, write_file};
 
@@ -28,7 +30,7 @@ pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
         LedgerAct::Balance(args) => balance(args, units),
         LedgerAct::Verify(args) => verify(args),
         LedgerAct::Export(args) => export(args),
-        LedgerAct::Kinds(args) => kinds(args.kind.as_deref()),
+        LedgerAct::Kinds(args) => kinds::kinds(args.kind.as_deref()),
     }
 }
 
@@ -455,48 +457,4 @@ fn csv_text(rows: &[&Row]) -> Result<String, Failure> {
     }
     let bytes = writer.into_inner().map_err(|e| failed(e.to_string()))?;
     String::from_utf8(bytes).map_err(|e| failed(e.to_string()))
-}
-
-/// Every kind with its fields, or one with what each of its fields takes.
-fn kinds(named: Option<&str>) -> Outcome {
-    let text = match named {
-        None => {
-            let fields = |kind: &Kind| {
-                let mark =
-                    |field: &Field| format!("{}{}", field.name, if field.is_needed { "*" } else { "" });
-                kind.fields.iter().map(mark).collect::<Vec<_>>().join(" ")
-            };
-            let lines: Vec<String> =
-                KINDS.iter().map(|kind| format!("{:<16} {}", kind.name, fields(kind))).collect();
-            format!("{}\n\n* needed. `ledger kinds KIND` says what each field takes.", lines.join("\n"))
-        }
-        Some(name) => {
-            let kind = kind_named(&name.replace('-', "_")).ok_or_else(|| {
-                let names = || KINDS.iter().map(|kind| kind.name);
-                let hint = did_you_mean(name, names());
-                let accepted = names().collect::<Vec<_>>().join(", ");
-                Failure::Input(format!("{name}: no such event{hint}; accepted: {accepted}"))
-            })?;
-            let lines: Vec<String> = kind.fields.iter().chain(kind.helpers).map(field_help).collect();
-            format!("{}: {}\n\n{}", kind.name, kind.meaning.trim(), lines.join("\n"))
-        }
-    };
-    print(&text)?;
-    Ok(Done::Yes)
-}
-
-/// A field with its meaning and what it takes.
-fn field_help(field: &Field) -> String {
-    let needed = match (field.is_needed, field.spec.is_worked_out) {
-        (true, true) => " (needed, or worked out)",
-        (true, false) => " (needed)",
-        _ => "",
-    };
-    let names: Vec<String> = field.names().into_iter().map(|(name, _)| name).collect();
-    let takes = match field.spec.holds {
-        Holds::OneOf(words, _) => format!("; one of {}", words.join(", ")),
-        Holds::Event => "; the id of an event".to_owned(),
-        _ => String::new(),
-    };
-    format!("  {}{needed}{takes}\n      {}", names.join(", "), field.meaning.trim())
 }

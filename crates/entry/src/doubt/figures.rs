@@ -136,7 +136,7 @@ impl Look<'_> {
         None
     }
 
-    /// Where the liquid that an entry gives a temperature of begins to freeze, °C; none where nobody knows.
+    /// Temperature at which the liquid of an entry begins to freeze, °C; none where its strength is not known.
     fn freezes_at(&self, body: &Body) -> Option<f64> {
         let stated = match body {
             Body::MakingRun(b) => Some(b.strength_pct),
