@@ -16,6 +16,7 @@ use weather::{ReadOptions, WeatherFile};
 use yard::event::Recorded;
 
 use crate::args::{HourLabel, Reading, Units};
+use crate::errors::sentence;
 use crate::outcome::Failure;
 
 /// Largest file read, bytes: far above any forecast or yard file.
@@ -46,7 +47,7 @@ pub fn yard(path: &Path) -> Result<Yard, Failure> {
     let name = path.display().to_string();
     let yard = site::yard_file::read_yard(&text(path)?, &name).map_err(|problems| {
         let count = problems.len();
-        let lines: Vec<String> = problems.iter().map(|p| format!("  {p}")).collect();
+        let lines: Vec<String> = problems.iter().map(|problem| format!("  {}", sentence(problem))).collect();
         Failure::Input(format!(
             "{name} has {count} problem{}:\n{}",
             if count == 1 { "" } else { "s" },
@@ -60,7 +61,7 @@ pub fn yard(path: &Path) -> Result<Yard, Failure> {
 /// The rates with a yard's switches.
 pub fn rates(yard: &Yard) -> Result<RateTable, Failure> {
     RateTable::with_choice(&yard.policy.rates_on, &yard.policy.rates_off)
-        .map_err(|error| Failure::Input(format!("policy.rates_on and rates_off: {error}")))
+        .map_err(|error| Failure::Input(format!("policy.rates_on and rates_off: {}", sentence(&error))))
 }
 
 /// A weather file.
@@ -79,7 +80,8 @@ pub fn weather(
             HourLabel::End => weather::HourLabel::End,
         }),
     };
-    let refuse = |error: weather::ReadError| Failure::Input(format!("{}: {error}", path.display()));
+    let refuse =
+        |error: weather::ReadError| Failure::Input(format!("{}: {}", path.display(), sentence(&error)));
     match &reading.station {
         Some(station) => weather::read(&text, &options(Some(station.clone()))).map_err(refuse),
         // The yard's own station picks from a file that holds several; a file of one place needs no picking.
@@ -206,7 +208,7 @@ pub fn procedures(paths: &[PathBuf]) -> Result<Vec<plant::procedure::Procedure>,
     for (name, text) in texts {
         let procedure: plant::procedure::Procedure = toml_edit::de::from_str(&text)
             .map_err(|error| Failure::Input(format!("{name}: {}", error.to_string().trim_end())))?;
-        procedure.check().map_err(|error| Failure::Input(format!("{name}: {error}")))?;
+        procedure.check().map_err(|error| Failure::Input(format!("{name}: {}", sentence(&error))))?;
         if found.iter().any(|other| other.title == procedure.title) {
             let what = format!(
                 "{name}: title = \"{}\": is there twice; accepted: one procedure a title",

@@ -5,6 +5,7 @@
 
 mod args;
 pub mod demo;
+mod errors;
 mod input;
 pub mod outcome;
 mod verbs;
@@ -37,6 +38,7 @@ pub fn run() -> ExitCode {
         args::Verb::User(verb) => verbs::user::run(&verb),
         args::Verb::Tls(verb) => verbs::tls::run(&verb),
         args::Verb::Doctor(verb) => verbs::doctor::run(&verb),
+        args::Verb::Completions(verb) => verbs::completions::run(&verb),
     };
     outcome::finish(outcome)
 }

@@ -33,7 +33,7 @@ pub type Outcome = Result<Done, Failure>;
 
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
-        let text = error.to_string();
+        let text = crate::errors::sentence(&error);
         match error {
             StoreError::DiskFull
             | StoreError::InUse { .. }

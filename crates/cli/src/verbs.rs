@@ -3,6 +3,7 @@
 pub mod backup;
 pub mod blend;
 pub mod calibrate;
+pub mod completions;
 pub mod correct;
 pub mod demo;
 pub mod doctor;

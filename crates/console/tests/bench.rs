@@ -124,7 +124,7 @@ async fn doubles_and_clocks_are_asked_about() {
         back.refusals(),
         [
             "clock = Thu 24 Jan 12:00: is before the last entry of the ledger, recorded Thu 24 Jan 13:00: one of the \
-             two clocks is wrong; accepted: set this machine's clock first; or confirm it if the clock is right now"
+             two clocks is wrong; accepted: set this computer's clock first; or confirm it if the clock is right now"
         ]
     );
     assert_eq!(test.ledger.head().unwrap().seq, 4);

@@ -161,11 +161,8 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let back = format!("entry_id={}&author=Ines&meter=water+main&total_gal=850", id());
     assert_eq!(
         test.post("/meters", &back).await.refusals(),
-        [
-            "Total it shows = 850 gal (3.22 m³): the total went backward, and the yard file says of no total at which \
-             it begins again; the last was 900 gal (3.41 m³); accepted: confirm it if the meter was changed or set to \
-             nought"
-        ]
+        ["Total it shows = 850 gal: the total went backward, and the yard file says of no total at which \
+             it begins again; the last was 900 gal; accepted: confirm it if the meter was changed or set to zero"]
     );
     // 500 gal of water shown weigh as 515 gal do (8.337 lb a gallon).
     let check =
@@ -203,7 +200,7 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let chores: Vec<String> = refused.page().options("chore").into_iter().map(|(chore, _)| chore).collect();
     assert!(chores[0].is_empty() && chores.contains(&"wash-bay".into()), "{chores:?}");
     let accepted = chores[1..].join(", ");
-    assert_eq!(refused.refusals(), [format!("Chore = nothing: no such chore; accepted: {accepted}")]);
+    assert_eq!(refused.refusals(), [format!("Chore = nothing: no such task; accepted: {accepted}")]);
 }
 
 #[tokio::test]

@@ -127,7 +127,7 @@ async fn a_dip_made_with_the_clock_ahead_hides_no_later_one() {
         answer.refusals(),
         [
             "clock = Thu 24 Jan 13:30: is before the last entry of the ledger, recorded Wed 13 Feb 13:00: one of the \
-             two clocks is wrong; accepted: set this machine's clock first; or confirm it if the clock is right now"
+             two clocks is wrong; accepted: set this computer's clock first; or confirm it if the clock is right now"
         ]
     );
     let form = form.replace("&confirm=", &answer.page().tick());

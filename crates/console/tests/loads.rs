@@ -81,7 +81,7 @@ async fn a_tank_that_is_not_measured_is_loaded_from_with_a_reason_only() {
     let before = test.ledger.head().unwrap().seq;
     let answer = test.post("/load", &load(&entry, "&volume_gal=500")).await;
     let unmeasured = "Why it is loaded all the same = 1: was not measured since it was filled; accepted: log a reading \
-                      first; or give the reason it was loaded all the same";
+                      first; or give the reason it was loaded anyway";
     assert_eq!(answer.refusals(), [unmeasured]);
     // What was typed stands there still, with the same id; a tick alone is no reason.
     let form = answer.page().form("load");
@@ -107,9 +107,9 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
     let test = TestApp::new();
     measured(&test).await;
     let before = test.ledger.head().unwrap().seq;
-    let beyond_tank = "How much = 2500 gal (9.46 m³): more than the truck's tank, 1800 gal (6.81 m³); accepted: \
+    let beyond_tank = "How much = 2,500 gal: more than the truck's tank, 1,800 gal; accepted: \
                        confirm it if it is right";
-    let too_heavy = "How much = 2500 gal (9.46 m³): weighs 24540 lb, and the truck may carry 18000 lb; accepted: less, \
+    let too_heavy = "How much = 2,500 gal: weighs 12.3 tons, and the truck may carry 18,000 lb; accepted: less, \
                      or confirm it if it was loaded so";
     // By the name on the form.
     let empty = "How much is empty: is needed; accepted: volume_m3, volume_l, volume_gal";
@@ -119,14 +119,14 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         (
             "truck=T1&tank=2&volume_gal=500&how=meter&override_reason=needed+now",
             vec![
-                "How much = 500 gal (1.89 m³): more than what is thought to be in the tank, 0 gal (0.00 m³); accepted: \
+                "How much = 500 gal: more than what is thought to be in the tank, 0 gal; accepted: \
                  confirm it if it is right",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&how=meter&override_reason=.",
             vec![
-                "Why it is loaded all the same = .: is no reason; accepted: why it was loaded all the same, in words",
+                "Why it is loaded all the same = .: is no reason; accepted: why it was loaded anyway, in words",
             ],
         ),
         (
@@ -135,7 +135,7 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         ),
         (
             "truck=T1&tank=1&volume_gal=-5&how=meter",
-            vec!["How much = -5: below zero; accepted: zero or more; take an event back with a void"],
+            vec!["How much = -5: below zero; accepted: zero or more; to cancel an entry, void it"],
         ),
         (
             "truck=T1&tank=1&volume_gal=lots&how=meter",
@@ -159,14 +159,14 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         (
             "truck=T1&tank=1&volume_gal=1500&hopper_lb=20000&how=meter",
             vec![
-                "How much = 1500 gal (5.68 m³): puts 45892 lb on axles 2 to 3, and 34000 lb are allowed; accepted: \
+                "How much = 1,500 gal: puts 22.9 tons on axles 2 to 3, and 17.0 tons are allowed; accepted: \
                  less, or confirm it if it was loaded so",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&weighed_lb=15000&how=meter",
             vec![
-                "Weight of the liquid = 15000 lb: is 306 % of what 500 gal (1.89 m³) weighs; accepted: the liquid \
+                "Weight of the liquid = 15,000 lb: is 306 % of what 500 gal weighs; accepted: the liquid \
                  alone: the truck loaded less the truck empty; or confirm it",
             ],
         ),
@@ -205,18 +205,16 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
     let back = format!("entry_id={}&truck=T2&tank=1&volume_gal=1900&how=marks&author=Pat", id());
     assert_eq!(
         test.post("/load/return", &back).await.refusals(),
-        [
-            "How much came back = 1900 gal (7.19 m³): more than the truck's tank, 1800 gal (6.81 m³); accepted: \
-             confirm it if it is right"
-        ]
+        ["How much came back = 1,900 gal: more than the truck's tank, 1,800 gal; accepted: \
+             confirm it if it is right"]
     );
     let paper = |volume: u32| {
         format!("entry_id={}&author=Pat&truck=T4&tank=1&volume_gal={volume}&how=meter&ticket=A7", id())
     };
     assert_eq!(test.post("/load", &paper(100)).await.status, StatusCode::SEE_OTHER);
     let twice = format!(
-        "Number of a paper ticket = A7: is the paper ticket of row {} already, of Thu 24 Jan 13:00; accepted: the \
-         number as printed; or confirm it if two tickets bear the same",
+        "Number of a paper ticket = A7: is the paper ticket of entry {} already, of Thu 24 Jan 13:00; accepted: the \
+         number as printed; or confirm it if two tickets have the same",
         before + 2
     );
     assert_eq!(test.post("/load", &paper(120)).await.refusals(), [twice]);
@@ -235,17 +233,17 @@ async fn what_is_wrong_is_said_in_the_readers_language() {
         ),
         (
             "truck=T1&tank=1&volume_gal=2500&how=meter",
-            "How much = 2500 gal (9.46 m³): more than the truck's tank, 1800 gal (6.81 m³); accepted: confirm it if it \
+            "How much = 2,500 gal: more than the truck's tank, 1,800 gal; accepted: confirm it if it \
              is right\n\
-             How much = 2500 gal (9.46 m³): weighs 24540 lb, and the truck may carry 18000 lb; accepted: less, or \
+             How much = 2,500 gal: weighs 12.3 tons, and the truck may carry 18,000 lb; accepted: less, or \
              confirm it if it was loaded so",
-            "Cuánto = 2500 gal (9.46 m³): más que el tanque del camión, 1800 gal (6.81 m³); se acepta: confírmelo si \
+            "Cuánto = 2,500 gal: más que el tanque del camión, 1,800 gal; se acepta: confírmelo si \
              es correcto\n\
-             Cuánto = 2500 gal (9.46 m³): pesa 24540 lb, y el camión puede llevar 18000 lb; se acepta: menos, o \
+             Cuánto = 2,500 gal: pesa 12.3 toneladas cortas, y el camión puede llevar 18,000 lb; se acepta: menos, o \
              confírmelo si así se cargó",
-            "Combien = 2500 gal (9.46 m³) : plus que la citerne du camion, 1800 gal (6.81 m³); accepté : confirmez, si \
+            "Combien = 2,500 gal : plus que la citerne du camion, 1,800 gal; accepté : confirmez, si \
              c’est juste\n\
-             Combien = 2500 gal (9.46 m³) : pèse 24540 lb, et le camion peut porter 18000 lb; accepté : moins, ou \
+             Combien = 2,500 gal : pèse 12.3 tonnes courtes, et le camion peut porter 18,000 lb; accepté : moins, ou \
              confirmez, s’il a été chargé ainsi",
         ),
         (

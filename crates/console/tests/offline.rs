@@ -237,8 +237,8 @@ async fn a_person_settles_what_is_held() {
         [
             "Thu 24 Jan 13:10, Lou, on Loader: /tanks/dip",
             "The form asks something that nobody was there to answer.",
-            "Depth = 1134 gal (4.29 m³): 4300 gal (16.28 m³) is thought to be in it (looks like gallons entered as \
-             litres); accepted: confirm it if it is right",
+            "Depth = 1,130 gal: 4,300 gal is thought to be in it (looks like gallons entered as \
+             liters); accepted: confirm it if it is right",
         ]
     );
     assert_eq!(page.texts(".events > li > .why > li"), ["tank = 1", "depth_ft = 1.93", "temp_f = 28"]);

@@ -103,7 +103,7 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
     for (bad, fault) in [
         ("value=-3", "= -3: accepted: 0…1000000000 gal"),
         ("value=much", &format!("= much: {number}")),
-        ("value=", &format!("= : {number}")),
+        ("value=", &format!("is empty: {number}")),
     ] {
         let given = test.post("/run", &answer(&run, "water_on", bad)).await;
         assert_eq!(given.refusals(), [format!("Water meter {fault}")]);

@@ -42,7 +42,7 @@ async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
     for (depth, fault) in [
         (
             "99",
-            "= 30.175 m: depth 30.1752 m is outside 0…4.2672 m, the inside height of the tank; accepted: a depth \
+            "= 99.00 ft: depth 30.1752 m is outside 0…4.2672 m, the inside height of the tank; accepted: a depth \
              within the tank",
         ),
         ("deep", &format!("= deep: not a number; {accepted}")),
@@ -63,8 +63,8 @@ async fn a_doubtful_dip_asks_and_a_confirmed_one_is_recorded() {
     let id = Uuid::now_v7().to_string();
     // 4,300 gal stand at 7.32 ft; a quarter of it looks like gallons entered as litres.
     let answer = test.post("/tanks/dip", &dip(&id, "1.93")).await;
-    let doubt = "Depth = 1134 gal (4.29 m³): 4300 gal (16.28 m³) is thought to be in it (looks like gallons entered as \
-                 litres); accepted: confirm it if it is right";
+    let doubt = "Depth = 1,130 gal: 4,300 gal is thought to be in it (looks like gallons entered as \
+                 liters); accepted: confirm it if it is right";
     assert_eq!(answer.refusals(), [doubt]);
     let tick = answer.page().form("dip").tick();
     let answer = test.post("/tanks/dip", &format!("{}{tick}", dip(&id, "1.93"))).await;

@@ -134,7 +134,7 @@ async fn a_trim_is_not_set_without_ado() {
         far.refusals(),
         [
             "I have set it to = 1.08: is 8.0 % from 1; the yard's largest step is 3.0 %; accepted: a smaller step, \
-             then a look; or confirm it if it was set so"
+             then a panel check; or confirm it if it was set so"
         ]
     );
     for bad in [

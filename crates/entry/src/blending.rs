@@ -6,6 +6,7 @@
 use chemistry::blend::{Lot, NoRecipe, Recipe, Wanted, recipe};
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, MassFraction};
+use message::{Message, Tell, message};
 use quantity::{
     Mass, ThermodynamicTemperature, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms,
 };
@@ -77,21 +78,27 @@ fn volume(brine: &Brine, mass: Mass) -> Option<Volume> {
 
 /// Why there is no recipe.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Refusal {
-    /// No such tank.
-    #[error("tank \"{0}\" is not in the yard file")]
+    /// No such tank in the yard file.
     NoTank(String),
-    /// A tank holds what nobody knows the salts of.
-    #[error(
-        "tank \"{0}\" holds a liquid whose salt is not known: no recipe can be worked out with it; record a jar test"
-    )]
+    /// A tank holds a liquid whose salts are not known.
     Unknown(String),
-    /// A tank holds nothing that may be drawn.
-    #[error("tank \"{0}\" has nothing to draw from")]
+    /// A tank holds nothing above its heel.
     Empty(String),
-    /// The search refuses.
-    #[error(transparent)]
+    /// No recipe meets what is asked.
     Recipe(#[from] NoRecipe),
+}
+
+impl Tell for Refusal {
+    fn message(&self) -> Message {
+        match self {
+            Refusal::NoTank(tank) => message!("entry.blend-no-tank", tank = tank),
+            Refusal::Unknown(tank) => message!("entry.blend-unknown-salt", tank = tank),
+            Refusal::Empty(tank) => message!("entry.blend-empty-tank", tank = tank),
+            Refusal::Recipe(error) => error.message(),
+        }
+    }
 }
 
 /// What a yard can mix from: every tank in use whose liquid is known by its salts, and water. Brine costs what it costs
@@ -213,5 +220,3 @@ pub fn salts(brine: &Brine) -> Vec<(&'static str, MassFraction)> {
     let all = chemistry::Salt::ALL.into_iter().map(|salt| (salt.formula(), brine.part(salt)));
     all.filter(|(_, part)| part.fraction() > 1e-6).collect()
 }
-
-message::tell_as_said!(Refusal);

@@ -2,9 +2,10 @@
 
 use chemistry::Brine;
 use chemistry::density::{COLDEST_CELSIUS, WARMEST_CELSIUS};
-use quantity::metres;
+use message::{Arg, Message, Tell, message};
+use quantity::{celsius, metres};
 
-use super::problem::EntryProblem;
+use super::problem::{EntryProblem, none};
 use site::{ProductKind, Yard};
 use yard::event::{Body, SamplePoint};
 
@@ -25,15 +26,8 @@ struct Found {
 }
 
 impl Found {
-    fn refuse(&mut self, field: &str, value: &str, problem: &str, accepted: &str) {
-        let text = str::to_string;
-        let problem = EntryProblem {
-            field: text(field),
-            value: text(value),
-            problem: text(problem),
-            accepted: text(accepted),
-        };
-        self.problems.push(problem);
+    fn refuse(&mut self, field: &str, value: impl Into<Arg>, problem: Message, accepted: Message) {
+        self.problems.push(EntryProblem::new(field, value, problem, accepted));
     }
 
     /// What entries of the books say together.
@@ -42,22 +36,22 @@ impl Found {
             Body::BucketCount(b) => {
                 let is_weighed = b.bucket_kg.is_some() || yard.put_right.bucket.is_some();
                 if !is_weighed {
-                    let accepted = "bucket_lb, or [put_right] bucket in the yard file";
-                    self.refuse("bucket", "(none)", "nobody has said what a bucket weighs", accepted);
+                    let accepted = message!("entry.accept-bucket");
+                    self.refuse("bucket", none(), message!("entry.bucket-unweighed"), accepted);
                 }
             }
             Body::SprayerCheck(b) => {
                 let caught = crate::figures(&b.caught_ml);
                 if caught.len() < 2 || caught.iter().sum::<f64>() <= 0.0 {
-                    let accepted = "what each nozzle gave, with blanks between: 64 63 66";
-                    self.refuse("caught", &b.caught_ml, "a boom has two nozzles or more", accepted);
+                    let accepted = message!("entry.accept-nozzles", example = "64 63 66");
+                    self.refuse("caught", &b.caught_ml, message!("entry.one-nozzle"), accepted);
                 }
             }
             Body::SpreaderCheck(b) => {
                 let caught = crate::figures(&b.caught_kg);
                 if caught.is_empty() || caught.iter().any(|kg| *kg <= 0.0) {
-                    let accepted = "the mass of each catch, with blanks between: 101 98 103";
-                    self.refuse("caught", &b.caught_kg, "nothing was caught", accepted);
+                    let accepted = message!("entry.accept-catches", example = "101 98 103");
+                    self.refuse("caught", &b.caught_kg, message!("entry.nothing-caught"), accepted);
                 }
             }
             _ => {}
@@ -68,41 +62,36 @@ impl Found {
             _ => None,
         };
         if let Some(reason) = reason.filter(|text| text.chars().filter(|c| c.is_alphanumeric()).count() < 3) {
-            self.refuse(
-                "override_reason",
-                reason,
-                "is no reason",
-                "why it was loaded all the same, in words",
-            );
+            let accepted = message!("entry.accept-reason-in-words");
+            self.refuse("override_reason", reason, message!("entry.no-reason"), accepted);
         }
     }
 
     fn figures(&mut self, body: &Body) {
         let (strength, temperature) = strength_and_temperature(body);
         let strongest = Brine::STRONGEST_PERCENT;
-        let accepted = format!("per cent by mass, 0…{strongest}");
+        let accepted = |high: f64| message!("entry.accept-per-cent", high = high);
         match strength {
             Some(pct) if 0.0 < pct && pct < FRACTION_BELOW => {
-                let problem = format!("looks like a fraction; write {}", pct * 100.0);
-                self.refuse("strength_pct", &pct.to_string(), &problem, &accepted);
+                let problem = message!("entry.looks-like-fraction", percent = pct * 100.0);
+                self.refuse("strength_pct", pct, problem, accepted(strongest));
             }
             Some(pct) if strongest < pct => {
-                let problem = "stronger than brine can be in the cold";
-                self.refuse("strength_pct", &pct.to_string(), problem, &accepted);
+                self.refuse("strength_pct", pct, message!("entry.too-strong"), accepted(strongest));
             }
             _ => {}
         }
         if let Some(t) = temperature
             && !(COLDEST_CELSIUS..=WARMEST_CELSIUS).contains(&t)
         {
-            let value = format!("{t:.1} °C");
-            self.refuse("temp", &value, "outside the density data", "−20…40 °C, −4…104 °F");
+            let (low, high) = (celsius(COLDEST_CELSIUS), celsius(WARMEST_CELSIUS));
+            let accepted = message!("entry.accept-temperatures", low = low, high = high);
+            self.refuse("temp", celsius(t), message!("entry.beyond-density-data"), accepted);
         }
         if let Body::PanelCheck(b) = body {
             for (field, pct) in [("panel_pct", b.panel_pct), ("bench_pct", b.bench_pct)] {
                 if 0.0 < pct && pct < FRACTION_BELOW {
-                    let accepted = "per cent by mass, 0…40";
-                    self.refuse(field, &pct.to_string(), "is no strength a plant makes", accepted);
+                    self.refuse(field, pct, message!("entry.no-such-strength"), accepted(40.0));
                 }
             }
         }
@@ -114,17 +103,16 @@ impl Found {
             matches!(yard.product(id).map(|product| &product.kind), Some(ProductKind::SodiumChlorideBrine))
         };
         let is_brine = |tank: &str| product(tank).is_some_and(is_brine_product);
-        match body {
+        let none_given =
+            |water: Option<f64>, salt: Option<f64>| water.unwrap_or(0.0) <= 0.0 && salt.unwrap_or(0.0) <= 0.0;
+        let (field, value, problem, accepted) = match body {
             Body::MakingRun(b) if product(&b.tank).is_some_and(|id| id != yard.plant.product) => {
-                self.refuse(
-                    "tank",
-                    &b.tank,
-                    "holds another product than the plant makes",
-                    "a tank for what is made",
-                );
+                let accepted = message!("entry.accept-tank-of-plant");
+                ("tank", Arg::from(&b.tank), message!("entry.not-plants-product"), accepted)
             }
             Body::Transfer(b) if b.from_tank == b.to_tank => {
-                self.refuse("to_tank", &b.to_tank, "is the tank it comes from", "another tank");
+                let accepted = message!("entry.accept-another-tank");
+                ("to_tank", Arg::from(&b.to_tank), message!("entry.same-tank"), accepted)
             }
             // A declared liquid put to another did happen, and is doubted instead.
             Body::Transfer(b)
@@ -132,70 +120,61 @@ impl Found {
                     && is_brine(&b.to_tank)
                     && product(&b.from_tank) != product(&b.to_tank) =>
             {
-                let problem = "holds another product: mixing is not predicted";
-                self.refuse("to_tank", &b.to_tank, problem, "a tank of the same product");
+                let accepted = message!("entry.accept-tank-of-product");
+                ("to_tank", Arg::from(&b.to_tank), message!("entry.other-brine"), accepted)
             }
-            Body::Correction(b) if b.water_m3.unwrap_or(0.0) <= 0.0 && b.salt_kg.unwrap_or(0.0) <= 0.0 => {
-                self.refuse("water", "(none)", "a correction adds something", "water, salt, or both");
+            Body::Correction(b) if none_given(b.water_m3, b.salt_kg) => {
+                let accepted = message!("entry.accept-water-or-salt");
+                ("water", none(), message!("entry.nothing-added"), accepted)
             }
             Body::Settlement(b) if b.tank.is_none() && b.salt_kg.is_none() => {
-                self.refuse(
-                    "tank",
-                    "(none)",
-                    "a settlement is of a tank or of the salt pile",
-                    "tank=…, or salt_tons=…",
-                );
+                let accepted = message!("entry.accept-tank-or-salt");
+                ("tank", none(), message!("entry.nothing-adjusted"), accepted)
             }
             Body::Settlement(b) if b.tank.is_some() && b.volume_m3.is_none() && b.strength_pct.is_none() => {
-                self.refuse("volume", "(none)", "nothing is agreed", "a volume, a strength, or both");
+                let accepted = message!("entry.accept-volume-or-strength");
+                ("volume", none(), message!("entry.nothing-agreed"), accepted)
             }
             Body::LiquidDelivery(b)
                 if b.strength_pct.is_none()
                     && b.product.as_ref().map_or_else(|| is_brine(&b.tank), |id| is_brine_product(id)) =>
             {
-                let accepted = format!("0…{}", Brine::STRONGEST_PERCENT);
-                self.refuse("strength_pct", "(none)", "bought salt brine needs its strength", &accepted);
+                let accepted = message!("entry.accept-per-cent", high = Brine::STRONGEST_PERCENT);
+                ("strength_pct", none(), message!("entry.bought-brine-strength"), accepted)
             }
-            Body::Application(b) if b.volume_m3.unwrap_or(0.0) <= 0.0 && b.salt_kg.unwrap_or(0.0) <= 0.0 => {
-                self.refuse("volume", "(none)", "nothing was put down", "liquid, dry salt, or both");
+            Body::Application(b) if none_given(b.volume_m3, b.salt_kg) => {
+                let accepted = message!("entry.accept-liquid-or-salt");
+                ("volume", none(), message!("entry.nothing-applied"), accepted)
             }
             Body::Settlement(b)
                 if b.strength_pct.is_some()
                     && b.tank.as_ref().is_some_and(|tank| yard.tank(tank).is_some() && !is_brine(tank)) =>
             {
                 let tank = b.tank.clone().unwrap_or_default();
-                self.refuse(
-                    "strength_pct",
-                    &tank,
-                    "holds a bought liquid, whose strength is not kept",
-                    "no strength",
-                );
+                let accepted = message!("entry.accept-no-strength");
+                ("strength_pct", Arg::from(tank), message!("entry.bought-liquid"), accepted)
             }
             Body::Reading(b) if b.tank.is_none() != (b.level == Some(SamplePoint::PlantTap)) => {
-                let accepted = "a tank; or no tank and level=plant_tap, for a sample from the plant's tap";
-                let value = b.tank.as_deref().unwrap_or("(none)");
-                self.refuse("tank", value, "does not say where the sample comes from", accepted);
+                let value = b.tank.as_ref().map_or_else(none, Arg::from);
+                let accepted = message!("entry.accept-sample-place", tap = "level=plant_tap");
+                ("tank", value, message!("entry.sample-from-where"), accepted)
             }
             Body::Reading(b)
                 if b.tank.as_ref().is_some_and(|tank| yard.tank(tank).is_some() && !is_brine(tank)) =>
             {
-                self.refuse(
-                    "tank",
-                    b.tank.as_deref().unwrap_or_default(),
-                    "holds a bought liquid, whose strength is not kept",
-                    "a tank of salt brine",
-                );
+                let tank = b.tank.clone().unwrap_or_default();
+                let accepted = message!("entry.accept-brine-tank");
+                ("tank", Arg::from(tank), message!("entry.bought-liquid"), accepted)
             }
             Body::Dip(b) => {
-                if let Some(tank) = yard.tank(&b.tank)
-                    && let Err(error) = tank.shape.volume_at(metres(b.depth_m))
-                {
-                    let value = format!("{:.3} m", b.depth_m);
-                    self.refuse("depth", &value, &error.to_string(), "a depth within the tank");
-                }
+                let Some(tank) = yard.tank(&b.tank) else { return };
+                let depth = metres(b.depth_m);
+                let Err(error) = tank.shape.volume_at(depth) else { return };
+                ("depth", Arg::from(depth), error.message(), message!("entry.accept-depth-in-tank"))
             }
-            _ => {}
-        }
+            _ => return,
+        };
+        self.refuse(field, value, problem, accepted);
     }
 }
 

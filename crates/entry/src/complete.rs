@@ -2,10 +2,11 @@
 //! sample that was dried, the load that a return is the rest of, the bill at the price agreed, the number that was set
 //! before, the sample that a panel was held against. The same for a form, a command and a table.
 
+use message::message;
 use quantity::{in_cubic_metres, kilograms};
 use serde_json::{Map, Number, Value};
 
-use super::problem::EntryProblem;
+use super::problem::{EntryProblem, none};
 use super::typed::without_noise;
 use site::Yard;
 use yard::event::{Body, Field, HowFound, Kind};
@@ -19,7 +20,7 @@ pub(super) fn complete(
     kind: &Kind,
     fields: &mut Fields,
     (yard, books): (&Yard, &Books),
-) -> Result<(), EntryProblem> {
+) -> Result<(), Box<EntryProblem>> {
     match kind.name {
         "salt_delivery" => moisture(fields)?,
         "trim_set" => from_now(fields, books),
@@ -59,29 +60,25 @@ fn put(fields: &mut Fields, name: &str, value: f64) {
 }
 
 /// Mass of a sample as it came and dried, as the moisture.
-fn moisture(fields: &mut Fields) -> Result<(), EntryProblem> {
-    let refuse = |field: &str, value: String, problem: &str, accepted: &str| EntryProblem {
-        field: field.to_owned(),
-        value,
-        problem: problem.to_owned(),
-        accepted: accepted.to_owned(),
-    };
+fn moisture(fields: &mut Fields) -> Result<(), Box<EntryProblem>> {
     let (wet, dry) = match (number(fields, "wet"), number(fields, "dry")) {
         (None, None) => return Ok(()),
         (Some(wet), Some(dry)) => (wet, dry),
         (wet, _) => {
             let missing = if wet.is_some() { "dry" } else { "wet" };
-            let problem = "a sample is weighed twice: as it came, and dried";
-            return Err(refuse(missing, "(none)".into(), problem, "both masses, in one unit"));
+            let (problem, accepted) = (message!("entry.weighed-once"), message!("entry.accept-both-masses"));
+            return Err(Box::new(EntryProblem::new(missing, none(), problem, accepted)));
         }
     };
     if let Some(given) = number(fields, "moisture_pct") {
-        let problem = "is given, and so is what it is worked out from";
-        return Err(refuse("moisture_pct", given.to_string(), problem, "the moisture, or both masses"));
+        let accepted = message!("entry.accept-moisture-or-masses");
+        let problem = message!("entry.moisture-twice");
+        return Err(Box::new(EntryProblem::new("moisture_pct", given, problem, accepted)));
     }
     // A ratio: any unit of mass serves as the kilogram.
     let found = accounts::receiving::moisture(kilograms(wet), kilograms(dry)).ok_or_else(|| {
-        refuse("dry", dry.to_string(), "is more than the sample weighed as it came", "less than that")
+        let accepted = message!("entry.accept-less");
+        Box::new(EntryProblem::new("dry", dry, message!("entry.dried-heavier"), accepted))
     })?;
     put(fields, "moisture_pct", (1000.0 * found.percent()).round() / 1000.0);
     Ok(())

@@ -1,11 +1,9 @@
 //! What is possible but unlikely: more than a tank, a truck or a load can be, or litres taken for gallons. And what is
 //! likely but must be known: that a mix with a declared liquid cannot be predicted.
 
-use quantity::{
-    Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, in_pounds, kilograms, metres, units,
-};
-
 use jiff::Timestamp;
+use message::{Arg, Message, message};
+use quantity::{Volume, cubic_metres, in_kilograms, kilograms, metres, units};
 
 /// Names an entry as a whole in what is doubted: made twice just so.
 pub(super) const WHOLE_ENTRY: &str = "entry";
@@ -16,7 +14,7 @@ mod trimming;
 
 pub use timing::time_doubts;
 
-use super::{EntryProblem, mix_up, volume_text};
+use super::{EntryProblem, mix_up, none, with_mix_up};
 use site::{Product, ProductKind, Tank, Yard};
 use yard::event::{Body, EventId, Treated};
 use yard::stock::{Books, Liquid, Part};
@@ -26,7 +24,7 @@ const MOST_GAL_PER_LANE_MILE: f64 = 200.0;
 const MOST_LB_PER_LANE_MILE: f64 = 1500.0;
 
 /// Everything that must be confirmed before an entry is recorded: its amounts, and when it is said to have happened.
-/// Whoever takes an entry in asks this and nothing less.
+/// Forms, commands and imports all ask this.
 pub fn asked(
     (id, body): (EventId, &Body),
     (yard, books): (&Yard, &Books),
@@ -47,7 +45,7 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
     let look = Look { yard, books };
     let amounts = match body {
         Body::MakingRun(b) => {
-            let mix = look.mix("tank", &b.tank, &[Liquid::Brine], look.name(&Liquid::Brine));
+            let mix = look.mix("tank", &b.tank, &[Liquid::Brine], look.names(&[Liquid::Brine]));
             let rest = look.room(&b.tank, b.volume_m3).into_iter().chain(mix);
             rest.chain(look.out_of_proportion(b)).collect()
         }
@@ -121,20 +119,22 @@ impl<'a> Look<'a> {
 
     fn room(&self, tank: &str, given: f64) -> Option<EntryProblem> {
         let room = self.site(tank)?.0.working_capacity() - self.there(tank)?[0];
-        over(given, room, "the room left in the tank")
+        over(given, room, message!("entry.over-room", limit = shown(room)))
     }
 
     fn held(&self, tank: &str, given: f64) -> Option<EntryProblem> {
-        over(given, self.there(tank)?[1], "what is thought to be in the tank")
+        let held = self.there(tank)?[1];
+        over(given, held, message!("entry.over-held", limit = shown(held)))
     }
 
     fn capacity(&self, tank: &str, given: f64) -> Option<EntryProblem> {
-        over(given, self.site(tank)?.0.working_capacity(), "what the tank should hold")
+        let capacity = self.site(tank)?.0.working_capacity();
+        over(given, capacity, message!("entry.over-capacity", limit = shown(capacity)))
     }
 
     fn truck(&self, truck: &str, given: f64) -> Option<EntryProblem> {
         let truck = self.yard.trucks.iter().find(|known| known.id == truck)?;
-        over(given, truck.tank, "the truck's tank")
+        over(given, truck.tank, message!("entry.over-truck-tank", limit = truck.tank))
     }
 
     /// A return of more than the truck took and has left, or of another product, as far as the ledger knows a load.
@@ -142,12 +142,8 @@ impl<'a> Look<'a> {
         let truck = self.truck(&back.truck, back.volume_m3).or_else(|| self.load_named(back));
         let Some(load) = self.books.trucks.get(&back.truck) else {
             return truck.or_else(|| {
-                Some(EntryProblem {
-                    field: "truck".into(),
-                    value: back.truck.clone(),
-                    problem: "has no load in the ledger to bring back".into(),
-                    accepted: "enter its load first; or confirm it: it counts as what the tank holds".into(),
-                })
+                let (problem, accepted) = (message!("entry.no-load"), message!("entry.accept-load-first"));
+                Some(EntryProblem::new("truck", &back.truck, problem, accepted))
             });
         };
         if back.volume_m3 <= 0.0 {
@@ -155,16 +151,17 @@ impl<'a> Look<'a> {
         }
         let product = self.site(&back.tank)?.1;
         let is_other = self.books.carries_other(self.yard, &back.truck, &product.id);
-        let other = is_other.then(|| EntryProblem {
-            field: "tank".into(),
-            value: back.tank.clone(),
-            problem: format!("holds {}, and truck {} took {}", product.id, back.truck, load.product),
-            accepted: "a tank of what the truck carries".into(),
+        let other = is_other.then(|| {
+            let (holds, took) = (&product.id, &load.product);
+            let problem = message!("entry.truck-took-other", holds = holds, truck = &back.truck, took = took);
+            EntryProblem::new("tank", &back.tank, problem, message!("entry.accept-tank-of-truck"))
         });
         // A hundredth for the difference of two strengths; of a residue of another product nothing comes back.
         let is_own = load.product == product.id;
         let took = if is_own { load.volume(self.yard) * 1.01 } else { cubic_metres(0.0) };
-        other.or(truck).or_else(|| over(back.volume_m3, took, "what the truck took and has left"))
+        other
+            .or(truck)
+            .or_else(|| over(back.volume_m3, took, message!("entry.over-taken", limit = shown(took))))
     }
 
     /// A brine tank settled without a strength, whose book has none: it would count as water.
@@ -173,11 +170,9 @@ impl<'a> Look<'a> {
         let book = self.books.tank(tank)?;
         let is_brine = matches!(self.site(tank)?.1.kind, ProductKind::SodiumChlorideBrine);
         let known = agreed.strength_pct.is_some() || book.strength().or(book.last_strength).is_some();
-        (is_brine && !known).then(|| EntryProblem {
-            field: "strength_pct".into(),
-            value: "(none)".into(),
-            problem: "the book of this tank has no strength: it would count as water".into(),
-            accepted: "the strength found, per cent by mass".into(),
+        (is_brine && !known).then(|| {
+            let accepted = message!("entry.accept-strength-found");
+            EntryProblem::new("strength_pct", none(), message!("entry.book-without-strength"), accepted)
         })
     }
 
@@ -190,8 +185,8 @@ impl<'a> Look<'a> {
         self.yard.product(id).map_or_else(|| id.clone(), |product| product.name.clone())
     }
 
-    fn names(&self, liquids: &[Liquid]) -> String {
-        liquids.iter().map(|liquid| self.name(liquid)).collect::<Vec<_>>().join(" and ")
+    fn names(&self, liquids: &[Liquid]) -> Vec<Arg> {
+        liquids.iter().map(|liquid| self.name(liquid).into()).collect()
     }
 
     /// What stands in a tank by the book; in an empty one, what belongs there: its heel is seldom clean.
@@ -202,21 +197,15 @@ impl<'a> Look<'a> {
     }
 
     /// A declared liquid that comes together with anything else.
-    fn mix(&self, field: &str, tank: &str, comes: &[Liquid], called: String) -> Option<EntryProblem> {
+    fn mix(&self, field: &str, tank: &str, comes: &[Liquid], called: Vec<Arg>) -> Option<EntryProblem> {
         let held = self.liquids(tank)?;
         let all: Vec<&Liquid> = held.iter().chain(comes).collect();
         let declared = all.iter().find(|liquid| matches!(liquid, Liquid::Declared(_)))?;
         let mixes = all.iter().any(|liquid| liquid != declared);
-        mixes.then(|| EntryProblem {
-            field: field.into(),
-            value: tank.into(),
-            problem: format!(
-                "mixes {called} with {}: how strong the mix is and where it freezes cannot be predicted, since {} \
-                 is known by its supplier's sheet only",
-                self.names(&held),
-                self.name(declared)
-            ),
-            accepted: "confirm it if it happened, and record a jar test of the two (jar_test)".into(),
+        mixes.then(|| {
+            let (with, bought) = (self.names(&held), self.name(declared));
+            let problem = message!("entry.mixes", comes = called, with = with, bought = bought);
+            EntryProblem::new(field, tank, problem, message!("entry.accept-mix", kind = "jar_test"))
         })
     }
 
@@ -225,7 +214,7 @@ impl<'a> Look<'a> {
             Some(id) => self.yard.product(id)?,
             None => self.site(&delivery.tank)?.1,
         };
-        self.mix("tank", &delivery.tank, &[Liquid::of(product)], product.name.clone())
+        self.mix("tank", &delivery.tank, &[Liquid::of(product)], vec![(&product.name).into()])
     }
 
     fn transfer_mix(&self, transfer: &yard::event::Transfer) -> Option<EntryProblem> {
@@ -235,9 +224,10 @@ impl<'a> Look<'a> {
 
     fn correction_mix(&self, correction: &yard::event::Correction) -> Option<EntryProblem> {
         let is_given = |amount: Option<f64>| amount.unwrap_or(0.0) > 0.0;
-        let what = [(is_given(correction.water_m3), "water"), (is_given(correction.salt_kg), "rock salt")];
-        let called: Vec<&str> = what.iter().filter(|(given, _)| *given).map(|(_, name)| *name).collect();
-        self.mix("tank", &correction.tank, &[Liquid::Brine], called.join(" and "))
+        let water = is_given(correction.water_m3).then(|| message!("entry.water").into());
+        let salt = is_given(correction.salt_kg).then(|| message!("entry.rock-salt").into());
+        let called = water.into_iter().chain(salt).collect();
+        self.mix("tank", &correction.tank, &[Liquid::Brine], called)
     }
 
     /// A return of a mix, or into one. A truck that carries another product is doubted by [`Look::load`].
@@ -259,11 +249,9 @@ impl<'a> Look<'a> {
         let tank = agreed.tank.as_ref()?;
         let product = self.site(tank)?.1;
         let held = liquids_of(self.books.tank(tank)?.unlike(product));
-        (!held.is_empty()).then(|| EntryProblem {
-            field: "tank".into(),
-            value: tank.clone(),
-            problem: format!("holds {}, and would count as {} alone", self.names(&held), product.name),
-            accepted: "confirm it if the tank holds that alone now".into(),
+        (!held.is_empty()).then(|| {
+            let problem = message!("entry.ends-mix", holds = self.names(&held), product = &product.name);
+            EntryProblem::new("tank", tank, problem, message!("entry.accept-unmixed"))
         })
     }
 
@@ -271,39 +259,32 @@ impl<'a> Look<'a> {
     fn other_product(&self, load: &yard::event::LoadOut) -> Option<EntryProblem> {
         let product = &self.site(&load.tank)?.1.id;
         let held = self.books.trucks.get(&load.truck)?;
-        self.books.carries_other(self.yard, &load.truck, product).then(|| EntryProblem {
-            field: "truck".into(),
-            value: load.truck.clone(),
-            problem: format!(
-                "still carries {} by the ledger, and tank {} holds {product}",
-                held.product, load.tank
-            ),
-            accepted: "record its return first; or confirm it if it was emptied".into(),
+        self.books.carries_other(self.yard, &load.truck, product).then(|| {
+            let (carries, tank) = (&held.product, &load.tank);
+            let problem = message!("entry.still-carries", carries = carries, tank = tank, holds = product);
+            EntryProblem::new("truck", &load.truck, problem, message!("entry.accept-return-first"))
         })
     }
 
     /// More than the truck or its axles may carry.
     fn weight(&self, load: &yard::event::LoadOut) -> Option<EntryProblem> {
         let found = crate::ticket::load_weight(self.yard, self.books, load)?;
-        let whole = |mass: Mass| format!("{:.0} lb", in_pounds(mass));
-        let over = |what: String| {
-            Some(EntryProblem {
-                field: "volume".into(),
-                value: volume_text(load.volume_m3),
-                problem: what,
-                accepted: "less, or confirm it if it was loaded so".into(),
-            })
+        let over = |problem: Message| {
+            let accepted = message!("entry.accept-less-load");
+            Some(EntryProblem::new("volume", cubic_metres(load.volume_m3), problem, accepted))
         };
         // Only this load is sure: what is left of an earlier one may have been sprayed without an entry.
         if let Some(limit) = found.liquid_limit.filter(|limit| found.liquid.mass > *limit * 1.001) {
-            let (mass, limit) = (whole(found.liquid.mass), whole(limit));
-            return over(format!("weighs {mass}, and the truck may carry {limit}"));
+            return over(message!("entry.over-liquid-limit", mass = found.liquid.mass, limit = limit));
         }
         let group = found.over().first().copied()?;
         let (first, last) = (group.axles.0 + 1, group.axles.1 + 1);
-        let axles = if first == last { format!("axle {first}") } else { format!("axles {first} to {last}") };
-        let (mass, limit) = (whole(group.load), whole(group.limit));
-        over(format!("puts {mass} on {axles}, and {limit} are allowed"))
+        let axles = if first == last {
+            message!("entry.axle", axle = first)
+        } else {
+            message!("entry.axles", first = first, last = last)
+        };
+        over(message!("entry.over-axles", mass = group.load, axles = axles, limit = group.limit))
     }
 
     /// A tank that is not known to be in spec is loaded from with a reason only.
@@ -315,19 +296,14 @@ impl<'a> Look<'a> {
         }
         let problem = match standing {
             Standing::OutOfSpec { reading, .. } => {
-                format!("was measured out of spec: {:.1} %", reading.strength.percent())
+                message!("entry.out-of-spec", percent = (reading.strength.percent(), 1))
             }
-            Standing::NotMeasured => "was not measured since it was filled".into(),
-            Standing::Mixed => "holds a mix, whose strength nobody knows".into(),
+            Standing::NotMeasured => message!("entry.not-measured"),
+            Standing::Mixed => message!("entry.holds-mix"),
             // Said by the volume.
             Standing::Empty | Standing::InSpec { .. } | Standing::Bought => return None,
         };
-        Some(EntryProblem {
-            field: "override_reason".into(),
-            value: tank.into(),
-            problem,
-            accepted: "log a reading first; or give the reason it was loaded all the same".into(),
-        })
+        Some(EntryProblem::new("override_reason", tank, problem, message!("entry.accept-reading-first")))
     }
 
     /// A scale and a meter that do not speak of the same load.
@@ -335,11 +311,10 @@ impl<'a> Look<'a> {
         let weighed = load.weighed_kg?;
         let drawn = crate::ticket::drawn(self.yard, self.books, &load.tank, load.volume_m3, load.temp_c)?;
         let ratio = weighed / in_kilograms(drawn.mass);
-        (!(0.8..=1.25).contains(&ratio)).then(|| EntryProblem {
-            field: "weighed".into(),
-            value: format!("{:.0} lb", in_pounds(kilograms(weighed))),
-            problem: format!("is {:.0} % of what {} weighs", 100.0 * ratio, volume_text(load.volume_m3)),
-            accepted: "the liquid alone: the truck loaded less the truck empty; or confirm it".into(),
+        (!(0.8..=1.25).contains(&ratio)).then(|| {
+            let (percent, volume) = ((100.0 * ratio, 0), cubic_metres(load.volume_m3));
+            let problem = message!("entry.scale-off", percent = percent, volume = volume);
+            EntryProblem::new("weighed", kilograms(weighed), problem, message!("entry.accept-net-weight"))
         })
     }
 
@@ -349,34 +324,28 @@ impl<'a> Look<'a> {
         let named = self.books.tickets.iter().find(|ticket| ticket.recorded.event.id.to_string() == *id);
         let problem = match named.map(|ticket| &ticket.recorded.event.body) {
             Some(Body::LoadOut(load)) if load.truck == back.truck => return None,
-            Some(Body::LoadOut(load)) => format!("is a load of truck {}, not of {}", load.truck, back.truck),
-            _ => "is none of the last loads in the ledger".into(),
+            Some(Body::LoadOut(load)) => {
+                message!("entry.load-of-other-truck", other = &load.truck, truck = &back.truck)
+            }
+            _ => message!("entry.no-recent-load"),
         };
-        Some(EntryProblem {
-            field: "load".into(),
-            value: id.clone(),
-            problem,
-            accepted: "the id of the load that came back, or none; or confirm it".into(),
-        })
+        Some(EntryProblem::new("load", id, problem, message!("entry.accept-load-id")))
     }
 
     /// An agency that no price was agreed with.
     fn priceless(&self, issue: &yard::event::IssueOut) -> Option<EntryProblem> {
         let has_price = self.yard.agency(&issue.agency).is_some_and(|agency| agency.usd_per_m3 > 0.0);
-        (issue.price_usd.is_none() && !has_price).then(|| EntryProblem {
-            field: "agency".into(),
-            value: issue.agency.clone(),
-            problem: "has no price in the yard file: its bill would be nothing".into(),
-            accepted: "its name as in the yard file, a price, or confirm it".into(),
+        (issue.price_usd.is_none() && !has_price).then(|| {
+            let accepted = message!("entry.accept-price");
+            EntryProblem::new("agency", &issue.agency, message!("entry.no-price"), accepted)
         })
     }
 
     /// A treatment of more than a road gets, a truck holds or the pile has; or of another kind than its amounts.
     fn treatment(&self, done: &yard::event::Application) -> Vec<EntryProblem> {
         let mut found = Vec::new();
-        let mut doubt = |field: &str, value: String, problem: String| {
-            let accepted = "confirm it if it is right".into();
-            found.push(EntryProblem { field: field.into(), value, problem, accepted });
+        let mut doubt = |field: &str, value: Arg, problem: Message| {
+            found.push(EntryProblem::new(field, value, problem, message!("entry.accept-if-right")));
         };
         let (volume, salt) = (done.volume_m3.unwrap_or(0.0), done.salt_kg.unwrap_or(0.0));
         let lane = done
@@ -384,23 +353,20 @@ impl<'a> Look<'a> {
             .or_else(|| self.yard.route(&done.route).map(|route| quantity::in_metres(route.lane_length)));
         if let Some(lane) = lane.filter(|lane| *lane > 0.0) {
             if volume / lane > units::GALLON_PER_LANE_MILE.to_base(MOST_GAL_PER_LANE_MILE) {
-                doubt("volume", volume_text(volume), "is far more than a road gets on that length".into());
+                doubt("volume", cubic_metres(volume).into(), message!("entry.beyond-any-rate"));
             }
             if salt / lane > units::POUND_PER_LANE_MILE.to_base(MOST_LB_PER_LANE_MILE) {
-                let text = format!("{:.0} lb", in_pounds(kilograms(salt)));
-                doubt("salt", text, "is far more than a road gets on that length".into());
+                doubt("salt", kilograms(salt).into(), message!("entry.beyond-any-rate"));
             }
         }
-        // A pile that nobody books is flagged in the report, once.
+        // A pile that is never booked is flagged in the report, once.
         let is_booked = in_kilograms(self.books.rock_salt) > 0.0;
         if is_booked && kilograms(salt) > self.books.rock_salt {
-            let held = in_pounds(self.books.rock_salt).max(0.0);
-            let text = format!("{:.0} lb", in_pounds(kilograms(salt)));
-            doubt("salt", text, format!("is more than the book says is on the pile, {held:.0} lb"));
+            doubt("salt", kilograms(salt).into(), message!("entry.over-pile", limit = self.books.rock_salt));
         }
         let is_liquid = done.treated == Some(Treated::Liquid);
         if is_liquid && volume <= 0.0 {
-            doubt("treated", "liquid".into(), "but no liquid was put down".into());
+            doubt("treated", Treated::Liquid.word().into(), message!("entry.no-liquid"));
         }
         let truck = done.truck.as_ref().and_then(|truck| self.truck(truck, volume));
         found.extend(truck.or_else(|| self.sprayed(done)));
@@ -410,14 +376,10 @@ impl<'a> Look<'a> {
     fn dip(&self, dip: &yard::event::Dip) -> Option<EntryProblem> {
         let dipped = self.yard.tank(&dip.tank)?.shape.volume_at(metres(dip.depth_m)).ok()?;
         let held = self.books.standing(self.yard, &dip.tank)?.volume.value;
-        let (dipped, held) = (in_cubic_metres(dipped), in_cubic_metres(held));
-        let hint = mix_up(dipped, held);
-        (!hint.is_empty()).then(|| EntryProblem {
-            field: "depth".into(),
-            value: volume_text(dipped),
-            problem: format!("{} is thought to be in it{hint}", volume_text(held)),
-            accepted: "confirm it if it is right".into(),
-        })
+        // Only a dip that looks like the other unit is asked about.
+        mix_up(dipped, held)?;
+        let problem = with_mix_up(message!("entry.thought-to-hold", volume = held), dipped, held);
+        Some(EntryProblem::new("depth", dipped, problem, message!("entry.accept-if-right")))
     }
 }
 
@@ -425,12 +387,16 @@ fn liquids_of(parts: Vec<Part>) -> Vec<Liquid> {
     parts.into_iter().map(|part| part.liquid).collect()
 }
 
-fn over(given: f64, limit: Volume, limit_name: &str) -> Option<EntryProblem> {
-    let limit = in_cubic_metres(limit);
-    (given > limit.max(0.0) * 1.001 + 1e-9).then(|| EntryProblem {
-        field: "volume".into(),
-        value: volume_text(given),
-        problem: format!("more than {limit_name}, {}{}", volume_text(limit), mix_up(given, limit)),
-        accepted: "confirm it if it is right".into(),
+/// A limit as it is told: of a tank that is over-full already, nothing is left.
+fn shown(limit: Volume) -> Volume {
+    if limit < cubic_metres(0.0) { cubic_metres(0.0) } else { limit }
+}
+
+/// A volume over its limit, with the problem that names the limit.
+fn over(given_m3: f64, limit: Volume, problem: Message) -> Option<EntryProblem> {
+    let given = cubic_metres(given_m3);
+    (given > shown(limit) * 1.001 + cubic_metres(1e-9)).then(|| {
+        let problem = with_mix_up(problem, given, limit);
+        EntryProblem::new("volume", given, problem, message!("entry.accept-if-right"))
     })
 }

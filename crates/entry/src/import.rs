@@ -5,9 +5,11 @@ use std::collections::{HashMap, HashSet};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
+use message::{Arg, Message, Tell, message, said};
 use uuid::Uuid;
 
-use super::{EntryProblem, did_you_mean, read_body};
+use super::problem::{did_you_mean, none};
+use super::{EntryProblem, read_body};
 use site::Yard;
 use yard::event::{Body, Event, EventId, Recorded};
 use yard::stock::Books;
@@ -33,13 +35,19 @@ pub struct Imported {
 }
 
 /// What is wrong with a row.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}: {problem}")]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub struct ImportProblem {
     /// Line of the table, from 1.
     pub line: u64,
     /// What.
     pub problem: EntryProblem,
+}
+
+impl Tell for ImportProblem {
+    fn message(&self) -> Message {
+        message!("entry.line", line = self.line, problem = &self.problem)
+    }
 }
 
 /// Reads a table (CSV; semicolons and tabs are read too) whose header names the fields of a kind, with their units, as
@@ -65,26 +73,23 @@ pub fn import(
         .trim(csv::Trim::All)
         .flexible(true)
         .from_reader(text.as_bytes());
-    let unreadable = |line: u64, problem: String| ImportProblem {
-        line,
-        problem: EntryProblem {
-            field: "table".into(),
-            value: "(the line)".into(),
-            problem,
-            accepted: "CSV whose first line names the fields, such as at,route,treated,salt_lb".into(),
-        },
+    let unreadable = |line: u64, problem: Message| {
+        let accepted = message!("entry.accept-table", example = "at,route,treated,salt_lb");
+        let problem = EntryProblem::new("table", message!("entry.whole-line"), problem, accepted);
+        ImportProblem { line, problem }
     };
+    let no_csv = |error: &csv::Error| message!("entry.no-csv", reason = error.to_string());
     let heads: Vec<String> = match reader.headers() {
         Ok(heads) => heads.iter().map(str::to_owned).collect(),
-        Err(error) => return Err(vec![unreadable(above + 1, error.to_string())]),
+        Err(error) => return Err(vec![unreadable(above + 1, no_csv(&error))]),
     };
     if !heads.iter().any(|head| head == "at") {
-        let hint = did_you_mean("at", heads.iter().map(String::as_str));
-        return Err(vec![unreadable(above + 1, format!("no column says when (at){hint}"))]);
+        let names = heads.iter().map(String::as_str);
+        return Err(vec![unreadable(above + 1, did_you_mean(message!("entry.no-time-column"), "at", names))]);
     }
     let twice = |(place, head): (usize, &String)| (heads[..place].contains(head)).then(|| head.clone());
     if let Some(head) = heads.iter().enumerate().find_map(twice) {
-        return Err(vec![unreadable(above + 1, format!("has the column {head} twice"))]);
+        return Err(vec![unreadable(above + 1, message!("entry.column-twice", column = head))]);
     }
     let (mut found, mut problems) = (Vec::new(), Vec::new());
     let mut seen: HashMap<String, u32> = HashMap::new();
@@ -93,7 +98,7 @@ pub fn import(
             Ok(record) => record,
             Err(error) => {
                 let line = above + error.position().map_or(0, csv::Position::line);
-                problems.push(unreadable(line, error.to_string()));
+                problems.push(unreadable(line, no_csv(&error)));
                 continue;
             }
         };
@@ -102,12 +107,12 @@ pub fn import(
             continue;
         }
         if record.len() > heads.len() {
-            let what = format!("has {} cells, and the first line {}", record.len(), heads.len());
+            let what = message!("entry.too-many-cells", cells = record.len(), heads = heads.len());
             problems.push(unreadable(line, what));
             continue;
         }
         if found.len() == MOST_ROWS {
-            problems.push(unreadable(line, format!("more than {MOST_ROWS} rows")));
+            problems.push(unreadable(line, message!("entry.too-many-rows", most = MOST_ROWS)));
             break;
         }
         match row(&heads, &record, kind, (yard, books), (zone, now)) {
@@ -123,7 +128,7 @@ pub fn import(
         }
     }
     if found.is_empty() && problems.is_empty() {
-        problems.push(unreadable(above + 1, "holds no row".into()));
+        problems.push(unreadable(above + 1, message!("entry.no-rows")));
     }
     if problems.is_empty() { Ok(found) } else { Err(problems) }
 }
@@ -161,11 +166,9 @@ pub fn judge(
         if known.contains(&row.id) {
             return Judged { row, is_new: false, doubts: Vec::new() };
         }
-        let again = taken_back.then(|| EntryProblem {
-            field: "row".into(),
-            value: row.body.kind().into(),
-            problem: "was imported before, and taken back".into(),
-            accepted: "leave it out; or confirm it, and it is recorded anew".into(),
+        let again = taken_back.then(|| {
+            let accepted = message!("entry.accept-import-again");
+            EntryProblem::new("row", row.body.kind(), message!("entry.imported-and-voided"), accepted)
         });
         let doubts = again
             .into_iter()
@@ -191,7 +194,7 @@ fn row(
     (zone, now): (&TimeZone, Timestamp),
 ) -> Result<(Timestamp, Option<String>, Body), Vec<EntryProblem>> {
     let cell = |name: &str| heads.iter().position(|head| head == name).and_then(|place| record.get(place));
-    let at = moment(cell("at").unwrap_or(""), zone, now).map_err(|problem| vec![problem]);
+    let at = moment(cell("at").unwrap_or(""), zone, now).map_err(|problem| vec![*problem]);
     let author = cell("author").filter(|text| !text.is_empty()).map(str::to_owned);
     let fields: Vec<(String, String)> = heads
         .iter()
@@ -206,12 +209,12 @@ fn row(
 }
 
 /// A time of a table: UTC with a Z, or the yard's own.
-fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, EntryProblem> {
-    let problem = |what: &str| EntryProblem {
-        field: "at".into(),
-        value: if text.is_empty() { "(none)".into() } else { text.into() },
-        problem: what.into(),
-        accepted: "2027-01-14 05:40 in the yard's time, or 2027-01-14T10:40:00Z".into(),
+fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Box<EntryProblem>> {
+    let problem = |what: Message| {
+        let value = if text.is_empty() { none() } else { Arg::from(text) };
+        let accepted =
+            message!("entry.accept-moment", ours = "2027-01-14 05:40", utc = "2027-01-14T10:40:00Z");
+        Box::new(EntryProblem::new("at", value, what, accepted))
     };
     let at = match text.parse::<Timestamp>() {
         Ok(at) => at,
@@ -219,15 +222,13 @@ fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Entr
             let civil = ["%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
                 .iter()
                 .find_map(|form| DateTime::strptime(form, text).ok())
-                .ok_or_else(|| problem("not a day with a time"))?;
-            yard::calendar::by_the_clock(civil, zone).map_err(problem)?
+                .ok_or_else(|| problem(message!("entry.not-a-moment")))?;
+            yard::calendar::by_the_clock(civil, zone).map_err(|reason| problem(said(reason)))?
         }
     };
     let first = TimeZone::UTC.to_timestamp(DateTime::constant(2000, 1, 1, 0, 0, 0, 0));
     if first.is_ok_and(|first| at < first) {
-        return Err(problem("lies before the year 2000: write the year with four digits"));
+        return Err(problem(message!("entry.before-2000")));
     }
-    if at > now { Err(problem("is still to come")) } else { Ok(at) }
+    if at > now { Err(problem(message!("entry.still-to-come"))) } else { Ok(at) }
 }
-
-message::tell_as_said!(ImportProblem);

@@ -4,7 +4,8 @@
 //! wrong is refused, naming field, value and what is accepted; what is possible but unlikely (litres taken for
 //! gallons) is a doubt that the person must confirm.
 
-use quantity::{LITRES_PER_GALLON, cubic_metres, in_gallons};
+use message::{Message, Tell, message};
+use quantity::{LITRES_PER_GALLON, Volume, in_cubic_metres};
 use serde_json::{Map, Value};
 
 use site::Yard;
@@ -23,7 +24,9 @@ mod typed;
 
 pub use doubt::{asked, doubts, time_doubts};
 pub use import::{ImportProblem, Imported, Judged, import, judge};
-pub use problem::{EntryProblem, did_you_mean, parse_number};
+pub use problem::{EntryProblem, nearest, parse_number};
+
+use problem::{did_you_mean, none, one_of};
 
 /// How near that ratio a mix-up is suspected, either way.
 const MIX_UP_TOLERANCE: f64 = 0.12;
@@ -44,80 +47,77 @@ pub fn read_body(
     let mut object = Map::new();
     for (name, value) in fields.iter().filter(|(_, value)| !value.trim().is_empty()) {
         match typed::read(kind, name, value, yard) {
-            Ok((field, _)) if object.contains_key(field) => problems.push(EntryProblem {
-                field: name.clone(),
-                value: value.clone(),
-                problem: "given twice".into(),
-                accepted: "one value, in one unit".into(),
-            }),
+            Ok((field, _)) if object.contains_key(field) => {
+                let (problem, accepted) = (message!("entry.given-twice"), message!("entry.accept-one-value"));
+                problems.push(EntryProblem::new(name, value, problem, accepted));
+            }
             Ok((field, value)) => {
                 object.insert(field.to_owned(), value);
             }
-            Err(problem) => problems.push(problem),
+            Err(problem) => problems.push(*problem),
         }
     }
     if !problems.is_empty() {
         return Err(problems);
     }
-    complete::complete(kind, &mut object, (yard, books)).map_err(|problem| vec![problem])?;
+    complete::complete(kind, &mut object, (yard, books)).map_err(|problem| vec![*problem])?;
     let is_missing = |field: &&Field| field.is_needed && !object.contains_key(field.name);
     let missing: Vec<EntryProblem> = kind.fields.iter().filter(is_missing).map(needed).collect();
     if !missing.is_empty() {
         return Err(missing);
     }
     let body = Body::from_json(kind.name, yard::event::EVENT_VERSION, &Value::Object(object).to_string());
-    let body = body.map_err(|error| vec![whole(kind, error.to_string())])?;
+    let body = body.map_err(|error| vec![whole(kind, error.message())])?;
     let problems = check::problems(&body, yard);
     if problems.is_empty() { Ok(body) } else { Err(problems) }
 }
 
 fn no_such_kind(kind: &str) -> EntryProblem {
     let names = || yard::event::KINDS.iter().map(|kind| kind.name);
-    EntryProblem {
-        field: "kind".into(),
-        value: kind.to_owned(),
-        problem: format!("no such event{}", did_you_mean(kind, names())),
-        accepted: names().collect::<Vec<_>>().join(", "),
-    }
+    let problem = did_you_mean(message!("entry.no-such-event"), kind, names());
+    EntryProblem::new("kind", kind, problem, one_of(names()))
 }
 
 /// A field that was not given.
 fn needed(field: &Field) -> EntryProblem {
-    EntryProblem {
-        field: field.name.into(),
-        value: "(none)".into(),
-        problem: "is needed".into(),
-        accepted: typed::accepted(field),
-    }
+    EntryProblem::new(field.name, none(), message!("entry.needed"), typed::accepted(field))
 }
 
 /// What is wrong with an entry as a whole.
-fn whole(kind: &Kind, problem: String) -> EntryProblem {
-    EntryProblem {
-        field: kind.name.into(),
-        value: "(the whole entry)".into(),
-        problem,
-        accepted: kind.fields.iter().map(|field| field.name).collect::<Vec<_>>().join(", "),
+fn whole(kind: &Kind, problem: Message) -> EntryProblem {
+    let accepted = one_of(kind.fields.iter().map(|field| field.name));
+    EntryProblem::new(kind.name, message!("entry.whole"), problem, accepted)
+}
+
+/// A problem with a volume, and that it looks like liters taken for gallons, or gallons for liters, where it stands in
+/// that ratio to the one expected.
+fn with_mix_up(problem: Message, given: Volume, expected: Volume) -> Message {
+    match mix_up(given, expected) {
+        Some(MixUp::LitersAsGallons) => message!("entry.liters-as-gallons", problem = problem),
+        Some(MixUp::GallonsAsLiters) => message!("entry.gallons-as-liters", problem = problem),
+        None => problem,
     }
 }
 
-/// Says so when two volumes stand in the ratio of litres to gallons.
-pub fn mix_up(given_m3: f64, expected_m3: f64) -> &'static str {
-    if given_m3 <= 0.0 || expected_m3 <= 0.0 {
-        return "";
+/// One unit entered as the other.
+enum MixUp {
+    LitersAsGallons,
+    GallonsAsLiters,
+}
+
+fn mix_up(given: Volume, expected: Volume) -> Option<MixUp> {
+    let (given, expected) = (in_cubic_metres(given), in_cubic_metres(expected));
+    if given <= 0.0 || expected <= 0.0 {
+        return None;
     }
-    let ratio = given_m3 / expected_m3;
+    let ratio = given / expected;
     if (ratio / LITRES_PER_GALLON - 1.0).abs() < MIX_UP_TOLERANCE {
-        " (looks like litres entered as gallons)"
+        Some(MixUp::LitersAsGallons)
     } else if (ratio * LITRES_PER_GALLON - 1.0).abs() < MIX_UP_TOLERANCE {
-        " (looks like gallons entered as litres)"
+        Some(MixUp::GallonsAsLiters)
     } else {
-        ""
+        None
     }
-}
-
-fn volume_text(m3: f64) -> String {
-    format!("{:.0} gal ({m3:.2} m³)", in_gallons(cubic_metres(m3)))
 }
 
 /// The figures of such a field.

@@ -1,9 +1,10 @@
 //! One field as typed: its name with a unit, its text, made into what the ledger keeps.
 
+use message::{Message, message};
 use quantity::units::{CENTIMETRE, FOOT, INCH, METRE, MILLIMETRE, Unit};
 use serde_json::{Number, Value};
 
-use super::problem::{EntryProblem, did_you_mean, parse_number};
+use super::problem::{EntryProblem, did_you_mean, one_of, parse_number};
 use site::Yard;
 use yard::event::{Field, Figure, Holds, Kind, Named, Quantity};
 
@@ -14,7 +15,7 @@ const MOST_FIGURES: usize = 100;
 const MOST_OF_A_FIGURE: f64 = 1e6;
 
 /// What is wrong, and what is accepted.
-type Wrong = (String, String);
+type Wrong = (Message, Message);
 
 /// Reads a field: its name as it is kept, and its value in the unit it is kept in.
 pub(super) fn read(
@@ -22,18 +23,13 @@ pub(super) fn read(
     name: &str,
     text: &str,
     yard: &Yard,
-) -> Result<(&'static str, Value), EntryProblem> {
-    let refuse = |(problem, accepted): Wrong| EntryProblem {
-        field: name.to_owned(),
-        value: text.to_owned(),
-        problem,
-        accepted,
-    };
+) -> Result<(&'static str, Value), Box<EntryProblem>> {
+    let refuse = |(problem, accepted): Wrong| Box::new(EntryProblem::new(name, text, problem, accepted));
     let (field, unit) = find(kind, name, text).ok_or_else(|| refuse(no_such_field(kind, name)))?;
     let value = match field.spec.holds {
         Holds::Figure(figure) => number(figure, unit, text),
         Holds::Figures(_) => figures(unit, text).map(Value::String),
-        Holds::OneOf(words, _) => one_of(field.name, words, text),
+        Holds::OneOf(words, _) => word(field.name, words, text),
         Holds::Name(named) => known(named, yard, text),
         Holds::Event => event(text),
         Holds::Time => time(text),
@@ -62,15 +58,14 @@ fn is_depth(field: &Field) -> bool {
 
 fn no_such_field(kind: &Kind, name: &str) -> Wrong {
     let names = || kind.fields.iter().map(|field| field.name);
-    (format!("no such field{}", did_you_mean(name, names())), names().collect::<Vec<_>>().join(", "))
+    (did_you_mean(message!("entry.no-such-field"), name, names()), one_of(names()))
 }
 
-/// What a field takes, for whoever left it out.
-pub(super) fn accepted(field: &Field) -> String {
-    let names = || field.names().into_iter().map(|(name, _)| name).collect::<Vec<_>>().join(", ");
+/// What a field takes: the words of a choice, else the names that it may be typed under.
+pub(super) fn accepted(field: &Field) -> Message {
     match field.spec.holds {
-        Holds::OneOf(words, _) => words.join(", "),
-        _ => names(),
+        Holds::OneOf(words, _) => one_of(words),
+        _ => one_of(field.names().into_iter().map(|(name, _)| name)),
     }
 }
 
@@ -81,51 +76,62 @@ fn number(figure: Figure, unit: Option<Unit>, text: &str) -> Result<Value, Wrong
         Some(metres) => (metres, Some(METRE)),
         None => {
             let typed = parse_number(text).map_err(|(what, accepted)| {
-                let depth = || "a depth such as 4.58, 4 ft 7 in, 55 in or 1.4 m".to_owned();
-                (what, if is_depth { depth() } else { accepted })
+                (what, if is_depth { message!("entry.accept-depth") } else { accepted })
             })?;
             (unit.map_or(typed, |unit| unit.to_base(typed)), unit)
         }
     };
-    if let Some((problem, accepted)) = outside(figure, kept, unit) {
-        return Err((problem.to_owned(), accepted));
+    if let Some(wrong) = outside(figure, kept, unit) {
+        return Err(wrong);
     }
-    Number::from_f64(without_noise(kept))
-        .map(Value::Number)
-        .ok_or_else(|| ("not a number".into(), "a finite number".into()))
+    let is_infinite = || (message!("entry.not-a-number"), message!("entry.accept-finite"));
+    Number::from_f64(without_noise(kept)).map(Value::Number).ok_or_else(is_infinite)
 }
 
-/// To twelve decimals and fifteen digits: what a conversion adds behind them is no figure of anybody's.
+/// To twelve decimals and fifteen digits: digits beyond those come from converting units.
 pub(super) fn without_noise(kept: f64) -> f64 {
     let read = |text: String| text.parse::<f64>().unwrap_or(kept);
     // No zero below zero.
     read(format!("{:.14e}", read(format!("{kept:.12}")))) + 0.0
 }
 
+/// A limit without the digits that converting its unit adds.
+fn to_nine_decimals(limit: f64) -> f64 {
+    format!("{limit:.9}").parse().unwrap_or(limit)
+}
+
 /// What is wrong with a figure, and what is accepted in the unit it was typed in; none for one within its limits.
-fn outside(figure: Figure, kept: f64, unit: Option<Unit>) -> Option<(&'static str, String)> {
-    let shown = |limit: f64| site::yard_file::show(unit.map_or(limit, |unit| unit.of_base(limit)));
-    let of = unit.map_or_else(String::new, |unit| format!(" {}", unit.symbol));
+fn outside(figure: Figure, kept: f64, unit: Option<Unit>) -> Option<Wrong> {
+    let shown = |limit: f64| to_nine_decimals(unit.map_or(limit, |unit| unit.of_base(limit)));
+    let with_unit = |range: Message| match unit {
+        Some(unit) => message!("entry.with-unit", range = range, unit = unit.symbol),
+        None => range,
+    };
     let (low, high) = (shown(figure.low), shown(figure.high));
     // As much as any yard has of it: no limit of this field's own.
     let is_usual = figure.quantity.limits().1 <= figure.high && figure.quantity != Quantity::Percent;
     let within = || match (figure.is_above_low, is_usual) {
-        (true, true) => "more than zero".to_owned(),
-        (true, false) => format!("above zero, to {high}{of}"),
-        (false, _) => format!("{low}…{high}{of}"),
+        (true, true) => message!("entry.accept-above-zero"),
+        (true, false) => with_unit(message!("entry.accept-above-zero-to", high = high)),
+        (false, _) => with_unit(message!("entry.accept-range", low = low, high = high)),
     };
+    let out_of_range = || Some((message!("entry.out-of-range"), within()));
     let slack = 1e-9 * figure.low.abs().max(figure.high.abs()).min(1e6);
     if figure.high + slack < kept {
-        let usual = || ("beyond any yard", format!("at most {high}{of}"));
-        return Some(if is_usual { usual() } else { ("out of range", within()) });
+        if is_usual {
+            let accepted = with_unit(message!("entry.accept-at-most", high = high));
+            return Some((message!("entry.beyond-any-yard"), accepted));
+        }
+        return out_of_range();
     }
     if figure.is_above_low && kept.abs() <= slack {
-        return Some(("must be above zero", within()));
+        return Some((message!("entry.not-above-zero"), within()));
     }
     if kept < figure.low - slack {
-        let is_negative = figure.low == 0.0;
-        let taken_back = || ("below zero", "zero or more; take an event back with a void".to_owned());
-        return Some(if is_negative && is_usual { taken_back() } else { ("out of range", within()) });
+        if figure.low == 0.0 && is_usual {
+            return Some((message!("entry.below-zero"), message!("entry.accept-zero-or-void")));
+        }
+        return out_of_range();
     }
     None
 }
@@ -136,54 +142,62 @@ fn figures(unit: Option<Unit>, text: &str) -> Result<String, Wrong> {
     let figures: Vec<f64> = parts.map(parse_number).collect::<Result<_, _>>()?;
     if figures.len() > MOST_FIGURES || figures.iter().any(|figure| !(0.0..MOST_OF_A_FIGURE).contains(figure))
     {
-        let accepted = format!("up to {MOST_FIGURES} figures, none below zero");
-        return Err(("are no figures of a catch".into(), accepted));
+        let accepted = message!("entry.accept-figures", most = MOST_FIGURES);
+        return Err((message!("entry.no-catch"), accepted));
     }
     let kept = figures.iter().map(|figure| unit.map_or(*figure, |unit| unit.to_base(*figure)).to_string());
     Ok(kept.collect::<Vec<_>>().join(" "))
 }
 
-fn one_of(name: &str, words: &[&str], text: &str) -> Result<Value, Wrong> {
+fn word(field: &str, words: &[&str], text: &str) -> Result<Value, Wrong> {
     let text = text.trim();
     if words.contains(&text) {
         return Ok(Value::String(text.to_owned()));
     }
-    let hint = did_you_mean(text, words.iter().copied());
-    Err((format!("no such {name}{hint}"), words.join(", ")))
+    let problem = message!("entry.no-such-word", field = field);
+    Err((did_you_mean(problem, text, words.iter().copied()), one_of(words)))
 }
 
 /// A name that the yard file knows.
 fn known(named: Named, yard: &Yard, text: &str) -> Result<Value, Wrong> {
     let text = text.trim();
-    let (noun, names): (&str, Vec<String>) = match named {
-        Named::Tank => ("tank", yard.tanks.iter().map(|one| one.id.clone()).collect()),
-        Named::Truck => ("truck", yard.trucks.iter().map(|one| one.id.clone()).collect()),
-        Named::Route => ("route", yard.routes.iter().map(|one| one.id.clone()).collect()),
-        Named::Product => ("product", yard.products.iter().map(|one| one.id.clone()).collect()),
+    let (problem, names): (Message, Vec<String>) = match named {
+        Named::Tank => (message!("entry.no-such-tank"), ids(&yard.tanks, |one| &one.id)),
+        Named::Truck => (message!("entry.no-such-truck"), ids(&yard.trucks, |one| &one.id)),
+        Named::Route => (message!("entry.no-such-route"), ids(&yard.routes, |one| &one.id)),
+        Named::Product => (message!("entry.no-such-product"), ids(&yard.products, |one| &one.id)),
         Named::MeterOrAny if yard.meters.is_empty() => return plain(text),
-        Named::Meter | Named::MeterOrAny => ("meter", yard.meters.iter().map(|one| one.id.clone()).collect()),
-        Named::Chore => ("chore", site::chores::chores(yard).into_iter().map(|one| one.id).collect()),
-        Named::Watershed => ("watershed", yard.watersheds.iter().map(|one| one.id.clone()).collect()),
-        Named::Instrument => ("instrument", yard.instruments.iter().map(|one| one.id.clone()).collect()),
-        Named::Scale => ("scale", bench::register::registered().into_iter().map(str::to_owned).collect()),
+        Named::Meter | Named::MeterOrAny => {
+            (message!("entry.no-such-meter"), ids(&yard.meters, |one| &one.id))
+        }
+        Named::Chore => (message!("entry.no-such-task"), ids(&site::chores::chores(yard), |one| &one.id)),
+        Named::Watershed => (message!("entry.no-such-watershed"), ids(&yard.watersheds, |one| &one.id)),
+        Named::Instrument => (message!("entry.no-such-instrument"), ids(&yard.instruments, |one| &one.id)),
+        Named::Scale => {
+            let scales = bench::register::registered().into_iter().map(str::to_owned).collect();
+            (message!("entry.no-such-scale"), scales)
+        }
         Named::Liquid | Named::Agency => return plain(text),
     };
     if names.iter().any(|known| known == text) {
         return Ok(Value::String(text.to_owned()));
     }
-    let hint = did_you_mean(text, names.iter().map(String::as_str));
-    Err((format!("no such {noun}{hint}"), names.join(", ")))
+    Err((did_you_mean(problem, text, names.iter().map(String::as_str)), one_of(&names)))
+}
+
+fn ids<T>(all: &[T], id: fn(&T) -> &String) -> Vec<String> {
+    all.iter().map(|one| id(one).clone()).collect()
 }
 
 fn event(text: &str) -> Result<Value, Wrong> {
     let id = text
         .parse::<yard::event::EventId>()
-        .map_err(|error| (error.to_string(), "the id of an event, as the ledger lists it".to_owned()))?;
+        .map_err(|_| (message!("entry.not-an-id"), message!("entry.accept-id")))?;
     Ok(Value::String(id.to_string()))
 }
 
 fn time(text: &str) -> Result<Value, Wrong> {
-    let wrong = |_| ("is not a time".to_owned(), "2027-01-14T22:00:00Z".to_owned());
+    let wrong = |_| (message!("entry.not-a-time"), one_of(["2027-01-14T22:00:00Z"]));
     text.trim().parse::<jiff::Timestamp>().map(|_| Value::String(text.trim().to_owned())).map_err(wrong)
 }
 
@@ -191,13 +205,13 @@ fn month(text: &str) -> Result<Value, Wrong> {
     let text = text.trim();
     match yard::calendar::month_span(text, &jiff::tz::TimeZone::UTC) {
         Some(_) => Ok(Value::String(text.to_owned())),
-        None => Err(("is not a month".into(), "a year and a month such as 2027-01".into())),
+        None => Err((message!("entry.not-a-month"), message!("entry.accept-month", example = "2027-01"))),
     }
 }
 
 fn plain(text: &str) -> Result<Value, Wrong> {
     if LONGEST_TEXT < text.chars().count() {
-        return Err(("is too long".into(), format!("a text of at most {LONGEST_TEXT} characters")));
+        return Err((message!("entry.too-long"), message!("entry.accept-text", most = LONGEST_TEXT)));
     }
     Ok(Value::String(text.trim().to_owned()))
 }

@@ -135,15 +135,15 @@ fn looks_and_settings_are_asked_about() {
     };
     let has = |all: &[String], words: &str| all.iter().any(|one| one.contains(words));
     // The yard's largest step is 3 %.
-    assert!(!has(&asked(&set(1.0, 1.03), 59.0), "largest step"));
+    assert!(!has(&asked(&set(1.0, 1.03), 59.0), "entry.large-step"));
     assert!(has(
         &asked(&set(1.0, 1.031), 59.0),
-        "to_number: is 3.1 % from 1; the yard's largest step is 3.0 %"
+        "to_number: entry.large-step (percent = 3.1, from = 1, largest = 3.0)"
     ));
-    assert!(has(&asked(&set(1.0, 0.99), 10.0), "clock: is before the last look or setting"));
+    assert!(has(&asked(&set(1.0, 0.99), 10.0), "clock: entry.before-last-check"));
     // Three times the lag of 10 min after the setting.
-    assert!(has(&asked(&look(0.98, 23.2), 49.0), "before the last setting has come through"));
-    assert!(!has(&asked(&look(0.98, 23.2), 50.5), "before the last setting"));
+    assert!(has(&asked(&look(0.98, 23.2), 49.0), "entry.setting-not-through"));
+    assert!(!has(&asked(&look(0.98, 23.2), 50.5), "entry.setting-not-through"));
     // What the number was before is known; without any look it must be said.
     let fields = [("to_number".to_owned(), "0.99".to_owned())];
     let Body::TrimSet(set) = entry::read_body("trim_set", &fields, (&yard, &books)).unwrap() else {

@@ -7,6 +7,7 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
 use jiff::{SignedDuration, Timestamp};
+use message::message;
 use quantity::gallons;
 use site::Yard;
 use uuid::Uuid;
@@ -106,7 +107,7 @@ fn dip(depth_m: f64, temp_c: Option<f64>) -> Dip {
     Dip { tank: "1".into(), depth_m, temp_c }
 }
 
-/// What went before, in minutes ago; the entry, so many minutes ago; a word of what is asked, or nothing.
+/// What went before, in minutes ago; the entry, so many minutes ago; the message of what is asked, or nothing.
 type Case = (&'static str, Vec<(i64, Body)>, (i64, Body), Option<&'static str>);
 
 #[expect(clippy::too_many_lines, reason = "one table")]
@@ -129,7 +130,7 @@ fn cases() -> Vec<Case> {
             "ticket",
             with(vec![(60, Body::LoadOut(load(500.0, "A-7")))]),
             (0, Body::LoadOut(load(400.0, "A-7"))),
-            Some("is the paper ticket of row 3"),
+            Some("entry.ticket-twice (seq = 3"),
         ),
         (
             "another ticket",
@@ -141,15 +142,20 @@ fn cases() -> Vec<Case> {
             "supplier's ticket",
             vec![(9000, salt(24.0, "S-1"))],
             (0, salt(22.0, "S-1")),
-            Some("is the paper ticket"),
+            Some("entry.ticket-twice"),
         ),
-        ("2,200 tons for 22.00", vec![], (0, salt(2200.0, "S-2")), Some("more than 150 tons")),
+        (
+            "2,200 tons for 22.00",
+            vec![],
+            (0, salt(2200.0, "S-2")),
+            Some("entry.over-delivery (most = 136077.711 kg)"),
+        ),
         ("22 tons", vec![], (0, salt(22.0, "S-2")), None),
         (
             "batch twice",
             with(vec![(30, Body::MakingRun(batch(1000.0, None)))]),
             (5, Body::MakingRun(batch(1005.0, None))),
-            Some("entered twice"),
+            Some("entry.batch-twice"),
         ),
         (
             "next batch",
@@ -161,21 +167,21 @@ fn cases() -> Vec<Case> {
             "salt of ten batches",
             full(),
             (0, Body::MakingRun(batch(1000.0, Some(10.0 * used)))),
-            Some("does not fit"),
+            Some("entry.salt-does-not-fit"),
         ),
         (
             "half the salt",
             full(),
             (0, Body::MakingRun(batch(1000.0, Some(0.5 * used)))),
-            Some("does not fit"),
+            Some("entry.salt-does-not-fit"),
         ),
         ("salt by mass", full(), (0, Body::MakingRun(batch(1000.0, Some(used)))), None),
-        ("batch over the tank", full(), (0, Body::MakingRun(batch(9000.0, None))), Some("the room left")),
+        ("batch over the tank", full(), (0, Body::MakingRun(batch(9000.0, None))), Some("entry.over-room")),
         (
             "sprays more than it carries",
             with(vec![(60, Body::LoadOut(load(800.0, "")))]),
             (0, Body::Application(sprayed(1500.0))),
-            Some("what the truck carries"),
+            Some("entry.over-carried"),
         ),
         (
             "sprays what it carries",
@@ -187,13 +193,13 @@ fn cases() -> Vec<Case> {
             "sprays it twice",
             with(vec![(90, Body::LoadOut(load(800.0, ""))), (60, Body::Application(sprayed(800.0)))]),
             (0, Body::Application(sprayed(700.0))),
-            Some("what the truck carries"),
+            Some("entry.over-carried"),
         ),
         (
             "second load over the truck",
             with(vec![(60, Body::LoadOut(load(1200.0, "")))]),
             (0, Body::LoadOut(load(1000.0, ""))),
-            Some("goes over the truck's tank"),
+            Some("entry.over-with-aboard"),
         ),
         (
             "second load after spraying",
@@ -205,32 +211,32 @@ fn cases() -> Vec<Case> {
             "load twice",
             with(vec![(6, Body::LoadOut(load(500.0, "")))]),
             (0, Body::LoadOut(load(500.0, ""))),
-            Some("was recorded for T1"),
+            Some("entry.load-twice (to = T1"),
         ),
         ("more than is there", full(), (0, Body::LoadOut(load(1700.0, ""))), None),
         (
             "litres for gallons",
             full(),
             (0, Body::LoadOut(load(1800.0 * 3.785, ""))),
-            Some("litres entered as gallons"),
+            Some("entry.liters-as-gallons"),
         ),
         (
             "37 °F in a Celsius field",
             full(),
             (0, Body::Reading(Reading { temp_c: Some(37.0), ..reading(23.1) })),
-            Some("entered as Celsius"),
+            Some("entry.too-warm (typed = 37)"),
         ),
         (
             "-15 °C in a Fahrenheit field",
             full(),
             (0, Body::Dip(dip(1.5, Some((-15.0 - 32.0) / 1.8)))),
-            Some("where this liquid freezes"),
+            Some("entry.below-freezing"),
         ),
         (
             "20 °F typed as Celsius",
             with(vec![(120, Body::Dip(dip(1.5, Some(-5.0))))]),
             (0, Body::Dip(dip(1.5, Some(20.0)))),
-            Some("mixed up"),
+            Some("entry.far-from-dip (before = -5 C"),
         ),
         (
             "a cold tank",
@@ -238,13 +244,8 @@ fn cases() -> Vec<Case> {
             (0, Body::Dip(dip(1.5, Some(-6.0)))),
             None,
         ),
-        (
-            "last year's date",
-            full(),
-            (year, Body::LoadOut(load(500.0, ""))),
-            Some("is long before the last entry"),
-        ),
-        ("last year's dip", full(), (year, Body::Dip(dip(1.5, None))), Some("is long before the last entry")),
+        ("last year's date", full(), (year, Body::LoadOut(load(500.0, ""))), Some("entry.long-before")),
+        ("last year's dip", full(), (year, Body::Dip(dip(1.5, None))), Some("entry.long-before")),
         (
             "last year's jar",
             full(),
@@ -260,16 +261,16 @@ fn cases() -> Vec<Case> {
                     ..JarTest::default()
                 }),
             ),
-            Some("is long before the last entry"),
+            Some("entry.long-before"),
         ),
         (
             "last year's correction",
             full(),
             (year, Body::Correction(Correction { tank: "1".into(), water_m3: Some(0.2), salt_kg: None })),
-            Some("is long before the last entry"),
+            Some("entry.long-before"),
         ),
         ("yesterday", full(), (60 * 24, Body::Dip(dip(1.5, None))), None),
-        ("meter backward", vec![(300, total(5000.0))], (0, total(4000.0)), Some("the last was")),
+        ("meter backward", vec![(300, total(5000.0))], (0, total(4000.0)), Some("entry.total-after")),
         // Entered late, a total is held against those of its own time, not against the last that was entered.
         (
             "a late total between two",
@@ -281,7 +282,7 @@ fn cases() -> Vec<Case> {
             "a late total above the next",
             vec![(300, total(5000.0)), (10, total(9000.0))],
             (200, total(9500.0)),
-            Some("is more than was read later"),
+            Some("entry.total-before"),
         ),
         (
             "the same correction twice",
@@ -290,13 +291,13 @@ fn cases() -> Vec<Case> {
                 Body::Correction(Correction { tank: "1".into(), water_m3: Some(0.2), salt_kg: None }),
             )]),
             (0, Body::Correction(Correction { tank: "1".into(), water_m3: Some(0.2), salt_kg: None })),
-            Some("just so"),
+            Some("entry.saved-already"),
         ),
         (
             "salt that cannot dissolve",
             full(),
             (0, Body::Correction(Correction { tank: "1".into(), water_m3: None, salt_kg: Some(lb(9000.0)) })),
-            Some("cannot dissolve"),
+            Some("entry.cannot-dissolve"),
         ),
     ]
 }
@@ -324,7 +325,7 @@ fn a_batch_of_a_run_is_booked_once_and_an_entry_sent_again_is_asked_nothing() {
     let again = Body::MakingRun(MakingRun { volume_m3: gal(300.0), ..of_run.clone() });
     let found = entry::asked((id(99), &again), (&yard, &books), now(), now());
     assert!(
-        found.iter().any(|doubt| doubt.problem.contains("was booked already, into tank 1 in row 2")),
+        found.iter().any(|doubt| doubt.problem == message!("entry.run-booked", tank = "1", seq = 2)),
         "{found:?}"
     );
     let sent_again = entry::asked((id(2), &Body::MakingRun(of_run)), (&yard, &books), ago(60), now());

@@ -94,7 +94,7 @@ const FACTORS: [&str; 10] = [
     "0.0283168",
 ];
 /// Where they may stand: the table of units; and the demo's invented season, whose figures are kept to the last digit.
-const UNITS: [&str; 2] = ["crates/quantity/src", "crates/cli/src/demo.rs"];
+const UNITS: [&str; 2] = ["crates/quantity/src", "crates/cli/src/demo"];
 
 fn factors_of_units_stand_in_one_table(source: &Source) -> Vec<String> {
     let is_ours = source.is_rust() && source.path.contains("/src/");

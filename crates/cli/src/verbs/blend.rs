@@ -4,6 +4,7 @@ use chemistry::blend::{Lot, NoRecipe, Wanted};
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, MassFraction, Salt};
 use entry::blending::{self, Advice, Ask, AtHand, Refusal, Source};
+use message::Tell;
 use quantity::{
     LITRES_PER_GALLON, ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons,
     in_celsius, in_cubic_metres, in_kilograms, litres,
@@ -17,6 +18,7 @@ use site::Yard;
 use yard::stock::Books;
 
 use crate::args::{self, Units};
+use crate::errors::{not_read, sentence};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -46,9 +48,9 @@ pub fn run(args: &args::Blend, units: Option<Units>) -> Outcome {
             Ok(Done::Yes)
         }
         Err(Refusal::Recipe(error @ (NoRecipe::Input(_) | NoRecipe::Count { .. }))) => {
-            Err(Failure::Input(error.to_string()))
+            Err(Failure::Input(display.tell(&error.message())))
         }
-        Err(refusal) => Err(Failure::No(refusal.to_string())),
+        Err(refusal) => Err(Failure::No(display.tell(&refusal.message()))),
     }
 }
 
@@ -123,10 +125,8 @@ fn lot(text: &str) -> Result<AtHand, Failure> {
     let (mut usd_per_l, mut at_hand, mut name, mut is_water) = (0.0, None, None, false);
     for part in text.split(',') {
         let (key, value) = part.trim().split_once('=').unwrap_or((part.trim(), ""));
-        let number = || {
-            entry::parse_number(value)
-                .map_err(|(problem, accepted)| refuse(format!("{key}: {problem}; accepted: {accepted}")))
-        };
+        let number =
+            || entry::parse_number(value).map_err(|problem| refuse(format!("{key}: {}", not_read(problem))));
         match key {
             "water" if value.is_empty() => is_water = true,
             "name" if !value.is_empty() => name = Some(value.to_owned()),
@@ -146,8 +146,8 @@ fn lot(text: &str) -> Result<AtHand, Failure> {
     if salts.is_empty() != is_water {
         return Err(refuse("accepted: water, or salts in per cent by mass such as nacl=23.3".into()));
     }
-    let brine = brine(&salts).map_err(|error| refuse(error.to_string()))?;
-    let density = brine.density(reference_temperature()).map_err(|error| refuse(error.to_string()))?;
+    let brine = brine(&salts).map_err(|error| refuse(sentence(&error)))?;
+    let density = brine.density(reference_temperature()).map_err(|error| refuse(sentence(&error)))?;
     let kg_per_l = in_kilograms(density * litres(1.0));
     Ok(AtHand {
         source: if is_water {
@@ -187,7 +187,7 @@ pub(super) fn salts(flag: &str, text: &str) -> Result<Vec<(Salt, f64)>, Failure>
                 return Err(refuse(format!("\"{name}\" is not known; accepted: {}", SALTS.join(", "))));
             };
             let value = entry::parse_number(value)
-                .map_err(|(problem, accepted)| refuse(format!("{name}: {problem}; accepted: {accepted}")))?;
+                .map_err(|problem| refuse(format!("{name}: {}", not_read(problem))))?;
             if value < 0.0 {
                 Err(refuse(format!("{name} is below zero")))
             } else {
@@ -202,7 +202,8 @@ pub(super) fn liquid(flag: &str, text: &str) -> Result<Brine, Failure> {
     if text == "water" {
         return Ok(Brine::WATER);
     }
-    brine(&salts(flag, text)?).map_err(|error| Failure::Input(format!("{flag} = {text}: {error}")))
+    brine(&salts(flag, text)?)
+        .map_err(|error| Failure::Input(format!("{flag} = {text}: {}", sentence(&error))))
 }
 
 fn text(told: &BlendWords) -> String {

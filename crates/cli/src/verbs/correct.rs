@@ -3,6 +3,7 @@
 use chemistry::correction::{Content, Fit, Means};
 use chemistry::recipe::{RockSalt, reference_temperature};
 use chemistry::{Brine, MassFraction};
+use message::Tell;
 use quantity::{
     Mass, ThermodynamicTemperature, Volume, celsius, fahrenheit, gallons, gallons_per_hour, in_celsius,
     in_cubic_metres, in_kilograms, in_minutes, litres, pounds,
@@ -16,6 +17,7 @@ use yard::put_right::{self, Advice, Ask, Helps, Refusal, UNSTATED_UNCERTAINTY_PE
 use yard::stock::Books;
 
 use crate::args::{self, Units};
+use crate::errors::{not_read, sentence};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -74,7 +76,7 @@ pub fn run(args: &args::Correct, units: Option<Units>) -> Outcome {
             print(&text)?;
             Ok(if told.fits { Done::Yes } else { Done::No })
         }
-        Err(refusal) => Err(Failure::No(refusal.to_string())),
+        Err(refusal) => Err(Failure::No(display.tell(&refusal.message()))),
     }
 }
 
@@ -86,9 +88,8 @@ fn with(text: &str) -> Result<With, Failure> {
         other => match other.split_once('=') {
             Some(("tank", tank)) if !tank.is_empty() => Ok(With::Tank(tank.to_string())),
             Some(("lot", strength)) => {
-                let value = entry::parse_number(strength).map_err(|(problem, accepted)| {
-                    Failure::Input(format!("--with = {text}: {problem}; accepted: {accepted}"))
-                })?;
+                let value = entry::parse_number(strength)
+                    .map_err(|problem| Failure::Input(format!("--with = {text}: {}", not_read(problem))))?;
                 percent("--with lot", value).map(With::Lot)
             }
             _ => Err(Failure::Input(format!(
@@ -106,7 +107,7 @@ fn percent(flag: &str, value: f64) -> Result<MassFraction, Failure> {
             value * 100.0
         )));
     }
-    MassFraction::from_percent(value).map_err(|error| Failure::Input(format!("{flag}: {error}")))
+    MassFraction::from_percent(value).map_err(|error| Failure::Input(format!("{flag}: {}", sentence(&error))))
 }
 
 fn temperature(f: Option<f64>, c: Option<f64>) -> Option<ThermodynamicTemperature> {
@@ -140,7 +141,7 @@ fn of_yard(args: &args::Correct, yard: &Yard, with: &With) -> Result<Result<Advi
         volume: volume(args).unwrap_or(prefilled.volume),
         strength,
         uncertainty: uncertainty
-            .map_err(|error| Failure::Input(format!("--uncertainty-pct: {error}")))?
+            .map_err(|error| Failure::Input(format!("--uncertainty-pct: {}", sentence(&error))))?
             .unwrap_or(prefilled.uncertainty),
         temperature: temperature(args.temp_f, args.temp_c).unwrap_or(prefilled.temperature),
         target: args
@@ -158,7 +159,7 @@ fn of_yard(args: &args::Correct, yard: &Yard, with: &With) -> Result<Result<Advi
 /// A tank of which only numbers are known.
 fn of_numbers(args: &args::Correct, with: &With) -> Result<Result<Advice, Refusal>, Failure> {
     let missing = |what: &str| Failure::Input(format!("{what} is missing; accepted: a number, or --yard"));
-    let refuse = |error: chemistry::Error| Failure::Input(error.to_string());
+    let refuse = |error: chemistry::Error| Failure::Input(sentence(&error));
     let volume = volume(args).ok_or_else(|| missing("--volume-gal"))?;
     let strength = args.strength_pct.ok_or_else(|| missing("--strength-pct"))?;
     let brine =

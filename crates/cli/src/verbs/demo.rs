@@ -19,6 +19,7 @@ use yard::stock::Books;
 
 use crate::args::{self, Units};
 use crate::demo::{self, Spell};
+use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -50,7 +51,7 @@ const PEOPLE: [(&str, Role, Option<&str>, Option<&str>); 4] = [
 
 /// Makes them, where nobody is there yet, and says who they are and how a tablet is enrolled.
 fn make_people(people: &People, now: Timestamp, words: &Words) -> Result<(), Failure> {
-    let refused = |error: console::people::Refused| Failure::Input(error.to_string());
+    let refused = |error: console::people::Refused| Failure::Input(sentence(&error));
     let is_new = !people.is_set_up()?;
     for (name, role, password, pin) in PEOPLE {
         if is_new {
@@ -120,7 +121,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
             hours: Spell::HOURS,
             now: issued,
         };
-        let plan = planner::plan(&request).map_err(|error| Failure::Input(error.to_string()))?;
+        let plan = planner::plan(&request).map_err(|error| Failure::Input(sentence(&error)))?;
         print(&plan_text(&plan, &weather, &teller))?;
         forecasts.push(NamedForecast {
             key: spell.key().to_string(),

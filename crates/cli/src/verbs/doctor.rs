@@ -3,6 +3,7 @@
 use serde_json::json;
 
 use crate::args;
+use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -17,7 +18,7 @@ pub fn run(args: &args::Doctor) -> Outcome {
     let found = site::yard_file::read_yard(&input::text(path)?, &name);
     let mut problems: Vec<String> = Vec::new();
     match &found {
-        Err(found) => problems.extend(found.iter().map(ToString::to_string)),
+        Err(found) => problems.extend(found.iter().map(sentence)),
         Ok(yard) => {
             if let Err(Failure::Input(text)) = input::rates(yard) {
                 problems.push(text);

@@ -1,38 +1,42 @@
 //! `ledger`: record what happened, list it, add it up, check it, hand it out.
 
+mod kinds;
+
 use std::path::Path;
 
 use entry::Judged;
 use jiff::Timestamp;
+use message::Tell;
 use quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
 use report::plan_words::Teller;
 use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
-use yard::event::{Event, EventId, Field, Holds, KINDS, Kind, Recorded, kind_named};
+use yard::event::{Event, EventId, Recorded};
 use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
+use crate::errors::lines;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print, write_file};
 
 /// Runs the verb.
 pub fn run(args: &args::Ledger, units: Option<Units>) -> Outcome {
     match &args.act {
-        LedgerAct::Add(args) => add(args),
-        LedgerAct::Void(args) => void(args),
-        LedgerAct::Import(args) => import(args),
+        LedgerAct::Add(args) => add(args, units),
+        LedgerAct::Void(args) => void(args, units),
+        LedgerAct::Import(args) => import(args, units),
         LedgerAct::List(args) => list(args, units),
         LedgerAct::Balance(args) => balance(args, units),
         LedgerAct::Verify(args) => verify(args),
         LedgerAct::Export(args) => export(args),
-        LedgerAct::Kinds(args) => kinds(args.kind.as_deref()),
+        LedgerAct::Kinds(args) => kinds::kinds(args.kind.as_deref()),
     }
 }
 
-fn add(args: &args::LedgerAdd) -> Outcome {
+fn add(args: &args::LedgerAdd, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let now = Timestamp::now();
+    let (display, now) = (input::display(&yard, units)?, Timestamp::now());
     let occurred_at = match &args.at {
         Some(text) => input::time("--at", text, &input::zone(&yard)?)?,
         None => now,
@@ -65,11 +69,8 @@ fn add(args: &args::LedgerAdd) -> Outcome {
             )
         })
         .collect::<Result<Vec<_>, _>>()?;
-    let lines = |problems: &[entry::EntryProblem]| {
-        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
-    };
     // What is wrong with the entry alone is said before a ledger is made for it.
-    let refuse = |problems: Vec<entry::EntryProblem>| Failure::Input(lines(&problems));
+    let refuse = |problems: Vec<entry::EntryProblem>| Failure::Input(lines(&display, &problems));
     let (ledger, events) = existing(&args.database)?;
     // A retry of what is recorded already is worked out as it was then, and is no new event to doubt.
     let place = events.iter().position(|recorded| recorded.event.id == id);
@@ -84,7 +85,10 @@ fn add(args: &args::LedgerAdd) -> Outcome {
         doubts.retain(|doubt| !args.confirm || needs_reason(doubt));
         if !doubts.is_empty() {
             let way = if doubts.iter().any(needs_reason) { "" } else { "; --confirm records it" };
-            return Err(Failure::Input(format!("{}\n  Nothing was recorded{way}.", lines(&doubts))));
+            return Err(Failure::Input(format!(
+                "{}\n  Nothing was recorded{way}.",
+                lines(&display, &doubts)
+            )));
         }
     }
     let event = Event { id, occurred_at, author: author.to_string(), device: args.device.clone(), body };
@@ -112,9 +116,9 @@ fn made(ledger: Option<SqliteLedger>, database: &Path) -> Result<SqliteLedger, F
     }
 }
 
-fn void(args: &args::LedgerVoid) -> Outcome {
+fn void(args: &args::LedgerVoid, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let now = Timestamp::now();
+    let (display, now) = (input::display(&yard, units)?, Timestamp::now());
     let author = args.author.trim();
     if author.is_empty() {
         return Err(Failure::Input("--author is empty; accepted: the name of who says so".into()));
@@ -131,12 +135,9 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     }
     let fields =
         [("event".to_owned(), target.event.id.to_string()), ("reason".to_owned(), args.reason.clone())];
-    let lines = |problems: &[entry::EntryProblem]| {
-        problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  ")
-    };
     let books = Books::fold(&yard, &events);
     let body = entry::read_body("void", &fields, (&yard, &books));
-    let body = body.map_err(|problems| Failure::Input(lines(&problems)))?;
+    let body = body.map_err(|problems| Failure::Input(lines(&display, &problems)))?;
     let id = EventId(uuid::Uuid::now_v7());
     // What is asked is asked of when the event happened that is taken back.
     let mut doubts = entry::asked((id, &body), (&yard, &books), target.event.occurred_at, now);
@@ -144,7 +145,7 @@ fn void(args: &args::LedgerVoid) -> Outcome {
     if !doubts.is_empty() {
         return Err(Failure::Input(format!(
             "{}\n  Nothing was recorded; --confirm records it.",
-            lines(&doubts)
+            lines(&display, &doubts)
         )));
     }
     let device = args.device.clone();
@@ -160,15 +161,16 @@ fn needs_reason(doubt: &entry::EntryProblem) -> bool {
     doubt.field == "override_reason"
 }
 
-fn import(args: &args::LedgerImport) -> Outcome {
+fn import(args: &args::LedgerImport, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
-    let (zone, now) = (input::zone(&yard)?, Timestamp::now());
+    let (display, now) = (input::display(&yard, units)?, Timestamp::now());
     let text = input::text(&args.file)?;
     let name = args.file.display();
     let (ledger, events) = existing(&args.database)?;
     let books = Books::fold(&yard, &events);
-    let rows = entry::import(&text, &args.kind, (&yard, &books), &zone, now).map_err(|problems| {
-        let lines: Vec<String> = problems.iter().map(|problem| format!("{name}: {problem}")).collect();
+    let rows = entry::import(&text, &args.kind, (&yard, &books), &display.zone, now).map_err(|problems| {
+        let lines: Vec<String> =
+            problems.iter().map(|problem| format!("{name}: {}", display.tell(&problem.message()))).collect();
         Failure::Input(format!("{}\n  Nothing was recorded.", lines.join("\n  ")))
     })?;
     let ledger = made(ledger, &args.database)?;
@@ -177,11 +179,15 @@ fn import(args: &args::LedgerImport) -> Outcome {
         let who = row.author.clone().or_else(|| args.author.clone());
         let author = who.map(|author| author.trim().to_string()).filter(|author| !author.is_empty());
         let Some(author) = author else {
-            let what = "nobody says so; accepted: a column author, or --author";
+            let what = "does not say who entered it; accepted: a column author, or --author";
             return Err(Failure::Input(format!("{name}: line {}: {what}", row.line)));
         };
         found.retain(|doubt| !args.confirm || needs_reason(doubt));
-        doubts.extend(found.iter().map(|doubt| format!("{name}: line {}: {doubt}", row.line)));
+        doubts.extend(
+            found
+                .iter()
+                .map(|doubt| format!("{name}: line {}: {}", row.line, display.tell(&doubt.message()))),
+        );
         fresh += usize::from(is_new);
         let device = args.device.clone();
         news.push(Event { id: row.id, occurred_at: row.at, author, device, body: row.body });
@@ -451,48 +457,4 @@ fn csv_text(rows: &[&Row]) -> Result<String, Failure> {
     }
     let bytes = writer.into_inner().map_err(|e| failed(e.to_string()))?;
     String::from_utf8(bytes).map_err(|e| failed(e.to_string()))
-}
-
-/// Every kind with its fields, or one with what each of its fields takes.
-fn kinds(named: Option<&str>) -> Outcome {
-    let text = match named {
-        None => {
-            let fields = |kind: &Kind| {
-                let mark =
-                    |field: &Field| format!("{}{}", field.name, if field.is_needed { "*" } else { "" });
-                kind.fields.iter().map(mark).collect::<Vec<_>>().join(" ")
-            };
-            let lines: Vec<String> =
-                KINDS.iter().map(|kind| format!("{:<16} {}", kind.name, fields(kind))).collect();
-            format!("{}\n\n* needed. `ledger kinds KIND` says what each field takes.", lines.join("\n"))
-        }
-        Some(name) => {
-            let kind = kind_named(&name.replace('-', "_")).ok_or_else(|| {
-                let names = || KINDS.iter().map(|kind| kind.name);
-                let hint = entry::did_you_mean(name, names());
-                let accepted = names().collect::<Vec<_>>().join(", ");
-                Failure::Input(format!("{name}: no such event{hint}; accepted: {accepted}"))
-            })?;
-            let lines: Vec<String> = kind.fields.iter().chain(kind.helpers).map(field_help).collect();
-            format!("{}: {}\n\n{}", kind.name, kind.meaning.trim(), lines.join("\n"))
-        }
-    };
-    print(&text)?;
-    Ok(Done::Yes)
-}
-
-/// A field with its meaning and what it takes.
-fn field_help(field: &Field) -> String {
-    let needed = match (field.is_needed, field.spec.is_worked_out) {
-        (true, true) => " (needed, or worked out)",
-        (true, false) => " (needed)",
-        _ => "",
-    };
-    let names: Vec<String> = field.names().into_iter().map(|(name, _)| name).collect();
-    let takes = match field.spec.holds {
-        Holds::OneOf(words, _) => format!("; one of {}", words.join(", ")),
-        Holds::Event => "; the id of an event".to_owned(),
-        _ => String::new(),
-    };
-    format!("  {}{needed}{takes}\n      {}", names.join(", "), field.meaning.trim())
 }

@@ -9,12 +9,12 @@ use bench::uncertainty::CoverageBy;
 use bench::wet_methods::{by_drying, by_titration};
 use bench::{Conformity, SpecRange};
 use chemistry::{MassFraction, Salt};
-use entry::did_you_mean;
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius, in_fahrenheit, kelvins};
 use report::display::number;
 use serde_json::{Value, json};
 
 use crate::args::{self, Units};
+use crate::errors::{did_you_mean, not_read, sentence};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -79,7 +79,7 @@ struct Answer {
 /// A strength by drying or titration, where that is what was given.
 fn weighed(args: &args::Measure) -> Result<Option<Answer>, Failure> {
     let answer = |name: &str, reading: f64, found: Result<Measured, bench::Error>| {
-        let found = found.map_err(|error| Failure::Input(format!("--{name}: {error}")))?;
+        let found = found.map_err(|error| Failure::Input(format!("--{name}: {}", sentence(&error))))?;
         Ok(Some(Answer { name: name.to_string(), reading, found, meant: Vec::new() }))
     };
     let step = args.resolution;
@@ -122,14 +122,16 @@ fn instrument_answer(
     };
     let mean = args.reading.iter().sum::<f64>() / args.reading.len().max(1) as f64;
     let meant = register::likely_scales(mean, &card.scale, solute, temperature, target);
-    let found = measure(&card, &sample)
-        .map_err(|error| Failure::Input(format!("{name} {mean}: {error}{}", or_meant(&meant))))?;
+    let found = measure(&card, &sample).map_err(|error| {
+        Failure::Input(format!("{name} {mean}: {}{}", sentence(&error), or_meant(&meant)))
+    })?;
     Ok(Answer { name: name.to_string(), reading: mean, found, meant })
 }
 
 fn spec(args: &args::Measure) -> Result<Spec, Failure> {
     let percent = |flag: &str, value: f64| {
-        MassFraction::from_percent(value).map_err(|error| Failure::Input(format!("{flag}: {error}")))
+        MassFraction::from_percent(value)
+            .map_err(|error| Failure::Input(format!("{flag}: {}", sentence(&error))))
     };
     let (low, high) = (percent("--low-pct", args.low_pct)?, percent("--high-pct", args.high_pct)?);
     if args.high_pct <= args.low_pct {
@@ -157,11 +159,10 @@ fn solute(text: &str) -> Result<Solute, Failure> {
         let salt = known.iter().find(|(known, _)| *known == name.to_ascii_lowercase()).ok_or_else(|| {
             refuse(format!("\"{name}\" is no salt known here; accepted: nacl, cacl2, mgcl2, kcl"))
         })?;
-        let amount = entry::parse_number(amount)
-            .map_err(|(problem, accepted)| refuse(format!("{problem}; accepted: {accepted}")))?;
+        let amount = entry::parse_number(amount).map_err(|problem| refuse(not_read(problem)))?;
         parts.push((salt.1, amount));
     }
-    Solute::blend(&parts).map_err(|error| refuse(error.to_string()))
+    Solute::blend(&parts).map_err(|error| refuse(sentence(&error)))
 }
 
 /// The scale of a name, with what the flags say of it.
@@ -200,7 +201,7 @@ struct Judged {
 }
 
 fn judge(found: &Measured, spec: &Spec) -> Result<Judged, Failure> {
-    let refuse = |error: bench::Error| Failure::Input(error.to_string());
+    let refuse = |error: bench::Error| Failure::Input(sentence(&error));
     let known = found.known().map_err(refuse)?;
     let verdict = spec.band.judge_at_risk(&known, spec.risk).map_err(refuse)?;
     Ok(Judged { verdict, chances: spec.band.chances(&known).map_err(refuse)? })
@@ -377,8 +378,7 @@ fn row(
     spec: &Spec,
 ) -> Result<[String; 5], String> {
     let parse = |column: &str, cell: &str| {
-        entry::parse_number(cell)
-            .map_err(|(problem, accepted)| format!("{column} \"{cell}\": {problem}; accepted: {accepted}"))
+        entry::parse_number(cell).map_err(|problem| format!("{column} \"{cell}\": {}", not_read(problem)))
     };
     let compensated = match compensated {
         "" => args.compensated,
@@ -394,7 +394,7 @@ fn row(
         temperature,
         temperature_half_width: kelvins(args.temp_half_width_k),
     };
-    let found = measure(&instrument(scale.clone(), args), &sample).map_err(|error| error.to_string())?;
+    let found = measure(&instrument(scale.clone(), args), &sample).map_err(|error| sentence(&error))?;
     let verdict = judge(&found, spec).map_err(|failure| format!("{failure:?}"))?.verdict;
     Ok([
         format!("{:.4}", found.brine.strength().percent()),

@@ -11,6 +11,7 @@ use site::UnitSystem;
 
 use super::blend::{liquid, salts};
 use crate::args::{self, Units};
+use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -89,7 +90,8 @@ fn by_strength(text: &str, count: usize) -> Result<Vec<Point>, Failure> {
     (0..count)
         .map(|n| {
             let strength = strongest * n as f64 / (count - 1) as f64;
-            let brine = of(strength).map_err(|error| Failure::Input(format!("--salts = {text}: {error}")))?;
+            let brine = of(strength)
+                .map_err(|error| Failure::Input(format!("--salts = {text}: {}", sentence(&error))))?;
             Ok(Point { place: 100.0 * strength, by_mass: 100.0 * strength, brine })
         })
         .collect()
@@ -97,7 +99,7 @@ fn by_strength(text: &str, count: usize) -> Result<Vec<Point>, Failure> {
 
 /// Two liquids, the second from nothing to all of it by volume at 60 °F.
 fn by_share(first: &Brine, second: &Brine, count: usize) -> Result<Vec<Point>, Failure> {
-    let refuse = |error: Error| Failure::Input(format!("--liquid: {error}"));
+    let refuse = |error: Error| Failure::Input(format!("--liquid: {}", sentence(&error)));
     let kg_per_l = |brine: &Brine| -> Result<f64, Failure> {
         Ok(in_kilograms(brine.density(reference_temperature()).map_err(refuse)? * litres(1.0)))
     };

@@ -1,6 +1,7 @@
 //! `plan`: from a yard file and a forecast to gallons, making runs and loads.
 
 use jiff::Timestamp;
+use message::Tell;
 use planner::{Plan, PlanRequest};
 use quantity::units::MILE;
 use quantity::{in_gallons, in_metres, in_pounds};
@@ -32,9 +33,10 @@ pub fn run(args: &args::Plan, units: Option<Units>) -> Outcome {
         hours: args.hours,
         now: if args.reading.issued.is_some() { issued } else { Timestamp::now() },
     };
-    let plan = planner::plan(&request)
-        .map_err(|error| Failure::Input(format!("{}: {error}", args.forecast.display())))?;
     let (display, words) = (input::display(&yard, units)?, input::words());
+    let plan = planner::plan(&request).map_err(|error| {
+        Failure::Input(format!("{}: {}", args.forecast.display(), display.tell(&error.message())))
+    })?;
     let teller = Teller { words: &words, display: &display, yard: &yard };
     let text = if args.json {
         format!("{:#}", plan_document(&plan, &weather, &teller))

@@ -16,6 +16,7 @@ use report::display::number;
 use serde_json::{Value, json};
 
 use crate::args::{self, Units};
+use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -32,7 +33,7 @@ pub fn run(args: &args::Properties, units: Option<Units>) -> Outcome {
 
 /// The brine of the flags.
 fn brine_of(args: &args::Properties) -> Result<Brine, Failure> {
-    let refuse = |error: Error| Failure::Input(error.to_string());
+    let refuse = |error: Error| Failure::Input(sentence(&error));
     let flags = [args.strength_pct, args.cacl2_pct, args.mgcl2_pct, args.kcl_pct, args.na2so4_pct];
     if flags.iter().all(Option::is_none) {
         return Err(Failure::Input(
@@ -55,7 +56,7 @@ fn brine_of(args: &args::Properties) -> Result<Brine, Failure> {
 }
 
 fn one(args: &args::Properties, units: Option<Units>) -> Result<(), Failure> {
-    let refuse = |error: Error| Failure::Input(error.to_string());
+    let refuse = |error: Error| Failure::Input(sentence(&error));
     let temperature = match (args.temp_f, args.temp_c) {
         (Some(f), _) => fahrenheit(f),
         (None, Some(c)) => celsius(c),
@@ -85,7 +86,7 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
     let mut lines = vec![format!("{what} by mass, at {}.", both(temperature, si))];
     match &all.first_solid {
         Ok(first) => lines.extend(freezing_lines(first, si)),
-        Err(error) => lines.push(format!("Not predicted: {error}.")),
+        Err(error) => lines.push(format!("Not predicted: {}.", sentence(error))),
     }
     if let Ok(phases) = all.phases.as_ref()
         && phases.solids() > 0.0
@@ -104,7 +105,7 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
         lines.push(format!("Gypsum: saturation index {} (log10): {told}.", number(index, 2)));
     }
     if let Err(error @ (Error::Supersaturated { .. } | Error::PartlyFrozen { .. })) = &all.density {
-        lines.push(format!("Readings of the liquid are not given: {error}."));
+        lines.push(format!("Readings of the liquid are not given: {}.", sentence(error)));
     }
     if let (Ok(beta), Ok(_)) = (density::thermal_expansion(brine, temperature), &all.density) {
         let percent = 100.0 * beta.get::<per_kelvin>();
@@ -118,7 +119,7 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
     let mut estimate = |name: &str, text: Result<String, &Error>| match text {
         Ok(text) => lines.push(format!("{name} {text}.")),
         Err(Error::Supersaturated { .. } | Error::PartlyFrozen { .. }) => {}
-        Err(error) => lines.push(format!("{name}: not given: {error}.")),
+        Err(error) => lines.push(format!("{name}: not given: {}.", sentence(error))),
     };
     estimate("Density", all.density.as_ref().map(|e| with_interval_density(e, si)));
     estimate(
@@ -268,7 +269,7 @@ fn document(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properti
     let mut errors: Vec<String> = Vec::new();
     let mut keep = |what: &str, error: Option<&Error>| {
         if let Some(error) = error {
-            errors.push(format!("{what}: {error}"));
+            errors.push(format!("{what}: {}", sentence(error)));
         }
     };
     keep("density_kg_m3", all.density.as_ref().err());

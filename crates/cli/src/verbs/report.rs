@@ -3,6 +3,7 @@
 use accounts::reconcile::{ReconcileError, reconcile};
 use accounts::{Accounts, Journal, Line, LiquidAccount, Period};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use message::Tell;
 use quantity::{in_cubic_metres, in_hours, in_kilograms, in_metres};
 use report::plan_words::Teller;
 use report::table::{Kind, Table, workbook};
@@ -186,10 +187,10 @@ fn close(args: &args::Report, teller: &Teller<'_>, journal: &Journal<'_>, period
         Err(ReconcileError::NoEvidence) => {
             return Err(Failure::Input(format!(
                 "{}; accepted: a ledger with two dips of a tank, two totals of a meter, or two surveys of the pile",
-                ReconcileError::NoEvidence
+                teller.display.tell(&ReconcileError::NoEvidence.message())
             )));
         }
-        Err(error) => return Err(Failure::Input(error.to_string())),
+        Err(error) => return Err(Failure::Input(teller.display.tell(&error.message()))),
     };
     let done = if found.closes() { Done::Yes } else { Done::No };
     if args.json {

@@ -19,6 +19,7 @@ use tokio::net::TcpListener;
 use weather::WeatherFile;
 
 use crate::args;
+use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -161,7 +162,7 @@ fn source(args: &args::Serve, folder: &Path) -> Result<Option<Source>, Failure> 
 
 /// A failure of certificates as the program tells it.
 pub(super) fn tls_failure(error: TlsError) -> Failure {
-    let text = error.to_string();
+    let text = sentence(&error);
     match error {
         TlsError::File { .. } | TlsError::Making(_) => Failure::Machine(text),
         TlsError::Already { .. } | TlsError::Name { .. } | TlsError::Bad { .. } => Failure::Input(text),

@@ -14,6 +14,7 @@ use report::display::number;
 use serde_json::json;
 
 use crate::args::{self, Units};
+use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -32,7 +33,7 @@ pub fn run(args: &args::Simulate, units: Option<Units>) -> Outcome {
     let path = file.display();
     let scenario: Scenario = toml_edit::de::from_str(&input::text(file)?)
         .map_err(|error| Failure::Input(format!("{path}: {}", error.to_string().trim_end())))?;
-    let refuse = |error: plant::Error| Failure::Input(format!("{path}: {error}"));
+    let refuse = |error: plant::Error| Failure::Input(format!("{path}: {}", sentence(&error)));
     let own = args.yard.as_ref().map(|path| own_layout(path)).transpose()?;
     let properties = Arc::new(Properties::new().map_err(refuse)?);
     if let Some(runs) = args.band {
@@ -90,9 +91,9 @@ fn band(
         Some(layout) => well.plant_of(layout, properties),
         None => well.plant(properties),
     };
-    let plant = plant.map_err(|error| error.to_string())?;
+    let plant = plant.map_err(|error| sentence(&error))?;
     let found = expect::band(&plant, &Prior::default(), runs, (3600.0 * well.hours, well.every_s), well.seed)
-        .map_err(|error| error.to_string())?;
+        .map_err(|error| sentence(&error))?;
     let text = if summary {
         let minutes = |time: Option<f64>| {
             time.map_or("not within the run".into(), |s| format!("{} min", number(s / 60.0, 0)))

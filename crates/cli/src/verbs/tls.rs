@@ -16,7 +16,7 @@ pub fn run(args: &args::Tls) -> Outcome {
             let yard = input::yard(yard)?;
             let made = init(folder, &yard.name, host, *again, Timestamp::now()).map_err(tls_failure)?;
             print(&format!(
-                "Made the yard's authority in {}, for {}.\nFingerprint: {}\nNext: brinewright serve --address 0.0.0.0:8420 --trust-address 0.0.0.0:8480 --host {}\nKeep {} where nobody but this program reads it, and in no backup that leaves the yard.",
+                "Made the yard's authority in {}, for {}.\nFingerprint: {}\nNext: brinewright serve --address 0.0.0.0:8420 --trust-address 0.0.0.0:8480 --host {}\nKeep {} where no one but this program reads it, and in no backup that leaves the yard.",
                 folder.display(),
                 host.join(", "),
                 made.fingerprint,

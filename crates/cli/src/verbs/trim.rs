@@ -1,11 +1,12 @@
 //! `trim`: what to set a controller's number to next, from logged pairs. It advises; a person sets the number.
 
 use bench::trim::{Advice, Pair, Purpose, Rules, Step, advise};
-use entry::{did_you_mean, parse_number};
+use entry::parse_number;
 use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use crate::args;
+use crate::errors::{did_you_mean, not_read, sentence};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -49,7 +50,7 @@ pub fn run(args: &args::Trim) -> Outcome {
             used.push(pair);
             advise(&used, &rules).map_err(|error| {
                 used.pop();
-                error.to_string()
+                sentence(&error)
             })
         }));
     }
@@ -116,9 +117,7 @@ fn pair(record: &csv::StringRecord, place: [Option<usize>; 6], args: &args::Trim
     let cell = |column: usize| place[column].and_then(|at| record.get(at)).unwrap_or_default();
     let parse = |column: usize| {
         let text = cell(column);
-        parse_number(text).map_err(|(problem, accepted)| {
-            format!("{} \"{text}\": {problem}; accepted: {accepted}", READ[column])
-        })
+        parse_number(text).map_err(|problem| format!("{} \"{text}\": {}", READ[column], not_read(problem)))
     };
     let interval = |column: usize, otherwise: f64| {
         if cell(column).is_empty() { Ok(otherwise) } else { parse(column) }

@@ -9,6 +9,7 @@ use site::people::{Person, Role};
 use store::people::PeopleFile;
 
 use crate::args::{self, UserAct};
+use crate::errors::{did_you_mean, sentence};
 use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Who did it, in the list of what was done.
@@ -92,7 +93,7 @@ fn list(people: &People, as_json: bool) -> Result<(), Failure> {
             .push(format!("device {}: enrolled {} by {}{state}", one.name, one.enrolled_at, one.enrolled_by));
     }
     if lines.is_empty() {
-        lines.push("Nobody is enrolled.".into());
+        lines.push("No one is enrolled.".into());
     }
     print(&lines.join("\n"))
 }
@@ -104,15 +105,15 @@ fn find(people: &People, name: &str) -> Result<Person, Failure> {
         return Ok(found.clone());
     }
     let names = roster.people.iter().map(|one| one.name.as_str());
-    let hint = entry::did_you_mean(name, names.clone());
+    let hint = did_you_mean(name, names.clone());
     let accepted = names.collect::<Vec<_>>().join(", ");
-    Err(Failure::Input(format!("name = {name}: nobody has it{hint}; accepted: {accepted}")))
+    Err(Failure::Input(format!("name = {name}: no one has it{hint}; accepted: {accepted}")))
 }
 
 fn role_named(name: &str) -> Result<Role, Failure> {
     Role::named(name).ok_or_else(|| {
         let names = Role::ALL.map(Role::name);
-        let hint = entry::did_you_mean(name, names.into_iter());
+        let hint = did_you_mean(name, names.into_iter());
         Failure::Input(format!("role = {name}: no such role{hint}; accepted: {}", names.join(", ")))
     })
 }
@@ -120,7 +121,7 @@ fn role_named(name: &str) -> Result<Role, Failure> {
 fn refused(refused: Refused) -> Failure {
     match refused {
         Refused::Store(error) => error.into(),
-        other => Failure::Input(other.to_string()),
+        other => Failure::Input(sentence(&other)),
     }
 }
 

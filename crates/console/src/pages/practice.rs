@@ -132,7 +132,7 @@ fn done(
 ) -> Result<(String, bool), PageError> {
     let wrong = |what: &str| PageError::bad_form(visitor, format!("{what}: accepted: as the page offers"));
     let place = || form.at.parse::<usize>().map_err(|_| wrong("at"));
-    let much = || entry::parse_number(&form.much).map_err(|(what, _)| wrong(&what));
+    let much = || entry::parse_number(&form.much).map_err(|(what, _)| wrong(&visitor.display.tell(&what)));
     let hand = match form.act.as_str() {
         "look" => {
             let (_, check) = CHECKS.iter().find(|(name, _)| *name == form.at).ok_or_else(|| wrong("look"))?;

@@ -393,7 +393,7 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
         (Kind::See, _) => (StepAnswer::Seen, None),
         (Kind::Enter, Some(entry)) => {
             let value = entry::parse_number(&form.value).map_err(|(what, accepted)| {
-                vec![format!("{} = {}: {what}; accepted: {accepted}", entry.name, form.value)]
+                vec![parts::refusal(visitor, (&entry.name, &form.value), (&what, &accepted))]
             })?;
             if !(entry.low..=entry.high).contains(&value) {
                 let accepted = format!("{}…{} {}", entry.low, entry.high, entry.unit);

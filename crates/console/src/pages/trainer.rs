@@ -247,9 +247,9 @@ pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Resu
                 if text.trim().is_empty() {
                     return Ok(None);
                 }
-                entry::parse_number(text)
-                    .map(Some)
-                    .map_err(|(what, accepted)| wrong(format!("{text}: {what}; accepted: {accepted}")))
+                entry::parse_number(text).map(Some).map_err(|(what, accepted)| {
+                    wrong(parts::refusal(&visitor, ("number", text), (&what, &accepted)))
+                })
             };
             let at_min = number(&form.much)?.unwrap_or(0.0);
             if !(0.0..=600.0).contains(&at_min) {

@@ -1,13 +1,13 @@
 //! Amounts that do not fit each other: salt and gallons of a batch, a load and its truck, a temperature and a liquid.
 
 use chemistry::{Brine, freezing};
-use quantity::units::FAHRENHEIT;
+use message::message;
 use quantity::{
     Mass, celsius, cubic_metres, gallons, in_celsius, in_cubic_metres, in_fahrenheit, in_kilograms,
-    in_pounds, in_short_tons, kilograms,
+    in_short_tons, kilograms, short_tons,
 };
 
-use super::{EntryProblem, Look, over, volume_text};
+use super::{EntryProblem, Look, over, shown};
 use yard::event::{Application, Body, Correction, LoadOut, MakingRun, PileSurvey};
 
 /// More rock salt than a yard is brought in a day, short tons: road trucks bring 20 to 30 each. Common practice, no
@@ -30,16 +30,10 @@ const SPRAYED_OVER_GALLONS: f64 = 10.0;
 
 /// More salt than is brought at once.
 pub(super) fn truckload(mass: Mass) -> Option<EntryProblem> {
-    (in_short_tons(mass) > MOST_TONS_DELIVERED).then(|| EntryProblem {
-        field: "mass".into(),
-        value: format!("{:.0} tons", in_short_tons(mass)),
-        problem: format!("more than {MOST_TONS_DELIVERED:.0} tons in one delivery"),
-        accepted: "the mass of one ticket; or confirm it if it is the sum of several".into(),
+    (in_short_tons(mass) > MOST_TONS_DELIVERED).then(|| {
+        let problem = message!("entry.over-delivery", most = short_tons(MOST_TONS_DELIVERED));
+        EntryProblem::new("mass", mass, problem, message!("entry.accept-one-ticket"))
     })
-}
-
-fn pounds(kg: f64) -> String {
-    format!("{:.0} lb", in_pounds(kilograms(kg)))
 }
 
 impl Look<'_> {
@@ -52,30 +46,19 @@ impl Look<'_> {
         let Some(by_mass) = by_mass else { return Vec::new() };
         let is_off = |used: f64, held: f64| held > 0.0 && (used / held - 1.0).abs() > OUT_OF_PROPORTION;
         let salt = in_kilograms(by_mass.rock_salt);
-        let of_salt = run.salt_kg.filter(|used| is_off(*used, salt)).map(|used| EntryProblem {
-            field: "salt".into(),
-            value: pounds(used),
-            problem: format!(
-                "does not fit {} at {:.1} %, which take {} of this salt by mass",
-                volume_text(run.volume_m3),
-                run.strength_pct,
-                pounds(salt)
-            ),
-            accepted: "the salt of this batch alone; or confirm it if it is right".into(),
+        let (made, percent) = (cubic_metres(run.volume_m3), (run.strength_pct, 1));
+        let of_salt = run.salt_kg.filter(|used| is_off(*used, salt)).map(|used| {
+            let takes = kilograms(salt);
+            let problem = message!("entry.salt-does-not-fit", made = made, percent = percent, takes = takes);
+            EntryProblem::new("salt", kilograms(used), problem, message!("entry.accept-salt-of-batch"))
         });
         let reference = chemistry::recipe::reference_temperature();
         let density = chemistry::density::water_density(reference).ok();
         let water = density.map_or(0.0, |density| in_cubic_metres(by_mass.water / density));
-        let of_water = run.water_m3.filter(|used| is_off(*used, water)).map(|used| EntryProblem {
-            field: "water".into(),
-            value: volume_text(used),
-            problem: format!(
-                "does not fit {} at {:.1} %, which take {} of water by mass",
-                volume_text(run.volume_m3),
-                run.strength_pct,
-                volume_text(water)
-            ),
-            accepted: "the water of this batch alone; or confirm it if it is right".into(),
+        let of_water = run.water_m3.filter(|used| is_off(*used, water)).map(|used| {
+            let takes = cubic_metres(water);
+            let problem = message!("entry.water-does-not-fit", made = made, percent = percent, takes = takes);
+            EntryProblem::new("water", cubic_metres(used), problem, message!("entry.accept-water-of-batch"))
         });
         of_salt.into_iter().chain(of_water).collect()
     }
@@ -88,13 +71,9 @@ impl Look<'_> {
         let (mass, sodium_chloride) =
             (in_kilograms(held.mass + put.mass), in_kilograms(held.sodium_chloride + put.sodium_chloride));
         let pct = 100.0 * sodium_chloride / mass;
-        (mass > 0.0 && !held.has_declared() && pct > Brine::STRONGEST_PERCENT).then(|| EntryProblem {
-            field: "salt".into(),
-            value: pounds(salt),
-            problem: format!(
-                "would make {pct:.1} % of what is thought to be in the tank: it cannot dissolve"
-            ),
-            accepted: "confirm it if it is right".into(),
+        (mass > 0.0 && !held.has_declared() && pct > Brine::STRONGEST_PERCENT).then(|| {
+            let problem = message!("entry.cannot-dissolve", percent = (pct, 1));
+            EntryProblem::new("salt", kilograms(salt), problem, message!("entry.accept-if-right"))
         })
     }
 
@@ -104,18 +83,10 @@ impl Look<'_> {
         let product = &self.site(&load.tank)?.1.id;
         let held = self.books.trucks.get(&load.truck).filter(|held| held.product == *product)?;
         let aboard = held.volume(self.yard);
-        let all = aboard + cubic_metres(load.volume_m3);
-        (all > truck.tank * 1.001).then(|| EntryProblem {
-            field: "volume".into(),
-            value: volume_text(load.volume_m3),
-            problem: format!(
-                "goes over the truck's tank of {} with the {} it still carries by the ledger",
-                volume_text(in_cubic_metres(truck.tank)),
-                volume_text(in_cubic_metres(aboard))
-            ),
-            accepted: "enter first what was sprayed or brought back; or confirm it, and what does not fit counts as \
-                       put down"
-                .into(),
+        let given = cubic_metres(load.volume_m3);
+        (aboard + given > truck.tank * 1.001).then(|| {
+            let problem = message!("entry.over-with-aboard", limit = truck.tank, aboard = aboard);
+            EntryProblem::new("volume", given, problem, message!("entry.accept-sprayed-first"))
         })
     }
 
@@ -135,45 +106,37 @@ impl Look<'_> {
             .get(truck)
             .map_or_else(|| last.liquid.volume(self.yard, None), |load| load.volume(self.yard));
         let most = carries * SPRAYED_OVER + gallons(SPRAYED_OVER_GALLONS);
-        over(volume, most, "what the truck carries by the ledger")
+        over(volume, most, message!("entry.over-carried", limit = shown(most)))
     }
 
     /// A survey of the pile far from its book.
     pub(super) fn survey(&self, survey: &PileSurvey) -> Option<EntryProblem> {
         let book = in_kilograms(self.books.rock_salt);
         let ratio = survey.mass_kg / book;
-        (book > 1000.0 && !(1.0 / SURVEY_FACTOR..=SURVEY_FACTOR).contains(&ratio)).then(|| EntryProblem {
-            field: "mass".into(),
-            value: format!("{:.0} tons", in_short_tons(kilograms(survey.mass_kg))),
-            problem: format!("the book of the pile says {:.0} tons", in_short_tons(kilograms(book))),
-            accepted: "confirm it if it is right".into(),
+        (book > 1000.0 && !(1.0 / SURVEY_FACTOR..=SURVEY_FACTOR).contains(&ratio)).then(|| {
+            let problem = message!("entry.far-from-pile", book = self.books.rock_salt);
+            EntryProblem::new("mass", kilograms(survey.mass_kg), problem, message!("entry.accept-if-right"))
         })
     }
 
     /// A temperature that no liquid of the yard has: likely of the other scale.
     pub(super) fn temperature(&self, body: &Body) -> Option<EntryProblem> {
         let t = temperature_of(body)?;
-        let (as_f, back) = (in_fahrenheit(celsius(t)), FAHRENHEIT.to_base(t));
-        let value = format!("{t:.1} °C ({as_f:.0} °F)");
-        let accepted = || "the temperature in the unit of the field; or confirm it if it is right".to_owned();
+        let doubt = |problem| {
+            Some(EntryProblem::new("temp", celsius(t), problem, message!("entry.accept-temperature")))
+        };
         if t > WARMEST_LIQUID {
-            let problem = format!(
-                "is warmer than liquids in a yard are (looks like {t:.0} °F, {back:.1} °C, entered as Celsius)"
-            );
-            return Some(EntryProblem { field: "temp".into(), value, problem, accepted: accepted() });
+            return doubt(message!("entry.too-warm", typed = (t, 0)));
         }
         let freezes = self.freezes_at(body)?;
-        (t < freezes - BELOW_FREEZING).then(|| EntryProblem {
-            field: "temp".into(),
-            value,
-            problem: format!(
-                "is below {freezes:.1} °C, where this liquid freezes (looks like {as_f:.0} °C entered as Fahrenheit)"
-            ),
-            accepted: accepted(),
-        })
+        if t < freezes - BELOW_FREEZING {
+            let typed = (in_fahrenheit(celsius(t)), 0);
+            return doubt(message!("entry.below-freezing", freezes = celsius(freezes), typed = typed));
+        }
+        None
     }
 
-    /// Where the liquid that an entry gives a temperature of begins to freeze, °C; none where nobody knows.
+    /// Temperature at which the liquid of an entry begins to freeze, °C; none where its strength is not known.
     fn freezes_at(&self, body: &Body) -> Option<f64> {
         let stated = match body {
             Body::MakingRun(b) => Some(b.strength_pct),

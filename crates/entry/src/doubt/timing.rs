@@ -2,10 +2,10 @@
 
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
-use quantity::{Volume, celsius, cubic_metres, in_celsius, in_cubic_metres};
+use message::{Arg, message, said};
+use quantity::{Volume, celsius, cubic_metres, in_celsius};
 
 use super::{EntryProblem, WHOLE_ENTRY};
-use crate::volume_text;
 use site::Yard;
 use yard::event::{Body, EventId, MakingRun, MeterReading, Reading};
 use yard::stock::{Books, Flowed, LoggedReading};
@@ -39,7 +39,7 @@ pub fn time_doubts(
     let all = [
         clock(books, now),
         closed(body, books, at, &zone),
-        other_season(books, at, now),
+        other_season(books, at, now, &zone),
         unfinished(body, at, &zone),
         of_kind,
         same_ticket((id, body), books),
@@ -51,37 +51,26 @@ pub fn time_doubts(
 /// This machine's clock is behind the ledger.
 fn clock(books: &Books, now: Timestamp) -> Option<EntryProblem> {
     let last = books.last_recorded_at.filter(|last| now + yard::clock::TOLERANCE < *last)?;
-    Some(EntryProblem {
-        field: "clock".into(),
-        value: now.to_string(),
-        problem: format!(
-            "is before the last entry of the ledger, recorded {last}: one of the two clocks is wrong"
-        ),
-        accepted: "set this machine's clock first; or confirm it if the clock is right now".into(),
-    })
+    let problem = message!("entry.clock-behind", last = last);
+    Some(EntryProblem::new("clock", now, problem, message!("entry.accept-clock")))
 }
 
 /// It happened in a month whose books are closed.
 fn closed(body: &Body, books: &Books, at: Timestamp, zone: &TimeZone) -> Option<EntryProblem> {
     let month = yard::calendar::month_of(at, zone);
     let closed = books.calendar.closed_at(&month).filter(|_| body.moves_books())?;
-    Some(EntryProblem {
-        field: "at".into(),
-        value: at.to_string(),
-        problem: format!("lies in {month}, whose books were closed on {closed}"),
-        accepted: "confirm it if it happened then: it is recorded, and flagged".into(),
-    })
+    let problem = message!("entry.month-closed", month = month, closed = closed);
+    Some(EntryProblem::new("at", at, problem, message!("entry.accept-after-closing")))
 }
 
 /// It happened long before what was entered last: a year or a month typed wrong.
-fn other_season(books: &Books, at: Timestamp, now: Timestamp) -> Option<EntryProblem> {
+fn other_season(books: &Books, at: Timestamp, now: Timestamp, zone: &TimeZone) -> Option<EntryProblem> {
     let last = books.last_occurred_at()?.min(now);
     let is_late = last.duration_since(at) > SignedDuration::from_hours(24 * LATE_DAYS);
-    is_late.then(|| EntryProblem {
-        field: "at".into(),
-        value: at.to_string(),
-        problem: format!("is long before the last entry, which happened at {last}"),
-        accepted: "the day with its year; or confirm it if it happened then".into(),
+    is_late.then(|| {
+        let year = i32::from(at.to_zoned_datetime(zone.clone()).date().year());
+        let problem = message!("entry.long-before", year = year, last = last);
+        EntryProblem::new("at", at, problem, message!("entry.accept-day-with-year"))
     })
 }
 
@@ -91,20 +80,13 @@ fn unfinished(body: &Body, at: Timestamp, zone: &TimeZone) -> Option<EntryProble
         Body::MonthClose(close)
             if yard::calendar::month_span(&close.month, zone).is_some_and(|(_, until)| at < until) =>
         {
-            Some(EntryProblem {
-                field: "month".into(),
-                value: close.month.clone(),
-                problem: "is not over yet: every entry for the rest of it would be asked about".into(),
-                accepted: "a month that is over; or confirm it".into(),
-            })
+            let (problem, accepted) = (message!("entry.month-not-over"), message!("entry.accept-past-month"));
+            Some(EntryProblem::new("month", &close.month, problem, accepted))
         }
-        Body::Storm(storm) if storm.until.parse::<Timestamp>().is_ok_and(|until| until <= at) => {
-            Some(EntryProblem {
-                field: "until".into(),
-                value: storm.until.clone(),
-                problem: format!("is not after its beginning, {at}"),
-                accepted: "a storm ends after it begins".into(),
-            })
+        Body::Storm(storm) => {
+            let until = storm.until.parse::<Timestamp>().ok().filter(|until| *until <= at)?;
+            let problem = message!("entry.ends-before-it-begins", begins = at);
+            Some(EntryProblem::new("until", until, problem, message!("entry.accept-end-after")))
         }
         _ => None,
     }
@@ -124,24 +106,19 @@ fn read_twice((id, new): (EventId, &Reading), books: &Books, at: Timestamp) -> O
     };
     let is_twin = |old: &&LoggedReading| old.event != id && is_near(at, old.at) && is_same(&old.reading);
     let twin = readings.iter().rev().find(is_twin)?;
-    Some(EntryProblem {
-        field: "reading".into(),
-        value: new.shown.clone().unwrap_or_else(|| format!("{} %", new.strength_pct)),
-        problem: format!("was logged for this tank and instrument at {} already", twin.at),
-        accepted: "confirm it if it is another sample".into(),
-    })
+    let strength = || message!("entry.per-cent", percent = new.strength_pct).into();
+    let value = new.shown.as_ref().map_or_else(strength, Arg::from);
+    let problem = message!("entry.logged-already", at = twin.at);
+    Some(EntryProblem::new("reading", value, problem, message!("entry.accept-other-sample")))
 }
 
 /// A batch of a guided run that has one already, or one like another of the same time.
 fn run_twice((id, run): (EventId, &MakingRun), books: &Books, at: Timestamp) -> Option<EntryProblem> {
     let of_run = run.run.as_ref().and_then(|of| books.runs.run(of.parse().ok()?));
     if let Some(booked) = of_run.and_then(|of| of.booked.iter().find(|one| one.event != id)) {
-        return Some(EntryProblem {
-            field: "run".into(),
-            value: volume_text(run.volume_m3),
-            problem: format!("was booked already, into tank {} in row {}", booked.tank, booked.seq),
-            accepted: "confirm it if this is more of the same run, into another tank".into(),
-        });
+        let problem = message!("entry.run-booked", tank = &booked.tank, seq = booked.seq);
+        let accepted = message!("entry.accept-more-of-run");
+        return Some(EntryProblem::new("run", cubic_metres(run.volume_m3), problem, accepted));
     }
     let is_like = |old: &&Flowed| match &old.body {
         Body::MakingRun(before) => {
@@ -154,12 +131,9 @@ fn run_twice((id, run): (EventId, &MakingRun), books: &Books, at: Timestamp) -> 
         _ => false,
     };
     let old = books.flows.iter().rev().find(is_like)?;
-    Some(EntryProblem {
-        field: "volume".into(),
-        value: volume_text(run.volume_m3),
-        problem: format!("looks like the batch of {} in row {}, entered twice", old.at, old.seq),
-        accepted: "confirm it if it is another batch".into(),
-    })
+    let problem = message!("entry.batch-twice", at = old.at, seq = old.seq);
+    let accepted = message!("entry.accept-other-batch");
+    Some(EntryProblem::new("volume", cubic_metres(run.volume_m3), problem, accepted))
 }
 
 /// An entry whose every figure stands in the ledger already, within minutes.
@@ -170,12 +144,9 @@ fn twice((id, body): (EventId, &Body), books: &Books, at: Timestamp) -> Option<E
         _ => {
             let is_same = |old: &&Flowed| old.event != id && is_near(at, old.at) && old.body == *body;
             let old = books.flows.iter().rev().find(is_same)?;
-            return Some(EntryProblem {
-                field: WHOLE_ENTRY.into(),
-                value: body.kind().into(),
-                problem: format!("was recorded just so at {} already, in row {}", old.at, old.seq),
-                accepted: "confirm it if it happened twice".into(),
-            });
+            let problem = message!("entry.saved-already", at = old.at, seq = old.seq);
+            let accepted = message!("entry.accept-happened-twice");
+            return Some(EntryProblem::new(WHOLE_ENTRY, body.kind(), problem, accepted));
         }
     };
     let is_same = |old: &&Flowed| {
@@ -187,12 +158,10 @@ fn twice((id, body): (EventId, &Body), books: &Books, at: Timestamp) -> Option<E
         let like = (old_m3 - volume_m3).abs() < 1e-6;
         old.event != id && is_near(at, old.at) && old_to == to && old_tank == tank && like
     };
-    books.flows.iter().rev().find(is_same).map(|old| EntryProblem {
-        field: "volume".into(),
-        value: volume_text(volume_m3),
-        problem: format!("was recorded for {to} from tank {tank} at {} already, in row {}", old.at, old.seq),
-        accepted: "confirm it if it is another load".into(),
-    })
+    let old = books.flows.iter().rev().find(is_same)?;
+    let problem = message!("entry.load-twice", to = to, tank = tank, at = old.at, seq = old.seq);
+    let accepted = message!("entry.accept-other-load");
+    Some(EntryProblem::new("volume", cubic_metres(volume_m3), problem, accepted))
 }
 
 /// What a paper ticket is of: tickets of suppliers and of the yard are numbered apart.
@@ -211,12 +180,8 @@ fn same_ticket((id, body): (EventId, &Body), books: &Books) -> Option<EntryProbl
     let of = ticket_of(body)?;
     let is_same = |old: &&Flowed| old.event != id && ticket_of(&old.body) == Some(of);
     let old = books.flows.iter().rev().find(is_same)?;
-    Some(EntryProblem {
-        field: "ticket".into(),
-        value: of.2.clone(),
-        problem: format!("is the paper ticket of row {} already, of {}", old.seq, old.at),
-        accepted: "the number as printed; or confirm it if two tickets bear the same".into(),
-    })
+    let problem = message!("entry.ticket-twice", seq = old.seq, at = old.at);
+    Some(EntryProblem::new("ticket", of.2, problem, message!("entry.accept-ticket")))
 }
 
 /// A total that does not go with those of the same meter before and after it, by the time they were read.
@@ -229,28 +194,23 @@ fn total(reading: &MeterReading, (yard, books): (&Yard, &Books), at: Timestamp) 
         // A turn that counts much is likelier a misread total.
         match (counted, meter.rolls_over_at) {
             (Ok(volume), Some(limit)) if to < from && volume > limit * 0.1 => {
-                Err("went backward, unless it began again at nought and counted on for long".to_owned())
+                Err(message!("entry.total-backward"))
             }
-            (counted, _) => counted.map(|_| ()),
+            (counted, _) => counted.map(|_| ()).map_err(said),
         }
     };
     let before = all.iter().rev().find(|(then, _)| *then <= at);
     let after = all.iter().find(|(then, _)| at < *then);
     let problem = match (before, after) {
         (Some((_, last)), _) if let Err(problem) = counted(*last, now) => {
-            format!("{problem}; the last was {}", volume_text(in_cubic_metres(*last)))
+            message!("entry.total-after", problem = problem, last = *last)
         }
         (_, Some((then, next))) if counted(now, *next).is_err() => {
-            format!("is more than was read later, {} at {then}", volume_text(in_cubic_metres(*next)))
+            message!("entry.total-before", next = *next, then = *then)
         }
         _ => return None,
     };
-    Some(EntryProblem {
-        field: "total".into(),
-        value: volume_text(reading.total_m3),
-        problem,
-        accepted: "confirm it if the meter was changed or set to nought".into(),
-    })
+    Some(EntryProblem::new("total", now, problem, message!("entry.accept-meter-changed")))
 }
 
 /// A tank's temperature that is far from the one dipped within two days: likely of the other scale.
@@ -266,10 +226,8 @@ fn warmed(body: &Body, books: &Books, at: Timestamp) -> Option<EntryProblem> {
     let hours = |then: Timestamp| at.duration_since(then).abs().as_hours();
     let near = dips.iter().rev().find(|dip| hours(dip.at) <= STEADY_HOURS && dip.temperature.is_some())?;
     let before = in_celsius(near.temperature?);
-    ((t - before).abs() > STEADY_KELVIN).then(|| EntryProblem {
-        field: "temp".into(),
-        value: format!("{t:.1} °C ({:.0} °F)", quantity::in_fahrenheit(celsius(t))),
-        problem: format!("is far from {before:.1} °C, dipped at {}: °F and °C mixed up?", near.at),
-        accepted: "the temperature in the unit of the field; or confirm it if it is right".into(),
+    ((t - before).abs() > STEADY_KELVIN).then(|| {
+        let problem = message!("entry.far-from-dip", before = celsius(before), at = near.at);
+        EntryProblem::new("temp", celsius(t), problem, message!("entry.accept-temperature"))
     })
 }

@@ -1,6 +1,7 @@
 //! Looks at the panel and settings of the controller's number that do not fit what went before them.
 
 use jiff::Timestamp;
+use message::message;
 
 use super::EntryProblem;
 use site::Yard;
@@ -26,47 +27,33 @@ pub(super) fn trimming(body: &Body, (yard, books): (&Yard, &Books), at: Timestam
 /// A larger step than the yard takes at once.
 fn too_far(set: &TrimSet, yard: &Yard) -> Option<EntryProblem> {
     let (step, largest) = ((set.to_number / set.from_number - 1.0).abs(), yard.trim.largest_step);
-    (largest * (1.0 + 1e-9) < step).then(|| EntryProblem {
-        field: "to_number".into(),
-        value: site::yard_file::show(set.to_number),
-        problem: format!(
-            "is {:.1} % from {}; the yard's largest step is {:.1} %",
-            100.0 * step,
-            site::yard_file::show(set.from_number),
-            100.0 * largest
-        ),
-        accepted: "a smaller step, then a look; or confirm it if it was set so".into(),
+    (largest * (1.0 + 1e-9) < step).then(|| {
+        let (percent, largest) = ((100.0 * step, 1), (100.0 * largest, 1));
+        let problem =
+            message!("entry.large-step", percent = percent, from = set.from_number, largest = largest);
+        EntryProblem::new("to_number", set.to_number, problem, message!("entry.accept-smaller-step"))
     })
 }
 
 fn before_last(field: &str, books: &Books, at: Timestamp) -> Option<EntryProblem> {
-    books.bench.trims.last().filter(|last| at < last.at).map(|_| EntryProblem {
-        field: field.into(),
-        value: at.to_string(),
-        problem: "is before the last look or setting".into(),
-        accepted: "confirm it if it is entered late".into(),
+    books.bench.trims.last().filter(|last| at < last.at).map(|_| {
+        EntryProblem::new(field, at, message!("entry.before-last-check"), message!("entry.accept-late"))
     })
 }
 
 /// A look before the last setting has come through: it may be logged, and says little.
 fn too_early(yard: &Yard, books: &Books, at: Timestamp) -> Option<EntryProblem> {
     let TrimState::Waiting { until, .. } = books.bench.trim_state(yard, at) else { return None };
-    Some(EntryProblem {
-        field: "at".into(),
-        value: at.to_string(),
-        problem: "is before the last setting has come through".into(),
-        accepted: format!("a sample from {until} on; or confirm it, to be kept without advice"),
-    })
+    let accepted = message!("entry.accept-later-sample", from = until);
+    Some(EntryProblem::new("at", at, message!("entry.setting-not-through"), accepted))
 }
 
 /// The time of a look lies far from its sample.
 fn far_from_sample(look: &PanelCheck, books: &Books, at: Timestamp) -> Option<EntryProblem> {
     let id: EventId = look.reading.as_ref()?.parse().ok()?;
     let of = books.tap_sample(id)?.at;
-    (FRESH_SECONDS < at.duration_since(of).as_secs().abs()).then(|| EntryProblem {
-        field: "at".into(),
-        value: at.to_string(),
-        problem: format!("is more than two hours from the sample, of {of}"),
-        accepted: "the time of the sample, or another sample".into(),
+    (FRESH_SECONDS < at.duration_since(of).as_secs().abs()).then(|| {
+        let problem = message!("entry.far-from-sample", sample = of);
+        EntryProblem::new("at", at, problem, message!("entry.accept-time-of-sample"))
     })
 }

@@ -13,6 +13,7 @@ use quantity::{
     in_millisiemens_per_cm,
 };
 
+use crate::errors::{did_you_mean, not_read, sentence};
 use crate::outcome::{Failure, print, print_bytes};
 
 /// Columns read: one for each salt, absent or blank ones are zero, and the temperature.
@@ -105,7 +106,7 @@ fn columns(headers: &csv::StringRecord) -> Result<Columns, String> {
     let place = |wanted: &str| headers.iter().position(|header| header == wanted);
     let found = || headers.iter().collect::<Vec<_>>().join(", ");
     let missing = |wanted: &str| {
-        let hint = entry::did_you_mean(wanted, headers.iter());
+        let hint = did_you_mean(wanted, headers.iter());
         let accepted = SALTS.join(", ");
         format!("column {wanted} is missing{hint}; accepted: {accepted}, {TEMPERATURE}; found: {}", found())
     };
@@ -123,7 +124,7 @@ fn columns(headers: &csv::StringRecord) -> Result<Columns, String> {
         }
         // A salt by another name would count as none at all.
         if header.to_ascii_lowercase().ends_with("_wt_pct") && !known(header) {
-            let hint = entry::did_you_mean(header, SALTS.into_iter());
+            let hint = did_you_mean(header, SALTS.into_iter());
             return Err(format!(
                 "column {header} is no salt known here{hint}; accepted: {}",
                 SALTS.join(", ")
@@ -236,7 +237,7 @@ impl Row {
                         *part = (salt, fraction);
                     }
                     Err(error) => {
-                        self.refuse(name, &error.to_string());
+                        self.refuse(name, &sentence(&error));
                         sound = false;
                     }
                 },
@@ -260,7 +261,7 @@ impl Row {
         match Brine::blend(&parts) {
             Ok(brine) => Some((brine, temperature)),
             Err(error) => {
-                self.refuse("brine", &error.to_string());
+                self.refuse("brine", &sentence(&error));
                 None
             }
         }
@@ -272,8 +273,8 @@ impl Row {
         let plain = text.parse::<f64>().ok().filter(|number| number.is_finite());
         match plain.map_or_else(|| entry::parse_number(text), Ok) {
             Ok(number) => Some(number),
-            Err((problem, accepted)) => {
-                self.refuse(name, &format!("\"{text}\": {problem}; accepted: {accepted}"));
+            Err(problem) => {
+                self.refuse(name, &format!("\"{text}\": {}", not_read(problem)));
                 None
             }
         }
@@ -292,7 +293,7 @@ impl Row {
     fn put(&mut self, cell: usize, value: Result<f64, &Error>) {
         match value {
             Ok(value) => self.cells[cell] = Cell::Number(value),
-            Err(error) => self.refuse(ADDED[cell].0, &error.to_string()),
+            Err(error) => self.refuse(ADDED[cell].0, &sentence(error)),
         }
     }
 
@@ -316,7 +317,7 @@ impl Row {
             }
             Err(error) => {
                 for (name, _) in &ADDED[9..15] {
-                    self.refuse(name, &error.to_string());
+                    self.refuse(name, &sentence(error));
                 }
             }
         }
@@ -344,7 +345,7 @@ impl Row {
             }
             Err(error) => {
                 for (name, _) in &ADDED[15..20] {
-                    self.refuse(name, &error.to_string());
+                    self.refuse(name, &sentence(error));
                 }
             }
         }

@@ -5,6 +5,7 @@ use bench::register;
 use bench::solute::Solute;
 use chemistry::Salt;
 use entry::EntryProblem;
+use message::{message, said};
 use quantity::{in_celsius, in_fahrenheit};
 use report::bench_words::reading_decimals;
 use report::display::number;
@@ -92,12 +93,8 @@ fn again_at(visitor: &Visitor, read: &Read<'_>, instrument: &str, shown: &str) -
 pub(super) fn meant_otherwise(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Option<EntryProblem> {
     let meant =
         or_meant(visitor, read, false).filter(|_| read.is_plain && is_senseless(visitor, read, found))?;
-    Some(EntryProblem {
-        field: "reading".into(),
-        value: read.typed.clone(),
-        problem: meant.text,
-        accepted: visitor.words.say("bench.meant-accepted").to_owned(),
-    })
+    let accepted = message!("bench.meant-accepted");
+    Some(EntryProblem::new("reading", &read.typed, said(meant.text), accepted))
 }
 
 /// Whether a strength is far from everything that a tank should hold.
