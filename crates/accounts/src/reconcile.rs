@@ -9,6 +9,7 @@ pub mod network;
 mod rows;
 
 use jiff::Timestamp;
+use message::{Message, Tell};
 use quantity::{Mass, in_kilograms, kilograms};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
@@ -167,12 +168,11 @@ impl Findings {
 
 /// Why nothing can be said.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum ReconcileError {
     /// Not enough evidence.
-    #[error("no tank was dipped twice, no meter read twice and the pile not surveyed twice in this time")]
     NoEvidence,
     /// The algebra.
-    #[error(transparent)]
     Network(#[from] NetworkError),
 }
 
@@ -312,4 +312,11 @@ fn left_over(rows: &Rows, covariance: &nalgebra::DMatrix<f64>) -> Vec<LeftOver> 
     kinds.into_iter().map(of).collect()
 }
 
-message::tell_as_said!(ReconcileError);
+impl Tell for ReconcileError {
+    fn message(&self) -> Message {
+        match self {
+            ReconcileError::NoEvidence => Message::new("accounts.no_evidence"),
+            ReconcileError::Network(error) => error.message(),
+        }
+    }
+}

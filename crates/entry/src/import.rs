@@ -220,7 +220,7 @@ fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Entr
                 .iter()
                 .find_map(|form| DateTime::strptime(form, text).ok())
                 .ok_or_else(|| problem("not a day with a time"))?;
-            yard::calendar::by_the_clock(civil, zone).map_err(problem)?
+            yard::calendar::by_the_clock(civil, zone).map_err(|error| problem(&error.to_string()))?
         }
     };
     let first = TimeZone::UTC.to_timestamp(DateTime::constant(2000, 1, 1, 0, 0, 0, 0));

@@ -4,6 +4,7 @@
 //! hashed and kept; reading an old version forward is this module's work alone.
 
 use jiff::Timestamp;
+use message::{Message, Tell, message};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -67,25 +68,23 @@ pub struct Recorded {
 
 /// Why a stored body cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum BodyError {
     /// Not a kind this program knows.
-    #[error("event kind \"{kind}\" is not known")]
     Kind {
         /// The kind.
         kind: String,
     },
     /// Written by a newer program.
-    #[error("event version {version} is newer than this program reads (1); update the program")]
     Version {
         /// The version.
         version: u32,
     },
     /// The text does not fit the kind.
-    #[error("{kind} event: {reason}")]
     Text {
         /// The kind.
         kind: &'static str,
-        /// What is wrong.
+        /// What the reader of JSON found wrong, in its own words.
         reason: String,
     },
 }
@@ -150,4 +149,16 @@ impl Body {
     }
 }
 
-message::tell_as_said!(BodyError);
+impl Tell for BodyError {
+    fn message(&self) -> Message {
+        match self {
+            BodyError::Kind { kind } => message!("yard.unknown_kind", kind = kind),
+            BodyError::Version { version } => {
+                message!("yard.newer_version", version = *version, newest = EVENT_VERSION)
+            }
+            BodyError::Text { kind, reason } => {
+                message!("yard.unreadable_body", kind = *kind, reason = reason)
+            }
+        }
+    }
+}

@@ -9,6 +9,7 @@ use chemistry::correction::{Content, Correction, Fit, Means, correct};
 use chemistry::recipe::{RockSalt, reference_temperature};
 use chemistry::{Brine, Error};
 use jiff::Timestamp;
+use message::{Arg, Message, Tell, message};
 use quantity::{Mass, ThermodynamicTemperature, Time, Volume, VolumeRate, in_cubic_metres, in_kilograms};
 
 use crate::estimate::TankEstimate;
@@ -132,24 +133,17 @@ pub struct Advice {
 
 /// Why a tank of the yard is not put right so.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Refusal {
     /// No such tank.
-    #[error("tank \"{0}\" is not in the yard file")]
     NoTank(String),
     /// Not our own brine in it, by its book or by its product.
-    #[error(
-        "tank \"{0}\" holds a bought liquid or a mix with one: strength alone does not put it right; work it out as a \
-         blend, or mix a jar of it, keep it at the coldest temperature it will meet, and record the jar test"
-    )]
     NotPredicted(String),
     /// The same tank on both sides.
-    #[error("tank \"{0}\" cannot be put right with its own brine")]
     SameTank(String),
     /// Nobody knows how strong the other tank is.
-    #[error("tank \"{0}\" has no known strength; record a reading of it first")]
     StrengthUnknown(String),
     /// The other tank does not hold enough.
-    #[error("tank \"{tank}\" gives {has:.1} m³, {needs:.1} m³ are needed")]
     TooLittle {
         /// The other tank.
         tank: String,
@@ -159,7 +153,6 @@ pub enum Refusal {
         needs: f64,
     },
     /// The arithmetic refuses.
-    #[error(transparent)]
     Chemistry(#[from] Error),
 }
 
@@ -337,4 +330,20 @@ pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
     })
 }
 
-message::tell_as_said!(Refusal);
+impl Tell for Refusal {
+    fn message(&self) -> Message {
+        match self {
+            Refusal::NoTank(tank) => message!("yard.correct.no_tank", tank = tank),
+            Refusal::NotPredicted(tank) => message!("yard.correct.not_predicted", tank = tank),
+            Refusal::SameTank(tank) => message!("yard.correct.same_tank", tank = tank),
+            Refusal::StrengthUnknown(tank) => message!("yard.correct.strength_unknown", tank = tank),
+            Refusal::TooLittle { tank, has, needs } => message!(
+                "yard.correct.too_little",
+                tank = tank,
+                has = Arg::VolumeM3(*has),
+                needs = Arg::VolumeM3(*needs)
+            ),
+            Refusal::Chemistry(error) => error.message(),
+        }
+    }
+}

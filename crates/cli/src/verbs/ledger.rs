@@ -269,12 +269,13 @@ fn balance_document(books: &Books, yard: &site::Yard, units: Option<Units>) -> R
         "tanks": books.tanks.iter().enumerate().map(|(place, tank)| json!({
             "id": tank.tank,
             "product": yard.tanks[place].product,
-            "mass_kg": in_kilograms(tank.mass),
-            "sodium_chloride_kg": in_kilograms(tank.sodium_chloride),
+            "mass_kg": in_kilograms(tank.content.mass),
+            "sodium_chloride_kg": in_kilograms(tank.content.sodium_chloride),
             "volume_m3": in_cubic_metres(tank.volume(yard)),
             "strength_pct": tank.strength().map(|w| w.percent()),
             "chloride_kg": in_kilograms(tank.chloride(yard)),
             "declared_kg": tank
+                .content
                 .declared
                 .iter()
                 .map(|(id, mass)| (id.clone(), json!(in_kilograms(*mass))))

@@ -566,7 +566,8 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
         refusal(visitor, (label, typed), (what, accepted))
     };
     let on = |moment: jiff::civil::DateTime| {
-        yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(problem)
+        yard::calendar::by_the_clock(moment, &visitor.app.zone)
+            .map_err(|error| problem(&visitor.display.tell(&message::Tell::message(&error))))
     };
     // In UTC, for the hour that comes twice in autumn.
     if let Ok(at) = typed.parse::<Timestamp>() {

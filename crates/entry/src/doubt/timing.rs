@@ -231,7 +231,7 @@ fn total(reading: &MeterReading, (yard, books): (&Yard, &Books), at: Timestamp) 
             (Ok(volume), Some(limit)) if to < from && volume > limit * 0.1 => {
                 Err("went backward, unless it began again at nought and counted on for long".to_owned())
             }
-            (counted, _) => counted.map(|_| ()),
+            (counted, _) => counted.map(|_| ()).map_err(|error| error.to_string()),
         }
     };
     let before = all.iter().rev().find(|(then, _)| *then <= at);

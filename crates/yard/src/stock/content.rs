@@ -9,8 +9,8 @@ use chemistry::recipe;
 use chemistry::{Brine, MassFraction, Salt};
 use quantity::{Mass, MassDensity, Volume, celsius, cubic_metres, in_kilograms, kilograms};
 
-use site::Yard;
-use site::{Product, ProductKind};
+use crate::event::Correction;
+use site::{Product, ProductKind, Yard};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
 pub(super) const ROUNDING_KG: f64 = 1e-3;
@@ -245,9 +245,12 @@ fn reference_density(strength: MassFraction) -> MassDensity {
 }
 
 /// What a correction puts in.
-pub fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
+///
+/// # Errors
+/// None at the reference temperature, which the data of water cover.
+pub fn put_in(yard: &Yard, correction: &Correction) -> Result<Content, chemistry::Error> {
     let reference = recipe::reference_temperature();
-    let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
+    let water_density = chemistry::density::water_density(reference)?;
     let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
     let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
     let salt = rock_salt * yard.rock_salt().sodium_chloride();

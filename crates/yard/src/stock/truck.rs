@@ -2,9 +2,10 @@
 
 use quantity::{Volume, cubic_metres, gallons, in_kilograms};
 
-use super::Books;
-use super::content::{Content, ROUNDING_KG};
+use super::books::Books;
+use super::content::ROUNDING_KG;
 use super::flow::End;
+use super::load::Rest;
 use site::Yard;
 
 /// Of another product, so much on a truck is a residue, or so large a share of its tank, whichever is more: what pump
@@ -15,15 +16,6 @@ pub const RESIDUE_SHARE: f64 = 0.01;
 
 /// A truck's tank may be filled by this factor of what the yard file says: warm liquid fills more than at 60 °F.
 const OVERFULL: f64 = 1.02;
-
-/// What was counted off a truck because it took, or brought back, another product.
-#[derive(Debug, Clone)]
-pub struct Rest {
-    /// Id of the product.
-    pub product: String,
-    /// How much of what.
-    pub liquid: Content,
-}
 
 /// The most of another product that is a residue on a truck.
 pub fn residue(yard: &Yard, truck: &str) -> Volume {
@@ -36,13 +28,15 @@ impl Books {
     /// Whether a truck carries another product than this, and more of it than a residue.
     pub fn carries_other(&self, yard: &Yard, truck: &str, product: &str) -> bool {
         let load = self.trucks.get(truck).filter(|load| load.product != product);
-        load.is_some_and(|load| in_kilograms(load.mass) > 1.0 && residue(yard, truck) < load.volume(yard))
+        load.is_some_and(|load| {
+            in_kilograms(load.content.mass) > 1.0 && residue(yard, truck) < load.volume(yard)
+        })
     }
 
     /// Counts what a truck still carries as put down where it was loaded for.
     pub(super) fn empty_truck(&mut self, truck: &str) -> Option<Rest> {
-        let load = self.trucks.remove(truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG)?;
-        let liquid = load.content();
+        let load = self.trucks.remove(truck).filter(|load| in_kilograms(load.content.mass) > ROUNDING_KG)?;
+        let liquid = load.content;
         self.note(End::Truck(truck.to_owned()), End::Road(None), liquid.clone());
         Some(Rest { product: load.product, liquid })
     }
@@ -58,9 +52,9 @@ impl Books {
         if over <= cubic_metres(0.0) {
             return;
         }
-        let mut put_down = load.content();
+        let mut put_down = load.content.clone();
         load.lose_volume(yard, over);
-        put_down.add(&load.content().times(-1.0));
+        put_down.add(&load.content.times(-1.0));
         self.note(End::Truck(truck.to_owned()), End::Road(None), put_down);
     }
 
