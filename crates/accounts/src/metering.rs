@@ -20,9 +20,9 @@ const SCALE_KG: f64 = 10.0;
 /// One comparison of a meter with a scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Proof {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
     /// Volume by the scale over volume shown, both at the liquid's temperature.
     pub factor: f64,

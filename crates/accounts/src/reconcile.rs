@@ -40,21 +40,21 @@ pub enum Cause {
     TruckMarks(String),
     /// A tank loses liquid. Size: kg a day, below zero.
     Leak {
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Since the dip of this moment, as far as can be told.
         since: Timestamp,
     },
     /// Water gets into a tank: rain, a valve that leaks by. Size: kg a day.
     WaterIn {
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Since the dip of this moment, as far as can be told.
         since: Timestamp,
     },
     /// Something went out of (below zero) or came into a tank once and was not entered. Size: kg.
     NotEntered {
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Between the dip of this moment.
         from: Timestamp,
@@ -90,7 +90,7 @@ impl Cause {
 /// A cause with how well it explains the residuals.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspect {
-    /// What.
+    /// What may be wrong.
     pub cause: Cause,
     /// Its size, in the unit of the cause.
     pub size: f64,
@@ -137,9 +137,9 @@ pub enum Balance {
 /// Whether the books close.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
-    /// The period.
+    /// The stretch of time that was tested.
     pub period: Period,
-    /// Balances tested.
+    /// Number of balances tested.
     pub balances: usize,
     /// All residuals together: χ² with as many degrees of freedom as balances, if only chance is at work.
     pub statistic: f64,
@@ -172,7 +172,7 @@ impl Findings {
 pub enum ReconcileError {
     /// Not enough evidence.
     NoEvidence,
-    /// The algebra.
+    /// The algebra cannot tell the balances apart.
     Network(#[from] NetworkError),
 }
 

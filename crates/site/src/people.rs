@@ -10,7 +10,7 @@ use zxcvbn::{Score, zxcvbn};
 /// What a person may do; each may do what those before may, except that only a trainer and a supervisor train.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Role {
-    /// May look.
+    /// May see every page and change nothing.
     Viewer,
     /// May make entries.
     Operator,
@@ -21,7 +21,7 @@ pub enum Role {
 }
 
 impl Role {
-    /// All roles.
+    /// All roles, from the one that may do least.
     pub const ALL: [Role; 4] = [Role::Viewer, Role::Operator, Role::Trainer, Role::Supervisor];
 
     /// Its name in files and forms.
@@ -40,7 +40,7 @@ impl Role {
     }
 }
 
-/// A person.
+/// A person who may sign in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Person {
     /// Never used for another person.
@@ -55,7 +55,7 @@ pub struct Person {
     pub pin: Option<String>,
     /// Who left the yard is kept, and may do nothing.
     pub is_active: bool,
-    /// Since when.
+    /// When the person was added.
     pub made_at: Timestamp,
 }
 
@@ -66,9 +66,9 @@ pub struct Device {
     pub id: Uuid,
     /// What the ledger calls it.
     pub name: String,
-    /// Since when.
+    /// When it was enrolled.
     pub enrolled_at: Timestamp,
-    /// By whom.
+    /// Who enrolled it.
     pub enrolled_by: String,
     /// Since when it is no longer trusted.
     pub revoked_at: Option<Timestamp>,

@@ -25,7 +25,7 @@ const LIMIT_ROUNDING: f64 = 1e-6;
 /// A measure of a tank that must be above zero.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measure {
-    /// Inside diameter.
+    /// Inside diameter of the cylinder.
     Diameter,
     /// Length of the straight wall.
     StraightLength,
@@ -48,14 +48,14 @@ pub enum EndRatio {
 pub enum ShapeError {
     /// A length that is not a positive number.
     Size {
-        /// Which measure.
+        /// The measure that is refused.
         what: Measure,
         /// The refused value, m.
         metres: f64,
     },
     /// A ratio of a torispherical end outside what can be built.
     Ratio {
-        /// Which ratio.
+        /// The ratio that is refused.
         what: EndRatio,
         /// The refused value.
         value: f64,
@@ -98,7 +98,7 @@ pub enum Position {
         /// The lower end.
         bottom: End,
     },
-    /// Lying, level.
+    /// On its side, with its axis level.
     Horizontal {
         /// The two ends.
         ends: [End; 2],
@@ -141,7 +141,7 @@ impl TankShape {
         Ok(shape)
     }
 
-    /// Inside diameter.
+    /// Inside diameter of the cylinder.
     pub fn diameter(&self) -> Length {
         metres(2.0 * self.radius)
     }

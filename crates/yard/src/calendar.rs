@@ -21,14 +21,14 @@ pub struct Calendar {
     late: Vec<LateEntry>,
 }
 
-/// A storm.
+/// A stretch of time that counts as one storm.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StormPeriod {
     /// The event that names it; none for one that only shows in loads and treatments.
     pub event: Option<EventId>,
-    /// Its name.
+    /// Its name; none where nobody named it.
     pub name: Option<String>,
-    /// First moment.
+    /// Its first moment, inclusive.
     pub from: Timestamp,
     /// First moment after it.
     pub until: Timestamp,
@@ -37,13 +37,13 @@ pub struct StormPeriod {
 /// An entry for a month whose books were closed already.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LateEntry {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
     /// When it happened.
     pub at: Timestamp,
     /// When it was recorded.
     pub recorded_at: Timestamp,
-    /// The month.
+    /// The closed month it belongs to, as 2027-01.
     pub month: String,
 }
 

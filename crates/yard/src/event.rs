@@ -43,7 +43,7 @@ impl std::str::FromStr for EventId {
 /// Something that happened, as entered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Event {
-    /// Identity.
+    /// Made before it is sent, so that sending it twice records it once.
     pub id: EventId,
     /// When it happened.
     pub occurred_at: Timestamp,
@@ -51,7 +51,7 @@ pub struct Event {
     pub author: String,
     /// On which device it was entered.
     pub device: String,
-    /// What.
+    /// What happened, with its figures.
     pub body: Body,
 }
 
@@ -62,7 +62,7 @@ pub struct Recorded {
     pub seq: u64,
     /// When the ledger took it.
     pub recorded_at: Timestamp,
-    /// The event.
+    /// The event, as entered.
     pub event: Event,
 }
 
@@ -72,17 +72,17 @@ pub struct Recorded {
 pub enum BodyError {
     /// Not a kind this program knows.
     Kind {
-        /// The kind.
+        /// Kind of the event, as stored.
         kind: String,
     },
     /// Written by a newer program.
     Version {
-        /// The version.
+        /// Version that the event was written with.
         version: u32,
     },
     /// The text does not fit the kind.
     Text {
-        /// The kind.
+        /// Kind of the event, as stored.
         kind: &'static str,
         /// What the reader of JSON found wrong, in its own words.
         reason: String,

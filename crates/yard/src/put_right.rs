@@ -65,7 +65,7 @@ pub struct Ask {
 pub enum StrengthFrom {
     /// All readings of the newest sample, later than anything that went in or out.
     Sample {
-        /// When.
+        /// When it happened.
         at: Timestamp,
         /// How many readings.
         readings: usize,

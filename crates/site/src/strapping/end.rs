@@ -19,7 +19,7 @@ use std::f64::consts::{FRAC_PI_2, PI};
 /// a = R_c − (R_c − r) cos α. All derived here.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum End {
-    /// Flat plate.
+    /// A flat plate, without depth.
     Flat,
     /// Half an ellipsoid of revolution; depth = D / 4 is the usual "2:1".
     Elliptical {
@@ -28,7 +28,7 @@ pub enum End {
     },
     /// Half a sphere of the cylinder's diameter.
     Hemispherical,
-    /// Cone.
+    /// A cone, tip outward.
     Conical {
         /// From the end of the straight wall to the tip.
         depth: Length,

@@ -47,7 +47,7 @@ pub(super) enum Fill {
     Required,
     /// This number, in the first unit.
     Number(f64),
-    /// This text.
+    /// This text, as the file would give it.
     Text(&'static str),
     /// Follows from other keys, as said here; or nothing.
     Otherwise(&'static str),

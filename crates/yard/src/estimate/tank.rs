@@ -18,7 +18,7 @@ pub const GATE: f64 = 2.576;
 /// What one tank holds.
 #[derive(Debug, Clone)]
 pub struct TankEstimate {
-    /// Tank id.
+    /// Id of the tank.
     pub tank: String,
     pub(super) state: State,
     pub(super) doubted: Option<Doubted>,
@@ -60,14 +60,14 @@ pub struct Doubted {
 pub struct Mismatch {
     /// When it was seen.
     pub at: Timestamp,
-    /// What.
+    /// What lies apart: strength or volume.
     pub of: Apart,
 }
 
 /// What lies apart.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Apart {
-    /// Strength.
+    /// Strengths, as seen and as expected.
     Strength {
         /// As seen.
         seen: MassFraction,
@@ -259,7 +259,7 @@ impl TankEstimate {
 /// What a level sensor shows.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Level {
-    /// When.
+    /// When the sensor showed it.
     pub at: Timestamp,
     /// Volume by the tank's shape, at the temperature of the content.
     pub volume: Volume,

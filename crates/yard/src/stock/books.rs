@@ -38,7 +38,7 @@ pub struct Books {
     pub problems: Vec<BookProblem>,
     /// What the bench remembers.
     pub bench: BenchLog,
-    /// Guided runs.
+    /// Guided runs, finished and going on.
     pub runs: RunLog,
     /// Last ledger place folded in.
     pub last_seq: u64,
@@ -64,7 +64,7 @@ pub struct Books {
 /// Sums over the ledger.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Totals {
-    /// Brine made.
+    /// Brine made in runs.
     pub made: Mass,
     /// Rock salt delivered.
     pub salt_delivered: Mass,

@@ -37,7 +37,7 @@ impl Liquid {
 /// Part of a content.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
-    /// Which liquid.
+    /// Brine, or a declared liquid.
     pub liquid: Liquid,
     /// How much of it.
     pub mass: Mass,

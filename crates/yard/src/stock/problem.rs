@@ -10,7 +10,7 @@ use site::strapping::LevelError;
 pub enum BookProblem {
     /// The book of a tank went below zero.
     TankBelowZero {
-        /// Tank.
+        /// Id of the tank.
         tank: String,
         /// Event that took it there.
         event: EventId,
@@ -22,9 +22,9 @@ pub enum BookProblem {
     },
     /// An event that could not be counted.
     NotCounted {
-        /// Event.
+        /// The event that was left out.
         event: EventId,
-        /// Why.
+        /// Why it was left out.
         reason: NotCounted,
     },
 }
@@ -41,11 +41,11 @@ pub enum NotCounted {
     NoProductOfTank(String),
     /// A truck brought back another product than the tank holds.
     OtherProduct {
-        /// The truck.
+        /// Id of the truck.
         truck: String,
         /// Id of the product it carries.
         carried: String,
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Id of the tank's product.
         held: String,

@@ -29,7 +29,7 @@ pub struct Ticketed {
 /// An entry as it was made, to know it by when it comes again.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Flowed {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
     /// Row of the ledger.
     pub seq: u64,
