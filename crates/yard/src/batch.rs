@@ -248,6 +248,18 @@ pub fn by_hours(making: Time, rate: VolumeRate, brine: &Brine) -> Result<Option<
 
 /// The yard's own making rate with its water as it is.
 ///
+/// # Equation
+/// [`MakingRate::at`] at the yard's water temperature.
+///
+/// # Range
+/// As of [`MakingRate::at`].
+///
+/// # Error
+/// That of the yard file's rated making rate.
+///
+/// # Source
+/// As of [`MakingRate::at`].
+///
 /// # Errors
 /// As [`MakingRate::at`].
 pub fn making_rate(yard: &Yard, brine: &Brine) -> Result<VolumeRate, plant::Error> {

@@ -158,6 +158,18 @@ pub enum Refusal {
 
 /// What to put in, for a tank of which only numbers are known.
 ///
+/// # Equation
+/// [`correct`]; buckets = mass / bucket; pumping = volume / rate; circulating = turnovers·volume after / rate.
+///
+/// # Range
+/// As of [`correct`].
+///
+/// # Error
+/// As of [`correct`]; pumps are taken at their stated rate.
+///
+/// # Source
+/// As of [`correct`]; the rest by definition.
+///
 /// # Errors
 /// As [`correct`].
 pub fn work_out(
@@ -216,6 +228,18 @@ pub fn prefilled(yard: &Yard, books: &Books, tank: &str) -> Result<Prefilled, Re
 }
 
 /// Works out how to put a tank of the yard right.
+///
+/// # Equation
+/// [`work_out`], with the tank's brine at the strength asked with and the yard's pumps, salt and room.
+///
+/// # Range
+/// Tanks that hold sodium chloride brine alone.
+///
+/// # Error
+/// As of [`correct`], with the stated interval of the strength.
+///
+/// # Source
+/// As of [`work_out`].
 ///
 /// # Errors
 /// [`Refusal`]: what cannot be done so, and why.

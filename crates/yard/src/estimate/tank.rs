@@ -114,11 +114,38 @@ impl TankEstimate {
     }
 
     /// Volume at 60 °F with half of its 95 % interval (k = 1.96, normal).
+    ///
+    /// # Equation
+    /// Salt and water of the state, as a volume at 60 °F by [`chemistry::density`]; interval 1.96·σ of the state's
+    /// covariance.
+    ///
+    /// # Range
+    /// Tanks of the yard file.
+    ///
+    /// # Error
+    /// As the interval says, if the figures of [`crate::uncertain`] hold; tried on simulated seasons in
+    /// VALIDATION.md.
+    ///
+    /// # Source
+    /// Kalman's filter ([`super::kalman`]); the uncertainties are program defaults.
     pub fn volume(&self, yard: &Yard) -> Estimate<Volume> {
         self.state.volume(yard)
     }
 
     /// Strength with half of its 95 % interval; none of an empty tank and of what holds a declared liquid.
+    ///
+    /// # Equation
+    /// Salt over salt and water of the state; interval 1.96·σ of the state's covariance.
+    ///
+    /// # Range
+    /// Brine alone, more than nothing.
+    ///
+    /// # Error
+    /// As the interval says, if the figures of [`crate::uncertain`] hold; tried on simulated seasons in
+    /// VALIDATION.md.
+    ///
+    /// # Source
+    /// Kalman's filter ([`super::kalman`]); the uncertainties are program defaults.
     pub fn strength(&self) -> Option<Estimate<MassFraction>> {
         self.state.strength()
     }
@@ -129,6 +156,19 @@ impl TankEstimate {
     }
 
     /// Sodium chloride in it with half of its 95 % interval.
+    ///
+    /// # Equation
+    /// Salt of the state; interval 1.96·σ of the state's covariance.
+    ///
+    /// # Range
+    /// Tanks of the yard file.
+    ///
+    /// # Error
+    /// As the interval says, if the figures of [`crate::uncertain`] hold; tried on simulated seasons in
+    /// VALIDATION.md.
+    ///
+    /// # Source
+    /// Kalman's filter ([`super::kalman`]); the uncertainties are program defaults.
     pub fn sodium_chloride(&self) -> Estimate<Mass> {
         self.state.sodium_chloride()
     }

@@ -18,6 +18,18 @@ pub const RESIDUE_SHARE: f64 = 0.01;
 const OVERFULL: f64 = 1.02;
 
 /// The most of another product that is a residue on a truck.
+///
+/// # Equation
+/// The larger of [`RESIDUE_GALLONS`] and [`RESIDUE_SHARE`] of the truck's tank.
+///
+/// # Range
+/// Any truck; the first alone where the yard file does not name it.
+///
+/// # Error
+/// A program default, not measured.
+///
+/// # Source
+/// Program default; no published source.
 pub fn residue(yard: &Yard, truck: &str) -> Volume {
     let least = gallons(RESIDUE_GALLONS);
     let share = yard.truck(truck).map_or(cubic_metres(0.0), |truck| truck.tank * RESIDUE_SHARE);
