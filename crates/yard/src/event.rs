@@ -8,6 +8,7 @@ use message::{Message, Tell, message};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+mod bodies;
 mod choice;
 mod field;
 mod kinds;

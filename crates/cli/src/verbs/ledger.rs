@@ -319,7 +319,7 @@ fn balance_csv(books: &Books, yard: &site::Yard) -> Result<String, Failure> {
             tank.tank,
             yard.tanks[place].product,
             in_gallons(tank.volume(yard)),
-            in_pounds(tank.mass),
+            in_pounds(tank.content.mass),
             tank.strength().map_or_else(String::new, |w| w.percent().to_string())
         ));
     }
@@ -338,7 +338,7 @@ fn balance_text(books: &Books, yard: &site::Yard, units: Option<Units>) -> Resul
             tank.tank,
             d.volume(volume),
             d.volume_beside(volume),
-            d.mass(tank.mass)
+            d.mass(tank.content.mass)
         ));
         if let Some(one) = books.estimate(&tank.tank).filter(|one| one.seen_at().is_some()) {
             let (volume, strength) = (one.volume(yard), one.strength());
