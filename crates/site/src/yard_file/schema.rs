@@ -7,7 +7,7 @@ use message::{Message, message};
 use quantity::units::Unit;
 
 use super::problem::names;
-use super::units::{figure, show};
+use super::units::{self, figure, show};
 
 pub(super) use data::TABLES;
 

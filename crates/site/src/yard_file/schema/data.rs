@@ -1,7 +1,6 @@
 //! The table itself: every key of every table. Data only, one line a key.
 
-use super::{Fill, Kind, Table, field};
-use crate::yard_file::units;
+use super::{Fill, Kind, Table, field, units};
 
 use Fill::{Number as Def, Otherwise, Required, Text as Word};
 use Kind::{Choice, Count, Hours, Id, Names, Number, Percent, Quantity, Reference, Share, Switch, Text};
