@@ -218,7 +218,7 @@ fn bulbs(data: &Data) -> Result<Table, String> {
 fn tanks(root: &Path) -> Result<Table, String> {
     let path = root.join(TANKS);
     let table = std::fs::read_to_string(&path).map_err(|e| format!("{}: {e}", path.display()))?;
-    let ours = site::strapping::strap_csv(&table).map_err(|e| e.to_string())?;
+    let ours = site::strapping::strap_csv(&table, ToString::to_string).map_err(|e| e.to_string())?;
     let (expected, ours) = (records(&table)?, records(&ours)?);
     let mut parts: Vec<Part> = Vec::new();
     let mut points = Vec::new();

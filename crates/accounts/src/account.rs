@@ -12,7 +12,7 @@ use yard::stock::Content;
 /// A stretch of time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Period {
-    /// First moment.
+    /// First moment, inclusive.
     pub from: Timestamp,
     /// First moment after it.
     pub until: Timestamp,
@@ -30,7 +30,7 @@ impl Period {
 pub enum Line {
     /// Made by the plant.
     Made,
-    /// Bought.
+    /// Bought from a supplier.
     Bought,
     /// Water and salt put in to change the strength.
     Added,
@@ -110,7 +110,7 @@ impl LiquidAccount {
 pub struct SaltAccount {
     /// On hand at the beginning.
     pub opening: Mass,
-    /// Delivered.
+    /// Delivered by suppliers.
     pub delivered: Mass,
     /// Changed by settlements.
     pub agreed: Mass,
@@ -118,7 +118,7 @@ pub struct SaltAccount {
     pub made: Mass,
     /// Dissolved to put tanks right.
     pub corrected: Mass,
-    /// Spread dry.
+    /// Spread dry on roads.
     pub spread: Mass,
     /// On hand at the end.
     pub closing: Mass,
@@ -144,7 +144,7 @@ pub struct RouteAccount {
     pub lane: Length,
     /// Of it with liquid alone.
     pub lane_liquid: Length,
-    /// Treatments entered.
+    /// Number of treatments entered.
     pub treatments: usize,
     /// Loads taken for it.
     pub loads: usize,
@@ -159,7 +159,7 @@ pub struct RouteAccount {
 }
 
 impl RouteAccount {
-    /// All liquid.
+    /// All liquid put down on it, with a ticket and without.
     pub fn all_liquid(&self) -> Content {
         let mut all = self.liquid.clone();
         all.add(&self.off_ticket);
@@ -192,7 +192,7 @@ impl RouteAccount {
 pub struct WatershedAccount {
     /// Id of the watershed; none for routes whose water nobody has named.
     pub watershed: Option<String>,
-    /// Chloride.
+    /// Chloride (Cl) put down on its routes.
     pub chloride: Mass,
     /// What its samples say.
     pub samples: Samples,
@@ -204,7 +204,7 @@ pub struct WatershedAccount {
 /// What the samples of a water say, in the three years up to the end of the period.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Samples {
-    /// How many.
+    /// Number of samples.
     pub count: usize,
     /// The most chloride found, mg/L.
     pub highest_mg_l: f64,
@@ -249,30 +249,30 @@ pub struct Saved {
 /// A load that was made although something spoke against it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Override {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
     /// Its place in the ledger.
     pub seq: u64,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// Who.
+    /// Who entered it, by the entry's own word.
     pub author: String,
-    /// Tank.
+    /// Id of the tank.
     pub tank: String,
     /// Truck, or the agency it was issued to.
     pub to: String,
-    /// Why.
+    /// Reason that was typed for it.
     pub reason: String,
 }
 
 /// A load that was smaller than planned.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Short {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// Route.
+    /// Id of the route.
     pub route: Option<String>,
     /// What was missing.
     pub missing: Volume,
@@ -281,23 +281,23 @@ pub struct Short {
 /// Everything of a period.
 #[derive(Debug, Clone)]
 pub struct Accounts {
-    /// The period.
+    /// The stretch of time it is of.
     pub period: Period,
     /// Each tank, in the yard file's order.
     pub tanks: Vec<(String, LiquidAccount)>,
     /// All tanks together; what went from one to another stands on both sides.
     pub liquids: LiquidAccount,
-    /// Rock salt.
+    /// Rock salt, as delivered.
     pub salt: SaltAccount,
     /// Each route that got something, in the yard file's order; last, without a name, what no route is known for.
     pub routes: Vec<(Option<String>, RouteAccount)>,
     /// All routes together.
     pub roads: RouteAccount,
-    /// Waters.
+    /// Each watershed that routes drain to.
     pub watersheds: Vec<WatershedAccount>,
     /// Each agency's liquid, with how much it was billed.
     pub agencies: Vec<(String, Content, f64)>,
-    /// Money.
+    /// What it cost.
     pub money: Money,
     /// Salt saved, where the yard file states a baseline and lane lengths were entered.
     pub saved: Option<Saved>,
@@ -305,6 +305,6 @@ pub struct Accounts {
     pub overrides: Vec<Override>,
     /// Loads under their plan.
     pub shorts: Vec<Short>,
-    /// Making hours.
+    /// Time that the plant made brine.
     pub making_time: Time,
 }

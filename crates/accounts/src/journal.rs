@@ -32,7 +32,7 @@ pub struct Journal<'a> {
     taken_back: Vec<(&'a Recorded, &'a Recorded)>,
     /// The books at the end.
     pub books: Arc<Books>,
-    /// Every change.
+    /// Every change of the books, in order of happening.
     pub walk: Arc<Walk>,
 }
 
@@ -85,7 +85,7 @@ impl<'a> Journal<'a> {
         Self { yard, events, by_id, taken_back, books, walk }
     }
 
-    /// The yard.
+    /// The yard that the ledger is of.
     pub fn yard(&self) -> &'a Yard {
         self.yard
     }

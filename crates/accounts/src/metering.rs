@@ -3,6 +3,7 @@
 use bench::uncertainty::coverage_factor;
 use chemistry::{Brine, MassFraction, recipe};
 use jiff::Timestamp;
+use message::{Message, Tell, message};
 use quantity::{
     ThermodynamicTemperature, Volume, celsius, cubic_metres, in_cubic_metres, in_kg_per_m3, in_kilograms,
     kilograms,
@@ -19,14 +20,42 @@ const SCALE_KG: f64 = 10.0;
 /// One comparison of a meter with a scale.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Proof {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
     /// Volume by the scale over volume shown, both at the liquid's temperature.
     pub factor: f64,
     /// Its standard uncertainty.
     pub standard_uncertainty: f64,
+}
+
+/// Why a meter's figures say nothing.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
+pub enum MeterError {
+    /// Nothing was metered, or nothing weighed.
+    Nothing,
+    /// The scale says so many times what the meter showed: outside 0.5…2.
+    Factor(f64),
+    /// A total beyond the one at which the meter begins again.
+    BeyondRollOver,
+    /// A total below the one before it, of a meter that is not known to begin again.
+    Backward,
+    /// A strength or a temperature outside the density data.
+    Chemistry(#[from] chemistry::Error),
+}
+
+impl Tell for MeterError {
+    fn message(&self) -> Message {
+        match self {
+            MeterError::Nothing => Message::new("accounts.meter.nothing"),
+            MeterError::Factor(factor) => message!("accounts.meter.factor", factor = (*factor, 2)),
+            MeterError::BeyondRollOver => Message::new("accounts.meter.beyond_roll_over"),
+            MeterError::Backward => Message::new("accounts.meter.backward"),
+            MeterError::Chemistry(error) => error.message(),
+        }
+    }
 }
 
 /// What the comparisons say of a meter.
@@ -55,31 +84,28 @@ pub struct MeterFactor {
 /// Definition; gravimetric proving, NIST SOP 14 in outline.
 ///
 /// # Errors
-/// What is wrong, in words.
-pub fn proof_factor(
+/// [`MeterError`].
+pub(crate) fn proof_factor(
     shown: Volume,
     mass_kg: f64,
     strength: MassFraction,
     temperature: Option<ThermodynamicTemperature>,
-) -> Result<(f64, f64), String> {
+) -> Result<(f64, f64), MeterError> {
     let at = temperature.unwrap_or_else(recipe::reference_temperature);
     let density = |w: MassFraction| {
         let brine = Brine::sodium_chloride(w).and_then(|brine| brine.density(at));
-        brine.map(in_kg_per_m3).map_err(|error| error.to_string())
+        brine.map(in_kg_per_m3)
     };
     let rho = density(strength)?;
     let shown = in_cubic_metres(shown);
     if shown <= 0.0 || mass_kg <= 0.0 {
-        return Err("nothing was metered, or nothing weighed".into());
+        return Err(MeterError::Nothing);
     }
     let factor = mass_kg / (rho * shown);
     if !(0.5..=2.0).contains(&factor) {
-        return Err(format!(
-            "the scale says {factor:.2} times what the meter showed: one of them is misread"
-        ));
+        return Err(MeterError::Factor(factor));
     }
-    let weaker =
-        MassFraction::from_percent((strength.percent() - 0.2).max(0.0)).map_err(|e| e.to_string())?;
+    let weaker = MassFraction::from_percent((strength.percent() - 0.2).max(0.0))?;
     let by_strength = if strength.percent() > 0.0 { (1.0 - density(weaker)? / rho).abs() } else { 0.0 };
     Ok((factor, factor * (SCALE_KG / mass_kg).hypot(by_strength)))
 }
@@ -147,7 +173,7 @@ impl Journal<'_> {
 /// Definition.
 ///
 /// # Errors
-/// What is wrong, in words: a total that went backward on a meter that does not roll over, or beyond its roll-over.
+/// [`MeterError`]: a total that went backward on a meter that does not roll over, or beyond its roll-over.
 ///
 /// # Examples
 /// ```
@@ -156,25 +182,26 @@ impl Journal<'_> {
 /// assert!(counted.is_ok_and(|volume| (in_gallons(volume) - 1450.0).abs() < 1e-6));
 /// assert!(accounts::metering::counted(gallons(900.0), gallons(850.0), None).is_err());
 /// ```
-pub fn counted(earlier: Volume, later: Volume, rolls_over_at: Option<Volume>) -> Result<Volume, String> {
+pub fn counted(earlier: Volume, later: Volume, rolls_over_at: Option<Volume>) -> Result<Volume, MeterError> {
     if let Some(limit) = rolls_over_at
         && (limit <= earlier || limit <= later)
     {
-        return Err("a total beyond the one it begins again at".into());
+        return Err(MeterError::BeyondRollOver);
     }
     if earlier <= later {
         return Ok(later - earlier);
     }
     match rolls_over_at {
         Some(limit) => Ok(limit - earlier + later),
-        None => {
-            Err("the total went backward, and the yard file says of no total at which it begins again".into())
-        }
+        None => Err(MeterError::Backward),
     }
 }
 
 /// Readings of a meter with what it counted between them, times its factor, in order of time.
-pub fn counts(journal: &Journal<'_>, meter: &Meter) -> Vec<(Timestamp, Timestamp, Result<Volume, String>)> {
+pub fn counts(
+    journal: &Journal<'_>,
+    meter: &Meter,
+) -> Vec<(Timestamp, Timestamp, Result<Volume, MeterError>)> {
     let totals: Vec<(Timestamp, Volume)> = journal
         .events()
         .iter()

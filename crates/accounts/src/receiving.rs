@@ -13,7 +13,7 @@ pub enum Verdict {
     Accept,
     /// Taken, with this share off its price.
     Deduct(f64),
-    /// Sent back.
+    /// Refused and sent back.
     Reject,
 }
 
@@ -108,7 +108,7 @@ pub struct Order {
     pub mass: Mass,
     /// Loads of it.
     pub deliveries: usize,
-    /// Samples taken.
+    /// Number of samples taken.
     pub taken: usize,
     /// Samples that it needs.
     pub needed: usize,

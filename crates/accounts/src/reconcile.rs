@@ -9,6 +9,7 @@ pub mod network;
 mod rows;
 
 use jiff::Timestamp;
+use message::{Message, Tell};
 use quantity::{Mass, in_kilograms, kilograms};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
@@ -39,21 +40,21 @@ pub enum Cause {
     TruckMarks(String),
     /// A tank loses liquid. Size: kg a day, below zero.
     Leak {
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Since the dip of this moment, as far as can be told.
         since: Timestamp,
     },
     /// Water gets into a tank: rain, a valve that leaks by. Size: kg a day.
     WaterIn {
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Since the dip of this moment, as far as can be told.
         since: Timestamp,
     },
     /// Something went out of (below zero) or came into a tank once and was not entered. Size: kg.
     NotEntered {
-        /// The tank.
+        /// Id of the tank.
         tank: String,
         /// Between the dip of this moment.
         from: Timestamp,
@@ -89,7 +90,7 @@ impl Cause {
 /// A cause with how well it explains the residuals.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Suspect {
-    /// What.
+    /// What may be wrong.
     pub cause: Cause,
     /// Its size, in the unit of the cause.
     pub size: f64,
@@ -136,9 +137,9 @@ pub enum Balance {
 /// Whether the books close.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Findings {
-    /// The period.
+    /// The stretch of time that was tested.
     pub period: Period,
-    /// Balances tested.
+    /// Number of balances tested.
     pub balances: usize,
     /// All residuals together: χ² with as many degrees of freedom as balances, if only chance is at work.
     pub statistic: f64,
@@ -167,12 +168,11 @@ impl Findings {
 
 /// Why nothing can be said.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum ReconcileError {
     /// Not enough evidence.
-    #[error("no tank was dipped twice, no meter read twice and the pile not surveyed twice in this time")]
     NoEvidence,
-    /// The algebra.
-    #[error(transparent)]
+    /// The algebra cannot tell the balances apart.
     Network(#[from] NetworkError),
 }
 
@@ -312,4 +312,11 @@ fn left_over(rows: &Rows, covariance: &nalgebra::DMatrix<f64>) -> Vec<LeftOver> 
     kinds.into_iter().map(of).collect()
 }
 
-message::tell_as_said!(ReconcileError);
+impl Tell for ReconcileError {
+    fn message(&self) -> Message {
+        match self {
+            ReconcileError::NoEvidence => Message::new("accounts.no_evidence"),
+            ReconcileError::Network(error) => error.message(),
+        }
+    }
+}

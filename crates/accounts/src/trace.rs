@@ -20,7 +20,7 @@ const SMALLEST: f64 = 1e-6;
 pub struct Origin {
     /// The event it came in with: a making run, a delivery, a correction, a settlement.
     pub event: EventId,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
     /// Its share, by mass, 0…1.
     pub share: f64,
@@ -40,7 +40,7 @@ pub struct Origins {
 pub struct Reached {
     /// The event that took it there.
     pub event: EventId,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
     /// Tank it was drawn from.
     pub from: String,

@@ -177,6 +177,6 @@ fn scanning_equals_testing_one_by_one() {
 fn what_cannot_be_told_apart_is_an_error() {
     let twice = balances(3, &[&[1, -2, -3], &[1, -2, -3]]);
     let found = reconcile(&[3.0, 1.0, 2.0], &diagonal(&[1.0; 3]), &twice);
-    assert!(matches!(found, Err(NetworkError::Singular(_))));
+    assert!(matches!(found, Err(NetworkError::Singular)));
     assert!(reconcile(&[1.0], &diagonal(&[1.0; 3]), &twice).is_err());
 }

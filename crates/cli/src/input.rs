@@ -172,7 +172,9 @@ pub fn time(what: &str, text: &str, zone: &TimeZone) -> Result<Timestamp, Failur
         return if is_ours { Ok(at) } else { Err(refused("lies before the year 2000")) };
     }
     let civil = text.parse::<DateTime>().map_err(|_| refused("not a time"))?;
-    yard::calendar::by_the_clock(civil, zone).map_err(refused)
+    yard::calendar::by_the_clock(civil, zone).map_err(|error| {
+        refused(&Display::new(UnitSystem::Us, zone.clone()).tell(&message::Tell::message(&error)))
+    })
 }
 
 /// How a person sees quantities.

@@ -191,7 +191,7 @@ impl<'a> Look<'a> {
 
     /// What stands in a tank by the book; in an empty one, what belongs there: its heel is seldom clean.
     fn liquids(&self, tank: &str) -> Option<Vec<Liquid>> {
-        let parts = self.books.tank(tank)?.content().parts();
+        let parts = self.books.tank(tank)?.content.parts();
         let own = Liquid::of(self.site(tank)?.1);
         Some(if parts.is_empty() { vec![own] } else { liquids_of(parts) })
     }
@@ -237,7 +237,7 @@ impl<'a> Look<'a> {
         }
         let product = self.site(&back.tank)?.1;
         let load = self.books.trucks.get(&back.truck).filter(|load| load.product == product.id)?;
-        let comes = liquids_of(load.content().parts());
+        let comes = liquids_of(load.content.parts());
         if comes.is_empty() {
             return None;
         }

@@ -223,7 +223,7 @@ fn moment(text: &str, zone: &TimeZone, now: Timestamp) -> Result<Timestamp, Box<
                 .iter()
                 .find_map(|form| DateTime::strptime(form, text).ok())
                 .ok_or_else(|| problem(message!("entry.not-a-moment")))?;
-            yard::calendar::by_the_clock(civil, zone).map_err(|reason| problem(said(reason)))?
+            yard::calendar::by_the_clock(civil, zone).map_err(|error| problem(error.message()))?
         }
     };
     let first = TimeZone::UTC.to_timestamp(DateTime::constant(2000, 1, 1, 0, 0, 0, 0));

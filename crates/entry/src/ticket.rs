@@ -5,6 +5,7 @@ use bench::Conformity;
 use chemistry::MassFraction;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
+use message::{Message, Tell};
 use quantity::{Length, Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
 use road::weight::{self, GroupLoad, WeightError};
 
@@ -135,7 +136,7 @@ pub fn load_weight(yard: &Yard, books: &Books, load: &LoadOut) -> Option<LoadWei
     let liquid = drawn(yard, books, &load.tank, load.volume_m3, load.temp_c)?;
     let product = &yard.tank(&load.tank)?.product;
     let aboard = books.trucks.get(&load.truck).filter(|held| held.product == *product);
-    let aboard = aboard.map_or(kilograms(0.0), |held| held.mass);
+    let aboard = aboard.map_or(kilograms(0.0), |held| held.content.mass);
     let hopper = kilograms(load.hopper_kg.unwrap_or(0.0));
     let volume = liquid.volume(yard, None);
     // Only this load is sure: what is left of an earlier one may have been sprayed without an entry.
@@ -203,7 +204,7 @@ pub enum Oddity {
     /// twice.
     BelowZero(Option<String>),
     /// It could not be counted: why.
-    NotCounted(String),
+    NotCounted(Message),
     /// Another agency has no price in the yard file and none was typed.
     NoPrice,
 }
@@ -283,7 +284,7 @@ pub fn flags(journal: &Journal<'_>, zone: &TimeZone) -> Vec<Flag> {
         let (event, oddity) = match problem {
             BookProblem::TankBelowZero { tank, event } => (*event, Oddity::BelowZero(Some(tank.clone()))),
             BookProblem::SaltBelowZero { event } => (*event, Oddity::BelowZero(None)),
-            BookProblem::NotCounted { event, reason } => (*event, Oddity::NotCounted(reason.clone())),
+            BookProblem::NotCounted { event, reason } => (*event, Oddity::NotCounted(reason.message())),
         };
         found.extend(flag(event, oddity));
     }

@@ -280,7 +280,7 @@ fn a_blend_is_known_by_its_ratio() {
         price_usd: None,
     };
     let books = fold(&[(0.0, Body::MakingRun(made)), (1.0, Body::LiquidDelivery(bought))]);
-    let content = books.tank("1").unwrap().content();
+    let content = books.tank("1").unwrap().content.clone();
     let solute = content.solute(&yard).unwrap();
     let shares: Vec<f64> = solute.shares().map(|(_, share)| share).collect();
     // By hand, from the sheet's density and chloride: 9 m³ × 1,177 kg/m³ × 0.233 = 2,468 kg of sodium chloride.

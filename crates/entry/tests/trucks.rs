@@ -91,7 +91,7 @@ fn what_left_a_measured_tank_and_comes_back_leaves_it_measured() {
     assert!(in_kilograms(books.tank("1").unwrap().put_since_reading).abs() < 1e-6);
     // Part of it too; and what comes back beyond what the truck took is not of it.
     let books = fold(&[&day[..3], &[sprayed(100.0), back("1", 300.0)]].concat());
-    assert!(is_measured(&books, "1") && in_kilograms(books.trucks["T1"].mass) < 1.0);
+    assert!(is_measured(&books, "1") && in_kilograms(books.trucks["T1"].content.mass) < 1.0);
     let books = fold(&[&day[..3], &[back("1", 600.0)]].concat());
     assert!(!is_measured(&books, "1"), "200 gal came from nowhere");
 }
@@ -138,12 +138,15 @@ fn a_residue_of_another_product_is_counted_off_and_said() {
     let emptied = books.tickets.last().unwrap().emptied.as_ref().unwrap();
     assert_eq!(emptied.product, "mag");
     assert!((in_gallons(emptied.liquid.volume(&yard, None)) - 3.0).abs() < 0.01);
-    assert!(books.trucks["T1"].declared.is_empty() && books.problems.is_empty());
+    assert!(books.trucks["T1"].content.declared.is_empty() && books.problems.is_empty());
     // A return without a load on the books: the residue goes, the brine counts as what the tank holds.
     let books = fold(&[&day[..], &[back("1", 100.0)]].concat());
     assert!(books.problems.is_empty(), "{:?}", books.problems);
     assert!((in_gallons(books.tank("1").unwrap().volume(&yard)) - 1000.0).abs() < 1e-6);
-    assert!(books.tickets.last().unwrap().emptied.is_some() && books.tank("1").unwrap().declared.is_empty());
+    assert!(
+        books.tickets.last().unwrap().emptied.is_some()
+            && books.tank("1").unwrap().content.declared.is_empty()
+    );
     // Nothing vanished: what the walk moved off the truck is what was put on it.
     let (_, walk) = Books::walk(&yard, &events(&[&day[..], &[load("1", 400.0)]].concat()));
     let mag: f64 = walk
@@ -181,8 +184,8 @@ fn a_truck_that_comes_home_empty_leaves_all_on_its_route() {
     let books = fold(&after);
     assert!(!books.trucks.contains_key("T1") && books.problems.is_empty());
     let (book, was) = (books.tank("1").unwrap(), fold(&day));
-    let before = in_kilograms(was.tank("1").unwrap().mass);
-    assert!((in_kilograms(book.mass) - before).abs() < 1e-9, "no tank is moved");
+    let before = in_kilograms(was.tank("1").unwrap().content.mass);
+    assert!((in_kilograms(book.content.mass) - before).abs() < 1e-9, "no tank is moved");
     assert_eq!(book.lots.len(), was.tank("1").unwrap().lots.len());
     let (one, two) = (books.estimate("1").unwrap().volume(&yard), was.estimate("1").unwrap().volume(&yard));
     assert_eq!((one.value, one.uncertainty), (two.value, two.uncertainty), "nor what is thought to be in it");

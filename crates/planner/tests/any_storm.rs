@@ -107,9 +107,9 @@ proptest! {
         let (yard, rates, weather) = (yard(), RateTable::published().unwrap(), forecast(&hours));
         let mut books = Books::opening(&yard);
         for tank in &mut books.tanks {
-            tank.mass *= stock.min(1.2);
-            tank.sodium_chloride *= stock.min(1.2);
-            tank.declared.values_mut().for_each(|mass| *mass *= stock.min(1.2));
+            tank.content.mass *= stock.min(1.2);
+            tank.content.sodium_chloride *= stock.min(1.2);
+            tank.content.declared.values_mut().for_each(|mass| *mass *= stock.min(1.2));
         }
         books.rock_salt *= salt;
         let midnight: Timestamp = "2026-01-14T00:00:00Z".parse().unwrap();

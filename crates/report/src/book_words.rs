@@ -411,7 +411,7 @@ impl Teller<'_> {
             Oddity::AfterClosing(month) => self.words.fill("odd.after-closing", &[("month", month)]),
             Oddity::BelowZero(Some(tank)) => self.words.fill("odd.tank-below", &[("tank", tank)]),
             Oddity::BelowZero(None) => self.words.say("odd.salt-below").to_owned(),
-            Oddity::NotCounted(reason) => self.words.fill("odd.not-counted", &[("reason", reason)]),
+            Oddity::NotCounted(reason) => self.words.fill("odd.not-counted", &[("reason", &d.tell(reason))]),
             Oddity::NoPrice => self.words.say("odd.no-price").to_owned(),
         }
     }

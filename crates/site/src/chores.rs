@@ -27,7 +27,7 @@ pub enum Rhythm {
     BeforeSeason,
 }
 
-/// A chore.
+/// A regular task of the yard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Chore {
     /// Id used in the yard file and the ledger.
@@ -36,7 +36,7 @@ pub struct Chore {
     pub task: String,
     /// Who does it.
     pub who: String,
-    /// When.
+    /// What makes it due.
     pub rhythm: Rhythm,
     /// Where the rhythm comes from.
     pub source: String,

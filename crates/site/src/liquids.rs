@@ -19,11 +19,11 @@ pub struct Spec {
 /// Whose spec it is: a tank's, or a product's.
 #[derive(Debug, Clone)]
 pub struct SpecFor {
-    /// The tank.
+    /// Id of the tank; none for a spec of a product.
     pub tank: Option<String>,
     /// The product, for every tank of it.
     pub product: Option<String>,
-    /// The spec.
+    /// Target and band.
     pub spec: Spec,
 }
 
@@ -106,9 +106,9 @@ pub(crate) const SAME_SHARE_PCT: f64 = 1e-6;
 /// Chloride that does the work in a declared liquid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum LiquidBase {
-    /// Magnesium chloride.
+    /// Magnesium chloride, MgCl2.
     Magnesium,
-    /// Calcium chloride.
+    /// Calcium chloride, CaCl2.
     Calcium,
     /// Something else, or not said: never used where a rate asks for one of the two.
     Other,

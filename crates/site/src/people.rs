@@ -1,6 +1,7 @@
 //! People of a yard and the devices they share: roles, and what a PIN and a password must be.
 
 use jiff::{SignedDuration, Timestamp};
+use message::{Message, Tell, message};
 use unicode_normalization::UnicodeNormalization;
 use unicode_security::skeleton;
 use uuid::Uuid;
@@ -9,7 +10,7 @@ use zxcvbn::{Score, zxcvbn};
 /// What a person may do; each may do what those before may, except that only a trainer and a supervisor train.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Role {
-    /// May look.
+    /// May see every page and change nothing.
     Viewer,
     /// May make entries.
     Operator,
@@ -20,7 +21,7 @@ pub enum Role {
 }
 
 impl Role {
-    /// All roles.
+    /// All roles, from the one that may do least.
     pub const ALL: [Role; 4] = [Role::Viewer, Role::Operator, Role::Trainer, Role::Supervisor];
 
     /// Its name in files and forms.
@@ -39,7 +40,7 @@ impl Role {
     }
 }
 
-/// A person.
+/// A person who may sign in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Person {
     /// Never used for another person.
@@ -54,7 +55,7 @@ pub struct Person {
     pub pin: Option<String>,
     /// Who left the yard is kept, and may do nothing.
     pub is_active: bool,
-    /// Since when.
+    /// When the person was added.
     pub made_at: Timestamp,
 }
 
@@ -65,53 +66,42 @@ pub struct Device {
     pub id: Uuid,
     /// What the ledger calls it.
     pub name: String,
-    /// Since when.
+    /// When it was enrolled.
     pub enrolled_at: Timestamp,
-    /// By whom.
+    /// Who enrolled it.
     pub enrolled_by: String,
     /// Since when it is no longer trusted.
     pub revoked_at: Option<Timestamp>,
 }
 
 /// Fewest and most digits of a PIN.
-pub const PIN_DIGITS: std::ops::RangeInclusive<usize> = 4..=8;
+const PIN_DIGITS: std::ops::RangeInclusive<usize> = 4..=8;
 /// Fewest and most letters of a password; the upper bound keeps hashing cheap.
-pub const PASSWORD_LETTERS: std::ops::RangeInclusive<usize> = 10..=200;
+const PASSWORD_LETTERS: std::ops::RangeInclusive<usize> = 10..=200;
 /// How many letters of a password are weighed: what is longer is not weaker.
 const LETTERS_WEIGHED: usize = 60;
 /// Most letters of a name.
-pub const NAME_LETTERS: usize = 80;
+const NAME_LETTERS: usize = 80;
 
 /// Why a name, a PIN or a password is not taken.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Unfit {
     /// A name of no letters, or too many, or with signs that do not print.
-    #[error("a name has 1 to 80 letters")]
     Name,
     /// Another has it.
-    #[error("another has this name")]
     NameTaken,
     /// Too few, too many, or no digits.
-    #[error("a PIN has 4 to 8 digits")]
     PinDigits,
     /// The first that anybody tries.
-    #[error(
-        "this PIN is among the first that anybody tries: all digits alike, a run such as 1234, or a year"
-    )]
     PinPlain,
     /// Too short or too long.
-    #[error("a password has 10 to 200 letters")]
     PasswordLetters,
     /// It says the person's name.
-    #[error("a password must not hold the person's name")]
     PasswordName,
     /// It is the one that was.
-    #[error("this is the old password")]
     PasswordSame,
     /// Among the first that a program tries.
-    #[error(
-        "this password is among the first that a program tries: take three or four words that do not belong together"
-    )]
     PasswordCommon,
 }
 
@@ -254,4 +244,20 @@ impl Tries {
     }
 }
 
-message::tell_as_said!(Unfit);
+impl Tell for Unfit {
+    fn message(&self) -> Message {
+        let range = |id: &'static str, letters: std::ops::RangeInclusive<usize>| {
+            message!(id, fewest = *letters.start(), most = *letters.end())
+        };
+        match self {
+            Unfit::Name => range("site.person.name", 1..=NAME_LETTERS),
+            Unfit::NameTaken => Message::new("site.person.name_taken"),
+            Unfit::PinDigits => range("site.person.pin_digits", PIN_DIGITS),
+            Unfit::PinPlain => Message::new("site.person.pin_plain"),
+            Unfit::PasswordLetters => range("site.person.password_letters", PASSWORD_LETTERS),
+            Unfit::PasswordName => Message::new("site.person.password_name"),
+            Unfit::PasswordSame => Message::new("site.person.password_same"),
+            Unfit::PasswordCommon => Message::new("site.person.password_common"),
+        }
+    }
+}

@@ -45,14 +45,14 @@ pub struct Watershed {
     pub background_mg_l: f64,
 }
 
-/// A tank.
+/// A tank of the yard.
 #[derive(Debug, Clone)]
 pub struct Tank {
     /// Short id, as painted on the tank.
     pub id: String,
     /// Id of the product that belongs in it.
     pub product: String,
-    /// Inside shape.
+    /// Inside shape, from which depth gives volume.
     pub shape: TankShape,
     /// How well it is insulated.
     pub insulation: Insulation,
@@ -85,9 +85,9 @@ pub struct Opening {
 /// How a tank follows the weather.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Insulation {
-    /// Outdoors, bare.
+    /// Outdoors, without insulation: it follows the air.
     None,
-    /// Outdoors, insulated.
+    /// Outdoors with insulation: it follows the air slowly.
     Insulated,
     /// In a heated building.
     Indoors,
@@ -104,10 +104,10 @@ pub struct RouteClass {
     pub cycle: Time,
 }
 
-/// A route.
+/// A route: road that is treated together, in one class of service.
 #[derive(Debug, Clone)]
 pub struct Route {
-    /// Id.
+    /// Id used in the file and the ledger.
     pub id: String,
     /// What people call it.
     pub name: String,
@@ -130,7 +130,7 @@ pub struct Route {
 /// A truck that carries liquid.
 #[derive(Debug, Clone)]
 pub struct Truck {
-    /// Id.
+    /// Id used in the file and the ledger.
     pub id: String,
     /// Volume of its liquid tank.
     pub tank: Volume,

@@ -12,7 +12,7 @@ use crate::Tank;
 /// A controller, gateway or broker that is read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Machine {
-    /// Id.
+    /// Id used in the file and the ledger.
     pub id: String,
     /// What people call it.
     pub name: String,
@@ -73,7 +73,7 @@ pub struct Point {
 pub enum At {
     /// In a Modbus table.
     Register {
-        /// Which table.
+        /// The table of registers that it is read from.
         table: Table,
         /// Number as in the maker's list.
         number: u16,
@@ -84,7 +84,7 @@ pub enum At {
     },
     /// In a message.
     Topic {
-        /// Topic.
+        /// The MQTT topic that carries it, without wildcards.
         topic: String,
         /// JSON pointer (RFC 6901) to the number; none where the message is the number.
         pointer: Option<String>,
@@ -94,13 +94,13 @@ pub enum At {
 /// Tables of Modbus that can be read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Table {
-    /// Input registers.
+    /// Input registers, 16 bits, read only.
     Input,
-    /// Holding registers.
+    /// Holding registers, 16 bits.
     Holding,
-    /// Discrete inputs.
+    /// Discrete inputs, one bit, read only.
     Discrete,
-    /// Coils.
+    /// Coils, one bit.
     Coil,
 }
 
@@ -157,27 +157,27 @@ impl Form {
 pub enum PointUnit {
     /// Strength, per cent by mass.
     Percent,
-    /// °C.
+    /// Degrees Celsius.
     Celsius,
-    /// °F.
+    /// Degrees Fahrenheit.
     Fahrenheit,
     /// Level, per cent of full.
     PercentFull,
     /// Share 0…1 of full or wide open.
     Share,
-    /// ft.
+    /// Feet of depth.
     Feet,
-    /// m.
+    /// Meters of depth.
     Metres,
-    /// gal/min.
+    /// US gallons per minute.
     GallonsPerMinute,
-    /// L/min.
+    /// Liters per minute.
     LitresPerMinute,
-    /// m³/h.
+    /// Cubic meters per hour.
     CubicMetresPerHour,
-    /// kg.
+    /// Kilograms.
     Kilograms,
-    /// lb.
+    /// Pounds.
     Pounds,
     /// As it comes: a count, a switch, a number of its own.
     Plain,
@@ -242,15 +242,15 @@ impl PointUnit {
 pub enum PointKind {
     /// Per cent by mass.
     Strength,
-    /// °C.
+    /// A temperature, kept in °C.
     Temperature,
-    /// 0…1.
+    /// A share, kept as 0…1.
     Share,
-    /// m.
+    /// A depth, kept in m.
     Depth,
-    /// m³/s.
+    /// A flow, kept in m³/s.
     Flow,
-    /// kg.
+    /// A mass, kept in kg.
     Mass,
     /// As it is.
     Plain,

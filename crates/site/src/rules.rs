@@ -4,7 +4,7 @@ use chemistry::MassFraction;
 use quantity::{Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume};
 
 /// Kinds of alerts, by name.
-pub const ALERT_KINDS: [&str; 5] = ["freeze", "cover", "due", "telemetry", "backup"];
+pub(crate) const ALERT_KINDS: [&str; 5] = ["freeze", "cover", "due", "telemetry", "backup"];
 
 /// Who is told of what, and how.
 #[derive(Debug, Clone)]
@@ -26,13 +26,13 @@ pub struct Alerts {
 /// How mail goes out.
 #[derive(Debug, Clone)]
 pub struct Mail {
-    /// To whom.
+    /// Addresses that alerts go to.
     pub to: Vec<String>,
-    /// From whom.
+    /// Address that alerts come from.
     pub from: String,
     /// The server's name.
     pub host: String,
-    /// Its port.
+    /// TCP port of the mail server.
     pub port: u16,
     /// How the connection is encrypted.
     pub security: MailSecurity,
@@ -67,11 +67,11 @@ pub struct Agency {
 /// Someone to call.
 #[derive(Debug, Clone)]
 pub struct Contact {
-    /// Who.
+    /// Name of the person or the office.
     pub name: String,
-    /// Telephone number.
+    /// Telephone number, as it is dialed.
     pub phone: String,
-    /// What for.
+    /// What to call them for.
     pub why: String,
 }
 
@@ -191,11 +191,11 @@ pub struct Crew {
     /// Hours of the local day at which a making run may go on: first (inclusive) to last (exclusive); 0 to 24 is
     /// round the clock. A start later than the end runs over midnight.
     pub making_from_hour: i8,
-    /// See `making_from_hour`.
+    /// Hour of the day at which making ends, exclusive, 0…24.
     pub making_to_hour: i8,
     /// Hours of the local day at which crews may spray ahead of a storm, same rule.
     pub spraying_from_hour: i8,
-    /// See `spraying_from_hour`.
+    /// Hour of the day at which spraying ends, exclusive, 0…24.
     pub spraying_to_hour: i8,
 }
 
@@ -231,6 +231,6 @@ pub struct Policy {
     pub pavement_warmer: TemperatureInterval,
     /// Ids of rate rows switched on or off by this yard, over the shipped default.
     pub rates_on: Vec<String>,
-    /// See `rates_on`.
+    /// Ids of published rates that are switched off.
     pub rates_off: Vec<String>,
 }

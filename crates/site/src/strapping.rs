@@ -11,6 +11,7 @@ mod end;
 mod table;
 
 use chemistry::root;
+use message::{Message, Tell, message};
 use quantity::{Length, Volume, cubic_metres, in_cubic_metres, in_metres, metres};
 use std::f64::consts::PI;
 
@@ -23,34 +24,51 @@ const LIMIT_ROUNDING: f64 = 1e-6;
 /// No tank is longer, m; beyond it a volume would be no number.
 const LONGEST_M: f64 = 10_000.0;
 
+/// A measure of a tank that must be above zero.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measure {
+    /// Inside diameter of the cylinder.
+    Diameter,
+    /// Length of the straight wall.
+    StraightLength,
+    /// Depth of an end.
+    EndDepth,
+}
+
+/// A ratio of a torispherical end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum EndRatio {
+    /// Crown radius over inside diameter, 0.5…10.
+    Crown,
+    /// Knuckle radius over inside diameter, 0…0.5.
+    Knuckle,
+}
+
 /// Why a tank's measures are refused.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum ShapeError {
     /// A length that is not a positive number, or longer than any tank.
-    #[error("{what} is {metres} m: it must be a number above zero, and at most {LONGEST_M}")]
     Size {
-        /// Which measure.
-        what: &'static str,
+        /// The measure that is refused.
+        what: Measure,
         /// The refused value, m.
         metres: f64,
     },
     /// A ratio of a torispherical end outside what can be built.
-    #[error("{what} is {value}: accepted {accepted}")]
     Ratio {
-        /// Which ratio.
-        what: &'static str,
+        /// The ratio that is refused.
+        what: EndRatio,
         /// The refused value.
         value: f64,
-        /// What is accepted.
-        accepted: &'static str,
     },
 }
 
 /// Why a depth or a volume has no counterpart in this tank.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum LevelError {
     /// A depth below the lowest point or above the top.
-    #[error("depth {metres} m is outside 0…{full_height} m, the inside height of the tank")]
     Depth {
         /// The refused depth, m.
         metres: f64,
@@ -58,7 +76,6 @@ pub enum LevelError {
         full_height: f64,
     },
     /// A volume below zero or above the full volume.
-    #[error("volume {cubic_metres} m³ is outside 0…{full_volume} m³, the full volume of the tank")]
     Volume {
         /// The refused volume, m³.
         cubic_metres: f64,
@@ -83,7 +100,7 @@ pub enum Position {
         /// The lower end.
         bottom: End,
     },
-    /// Lying, level.
+    /// On its side, with its axis level.
     Horizontal {
         /// The two ends.
         ends: [End; 2],
@@ -115,8 +132,8 @@ impl TankShape {
 
     fn checked(diameter: Length, straight: Length, position: Position) -> Result<Self, ShapeError> {
         let shape = Self {
-            radius: positive("inside diameter", diameter)? / 2.0,
-            straight: positive("straight length", straight)?,
+            radius: positive(Measure::Diameter, diameter)? / 2.0,
+            straight: positive(Measure::StraightLength, straight)?,
             position,
         };
         match position {
@@ -126,7 +143,7 @@ impl TankShape {
         Ok(shape)
     }
 
-    /// Inside diameter.
+    /// Inside diameter of the cylinder.
     pub fn diameter(&self) -> Length {
         metres(2.0 * self.radius)
     }
@@ -233,8 +250,8 @@ impl TankShape {
     }
 }
 
-/// The value of a length that must be a positive number, and not beyond any tank, m.
-fn positive(what: &'static str, length: Length) -> Result<f64, ShapeError> {
+/// The value of a length that must be a positive number, m.
+fn positive(what: Measure, length: Length) -> Result<f64, ShapeError> {
     let value = in_metres(length);
     if 0.0 < value && value <= LONGEST_M { Ok(value) } else { Err(ShapeError::Size { what, metres: value }) }
 }
@@ -262,4 +279,51 @@ fn segment(half_angle: f64) -> f64 {
     }
 }
 
-message::tell_as_said!(ShapeError, LevelError);
+impl EndRatio {
+    /// What is accepted, both ends included. 0.5 is a hemisphere; a crown of 10 is nearly flat.
+    fn accepted(self) -> std::ops::RangeInclusive<f64> {
+        match self {
+            EndRatio::Crown => 0.5..=10.0,
+            EndRatio::Knuckle => 0.0..=0.5,
+        }
+    }
+}
+
+impl Tell for ShapeError {
+    fn message(&self) -> Message {
+        match self {
+            ShapeError::Size { what, metres } => {
+                let what = Message::new(match what {
+                    Measure::Diameter => "site.tank.diameter",
+                    Measure::StraightLength => "site.tank.straight_length",
+                    Measure::EndDepth => "site.tank.end_depth",
+                });
+                message!("site.tank.size", what = what, metres = *metres)
+            }
+            ShapeError::Ratio { what, value } => {
+                let (accepted, name) = (
+                    what.accepted(),
+                    match what {
+                        EndRatio::Crown => "site.tank.crown_ratio",
+                        EndRatio::Knuckle => "site.tank.knuckle_ratio",
+                    },
+                );
+                let (low, high) = (*accepted.start(), *accepted.end());
+                message!("site.tank.ratio", what = Message::new(name), value = *value, low = low, high = high)
+            }
+        }
+    }
+}
+
+impl Tell for LevelError {
+    fn message(&self) -> Message {
+        match self {
+            LevelError::Depth { metres, full_height } => {
+                message!("site.tank.depth_outside", depth = *metres, height = *full_height)
+            }
+            LevelError::Volume { cubic_metres, full_volume } => {
+                message!("site.tank.volume_outside", volume = *cubic_metres, full = *full_volume)
+            }
+        }
+    }
+}

@@ -22,7 +22,7 @@ pub struct Yard {
     pub weather_station: Option<String>,
     /// Height above sea level, for air pressure.
     pub elevation: Length,
-    /// The plant.
+    /// The brine plant.
     pub plant: Plant,
     /// Rock salt as delivered.
     pub salt: Salt,

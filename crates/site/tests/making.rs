@@ -1,6 +1,7 @@
 //! Aim: a plant and what is read from it stand in the yard file, and what is wrong there is said.
 //! Method: the three layouts that ship are written as tables and read back; then single lines are made wrong.
 
+use message::Tell;
 use plant::layout::{Dissolving, Layout, LineKind, Way};
 use site::Yard;
 use site::points::{At, Form, PointKind, PointUnit, Protocol, Table};
@@ -113,24 +114,33 @@ fn the_yard_s_own_water_salt_and_target_go_into_the_layout() {
 #[test]
 fn what_is_wrong_in_a_layout_is_said_with_its_line() {
     let tables = layout_tables(&plant::layouts::batch());
+    // What the plant itself says of such a layout.
+    let refused = |layout: &plant::layout::Layout| layout.check().expect_err("refused").message().to_string();
+    let mut other = plant::layouts::batch();
+    other.vessels.iter_mut().for_each(|vessel| vessel.dissolving = None);
+    let no_dissolver = refused(&other);
+    let mut other = plant::layouts::batch();
+    let is_level = |sensor: &plant::layout::Sensor| matches!(sensor.of, plant::layout::Sensed::Level { .. });
+    other.control.panel = other.sensors.iter().position(is_level).expect("a sensor of level");
+    let no_strength = refused(&other);
     let cases = [
-        ("stir = \"circulation\"", "stir = \"circulating\"", "did you mean \"circulation\"?"),
-        ("stir = \"circulation\"\n", "", "is missing from [making]"),
-        ("from = \"supply\"", "from = \"suply\"", "there is no [[vessel]] with this id"),
-        ("way = \"batch\"\n", "", "for a layout of your own"),
-        ("fill_share = 0.8", "fill_share = 0.11", "is not below fill_share"),
-        ("rate_m3_h = 13.6", "rat_m3_h = 13.6", "did you mean"),
-        ("dissolves = \"stirred\"", "dissolves = \"no\"", "from a store into a vessel that dissolves"),
-        ("layout = \"own\"", "layout = \"fed\"", "belongs to a layout of your own"),
-        ("panel = \"panel\"", "panel = \"level\"", "a sensor of strength"),
+        ("stir = \"circulation\"", "stir = \"circulating\"", "suggestion = circulation)"),
+        ("stir = \"circulation\"\n", "", "site.file.missing (table = [making],"),
+        ("from = \"supply\"", "from = \"suply\"", "site.file.no_such_id (table = [[vessel]])"),
+        ("way = \"batch\"\n", "", "why = site.why.own_layout"),
+        ("fill_share = 0.8", "fill_share = 0.11", "site.file.fill_share"),
+        ("rate_m3_h = 13.6", "rat_m3_h = 13.6", "suggestion = rate_m3_h)"),
+        ("dissolves = \"stirred\"", "dissolves = \"no\"", &no_dissolver),
+        ("layout = \"own\"", "layout = \"fed\"", "site.file.other_layout (layout = fed)"),
+        ("panel = \"panel\"", "panel = \"level\"", &no_strength),
     ];
     for (from, to, said) in cases {
         assert!(tables.contains(from), "{from}\n{tables}");
         let error = read(&tables.replacen(from, to, 1)).expect_err(said);
-        assert!(error.contains(said) && error.contains("yard.toml:"), "{from}: {error}");
+        assert!(error.contains(said) && error.contains("file = yard.toml, line = "), "{from}: {error}");
     }
     let error = read("[[vessel]]\nid = \"a\"\nvolume_gal = 900").expect_err("no making");
-    assert!(error.contains("there is no [making]"), "{error}");
+    assert!(error.contains("site.file.no_making"), "{error}");
 }
 
 const POINTS: &str = r#"
@@ -201,20 +211,24 @@ fn what_is_wrong_in_points_is_said() {
         (
             "machine = \"controller\"\nshows = \"panel\"",
             "machine = \"controler\"\nshows = \"panel\"",
-            "did you mean \"controller\"?",
+            "suggestion = controller)",
         ),
-        ("shows = \"panel\"", "shows = \"pannel\"", "did you mean \"panel\"?"),
-        ("register = 101\n", "", "for a machine over modbus"),
-        ("topic = \"plant/temp\"\n", "", "for a machine over mqtt"),
-        ("topic = \"plant/temp\"", "topic = \"plant/#\"", "wildcard"),
-        ("json = \"/value\"", "json = \"value\"", "like \"/value\""),
-        ("register = 101", "register = 0", "outside of the table"),
-        ("register = 101", "register = 65536", "0…65535"),
-        ("table = \"coil\"", "table = \"coil\"\ntype = \"u16\"", "accepted: bit"),
-        ("type = \"i16\"", "type = \"bit\"", "accepted: u16"),
-        ("scale = 0.1", "scale = 0", "accepted: other than 0"),
-        ("address = \"192.0.2.10:502\"", "address = \"192.0.2.10\"", "no host with a port"),
-        ("protocol = \"mqtt\"", "protocol = \"mqqt\"", "did you mean \"mqtt\"?"),
+        ("shows = \"panel\"", "shows = \"pannel\"", "suggestion = panel)"),
+        ("register = 101\n", "", "why = site.why.modbus"),
+        ("topic = \"plant/temp\"\n", "", "why = site.why.mqtt"),
+        ("topic = \"plant/temp\"", "topic = \"plant/#\"", "site.file.topic"),
+        ("json = \"/value\"", "json = \"value\"", "site.accepted.pointer (pointer = /value)"),
+        ("register = 101", "register = 0", "what = site.file.register)"),
+        ("register = 101", "register = 65536", "site.accepted.count (low = 0, high = 65535)"),
+        (
+            "table = \"coil\"",
+            "table = \"coil\"\ntype = \"u16\"",
+            "accepted = site.accepted.names (names = bit)",
+        ),
+        ("type = \"i16\"", "type = \"bit\"", "accepted = site.accepted.names (names = u16"),
+        ("scale = 0.1", "scale = 0", "accepted = site.accepted.not_zero"),
+        ("address = \"192.0.2.10:502\"", "address = \"192.0.2.10\"", "site.file.host"),
+        ("protocol = \"mqtt\"", "protocol = \"mqqt\"", "suggestion = mqtt)"),
     ];
     for (from, to, said) in cases {
         assert!(POINTS.contains(from), "{from}");

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use quantity::{Length, Volume, cubic_metres, in_cubic_metres, in_metres, metres};
-use site::strapping::{End, LevelError, ShapeError, StrapError, TankShape, strap_csv};
+use site::strapping::{End, EndRatio, LevelError, Measure, ShapeError, StrapError, TankShape, strap_csv};
 use std::f64::consts::PI;
 
 /// Computed with `fluids.geometry.TANK` 1.3.1; see the head of the file.
@@ -37,7 +37,7 @@ fn parse(text: &str) -> (csv::StringRecord, Vec<csv::StringRecord>) {
 #[test]
 fn every_row_of_the_reference_table() {
     let (header, expected) = parse(TABLE);
-    let (out_header, found) = parse(&strap_csv(TABLE).unwrap());
+    let (out_header, found) = parse(&strap(TABLE).unwrap());
     assert_eq!(header, out_header, "volume_m3 is rewritten in its place, and no row fails");
     assert_eq!((expected.len(), found.len()), (210, 210));
     for (row, computed) in expected.iter().zip(&found) {
@@ -197,7 +197,7 @@ fn refuses_measures_that_cannot_be_built() {
     for bad in [0.0, -1.0, f64::NAN, f64::INFINITY] {
         assert!(matches!(
             TankShape::vertical(metres(bad), metres(1.0), End::Flat),
-            Err(ShapeError::Size { what: "inside diameter", .. })
+            Err(ShapeError::Size { what: Measure::Diameter, .. })
         ));
         assert!(TankShape::vertical(metres(1.0), metres(bad), End::Flat).is_err());
         assert!(TankShape::vertical(metres(1.0), metres(1.0), End::Conical { depth: metres(bad) }).is_err());
@@ -206,12 +206,15 @@ fn refuses_measures_that_cannot_be_built() {
         let end = End::Torispherical { crown_ratio: bad, knuckle_ratio: 0.06 };
         assert!(matches!(
             TankShape::vertical(metres(1.0), metres(1.0), end),
-            Err(ShapeError::Ratio { what: "crown ratio", .. })
+            Err(ShapeError::Ratio { what: EndRatio::Crown, .. })
         ));
     }
     let end = End::Torispherical { crown_ratio: 1.0, knuckle_ratio: 0.51 };
     let error = TankShape::vertical(metres(1.0), metres(1.0), end).unwrap_err();
-    assert_eq!(error.to_string(), "knuckle ratio is 0.51: accepted 0…0.5 times the inside diameter");
+    assert_eq!(
+        error.to_string(),
+        "site.tank.ratio (what = site.tank.knuckle_ratio, value = 0.51, low = 0, high = 0.5)"
+    );
 }
 
 #[test]
@@ -226,7 +229,12 @@ fn refuses_depths_and_volumes_outside_the_tank() {
     close(at(&tank, 4.0 + 1e-9), full(&tank), 1e-15);
     assert!(at(&tank, -1e-9).abs() < 1e-15);
     let error = tank.volume_at(metres(5.0)).unwrap_err();
-    assert_eq!(error.to_string(), "depth 5 m is outside 0…4 m, the inside height of the tank");
+    assert_eq!(error.to_string(), "site.tank.depth_outside (depth = 5, height = 4)");
+}
+
+/// The table worked out, with reasons as a log would have them.
+fn strap(text: &str) -> Result<String, StrapError> {
+    strap_csv(text, ToString::to_string)
 }
 
 const HEADER: &str = "tank_id,inside_diameter_m,straight_length_m,orientation,end_A_shape,end_A_depth_m,\
@@ -236,37 +244,37 @@ const HEADER: &str = "tank_id,inside_diameter_m,straight_length_m,orientation,en
 fn a_bad_row_keeps_its_place_and_says_what_is_accepted() {
     let rows = [
         ("#1,3,4,vertical,flat,,flat,,,,2", ""),
-        ("a,-3,4,vertical,flat,,flat,,,,2", "inside_diameter_m = -3: accepted: a number above zero"),
+        ("a,-3,4,vertical,flat,,flat,,,,2", "site.strap.above_zero (column = inside_diameter_m, given = -3)"),
         (
             "b,3,4,vertical,flat,,flat,,,,9",
-            "liquid_depth_m = 9: accepted: 0…4 m, the inside height of this tank",
+            "site.strap.depth (column = liquid_depth_m, depth = 9, height = 4)",
         ),
-        ("c,3,4,sideways,flat,,flat,,,,2", "orientation = \"sideways\": accepted: vertical, horizontal"),
+        (
+            "c,3,4,sideways,flat,,flat,,,,2",
+            "site.strap.word (column = orientation, given = sideways, accepted = vertical, horizontal)",
+        ),
         (
             "d,3,4,vertical,round,,flat,,,,2",
-            "end_A_shape = \"round\": accepted: flat, ellipsoidal (or elliptical), hemispherical, conical, torispherical",
+            "site.strap.word (column = end_A_shape, given = round, accepted = flat, ellipsoidal (or elliptical), hemispherical, conical, torispherical)",
         ),
-        ("e,3,4,vertical,conical,,flat,,,,2", "end_A_depth_m = \"\": accepted: a number"),
+        ("e,3,4,vertical,conical,,flat,,,,2", "site.strap.number (column = end_A_depth_m, given = )"),
         (
             "f,3,4,vertical,torispherical,,flat,,0.2,0.06,2",
-            "tori_crown_ratio_f = 0.2: accepted: 0.5…10 times the inside diameter",
+            "site.strap.ratio (column = tori_crown_ratio_f, given = 0.2, low = 0.5, high = 10)",
         ),
         (
             "g,3,4,vertical,flat,0.4,flat,,,,2",
-            "end_A_depth_m = 0.4: a flat end of this tank is 0 m deep; accepted: that, or blank",
+            "site.strap.end_depth (column = end_A_depth_m, given = 0.4, shape = flat, depth = 0)",
         ),
-        (
-            "h,3,4,vertical,flat,,conical,1,,,2",
-            "end_B_shape = conical: the top of a vertical tank is flat or open; accepted: flat",
-        ),
-        ("i,3,4,vertical,flat,,flat,,,,deep", "liquid_depth_m = \"deep\": accepted: a number"),
+        ("h,3,4,vertical,flat,,conical,1,,,2", "site.strap.top (column = end_B_shape, given = conical)"),
+        ("i,3,4,vertical,flat,,flat,,,,deep", "site.strap.number (column = liquid_depth_m, given = deep)"),
         (
             "j,3,4",
-            "end_A_shape = \"\": accepted: flat, ellipsoidal (or elliptical), hemispherical, conical, torispherical",
+            "site.strap.word (column = end_A_shape, given = , accepted = flat, ellipsoidal (or elliptical), hemispherical, conical, torispherical)",
         ),
     ];
     let text = std::iter::once(HEADER).chain(rows.iter().map(|row| row.0)).collect::<Vec<_>>().join("\n");
-    let out = strap_csv(&text).unwrap();
+    let out = strap(&text).unwrap();
     let (header, found) = parse(&out.replace("#1", "1"));
     assert_eq!(header.iter().rev().take(2).collect::<Vec<_>>(), ["error", "volume_m3"]);
     for (row, (_, error)) in found.iter().zip(rows) {
@@ -275,27 +283,29 @@ fn a_bad_row_keeps_its_place_and_says_what_is_accepted() {
     }
     assert_eq!(found.len(), rows.len());
     assert!(out.contains("#1,3,4,vertical,flat,,flat,,,,2,14.137166941,\n"), "{out}");
-    assert_eq!(strap_csv(&out).unwrap(), out, "running it again changes nothing");
+    assert_eq!(strap(&out).unwrap(), out, "running it again changes nothing");
 }
 
 #[test]
 fn no_error_column_when_every_row_works() {
-    let out = strap_csv(&format!("{HEADER}\nx,3,4,Vertical,Flat,0,FLAT,,,,4.0\n")).unwrap();
+    let out = strap(&format!("{HEADER}\nx,3,4,Vertical,Flat,0,FLAT,,,,4.0\n")).unwrap();
     assert_eq!(out, format!("{HEADER},volume_m3\nx,3,4,Vertical,Flat,0,FLAT,,,,4.0,28.274333882\n"));
 }
 
 #[test]
 fn refuses_a_table_with_a_missing_column() {
-    let error = strap_csv(&HEADER.replace("liquid_depth_m", "liquid_dept_m")).unwrap_err();
+    let error = strap(&HEADER.replace("liquid_depth_m", "liquid_dept_m")).unwrap_err();
     assert!(matches!(&error, StrapError::MissingColumn { missing: "liquid_depth_m", .. }));
     let text = error.to_string();
-    assert!(text.starts_with("column liquid_depth_m is missing; columns found: tank_id, inside_diameter_m"));
-    assert!(text.ends_with("; is \"liquid_dept_m\" meant?"), "{text}");
-    assert_eq!(strap_csv("").unwrap_err(), StrapError::Empty);
+    assert!(
+        text.starts_with("site.strap.misspelt (column = liquid_depth_m, found = tank_id, inside_diameter_m")
+    );
+    assert!(text.ends_with(", name = liquid_dept_m)"), "{text}");
+    assert_eq!(strap("").unwrap_err(), StrapError::Empty);
     let twice = format!("{HEADER},liquid_depth_m");
-    assert_eq!(strap_csv(&twice).unwrap_err(), StrapError::Twice("liquid_depth_m".into()));
+    assert_eq!(strap(&twice).unwrap_err(), StrapError::Twice("liquid_depth_m".into()));
     let wide = format!("# note\n{HEADER}\na,b, too wide,3,4,vertical,flat,,flat,,,,2\n");
-    assert_eq!(strap_csv(&wide).unwrap_err(), StrapError::TooWide { line: 3, fields: 13, expected: 11 });
+    assert_eq!(strap(&wide).unwrap_err(), StrapError::TooWide { line: 3, fields: 13, expected: 11 });
 }
 
 fn end() -> impl Strategy<Value = End> {
@@ -356,7 +366,7 @@ proptest! {
 
     #[test]
     fn any_text_gives_an_answer(text in ".{0,200}") {
-        let _ = strap_csv(&text);
-        let _ = strap_csv(&format!("{HEADER}\n{text}"));
+        let _ = strap(&text);
+        let _ = strap(&format!("{HEADER}\n{text}"));
     }
 }

@@ -33,7 +33,7 @@ const ROUNDS: usize = 12;
 /// Brine that was made, as one way finds it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Made {
-    /// The way.
+    /// How the volume was found.
     pub way: BatchFound,
     /// How much, with its 95 % interval.
     pub mass: Estimate<Mass>,
@@ -147,7 +147,7 @@ pub fn by_water_meter(
 /// A tank dipped.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Dipped {
-    /// Depth.
+    /// Depth of the liquid above the lowest inside point.
     pub depth: quantity::Length,
     /// Temperature of the content, where taken.
     pub temperature: Option<ThermodynamicTemperature>,
@@ -247,6 +247,18 @@ pub fn by_hours(making: Time, rate: VolumeRate, brine: &Brine) -> Result<Option<
 }
 
 /// The yard's own making rate with its water as it is.
+///
+/// # Equation
+/// [`MakingRate::at`] at the yard's water temperature.
+///
+/// # Range
+/// As of [`MakingRate::at`].
+///
+/// # Error
+/// That of the yard file's rated making rate.
+///
+/// # Source
+/// As of [`MakingRate::at`].
 ///
 /// # Errors
 /// As [`MakingRate::at`].

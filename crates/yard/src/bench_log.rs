@@ -34,15 +34,15 @@ pub struct BenchLog {
 /// A look or a setting, as it stands in the ledger.
 #[derive(Debug, Clone)]
 pub struct TrimEntry {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
     /// Row of the ledger.
     pub seq: u64,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// Who.
+    /// Who entered it, by the entry's own word.
     pub author: String,
-    /// What.
+    /// A look at the panel, or a setting.
     pub act: TrimAct,
 }
 
@@ -58,11 +58,11 @@ pub enum TrimAct {
 /// A check of an instrument, as it stands in the ledger.
 #[derive(Debug, Clone)]
 pub struct CheckEntry {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// Who.
+    /// Who entered it, by the entry's own word.
     pub author: String,
     /// What it showed less what it should have, in the unit of its scale.
     pub error: f64,
@@ -100,9 +100,9 @@ pub enum TrimState {
     },
     /// What the last look asks for.
     Looked {
-        /// The look.
+        /// The look at the panel, as entered.
         look: PanelCheck,
-        /// When.
+        /// When it happened.
         at: Timestamp,
         /// What to do, or why nothing can be said.
         advice: Result<Advice, bench::Error>,
@@ -111,7 +111,7 @@ pub enum TrimState {
     Outdated {
         /// When the last look was.
         at: Timestamp,
-        /// What changed.
+        /// What changed, and is to be looked at first.
         due: Due,
     },
 }
@@ -130,7 +130,7 @@ pub struct Episode<'a> {
 pub struct Due {
     /// What it is called when a person has seen to it.
     pub key: String,
-    /// Why.
+    /// Why it is due.
     pub why: DueWhy,
     /// Since when; for an instrument, its last check.
     pub since: Option<Timestamp>,
@@ -156,9 +156,9 @@ pub enum DueWhy {
 /// How two instruments, or two people with one instrument, agree on the samples both read.
 #[derive(Debug, Clone)]
 pub struct Compared {
-    /// The first.
+    /// Id of the first instrument.
     pub first: String,
-    /// The second.
+    /// Id of the second instrument.
     pub second: String,
     /// What they were compared with: the instrument, for two people; none for two instruments.
     pub instrument: Option<String>,

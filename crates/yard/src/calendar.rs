@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::{AmbiguousOffset, TimeZone};
 use jiff::{SignedDuration, Timestamp, ToSpan};
+use message::{Message, Tell};
 
 use crate::event::{Body, EventId, Recorded};
 
@@ -20,14 +21,14 @@ pub struct Calendar {
     late: Vec<LateEntry>,
 }
 
-/// A storm.
+/// A stretch of time that counts as one storm.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StormPeriod {
     /// The event that names it; none for one that only shows in loads and treatments.
     pub event: Option<EventId>,
-    /// Its name.
+    /// Its name; none where nobody named it.
     pub name: Option<String>,
-    /// First moment.
+    /// Its first moment, inclusive.
     pub from: Timestamp,
     /// First moment after it.
     pub until: Timestamp,
@@ -36,13 +37,13 @@ pub struct StormPeriod {
 /// An entry for a month whose books were closed already.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LateEntry {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
     /// When it happened.
     pub at: Timestamp,
     /// When it was recorded.
     pub recorded_at: Timestamp,
-    /// The month.
+    /// The closed month it belongs to, as 2027-01.
     pub month: String,
 }
 
@@ -118,21 +119,44 @@ impl Calendar {
     }
 }
 
+/// Why a time of day, as a person wrote it, is no moment in a yard's zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
+pub enum NotAMoment {
+    /// Before the year 2000: most likely a year written with two digits.
+    LongAgo,
+    /// The hour that is left out when clocks are put forward.
+    LeftOut,
+    /// The hour that comes twice when clocks are put back.
+    Twice,
+    /// Beyond what can be counted.
+    OutOfRange,
+}
+
+impl Tell for NotAMoment {
+    fn message(&self) -> Message {
+        Message::new(match self {
+            NotAMoment::LongAgo => "yard.time.long_ago",
+            NotAMoment::LeftOut => "yard.time.left_out",
+            NotAMoment::Twice => "yard.time.twice",
+            NotAMoment::OutOfRange => "yard.time.out_of_range",
+        })
+    }
+}
+
 /// A moment by the yard's clock.
 ///
 /// # Errors
-/// The hour that is left out in spring, the one that comes twice in autumn, and years before 2000: what is wrong.
-pub fn by_the_clock(civil: DateTime, zone: &TimeZone) -> Result<Timestamp, &'static str> {
+/// [`NotAMoment`]: the hour that is left out in spring, the one that comes twice in autumn, and years before 2000.
+pub fn by_the_clock(civil: DateTime, zone: &TimeZone) -> Result<Timestamp, NotAMoment> {
     if civil.year() < 2000 {
-        return Err("lies before the year 2000: write the year with four digits");
+        return Err(NotAMoment::LongAgo);
     }
     let found = zone.to_ambiguous_timestamp(civil);
     match found.offset() {
-        AmbiguousOffset::Gap { .. } => Err("was no time here: the clocks were put forward over it"),
-        AmbiguousOffset::Fold { .. } => {
-            Err("was twice here, for the clocks were put back: write it in UTC, such as 2027-11-07T05:40:00Z")
-        }
-        AmbiguousOffset::Unambiguous { .. } => found.unambiguous().map_err(|_| "not a time here"),
+        AmbiguousOffset::Gap { .. } => Err(NotAMoment::LeftOut),
+        AmbiguousOffset::Fold { .. } => Err(NotAMoment::Twice),
+        AmbiguousOffset::Unambiguous { .. } => found.unambiguous().map_err(|_| NotAMoment::OutOfRange),
     }
 }
 

@@ -30,9 +30,9 @@ pub struct ChoreLog {
 /// A chore as it was done last.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Done {
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// By whom.
+    /// Who entered it, by the entry's own word.
     pub author: String,
     /// What was found or done.
     pub done: String,

@@ -28,18 +28,18 @@ const CALIBRATION_HOURS: f64 = 365.0 * 24.0;
 pub enum Pressing {
     /// Due, or past it.
     Due,
-    /// Near.
+    /// Due soon.
     Near,
-    /// Not yet.
+    /// Not due for a while.
     NotYet,
 }
 
 /// A chore and where it stands.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standing {
-    /// The chore.
+    /// The chore that is, or will be, due.
     pub chore: Chore,
-    /// How pressing.
+    /// How soon it must be done.
     pub pressing: Pressing,
     /// When it falls due, where that is a matter of time; or since when it is due.
     pub at: Option<Timestamp>,

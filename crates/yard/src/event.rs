@@ -4,9 +4,11 @@
 //! hashed and kept; reading an old version forward is this module's work alone.
 
 use jiff::Timestamp;
+use message::{Message, Tell, message};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
+mod bodies;
 mod choice;
 mod field;
 mod kinds;
@@ -42,7 +44,7 @@ impl std::str::FromStr for EventId {
 /// Something that happened, as entered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Event {
-    /// Identity.
+    /// Made before it is sent, so that sending it twice records it once.
     pub id: EventId,
     /// When it happened.
     pub occurred_at: Timestamp,
@@ -50,7 +52,7 @@ pub struct Event {
     pub author: String,
     /// On which device it was entered.
     pub device: String,
-    /// What.
+    /// What happened, with its figures.
     pub body: Body,
 }
 
@@ -61,31 +63,29 @@ pub struct Recorded {
     pub seq: u64,
     /// When the ledger took it.
     pub recorded_at: Timestamp,
-    /// The event.
+    /// The event, as entered.
     pub event: Event,
 }
 
 /// Why a stored body cannot be read.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum BodyError {
     /// Not a kind this program knows.
-    #[error("event kind \"{kind}\" is not known")]
     Kind {
-        /// The kind.
+        /// Kind of the event, as stored.
         kind: String,
     },
     /// Written by a newer program.
-    #[error("event version {version} is newer than this program reads (1); update the program")]
     Version {
-        /// The version.
+        /// Version that the event was written with.
         version: u32,
     },
     /// The text does not fit the kind.
-    #[error("{kind} event: {reason}")]
     Text {
-        /// The kind.
+        /// Kind of the event, as stored.
         kind: &'static str,
-        /// What is wrong.
+        /// What the reader of JSON found wrong, in its own words.
         reason: String,
     },
 }
@@ -150,4 +150,16 @@ impl Body {
     }
 }
 
-message::tell_as_said!(BodyError);
+impl Tell for BodyError {
+    fn message(&self) -> Message {
+        match self {
+            BodyError::Kind { kind } => message!("yard.unknown_kind", kind = kind),
+            BodyError::Version { version } => {
+                message!("yard.newer_version", version = *version, newest = EVENT_VERSION)
+            }
+            BodyError::Text { kind, reason } => {
+                message!("yard.unreadable_body", kind = *kind, reason = reason)
+            }
+        }
+    }
+}

@@ -9,6 +9,7 @@ use chemistry::correction::{Content, Correction, Fit, Means, correct};
 use chemistry::recipe::{RockSalt, reference_temperature};
 use chemistry::{Brine, Error};
 use jiff::Timestamp;
+use message::{Arg, Message, Tell, message};
 use quantity::{Mass, ThermodynamicTemperature, Time, Volume, VolumeRate, in_cubic_metres, in_kilograms};
 
 use crate::estimate::TankEstimate;
@@ -64,7 +65,7 @@ pub struct Ask {
 pub enum StrengthFrom {
     /// All readings of the newest sample, later than anything that went in or out.
     Sample {
-        /// When.
+        /// When it happened.
         at: Timestamp,
         /// How many readings.
         readings: usize,
@@ -132,24 +133,17 @@ pub struct Advice {
 
 /// Why a tank of the yard is not put right so.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Refusal {
     /// No such tank.
-    #[error("tank \"{0}\" is not in the yard file")]
     NoTank(String),
     /// Not our own brine in it, by its book or by its product.
-    #[error(
-        "tank \"{0}\" holds a bought liquid or a mix with one: strength alone does not put it right; work it out as a \
-         blend, or mix a jar of it, keep it at the coldest temperature it will meet, and record the jar test"
-    )]
     NotPredicted(String),
     /// The same tank on both sides.
-    #[error("tank \"{0}\" cannot be put right with its own brine")]
     SameTank(String),
     /// Nobody knows how strong the other tank is.
-    #[error("tank \"{0}\" has no known strength; record a reading of it first")]
     StrengthUnknown(String),
     /// The other tank does not hold enough.
-    #[error("tank \"{tank}\" gives {has:.1} m³, {needs:.1} m³ are needed")]
     TooLittle {
         /// The other tank.
         tank: String,
@@ -159,11 +153,22 @@ pub enum Refusal {
         needs: f64,
     },
     /// The arithmetic refuses.
-    #[error(transparent)]
     Chemistry(#[from] Error),
 }
 
 /// What to put in, for a tank of which only numbers are known.
+///
+/// # Equation
+/// [`correct`]; buckets = mass / bucket; pumping = volume / rate; circulating = turnovers·volume after / rate.
+///
+/// # Range
+/// As of [`correct`].
+///
+/// # Error
+/// As of [`correct`]; pumps are taken at their stated rate.
+///
+/// # Source
+/// As of [`correct`]; the rest by definition.
 ///
 /// # Errors
 /// As [`correct`].
@@ -223,6 +228,18 @@ pub fn prefilled(yard: &Yard, books: &Books, tank: &str) -> Result<Prefilled, Re
 }
 
 /// Works out how to put a tank of the yard right.
+///
+/// # Equation
+/// [`work_out`], with the tank's brine at the strength asked with and the yard's pumps, salt and room.
+///
+/// # Range
+/// Tanks that hold sodium chloride brine alone.
+///
+/// # Error
+/// As of [`correct`], with the stated interval of the strength.
+///
+/// # Source
+/// As of [`work_out`].
 ///
 /// # Errors
 /// [`Refusal`]: what cannot be done so, and why.
@@ -337,4 +354,20 @@ pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
     })
 }
 
-message::tell_as_said!(Refusal);
+impl Tell for Refusal {
+    fn message(&self) -> Message {
+        match self {
+            Refusal::NoTank(tank) => message!("yard.correct.no_tank", tank = tank),
+            Refusal::NotPredicted(tank) => message!("yard.correct.not_predicted", tank = tank),
+            Refusal::SameTank(tank) => message!("yard.correct.same_tank", tank = tank),
+            Refusal::StrengthUnknown(tank) => message!("yard.correct.strength_unknown", tank = tank),
+            Refusal::TooLittle { tank, has, needs } => message!(
+                "yard.correct.too_little",
+                tank = tank,
+                has = Arg::VolumeM3(*has),
+                needs = Arg::VolumeM3(*needs)
+            ),
+            Refusal::Chemistry(error) => error.message(),
+        }
+    }
+}

@@ -25,7 +25,7 @@ pub enum NotYet {
     Doubted(Timestamp),
     /// The last sample is not surely in spec.
     Out {
-        /// The sample.
+        /// The last sample.
         sample: SampleVerdict,
         /// How it stands.
         conformity: Conformity,

@@ -27,10 +27,10 @@ pub struct Learned {
     pub at: Timestamp,
 }
 
-/// One run.
+/// One guided run, from its start to its end.
 #[derive(Debug, Clone)]
 pub struct Run {
-    /// Its start.
+    /// Id of the entry that started it.
     pub event: EventId,
     /// Row of the ledger of its start.
     pub seq: u64,
@@ -44,7 +44,7 @@ pub struct Run {
     pub tank: Option<String>,
     /// Answers in order of time; a step may be answered more than once.
     pub answers: Vec<Answer>,
-    /// Its end.
+    /// How and when it ended; none while it goes on.
     pub ended: Option<Ended>,
     /// What was booked of it, oldest first.
     pub booked: Vec<Booked>,
@@ -57,7 +57,7 @@ pub struct Run {
 /// A batch that was booked of a run.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Booked {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
     /// Row of the ledger.
     pub seq: u64,
@@ -68,9 +68,9 @@ pub struct Booked {
 /// A change that a sample must come after.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Changed {
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// What.
+    /// What changed.
     pub what: Change,
 }
 
@@ -90,36 +90,36 @@ pub enum Change {
 /// A step answered.
 #[derive(Debug, Clone)]
 pub struct Answer {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
-    /// Step.
+    /// Id of the step that was answered.
     pub step: String,
-    /// How.
+    /// How it was answered.
     pub answer: StepAnswer,
-    /// Figure entered.
+    /// Figure that was entered with the answer, in the unit of the step.
     pub value: Option<f64>,
-    /// Anything else.
+    /// Notes typed with the answer.
     pub remark: Option<String>,
     /// The figure as a total of a meter of the plant.
     pub total: Option<(Metered, Volume)>,
     /// Why a supervisor let the run go on without the evidence that the step needs.
     pub override_reason: Option<String>,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// Who.
+    /// Who entered it, by the entry's own word.
     pub author: String,
 }
 
 /// A run's end.
 #[derive(Debug, Clone)]
 pub struct Ended {
-    /// How.
+    /// Whether it was finished or stopped early.
     pub how: RunEnding,
     /// Why, where it was broken off.
     pub reason: Option<String>,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
-    /// Who.
+    /// Who entered it, by the entry's own word.
     pub author: String,
 }
 

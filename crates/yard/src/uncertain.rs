@@ -1,7 +1,7 @@
-//! What is uncertain in flows and evidence, in one place for whoever wants to argue.
+//! What is uncertain in flows and measurements: every figure in one place, so that each can be questioned.
 //!
 //! All are standard uncertainties and our own figures (no source): what a yard that reads its meters and dips with care
-//! can expect. [`reconcile`](accounts::reconcile) and [`estimate`](crate::estimate) use the same.
+//! can expect. [`estimate`](crate::estimate) and the reconciliation of the books use the same.
 
 /// A dip, m.
 pub const DIP_M: f64 = 0.005;
@@ -34,29 +34,33 @@ pub const READING_PCT: f64 = 0.15;
 /// Strength of what flows by the book, per cent by mass.
 pub const FLOW_PCT: f64 = 0.10;
 
-/// What is wrong with everything of a kind alike, as a share: volumes of runs, strapping tables, marks of a truck, salt
-/// used. Of a meter the yard file says.
+/// Error that the volumes of all making runs share, as a share. (For a meter the yard file says.)
 pub const RUNS_ALIKE: f64 = 0.01;
+/// Error that a tank's strapping table has at every depth, as a share.
 pub const TABLE_ALIKE: f64 = 0.005;
+/// Error that the marks of a truck's tank share, as a share.
 pub const MARKS_ALIKE: f64 = 0.02;
+/// Error that all masses of salt used share, as a share.
 pub const SALT_ALIKE: f64 = 0.02;
 
 /// Part of a reading's uncertainty that all readings of a yard share (the same zero, the same scale, the same hand),
 /// per cent by mass: more readings do not take it off.
-pub const READINGS_ALIKE_PCT: f64 = 0.06;
+pub(crate) const READINGS_ALIKE_PCT: f64 = 0.06;
 /// A sample from the top or the bottom of a tank beside what the whole holds, per cent by mass.
-pub const LAYERS_PCT: f64 = 0.3;
+pub(crate) const LAYERS_PCT: f64 = 0.3;
 /// Density of what was dipped where no temperature was taken: brine between 20 and 60 °F differs by so much, as a
 /// share.
-pub const DENSITY_NO_TEMPERATURE: f64 = 0.003;
+pub(crate) const DENSITY_NO_TEMPERATURE: f64 = 0.003;
 /// A level sensor, as a share of the full tank.
-pub const LEVEL_SENSOR: f64 = 0.01;
-/// An agreed figure that nothing else speaks for: its volume, as a share, and its strength, per cent by mass.
-pub const AGREED: f64 = 0.01;
-pub const AGREED_PCT: f64 = 0.15;
-/// A tank that was never counted: its volume, as a share of what it may hold, and its strength, per cent by mass.
-pub const UNCOUNTED: f64 = 0.5;
-pub const UNCOUNTED_PCT: f64 = 3.0;
+pub(crate) const LEVEL_SENSOR: f64 = 0.01;
+/// Volume of an inventory adjustment that nothing else supports, as a share.
+pub(crate) const AGREED: f64 = 0.01;
+/// Strength of an inventory adjustment that nothing else supports, per cent by mass.
+pub(crate) const AGREED_PCT: f64 = 0.15;
+/// Volume of a tank that was never counted, as a share of what it may hold.
+pub(crate) const UNCOUNTED: f64 = 0.5;
+/// Strength of a tank that was never counted, per cent by mass.
+pub(crate) const UNCOUNTED_PCT: f64 = 3.0;
 
 /// A making run's volume each time, as a share: as its entry says of itself, else [`MAKING`].
 pub fn batch(run: &crate::event::MakingRun) -> f64 {

@@ -240,8 +240,8 @@ proptest! {
         prop_assume!(books.close());
         for tank in ["1", "2", "3"] {
             let (book, thought) = (books.tank(tank).unwrap(), books.estimate(tank).unwrap().content());
-            prop_assert!(near(in_kilograms(book.mass), in_kilograms(thought.mass)));
-            prop_assert!(near(in_kilograms(book.sodium_chloride), in_kilograms(thought.sodium_chloride)));
+            prop_assert!(near(in_kilograms(book.content.mass), in_kilograms(thought.mass)));
+            prop_assert!(near(in_kilograms(book.content.sodium_chloride), in_kilograms(thought.sodium_chloride)));
             prop_assert!(books.book_apart(&yard(), tank).is_none());
         }
     }

@@ -1,17 +1,39 @@
 //! Weighted least squares on balances, and tests for gross errors: linear algebra that knows no yard.
 
+use message::{Message, Tell};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use statrs::distribution::{ChiSquared, ContinuousCDF};
 
 /// Why nothing can be worked out.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum NetworkError {
     /// The parts do not fit together.
-    #[error("{0}")]
-    Shape(&'static str),
-    /// A measurement without uncertainty, or balances that say the same twice.
-    #[error("the balances cannot be told apart: {0}")]
-    Singular(&'static str),
+    Shape(Fitting),
+    /// A measurement without uncertainty, or balances that say the same twice: their covariance has no inverse.
+    Singular,
+}
+
+/// What must fit together for the algebra.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fitting {
+    /// One row and column of covariance, and one column of balances, per value.
+    Values,
+    /// One row and column of covariance per balance.
+    Balances,
+    /// At least one balance.
+    Any,
+}
+
+impl Tell for NetworkError {
+    fn message(&self) -> Message {
+        Message::new(match self {
+            NetworkError::Shape(Fitting::Values) => "accounts.network.values",
+            NetworkError::Shape(Fitting::Balances) => "accounts.network.balances",
+            NetworkError::Shape(Fitting::Any) => "accounts.network.any",
+            NetworkError::Singular => "accounts.network.singular",
+        })
+    }
 }
 
 /// Measurements made to fit their balances.
@@ -54,14 +76,12 @@ pub fn reconcile(
 ) -> Result<Reconciled, NetworkError> {
     let n = values.len();
     if covariance.shape() != (n, n) || balances.ncols() != n || balances.nrows() == 0 {
-        return Err(NetworkError::Shape(
-            "one row and column of covariance, and one column of balances, per value",
-        ));
+        return Err(NetworkError::Shape(Fitting::Values));
     }
     let x = DVector::from_column_slice(values);
     let residuals = balances * &x;
     let spread = balances * covariance * balances.transpose();
-    let factor = Cholesky::new(spread).ok_or(NetworkError::Singular("covariance of the balances"))?;
+    let factor = Cholesky::new(spread).ok_or(NetworkError::Singular)?;
     let solved = factor.solve(&residuals);
     let adjusted = &x - covariance * balances.transpose() * &solved;
     let gain = factor.solve(&(balances * covariance));
@@ -79,7 +99,7 @@ pub fn reconcile(
 
 /// Chance of a χ² of at least so much.
 pub(super) fn chance_of(statistic: f64, freedom: usize) -> Result<f64, NetworkError> {
-    let chi = ChiSquared::new(freedom as f64).map_err(|_| NetworkError::Shape("at least one balance"))?;
+    let chi = ChiSquared::new(freedom as f64).map_err(|_| NetworkError::Shape(Fitting::Any))?;
     Ok(chi.sf(statistic.max(0.0)))
 }
 
@@ -110,9 +130,9 @@ impl GrossErrors {
     pub fn new(residuals: &[f64], covariance: DMatrix<f64>) -> Result<Self, NetworkError> {
         let n = residuals.len();
         if covariance.shape() != (n, n) || n == 0 {
-            return Err(NetworkError::Shape("one row and column of covariance per balance"));
+            return Err(NetworkError::Shape(Fitting::Balances));
         }
-        let factor = Cholesky::new(covariance).ok_or(NetworkError::Singular("covariance of the balances"))?;
+        let factor = Cholesky::new(covariance).ok_or(NetworkError::Singular)?;
         let weights = factor.inverse();
         let residuals = DVector::from_column_slice(residuals);
         let weighted = &weights * &residuals;
@@ -181,5 +201,3 @@ fn suspicion(toward: f64, own: f64) -> Option<Suspicion> {
         statistic: toward * toward / own,
     })
 }
-
-message::tell_as_said!(NetworkError);

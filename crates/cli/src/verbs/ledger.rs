@@ -275,12 +275,13 @@ fn balance_document(books: &Books, yard: &site::Yard, units: Option<Units>) -> R
         "tanks": books.tanks.iter().enumerate().map(|(place, tank)| json!({
             "id": tank.tank,
             "product": yard.tanks[place].product,
-            "mass_kg": in_kilograms(tank.mass),
-            "sodium_chloride_kg": in_kilograms(tank.sodium_chloride),
+            "mass_kg": in_kilograms(tank.content.mass),
+            "sodium_chloride_kg": in_kilograms(tank.content.sodium_chloride),
             "volume_m3": in_cubic_metres(tank.volume(yard)),
             "strength_pct": tank.strength().map(|w| w.percent()),
             "chloride_kg": in_kilograms(tank.chloride(yard)),
             "declared_kg": tank
+                .content
                 .declared
                 .iter()
                 .map(|(id, mass)| (id.clone(), json!(in_kilograms(*mass))))
@@ -324,7 +325,7 @@ fn balance_csv(books: &Books, yard: &site::Yard) -> Result<String, Failure> {
             tank.tank,
             yard.tanks[place].product,
             in_gallons(tank.volume(yard)),
-            in_pounds(tank.mass),
+            in_pounds(tank.content.mass),
             tank.strength().map_or_else(String::new, |w| w.percent().to_string())
         ));
     }
@@ -343,7 +344,7 @@ fn balance_text(books: &Books, yard: &site::Yard, units: Option<Units>) -> Resul
             tank.tank,
             d.volume(volume),
             d.volume_beside(volume),
-            d.mass(tank.mass)
+            d.mass(tank.content.mass)
         ));
         if let Some(one) = books.estimate(&tank.tank).filter(|one| one.seen_at().is_some()) {
             let (volume, strength) = (one.volume(yard), one.strength());

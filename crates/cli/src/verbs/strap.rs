@@ -1,5 +1,7 @@
 //! `strap`: depth to volume, row by row.
 
+use message::Tell;
+
 use crate::args;
 use crate::errors::sentence;
 use crate::input;
@@ -8,8 +10,11 @@ use crate::outcome::{Done, Failure, Outcome, print};
 /// Runs the verb.
 pub fn run(args: &args::Strap) -> Outcome {
     let text = input::text(&args.csv)?;
-    let answer = site::strapping::strap_csv(&text)
-        .map_err(|error| Failure::Input(format!("{}: {}", args.csv.display(), sentence(&error))))?;
+    // The table is in metres whatever a yard's units are.
+    let display = report::Display::new(site::UnitSystem::Si, jiff::tz::TimeZone::UTC);
+    let answer = site::strapping::strap_csv(&text, |reason| display.tell(reason)).map_err(|error| {
+        Failure::Input(format!("{}: {}", args.csv.display(), display.tell(&error.message())))
+    })?;
     print(&answer)?;
     Ok(Done::Yes)
 }

@@ -233,7 +233,7 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
 /// Nobody said how much, and nothing is there.
 fn is_nothing(books: &Books, ask: &Ask) -> bool {
     let tank = ask.tank.as_ref().and_then(|id| books.tank(id));
-    let is_empty = tank.is_none_or(|book| book.content().parts().is_empty());
+    let is_empty = tank.is_none_or(|book| book.content.parts().is_empty());
     is_empty && in_cubic_metres(ask.wanted.at_least) <= 0.0
 }
 

@@ -114,7 +114,7 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Mete
         for (from, until, counted) in counts(&journal, meter).into_iter().rev().take(LISTED) {
             let (counted, remark) = match counted {
                 Ok(volume) => (Some(in_cubic_metres(volume)), String::new()),
-                Err(problem) => (None, problem),
+                Err(error) => (None, d.tell(&message::Tell::message(&error))),
             };
             table.row(vec![
                 meter.name.as_str().into(),

@@ -299,7 +299,7 @@ fn tank_view(
 }
 
 fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {
-    let whole = quantity::in_kilograms(book.mass);
+    let whole = quantity::in_kilograms(book.content.mass);
     book.lots
         .iter()
         .rev()
@@ -550,7 +550,8 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
         refusal(visitor, (label, typed), (&said(what), &said(accepted)))
     };
     let on = |moment: jiff::civil::DateTime| {
-        yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(problem)
+        yard::calendar::by_the_clock(moment, &visitor.app.zone)
+            .map_err(|error| problem(&visitor.display.tell(&message::Tell::message(&error))))
     };
     // In UTC, for the hour that comes twice in autumn.
     if let Ok(at) = typed.parse::<Timestamp>() {

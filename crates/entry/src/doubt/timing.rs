@@ -196,7 +196,7 @@ fn total(reading: &MeterReading, (yard, books): (&Yard, &Books), at: Timestamp) 
             (Ok(volume), Some(limit)) if to < from && volume > limit * 0.1 => {
                 Err(message!("entry.total-backward"))
             }
-            (counted, _) => counted.map(|_| ()).map_err(said),
+            (counted, _) => counted.map(|_| ()).map_err(|error| error.message()),
         }
     };
     let before = all.iter().rev().find(|(then, _)| *then <= at);

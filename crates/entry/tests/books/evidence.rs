@@ -35,16 +35,16 @@ fn what_the_yard_file_refuses() {
         let problems = site::yard_file::read_yard(&FILE.replacen(from, to, 1), "yard.toml").unwrap_err();
         problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
     };
-    assert!(read("at_ft = 15\n", "at_ft = 0.2\n").contains("not behind the axle before it"));
-    assert!(read("at_ft = 0\n", "at_ft = 2\n").contains("first axle"));
-    assert!(read("liquid_at_ft = 15.5", "").contains("needs liquid_at"));
-    assert!(read("watershed = \"mill\"", "watershed = \"mil\"").contains("did you mean"));
-    assert!(read("runoff_in = 7", "").contains("area alone gives no volume"));
+    assert!(read("at_ft = 15\n", "at_ft = 0.2\n").contains("site.axle.order"));
+    assert!(read("at_ft = 0\n", "at_ft = 2\n").contains("site.axle.first"));
+    assert!(read("liquid_at_ft = 15.5", "").contains("site.axle.liquid_at"));
+    assert!(read("watershed = \"mill\"", "watershed = \"mil\"").contains("suggestion = mill"));
+    assert!(read("runoff_in = 7", "").contains("site.why.area_alone"));
     assert!(
         read("baseline_source = \"mean of our own tickets, winters 2008 to 2011 (invented)\"", "")
-            .contains("stated figure")
+            .contains("site.why.baseline")
     );
-    assert!(read("every_days = 14", "").contains("every_making"));
+    assert!(read("every_days = 14", "").contains("site.why.rhythm"));
     assert!(read("on = \"loading\"", "on = \"lading\"").contains("loading"));
 }
 

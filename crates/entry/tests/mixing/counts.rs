@@ -16,14 +16,14 @@ fn a_mix_is_counted_by_mass_and_chloride_and_not_predicted() {
     let parts = unlike(&books, "1");
     assert_eq!(parts.iter().map(|(id, _)| id.as_str()).collect::<Vec<_>>(), ["(brine)", "mag"]);
     near(parts[1].1, mag, 1e-6);
-    near(chloride(&books, "1"), in_kilograms(tank.sodium_chloride) * CL + mag * MAG_CHLORIDE, 0.05);
+    near(chloride(&books, "1"), in_kilograms(tank.content.sodium_chloride) * CL + mag * MAG_CHLORIDE, 0.05);
     assert!(tank.strength().is_none(), "no strength of a mix");
     near(tank.last_strength.unwrap().percent(), 23.0, 1e-9);
     near(in_gallons(tank.volume(&yard())), 1000.0, 1e-6);
     // What is left is no mix.
     assert!(unlike(&books, "4").is_empty());
     near(in_gallons(books.tank("4").unwrap().volume(&yard())), 200.0, 1e-6);
-    near(in_kilograms(books.tank("4").unwrap().mass), m3(200.0) * MAG_DENSITY, 1e-6);
+    near(in_kilograms(books.tank("4").unwrap().content.mass), m3(200.0) * MAG_DENSITY, 1e-6);
     assert!(only_salt_is_short(&books), "{:?}", books.problems);
 }
 
@@ -63,7 +63,7 @@ fn draws_from_a_mix_take_all_parts_in_proportion() {
     );
     let returned = fold(&[&all[..], &[back]].concat());
     near(unlike(&returned, "2")[1].1, 0.04 * m3(300.0) * MAG_DENSITY, 1e-6);
-    near(in_kilograms(returned.trucks["T1"].mass), 0.6 * in_kilograms(truck.mass), 1e-6);
+    near(in_kilograms(returned.trucks["T1"].content.mass), 0.6 * in_kilograms(truck.content.mass), 1e-6);
 }
 
 #[test]
@@ -98,7 +98,7 @@ fn water_that_comes_back_is_water() {
         ..ReturnToTank::default()
     });
     let before = [made("2", 400.0, 23.0), corrected("1", 200.0, 0.0), load("1", "T1", 100.0)];
-    let salt = |books: &Books| in_kilograms(books.tank("2").unwrap().sodium_chloride);
+    let salt = |books: &Books| in_kilograms(books.tank("2").unwrap().content.sodium_chloride);
     let (before, after) = (fold(&before), fold(&[&before[..], &[back]].concat()));
     near(salt(&after), salt(&before), 1e-9);
     // By hand: 400 x 1176 x 0.23 / (400 x 1176 + 100 x 999) (AASHTO M 143-14's 1.176).
@@ -114,7 +114,7 @@ fn a_mix_below_zero_is_flagged_and_has_no_part_of_less_than_nothing() {
     // Brine put in after is brine: the book's lack of the other liquid is drawn by nobody.
     let books = fold(&[&mixed[..], &[made("1", 500.0, 23.0), load("1", "T2", 100.0)]].concat());
     assert!(unlike(&books, "1").is_empty());
-    assert!(books.trucks["T2"].declared.is_empty());
+    assert!(books.trucks["T2"].content.declared.is_empty());
     near(books.trucks["T2"].strength().unwrap().percent(), 23.0, 1e-6);
 }
 
@@ -164,7 +164,7 @@ fn brought(yard: &Yard, body: &Body) -> (f64, f64) {
     match body {
         Body::MakingRun(_) => {
             let books = fold(std::slice::from_ref(body));
-            let salt: f64 = books.tanks.iter().map(|tank| in_kilograms(tank.sodium_chloride)).sum();
+            let salt: f64 = books.tanks.iter().map(|tank| in_kilograms(tank.content.sodium_chloride)).sum();
             (in_kilograms(books.totals.made), salt * CL)
         }
         Body::LiquidDelivery(b) => {
@@ -190,7 +190,7 @@ proptest! {
         let books = fold(&bodies);
         let sum = |of: &dyn Fn(&yard::stock::TankBook) -> f64| books.tanks.iter().map(of).sum::<f64>();
         let loaded = |of: &dyn Fn(&yard::stock::Load) -> f64| books.trucks.values().map(of).sum::<f64>();
-        let mass = sum(&|tank| in_kilograms(tank.mass)) + loaded(&|load| in_kilograms(load.mass));
+        let mass = sum(&|tank| in_kilograms(tank.content.mass)) + loaded(&|load| in_kilograms(load.content.mass));
         let chloride = sum(&|tank| in_kilograms(tank.chloride(&yard)))
             + loaded(&|load| in_kilograms(load.chloride(&yard)));
         let (in_mass, in_chloride) = bodies
@@ -201,7 +201,7 @@ proptest! {
         prop_assert!((mass - in_mass).abs() <= 2e-5 * (1.0 + in_mass), "{mass} {in_mass}");
         prop_assert!((chloride - in_chloride).abs() <= 1e-4 * (1.0 + in_chloride), "{chloride} {in_chloride}");
         for tank in &books.tanks {
-            let mixed = tank.content().parts().len() > 1;
+            let mixed = tank.content.parts().len() > 1;
             prop_assert!(!mixed || tank.strength().is_none(), "a mix has no strength");
             prop_assert!(tank.volume(&yard).is_finite());
         }

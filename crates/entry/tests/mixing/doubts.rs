@@ -63,13 +63,13 @@ fn a_mixed_tank_goes_on_being_doubted_until_it_is_settled_or_empty() {
     let books = fold(&[&mixed[..], &[agreed]].concat());
     assert!(unlike(&books, "1").is_empty());
     near(books.tank("1").unwrap().strength().unwrap().percent(), 23.1, 1e-9);
-    near(chloride(&books, "1"), in_kilograms(books.tank("1").unwrap().sodium_chloride) * CL, 0.05);
+    near(chloride(&books, "1"), in_kilograms(books.tank("1").unwrap().content.sodium_chloride) * CL, 0.05);
 
     // Drawn to nothing, and filled again with brine.
     let emptied = [&mixed[..], &[load("1", "T1", 1000.0)]].concat();
     let books = fold(&emptied);
     assert!(unlike(&books, "1").is_empty());
-    near(in_kilograms(books.tank("1").unwrap().mass), 0.0, 1e-6);
+    near(in_kilograms(books.tank("1").unwrap().content.mass), 0.0, 1e-6);
     let books = fold(&[&emptied[..], &[made("1", 400.0, 23.0)]].concat());
     assert!(unlike(&books, "1").is_empty());
     near(books.tank("1").unwrap().strength().unwrap().percent(), 23.0, 1e-6);
@@ -98,8 +98,8 @@ fn a_jar_test_is_evidence() {
         .concat(),
     );
     near(
-        in_kilograms(books.tank("1").unwrap().mass),
-        in_kilograms(fold(&plain).tank("1").unwrap().mass),
+        in_kilograms(books.tank("1").unwrap().content.mass),
+        in_kilograms(fold(&plain).tank("1").unwrap().content.mass),
         1e-12,
     );
     let last = books.tank("1").unwrap().jar_test.as_ref().unwrap();

@@ -12,8 +12,8 @@ use super::events::*;
 fn a_thousand_gallons_weigh_what_the_trade_says() {
     let books = fold(&[made("1", 1000.0, 23.3)]);
     let tank = books.tank("1").unwrap();
-    assert!((in_pounds(tank.mass) / 9810.0 - 1.0).abs() < 0.002, "9.81 lb/gal");
-    assert!((in_pounds(tank.sodium_chloride) / 2290.0 - 1.0).abs() < 0.005, "2.29 lb/gal");
+    assert!((in_pounds(tank.content.mass) / 9810.0 - 1.0).abs() < 0.002, "9.81 lb/gal");
+    assert!((in_pounds(tank.content.sodium_chloride) / 2290.0 - 1.0).abs() < 0.005, "2.29 lb/gal");
     let chloride = tank.chloride(&yard());
     assert!((in_pounds(chloride) / 1389.0 - 1.0).abs() < 0.005, "W41: 1,389 lb of chloride");
     assert!((in_gallons(volume(&books, "1")) - 1000.0).abs() < 1e-6);
@@ -50,7 +50,7 @@ fn evidence_does_not_move_the_book() {
         }),
         Body::MeterReading(MeterReading { meter: "main".into(), total_m3: 99.0 }),
     ]);
-    let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().mass);
+    let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().content.mass);
     assert!((mass(&before) - mass(&after)).abs() < 1e-9);
     assert!(after.tank("1").unwrap().dip.is_some() && after.tank("1").unwrap().reading.is_some());
 }
@@ -71,7 +71,7 @@ fn a_void_and_a_late_entry_fold_as_if_entered_rightly() {
     let void =
         Body::Void(Void { event: Uuid::from_u128(1).to_string(), reason: "typed a nought too many".into() });
     let with_void = fold(&[wrong, made("1", 500.0, 23.3), load("1", 100.0), void]);
-    let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().mass);
+    let mass = |b: &Books| in_kilograms(b.tank("1").unwrap().content.mass);
     assert!((mass(&right) - mass(&with_void)).abs() < 1e-9);
 
     let mut late = recorded(2, made("1", 500.0, 23.3));
@@ -106,7 +106,7 @@ fn salt_is_used_by_making_correcting_and_spreading() {
     let yard = yard();
     let content = yard.rock_salt().sodium_chloride();
     let dissolved = in_kilograms(books.totals.salt_dissolved);
-    let in_tank = in_kilograms(books.tank("1").unwrap().sodium_chloride);
+    let in_tank = in_kilograms(books.tank("1").unwrap().content.sodium_chloride);
     assert!((dissolved * content - in_tank).abs() < 1e-6);
     assert!((in_kilograms(books.rock_salt) - (10_000.0 - dissolved - 1000.0)).abs() < 1e-6);
 }
@@ -145,7 +145,7 @@ fn what_comes_back_is_what_the_truck_took() {
     let w = books.tank("2").unwrap().strength().unwrap().percent();
     // Equal volumes of 20 and 26 %: by hand (20 x 1150.3 + 26 x 1199.8)/(1150.3 + 1199.8) = 23.06 (PHREEQC densities).
     assert!((w - 23.06).abs() < 0.05, "{w}");
-    assert!(in_kilograms(books.trucks["T1"].mass) < 10.0, "and the truck is empty");
+    assert!(in_kilograms(books.trucks["T1"].content.mass) < 10.0, "and the truck is empty");
 }
 
 #[test]
@@ -218,7 +218,7 @@ fn lots_share_what_is_drawn_and_add_up_to_the_tank() {
     let tank = books.tank("1").unwrap();
     assert_eq!(tank.lots.len(), 2);
     let sum: f64 = tank.lots.iter().map(|lot| in_kilograms(lot.mass)).sum();
-    assert!((sum - in_kilograms(tank.mass)).abs() < 1e-6);
+    assert!((sum - in_kilograms(tank.content.mass)).abs() < 1e-6);
     let share = in_kilograms(tank.lots[0].mass) / sum;
     assert!((share - 0.75).abs() < 0.01, "{share}");
 }

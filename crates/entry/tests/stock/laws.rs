@@ -38,7 +38,7 @@ proptest! {
     fn mass_is_conserved(bodies in proptest::collection::vec(any_body(), 0..60)) {
         let books = fold(&bodies);
         let t = &books.totals;
-        let tanks: f64 = books.tanks.iter().map(|tank| in_kilograms(tank.mass)).sum();
+        let tanks: f64 = books.tanks.iter().map(|tank| in_kilograms(tank.content.mass)).sum();
         let expect = in_kilograms(t.made) - in_kilograms(t.loaded) + in_kilograms(t.returned) - in_kilograms(t.lost);
         prop_assert!((tanks - expect).abs() < 1e-6 * (1.0 + in_kilograms(t.made)));
     }

@@ -1,13 +1,8 @@
 //! The ends of a cylinder: how deep they are and what stands in them.
 
-use super::{ShapeError, below_chord, positive, segment};
+use super::{EndRatio, Measure, ShapeError, below_chord, positive, segment};
 use quantity::{Length, Volume, cubic_metres, in_metres, metres};
 use std::f64::consts::{FRAC_PI_2, PI};
-
-/// Smallest and largest crown ratio that is accepted. 0.5 is a hemisphere; 10 is nearly flat.
-const CROWN: std::ops::RangeInclusive<f64> = 0.5..=10.0;
-/// Largest knuckle ratio: half the diameter, again a hemisphere.
-const KNUCKLE: std::ops::RangeInclusive<f64> = 0.0..=0.5;
 
 /// Shape of an end of the cylinder, bulging outwards.
 ///
@@ -24,7 +19,7 @@ const KNUCKLE: std::ops::RangeInclusive<f64> = 0.0..=0.5;
 /// a = R_c − (R_c − r) cos α. All derived here.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum End {
-    /// Flat plate.
+    /// A flat plate, without depth.
     Flat,
     /// Half an ellipsoid of revolution; depth = D / 4 is the usual "2:1".
     Elliptical {
@@ -33,7 +28,7 @@ pub enum End {
     },
     /// Half a sphere of the cylinder's diameter.
     Hemispherical,
-    /// Cone.
+    /// A cone, tip outward.
     Conical {
         /// From the end of the straight wall to the tip.
         depth: Length,
@@ -73,21 +68,14 @@ impl End {
     pub(super) fn check(&self) -> Result<(), ShapeError> {
         match *self {
             End::Flat | End::Hemispherical => Ok(()),
-            End::Elliptical { depth } | End::Conical { depth } => positive("end depth", depth).map(|_| ()),
+            End::Elliptical { depth } | End::Conical { depth } => {
+                positive(Measure::EndDepth, depth).map(|_| ())
+            }
             End::Torispherical { crown_ratio, knuckle_ratio } => {
-                if !CROWN.contains(&crown_ratio) {
-                    return Err(ShapeError::Ratio {
-                        what: "crown ratio",
-                        value: crown_ratio,
-                        accepted: "0.5…10 times the inside diameter",
-                    });
-                }
-                if !KNUCKLE.contains(&knuckle_ratio) {
-                    return Err(ShapeError::Ratio {
-                        what: "knuckle ratio",
-                        value: knuckle_ratio,
-                        accepted: "0…0.5 times the inside diameter",
-                    });
+                for (what, value) in [(EndRatio::Crown, crown_ratio), (EndRatio::Knuckle, knuckle_ratio)] {
+                    if !what.accepted().contains(&value) {
+                        return Err(ShapeError::Ratio { what, value });
+                    }
                 }
                 Ok(())
             }

@@ -1,7 +1,8 @@
 //! A table of tanks and depths, row by row.
 
-use super::{End, LevelError, ShapeError, TankShape};
+use super::{End, EndRatio, LevelError, ShapeError, TankShape};
 use csv::StringRecord;
+use message::{Message, Tell, message};
 use quantity::{Length, Volume, in_cubic_metres, in_metres, metres};
 
 const DIAMETER: &str = "inside_diameter_m";
@@ -24,12 +25,11 @@ const DEPTH_AGREEMENT: f64 = 0.001;
 
 /// Why a whole table is refused. What is wrong with one row stands in that row's `error` column instead.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum StrapError {
     /// Nothing in it, not even a header.
-    #[error("the table is empty: its first line must name the columns {}", REQUIRED.join(", "))]
     Empty,
     /// A required column is not there.
-    #[error("column {missing} is missing; columns found: {found}{}", did_you_mean(.suggestion.as_deref()))]
     MissingColumn {
         /// The column that is not there.
         missing: &'static str,
@@ -39,10 +39,8 @@ pub enum StrapError {
         suggestion: Option<String>,
     },
     /// A column name that stands twice.
-    #[error("column {0} stands twice; each may stand once")]
     Twice(String),
     /// A line with more fields than the header, so that no field can be trusted to be in its column.
-    #[error("line {line} has {fields} fields, the header has {expected}; quote a field that holds a comma")]
     TooWide {
         /// Line of the table, counted from 1.
         line: u64,
@@ -51,13 +49,27 @@ pub enum StrapError {
         /// Fields in the header.
         expected: usize,
     },
-    /// Not a table at all.
-    #[error("not readable as CSV: {0}")]
+    /// Not a table at all: what the reader of CSV says, in its own words.
     Unreadable(String),
 }
 
-fn did_you_mean(suggestion: Option<&str>) -> String {
-    suggestion.map(|name| format!("; is {name:?} meant?")).unwrap_or_default()
+impl Tell for StrapError {
+    fn message(&self) -> Message {
+        match self {
+            StrapError::Empty => message!("site.strap.empty", columns = REQUIRED.join(", ")),
+            StrapError::MissingColumn { missing, found, suggestion: None } => {
+                message!("site.strap.missing", column = *missing, found = found)
+            }
+            StrapError::MissingColumn { missing, found, suggestion: Some(name) } => {
+                message!("site.strap.misspelt", column = *missing, found = found, name = name)
+            }
+            StrapError::Twice(column) => message!("site.strap.twice", column = column),
+            StrapError::TooWide { line, fields, expected } => {
+                message!("site.strap.too_wide", line = *line, fields = *fields, expected = *expected)
+            }
+            StrapError::Unreadable(reason) => message!("site.strap.unreadable", reason = reason),
+        }
+    }
 }
 
 /// Works out the volume in every row of a table of tanks and liquid depths.
@@ -69,8 +81,8 @@ fn did_you_mean(suggestion: Option<&str>) -> String {
 /// columns, and comment lines (`#`) above the header, are passed on as they are.
 ///
 /// Gives back the same rows with `volume_m3` filled in (rewritten where the column exists, else appended). A row
-/// that cannot be worked out keeps its place with an empty volume and a text in the column `error`, which is there
-/// only when a row needs it or the input had it.
+/// that cannot be worked out keeps its place with an empty volume and, in the column `error`, what `tell` makes of the
+/// reason; the column is there only when a row needs it or the input had it.
 ///
 /// **Equation**: [`TankShape::volume_at`].
 /// **Range**: per row, 0…full inside height.
@@ -79,7 +91,7 @@ fn did_you_mean(suggestion: Option<&str>) -> String {
 ///
 /// # Errors
 /// [`StrapError`] when a column is missing or the text is not a table.
-pub fn strap_csv(text: &str) -> Result<String, StrapError> {
+pub fn strap_csv(text: &str, tell: impl Fn(&Message) -> String) -> Result<String, StrapError> {
     let (comments, body) = split_comments(text.strip_prefix('\u{feff}').unwrap_or(text));
     let mut reader = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(body.as_bytes());
     let mut records = reader.records();
@@ -99,7 +111,7 @@ pub fn strap_csv(text: &str) -> Result<String, StrapError> {
                 expected: header.len(),
             });
         }
-        results.push(columns.volume(&record));
+        results.push(columns.volume(&record).map_err(|reason| tell(&reason)));
         rows.push(record);
     }
     write(comments, &header, &columns, &rows, &results)
@@ -154,7 +166,7 @@ impl Columns {
             .map_or("", str::trim)
     }
 
-    fn volume(&self, record: &StringRecord) -> Result<Volume, String> {
+    fn volume(&self, record: &StringRecord) -> Result<Volume, Message> {
         let diameter = self.length(record, DIAMETER)?;
         let straight = self.length(record, STRAIGHT)?;
         let a = self.end(record, 0, diameter)?;
@@ -164,26 +176,23 @@ impl Columns {
             "vertical" if b == End::Flat => TankShape::vertical(diameter, straight, a),
             "vertical" => {
                 let given = self.cell(record, SHAPES[1]);
-                return Err(format!(
-                    "{} = {given}: the top of a vertical tank is flat or open; accepted: flat",
-                    SHAPES[1]
-                ));
+                return Err(message!("site.strap.top", column = SHAPES[1], given = given));
             }
             "horizontal" => TankShape::horizontal(diameter, straight, a, b),
             _ => {
-                return Err(format!("{ORIENTATION} = {orientation:?}: accepted: vertical, horizontal"));
+                return Err(word(ORIENTATION, orientation, "vertical, horizontal"));
             }
         }
         .map_err(|error| self.name_column(record, &error))?;
         shape.volume_at(metres(self.number(record, LEVEL)?)).map_err(|error| match error {
             LevelError::Depth { metres, full_height } => {
-                format!("{LEVEL} = {metres}: accepted: 0…{full_height} m, the inside height of this tank")
+                message!("site.strap.depth", column = LEVEL, depth = metres, height = full_height)
             }
-            LevelError::Volume { .. } => error.to_string(),
+            LevelError::Volume { .. } => error.message(),
         })
     }
 
-    fn end(&self, record: &StringRecord, side: usize, diameter: Length) -> Result<End, String> {
+    fn end(&self, record: &StringRecord, side: usize, diameter: Length) -> Result<End, Message> {
         let name = self.cell(record, SHAPES[side]);
         let shape = name.to_ascii_lowercase();
         let end = match shape.as_str() {
@@ -195,7 +204,7 @@ impl Columns {
                 crown_ratio: self.number(record, CROWN)?,
                 knuckle_ratio: self.number(record, KNUCKLE)?,
             },
-            _ => return Err(format!("{} = {name:?}: accepted: {SHAPE_NAMES}", SHAPES[side])),
+            _ => return Err(word(SHAPES[side], name, SHAPE_NAMES)),
         };
         end.check().map_err(|error| self.name_column(record, &error))?;
         let given = self.cell(record, DEPTHS[side]);
@@ -203,42 +212,52 @@ impl Columns {
             let follows = in_metres(end.depth_on(diameter));
             let depth = self.number(record, DEPTHS[side])?;
             if (depth - follows).abs() > DEPTH_AGREEMENT {
-                return Err(format!(
-                    "{} = {given}: a {shape} end of this tank is {follows} m deep; accepted: that, or blank",
-                    DEPTHS[side]
+                let column = DEPTHS[side];
+                return Err(message!(
+                    "site.strap.end_depth",
+                    column = column,
+                    given = given,
+                    shape = shape,
+                    depth = follows
                 ));
             }
         }
         Ok(end)
     }
 
-    fn number(&self, record: &StringRecord, column: &str) -> Result<f64, String> {
+    fn number(&self, record: &StringRecord, column: &str) -> Result<f64, Message> {
         let cell = self.cell(record, column);
         match cell.parse::<f64>() {
             Ok(value) if value.is_finite() => Ok(value),
-            _ => Err(format!("{column} = {cell:?}: accepted: a number")),
+            _ => Err(message!("site.strap.number", column = column, given = cell)),
         }
     }
 
-    fn length(&self, record: &StringRecord, column: &str) -> Result<Length, String> {
+    fn length(&self, record: &StringRecord, column: &str) -> Result<Length, Message> {
         let value = self.number(record, column)?;
         if value > 0.0 {
             Ok(metres(value))
         } else {
-            Err(format!("{column} = {}: accepted: a number above zero", self.cell(record, column)))
+            Err(message!("site.strap.above_zero", column = column, given = self.cell(record, column)))
         }
     }
 
-    /// The words of a refused shape, with the table's own column in front.
-    fn name_column(&self, record: &StringRecord, error: &ShapeError) -> String {
+    /// A refused shape, with the table's own column in front.
+    fn name_column(&self, record: &StringRecord, error: &ShapeError) -> Message {
         match error {
-            ShapeError::Ratio { what, accepted, .. } => {
-                let column = if what.starts_with("crown") { CROWN } else { KNUCKLE };
-                format!("{column} = {}: accepted: {accepted}", self.cell(record, column))
+            ShapeError::Ratio { what, .. } => {
+                let column = if *what == EndRatio::Crown { CROWN } else { KNUCKLE };
+                let (given, accepted) = (self.cell(record, column), what.accepted());
+                let (low, high) = (*accepted.start(), *accepted.end());
+                message!("site.strap.ratio", column = column, given = given, low = low, high = high)
             }
-            ShapeError::Size { .. } => error.to_string(),
+            ShapeError::Size { .. } => error.message(),
         }
     }
+}
+
+fn word(column: &str, given: &str, accepted: &str) -> Message {
+    message!("site.strap.word", column = column, given = given, accepted = accepted)
 }
 
 /// The found column whose name is most like the wanted one, when it is like it at all and is not another wanted one.
@@ -286,5 +305,3 @@ fn write(
     let body = String::from_utf8(bytes).map_err(|error| StrapError::Unreadable(error.to_string()))?;
     Ok(format!("{comments}{body}"))
 }
-
-message::tell_as_said!(StrapError);

@@ -32,7 +32,7 @@ pub fn field_docs() -> Vec<FieldDoc> {
             meaning: field.meaning,
             default: field.default_text(),
             reason: field.reason,
-            accepted: field.accepted(0),
+            accepted: field.accepted_in_reference(),
         })
     };
     TABLES.iter().flat_map(of_table).collect()
@@ -93,7 +93,7 @@ fn describe(field: &Field) -> String {
         _ if field.reason.is_empty() => text.push_str(&format!(" Default: {}.", field.default_text())),
         _ => text.push_str(&format!(" Default: {} ({}).", field.default_text(), field.reason)),
     }
-    text.push_str(&format!(" Accepted: {}.", field.accepted(0)));
+    text.push_str(&format!(" Accepted: {}.", field.accepted_in_reference()));
     let keys = field.keys();
     if let Some((_, others @ [_, ..])) = keys.split_first() {
         text.push_str(&format!(" Or: {}.", others.join(", ")));
@@ -135,7 +135,7 @@ pub fn yard_file_reference() -> String {
                 field.meaning,
                 field.default_text(),
                 field.reason,
-                field.accepted(0)
+                field.accepted_in_reference()
             );
         }
     }

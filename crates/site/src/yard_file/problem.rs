@@ -1,12 +1,13 @@
 //! One thing wrong with a yard file.
 
-use std::fmt;
+use message::{Message, Tell, message};
 
 /// Newest layout of the file that is understood.
 pub const NEWEST_FORMAT: i64 = 1;
 
 /// One thing wrong with a yard file.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", self.message())]
 pub struct Problem {
     /// Name of the file, as given to [`read_yard`].
     pub file: String,
@@ -18,34 +19,34 @@ pub struct Problem {
     /// What stands there, as written.
     pub value: Option<String>,
     /// What is wrong with it.
-    pub message: String,
-    /// What is accepted.
-    pub accepted: Option<String>,
-    /// What may be meant.
+    pub what: Message,
+    /// What is accepted, in the units of the file.
+    pub accepted: Option<Message>,
+    /// What may be meant: a key, a word or an id, as the file would have it.
     pub suggestion: Option<String>,
 }
 
-impl fmt::Display for Problem {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}:{}: ", self.file, self.line)?;
-        if !self.key.is_empty() {
-            write!(f, "{}", self.key)?;
-            if let Some(value) = &self.value {
-                write!(f, " = {value}")?;
+impl Tell for Problem {
+    fn message(&self) -> Message {
+        let place = match (self.key.as_str(), &self.value) {
+            ("", _) => message!("site.place.line", file = &self.file, line = self.line),
+            (key, None) => message!("site.place.key", file = &self.file, line = self.line, key = key),
+            (key, Some(value)) => {
+                message!("site.place.value", file = &self.file, line = self.line, key = key, value = value)
             }
-            write!(f, ": ")?;
-        }
-        write!(f, "{}", self.message)?;
+        };
+        let mut told = message!("site.problem", place = place, what = self.what.clone());
         if let Some(accepted) = &self.accepted {
-            write!(f, "; accepted: {accepted}")?;
+            told = message!("site.problem.accepted", problem = told, accepted = accepted.clone());
         }
         if let Some(suggestion) = &self.suggestion {
-            write!(f, "; did you mean \"{suggestion}\"?")?;
+            told = message!("site.problem.suggestion", problem = told, suggestion = suggestion);
         }
-        Ok(())
+        told
     }
 }
 
-impl std::error::Error for Problem {}
-
-message::tell_as_said!(Problem);
+/// Names, words or numbers as the file would have them: the same in every language.
+pub(super) fn names(text: impl Into<String>) -> Message {
+    message!("site.accepted.names", names = text.into())
+}

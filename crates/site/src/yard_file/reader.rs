@@ -1,8 +1,9 @@
 //! One value at a time: finds it, checks its type, unit and range, and says where it stands.
 
-use super::problem::Problem;
+use super::problem::{Problem, names};
 use super::schema::{Field, Fill, Kind, TABLES, Table};
-use super::units::show;
+use super::units::{figure, show};
+use message::{Message, message};
 use quantity::LITRES_PER_GALLON;
 use std::ops::Range;
 use toml_edit::{Item, TableLike};
@@ -43,25 +44,25 @@ impl<'a> Context<'a> {
     }
 
     pub fn push(&mut self, line: usize, key: &str, value: Option<String>, complaint: Complaint) {
-        let Complaint { message, accepted, suggestion } = complaint;
+        let Complaint { what, accepted, suggestion } = complaint;
         let (file, key) = (self.file.to_owned(), key.to_owned());
-        self.problems.push(Problem { file, line, key, value, message, accepted, suggestion });
+        self.problems.push(Problem { file, line, key, value, what, accepted, suggestion });
     }
 }
 
 /// What is wrong, what is accepted, what may be meant.
 pub(super) struct Complaint {
-    message: String,
-    accepted: Option<String>,
+    what: Message,
+    accepted: Option<Message>,
     suggestion: Option<String>,
 }
 
-pub(super) fn complaint(message: impl Into<String>) -> Complaint {
-    Complaint { message: message.into(), accepted: None, suggestion: None }
+pub(super) fn complaint(what: impl Into<Message>) -> Complaint {
+    Complaint { what: what.into(), accepted: None, suggestion: None }
 }
 
 impl Complaint {
-    pub fn accepted(mut self, accepted: impl Into<String>) -> Self {
+    pub fn accepted(mut self, accepted: impl Into<Message>) -> Self {
         self.accepted = Some(accepted.into());
         self
     }
@@ -100,8 +101,8 @@ pub(super) struct Section<'a> {
     /// `plant`, `tank[2]`.
     pub label: String,
     pub line: usize,
-    /// `[plant]`, `[[tank]] number 2`.
-    header: String,
+    /// Which of several, from 1.
+    number: Option<usize>,
     given: Vec<Given<'a>>,
     /// Fields that a misspelt key seems to mean: not reported as missing as well.
     excused: Vec<&'static str>,
@@ -110,8 +111,8 @@ pub(super) struct Section<'a> {
 impl<'a> Section<'a> {
     /// A table that is not in the file: defaults only.
     pub fn absent(table: &'static Table) -> Self {
-        let (label, header) = (table.name.to_owned(), table.header());
-        Self { table, label, line: 1, header, given: Vec::new(), excused: Vec::new() }
+        let label = table.name.to_owned();
+        Self { table, label, line: 1, number: None, given: Vec::new(), excused: Vec::new() }
     }
 
     /// Sorts the keys of a table into known and unknown; the unknown become problems.
@@ -124,9 +125,9 @@ impl<'a> Section<'a> {
     ) -> Self {
         let mut section = Self::absent(table);
         section.line = line;
+        section.number = number;
         if let Some(number) = number {
             section.label = format!("{}[{number}]", table.name);
-            section.header = format!("{} number {number}", table.header());
         }
         for (key, item) in found.iter() {
             // The layout's own tables stand beside the keys of the top level.
@@ -151,15 +152,16 @@ impl<'a> Section<'a> {
         let elsewhere = TABLES.iter().find(|table| !table.name.is_empty() && table.find(key).is_some());
         let complaint = if let Some(field) = unitless {
             self.excused.push(field.stem);
-            complaint("the key must end with a unit this file knows").accepted(field.keys().join(", "))
+            complaint("site.file.unit_ending").accepted(names(field.keys().join(", ")))
         } else if let Some(like) = closest(key, keys.iter().map(String::as_str)) {
             self.excused.extend(self.table.find(&like).map(|(field, _)| field.stem));
-            complaint(format!("is not a key of {}", self.table.header())).suggest(Some(like))
+            complaint(message!("site.file.no_key", table = self.table.header())).suggest(Some(like))
         } else if let Some(table) = elsewhere {
-            complaint(format!("is not a key of {}, it belongs under {}", self.table.header(), table.header()))
+            complaint(message!("site.file.key_elsewhere", table = self.table.header(), home = table.header()))
         } else {
             let first: Vec<String> = self.table.fields.iter().map(Field::first_key).collect();
-            complaint(format!("is not a key of {}", self.table.header())).accepted(first.join(", "))
+            complaint(message!("site.file.no_key", table = self.table.header()))
+                .accepted(names(first.join(", ")))
         };
         context.push(line, &format!("{}.{key}", self.label), context.quote(item.span()), complaint);
     }
@@ -202,24 +204,33 @@ impl<'a> Section<'a> {
         if self.label.is_empty() { String::new() } else { format!("{}.", self.label) }
     }
 
-    /// Reports a field that must be there and is not.
+    /// Reports a field that must be there and is not; `why` is the id of a reason, or empty.
     pub fn missing(&self, context: &mut Context<'_>, stem: &str, why: &str) {
         let Some(field) = self.field(stem) else { return };
         if self.excused.contains(&field.stem) {
             return;
         }
         let place = if self.table.name.is_empty() {
-            "is missing at the top of the file".to_owned()
+            Message::new("site.file.missing_at_top")
+        } else if let Some(number) = self.number {
+            let table = self.table.header();
+            message!("site.file.missing_from_one", table = table, number = number, line = self.line)
         } else {
-            format!("is missing from {} at line {}", self.header, self.line)
+            message!("site.file.missing", table = self.table.header(), line = self.line)
+        };
+        let what = if why.is_empty() {
+            place
+        } else {
+            message!("site.file.missing_because", what = place, why = Message::from(why))
         };
         let keys = field.keys();
-        let others = match keys.split_first() {
-            Some((_, rest)) if !rest.is_empty() => format!("; or {}", rest.join(", ")),
-            _ => String::new(),
-        };
-        let accepted = format!("{}{others}", field.accepted(0));
-        self.blame(context, stem, complaint(format!("{place}{why}")).accepted(accepted));
+        let mut accepted = field.accepted(0);
+        if let Some((_, rest)) = keys.split_first()
+            && !rest.is_empty()
+        {
+            accepted = message!("site.accepted.or_keys", accepted = accepted, keys = rest.join(", "));
+        }
+        self.blame(context, stem, complaint(what).accepted(accepted));
     }
 
     /// The one key that gives a field. Two keys are a problem; so is none when it is required.
@@ -227,8 +238,8 @@ impl<'a> Section<'a> {
         let mut all = self.given.iter().filter(|given| given.field.stem == stem);
         let first = all.next();
         if let (Some(first), Some(second)) = (first, all.next()) {
-            let message = format!("{} is given as well; keep one of them", first.key);
-            self.blame_given(context, second, complaint(message));
+            let what = message!("site.file.given_as_well", key = first.key);
+            self.blame_given(context, second, complaint(what));
             return None;
         }
         if first.is_none() && self.field(stem).is_some_and(|field| matches!(field.fill, Fill::Required)) {
@@ -237,9 +248,9 @@ impl<'a> Section<'a> {
         first
     }
 
-    fn wrong(&self, context: &mut Context<'_>, given: &Given<'_>, message: &str) {
+    fn wrong(&self, context: &mut Context<'_>, given: &Given<'_>, what: impl Into<Message>) {
         let accepted = given.field.accepted(given.unit);
-        self.blame_given(context, given, complaint(message).accepted(accepted));
+        self.blame_given(context, given, complaint(what).accepted(accepted));
     }
 
     /// A number in its base unit (see `units`), or its default. Nothing when it is left out without a default, and
@@ -258,16 +269,16 @@ impl<'a> Section<'a> {
             _ => {
                 let quoted = given.item.as_str().is_some_and(|text| text.trim().parse::<f64>().is_ok());
                 let message = match (quoted, whole) {
-                    (true, _) => "must be a number, without quotation marks",
-                    (false, true) => "must be a whole number",
-                    (false, false) => "must be a number",
+                    (true, _) => "site.file.number_unquoted",
+                    (false, true) => "site.file.whole_number",
+                    (false, false) => "site.file.number",
                 };
                 self.wrong(context, given, message);
                 return None;
             }
         };
         if let Some(message) = implausible(given, value) {
-            self.wrong(context, given, &message);
+            self.wrong(context, given, message);
             return None;
         }
         Some(given.field.unit(given.unit).map_or(value, |unit| unit.to_base(value)))
@@ -282,25 +293,25 @@ impl<'a> Section<'a> {
             };
         };
         let Some(text) = given.item.as_str() else {
-            self.wrong(context, given, "must be a text in quotation marks");
+            self.wrong(context, given, "site.file.text");
             return None;
         };
         if text.trim().is_empty() {
-            self.wrong(context, given, "is blank");
+            self.wrong(context, given, "site.file.blank");
             return None;
         }
         match given.field.kind {
             Kind::Choice(words) if !words.contains(&text) => {
                 let accepted = given.field.accepted(0);
                 let like = closest(text, words.iter().copied());
-                let wrong = complaint("is not one of the accepted words").accepted(accepted).suggest(like);
+                let wrong = complaint("site.file.word").accepted(accepted).suggest(like);
                 self.blame_given(context, given, wrong);
                 None
             }
             Kind::Id
                 if text.chars().count() > 40 || text.trim() != text || text.contains(char::is_control) =>
             {
-                self.wrong(context, given, "is too long for an id, or begins or ends with a blank");
+                self.wrong(context, given, "site.file.id");
                 None
             }
             _ => Some(text.to_owned()),
@@ -312,7 +323,7 @@ impl<'a> Section<'a> {
         let given = self.only(context, stem)?;
         let value = given.item.as_bool();
         if value.is_none() {
-            self.wrong(context, given, "must be true or false, without quotation marks");
+            self.wrong(context, given, "site.file.switch");
         }
         value
     }
@@ -326,7 +337,7 @@ impl<'a> Section<'a> {
             array.iter().map(|value| value.as_str().map(str::to_owned)).collect::<Option<Vec<_>>>()
         });
         if names.is_none() {
-            self.wrong(context, given, "must be a list of texts");
+            self.wrong(context, given, "site.file.list");
         }
         names
     }
@@ -345,18 +356,18 @@ impl<'a> Section<'a> {
     }
 }
 
-/// What makes a number implausible, in words.
-fn implausible(given: &Given<'_>, value: f64) -> Option<String> {
+/// What makes a number implausible.
+fn implausible(given: &Given<'_>, value: f64) -> Option<Message> {
     let field = given.field;
     if !value.is_finite() {
-        return Some("must be a finite number".to_owned());
+        return Some("site.file.finite".into());
     }
     match field.kind {
         Kind::Percent(above, up_to) if value > above && value <= up_to => {
-            return Some(format!("looks like a fraction; write {}", show(value * 100.0)));
+            return Some(message!("site.file.fraction", write = figure(value * 100.0)));
         }
         Kind::Share if value > 1.0 && value <= 100.0 => {
-            return Some(format!("looks like per cent; write {}", show(value / 100.0)));
+            return Some(message!("site.file.percent", write = figure(value / 100.0)));
         }
         _ => {}
     }
@@ -368,16 +379,17 @@ fn implausible(given: &Given<'_>, value: f64) -> Option<String> {
         let in_gallons = value / LITRES_PER_GALLON;
         if unit.is_some_and(|unit| unit.ending.starts_with("gal")) && (low..=high).contains(&in_gallons) {
             let key = given.key.replace("_gal", "_l");
-            return Some(format!("looks like litres; write {key} = {}", show_whole(value)));
+            return Some(message!("site.file.litres", write = format!("{key} = {}", show_whole(value))));
         }
-        return Some("is too large".to_owned());
+        return Some("site.file.too_large".into());
     }
     if value < low - slack {
-        return Some(if low >= 0.0 && low > value && value <= 0.0 {
-            if low > 0.0 { "must be above zero".to_owned() } else { "must not be below zero".to_owned() }
-        } else {
-            "is too small".to_owned()
-        });
+        let what = match (low >= 0.0 && low > value && value <= 0.0, low > 0.0) {
+            (true, true) => "site.file.above_zero",
+            (true, false) => "site.file.below_zero",
+            (false, _) => "site.file.too_small",
+        };
+        return Some(what.into());
     }
     None
 }
@@ -387,9 +399,9 @@ fn show_whole(value: f64) -> String {
     show(value).replace(',', "")
 }
 
-/// "06:00-22:00" to hours.
+/// "06:00-22:00" to hours; or the id of what is wrong with it.
 fn parse_hours(text: &str) -> Result<(i8, i8), &'static str> {
-    const SHAPE: &str = "must be two times of day with a dash between them";
+    const SHAPE: &str = "site.file.hours.shape";
     let (from, to) = text.split_once(['-', '–']).ok_or(SHAPE)?;
     let hour = |clock: &str| {
         let (hour, minute) = clock.trim().split_once(':').ok_or(SHAPE)?;
@@ -398,19 +410,19 @@ fn parse_hours(text: &str) -> Result<(i8, i8), &'static str> {
             return Err(SHAPE);
         }
         if minute != "00" {
-            return Err("must be whole hours");
+            return Err("site.file.hours.whole");
         }
         match hour.parse::<i8>() {
             Ok(hour) if hour <= 24 => Ok(hour),
-            _ => Err("has an hour past 24:00"),
+            _ => Err("site.file.hours.past"),
         }
     };
     let (from, to) = (hour(from)?, hour(to)?);
     if from == to {
-        return Err("begins and ends at the same hour; write 00:00-24:00 for round the clock");
+        return Err("site.file.hours.same");
     }
     if from == 24 {
-        return Err("begins at 24:00; write 00:00");
+        return Err("site.file.hours.from_24");
     }
     Ok((from, to))
 }
@@ -424,8 +436,8 @@ pub(super) fn sections<'a>(
 ) -> Vec<Section<'a>> {
     let Some((key, item)) = root.get_key_value(table.name) else {
         if table.required && !excused {
-            let what = if table.many { "at least one is needed" } else { "it is required" };
-            context.push(1, table.name, None, complaint(format!("{} is missing: {what}", table.header())));
+            let id = if table.many { "site.file.no_tables" } else { "site.file.no_table" };
+            context.push(1, table.name, None, complaint(message!(id, table = table.header())));
         }
         return Vec::new();
     };
@@ -450,13 +462,12 @@ pub(super) fn sections<'a>(
         found.push((line_of(context, item.as_table().and_then(toml_edit::Table::span)), one));
     }
     if !shape {
-        let times = if table.many { "any number of times" } else { "once" };
+        let id = if table.many { "site.file.write_many" } else { "site.file.write_once" };
         let first = item.as_array_of_tables().and_then(|array| array.iter().next()?.span());
         let line = line_of(context, first);
-        let message = format!("must be written {}, {times}", table.header());
-        context.push(line, table.name, None, complaint(message));
+        context.push(line, table.name, None, complaint(message!(id, table = table.header())));
     } else if table.required && found.is_empty() {
-        context.push(key_line, table.name, None, complaint("at least one is needed"));
+        context.push(key_line, table.name, None, complaint("site.file.at_least_one"));
     }
     found
         .into_iter()

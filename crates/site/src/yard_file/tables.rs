@@ -9,10 +9,11 @@ mod making;
 mod places;
 mod tank;
 
-use super::problem::{NEWEST_FORMAT, Problem};
+use super::problem::{NEWEST_FORMAT, Problem, names};
 use super::reader::{Context, Section, closest, complaint, sections};
 use super::schema::{TABLES, table};
 use crate::Yard;
+use message::message;
 use toml_edit::{Document, Item};
 
 use known::{Known, each};
@@ -27,7 +28,7 @@ pub(super) fn read(text: &str, file: &str) -> Result<Yard, Vec<Problem>> {
         Err(error) => {
             let line = context.line(error.span());
             let words = error.message().split_whitespace().collect::<Vec<_>>().join(" ");
-            context.push(line, "", None, complaint(format!("not valid TOML: {words}")));
+            context.push(line, "", None, complaint(message!("site.file.not_toml", reason = words)));
             return Err(context.problems);
         }
     };
@@ -38,7 +39,7 @@ pub(super) fn read(text: &str, file: &str) -> Result<Yard, Vec<Problem>> {
         Some(yard) if problems.is_empty() => Ok(yard),
         _ if problems.is_empty() => {
             let mut context = Context::new(text, file);
-            context.push(1, "", None, complaint("cannot be used, for a reason this program does not know"));
+            context.push(1, "", None, complaint("site.file.unusable"));
             Err(context.problems)
         }
         _ => Err(problems),
@@ -49,8 +50,8 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
     let top = Section::new(context, table("")?, None, 1, root);
     let newer = root.get("format").and_then(Item::as_integer).filter(|format| *format > NEWEST_FORMAT);
     if newer.is_some() {
-        let message = "this file is of a newer layout than this program reads; use a newer program";
-        top.blame(context, "format", complaint(message).accepted(format!("{NEWEST_FORMAT}")));
+        let newest = names(NEWEST_FORMAT.to_string());
+        top.blame(context, "format", complaint("site.file.newer").accepted(newest));
         return None;
     }
     let excused = unknown_tables(context, root);
@@ -108,17 +109,15 @@ fn unknown_tables(context: &mut Context<'_>, root: &toml_edit::Table) -> Vec<&'s
         let line = context.line(root.key(key).and_then(toml_edit::Key::span));
         let is_table = item.is_table() || item.is_array_of_tables();
         let value = if is_table { None } else { context.quote(item.span()) };
-        let names = TABLES.iter().map(|table| table.name).filter(|name| !name.is_empty());
+        let all = TABLES.iter().map(|table| table.name).filter(|name| !name.is_empty());
         let home = TABLES.iter().find(|table| !table.name.is_empty() && table.find(key).is_some());
-        let wrong = match (is_table, home, closest(key, names.clone())) {
-            (false, Some(home), _) => {
-                complaint(format!("stands above every table, it belongs under {}", home.header()))
-            }
+        let wrong = match (is_table, home, closest(key, all.clone())) {
+            (false, Some(home), _) => complaint(message!("site.file.above_tables", home = home.header())),
             (_, _, Some(like)) => {
-                excused.extend(names.clone().find(|name| *name == like));
-                complaint("is not a table of a yard file").suggest(Some(like))
+                excused.extend(all.clone().find(|name| *name == like));
+                complaint("site.file.not_a_table").suggest(Some(like))
             }
-            _ => complaint("is not a table of a yard file").accepted(names.collect::<Vec<_>>().join(", ")),
+            _ => complaint("site.file.not_a_table").accepted(names(all.collect::<Vec<_>>().join(", "))),
         };
         context.push(line, key, value, wrong);
     }

@@ -1,5 +1,6 @@
 //! Which units a key may end with, the one a person of the trade would take first, and how numbers are shown.
 
+use message::Arg;
 use quantity::units::{
     ACRE, CELSIUS, CUBIC_METRE, CUBIC_METRE_HOURLY, DAY, FAHRENHEIT, FAHRENHEIT_STEP, FOOT, GALLON,
     GALLON_HOURLY, GALLON_MINUTELY, HOUR, INCH, KELVIN, KILOGRAM, KILOGRAM_MINUTELY,
@@ -53,6 +54,13 @@ pub(super) static RATE_LOSS: &[Unit] =
 /// Gallons per hour and the like are read in m³/h; this makes a rate of it.
 pub(super) fn rate(cubic_metres_hourly: f64) -> VolumeRate {
     cubic_metres(cubic_metres_hourly) / hours(1.0)
+}
+
+/// A number for a message, to the digits that [`show`] gives it.
+pub(super) fn figure(value: f64) -> Arg {
+    let text = show(value).replace(',', "");
+    let decimals = text.split_once('.').map_or(0, |(_, fraction)| fraction.len());
+    Arg::Rounded(text.parse().unwrap_or(value), u8::try_from(decimals).unwrap_or(0))
 }
 
 /// A number for a person: four significant digits, thousands grouped.

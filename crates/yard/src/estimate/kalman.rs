@@ -7,9 +7,9 @@ use nalgebra::{SMatrix, SVector};
 /// A mean and its covariance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Gaussian<const N: usize> {
-    /// Mean.
+    /// Mean of the state.
     pub mean: SVector<f64, N>,
-    /// Covariance.
+    /// Covariance of the state.
     pub covariance: SMatrix<f64, N, N>,
 }
 

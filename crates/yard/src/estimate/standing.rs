@@ -1,16 +1,54 @@
 //! What people act on: estimates of tanks asked of the books, and how the book stands apart from them.
 
 use bench::Conformity;
-use chemistry::MassFraction;
-use quantity::{in_cubic_metres, in_kilograms};
+use chemistry::{Estimate, MassFraction};
+use quantity::{Volume, in_cubic_metres, in_kilograms};
 
+use super::sample::{strength_of, verdict};
 use super::state::{State, is_brine};
-use super::{
-    BookApart, SAME, SAME_PCT, SampleVerdict, Standing, TankEstimate, product_of, strength_of, verdict,
-};
+use super::tank::{Mismatch, SampleVerdict, TankEstimate, product_of};
 use crate::event::{EventId, Settlement};
 use crate::stock::{Books, Content};
 use site::Yard;
+
+/// Book and estimate nearer than this share of a full tank are one, whatever the interval: rounding of dips and papers.
+/// Our own figure.
+const SAME: f64 = 0.005;
+
+/// Book and estimate nearer than this are of one strength, per cent by mass. Our own figure.
+const SAME_PCT: f64 = 0.2;
+
+/// What people act on: the estimate, and while evidence waits for a second look, the worse of the two.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// All of it, by what is in it.
+    pub content: Content,
+    /// Volume at 60 °F, with half of its 95 % interval.
+    pub volume: Estimate<Volume>,
+    /// The least it may be, when something is drawn: smaller while a look at the volume waits.
+    pub least: Volume,
+    /// The most it may be, when something is put in.
+    pub most: Volume,
+    /// Strength, with half of its 95 % interval.
+    pub strength: Option<Estimate<MassFraction>>,
+    /// Strength against the tank's band; none of what is not brine, and of an empty tank.
+    pub conformity: Option<Conformity>,
+    /// Evidence that waits for a second look.
+    pub doubted: Option<Mismatch>,
+}
+
+/// How a book stands apart from the estimate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BookApart {
+    /// The estimate's volume less the book's.
+    pub volume: Volume,
+    /// Half of the 95 % interval of the estimate's volume.
+    pub within: Volume,
+    /// The estimate's strength and the book's, where they differ.
+    pub strength: Option<(MassFraction, MassFraction)>,
+    /// The tank was never counted: the book says nothing but what was entered since.
+    pub is_first_count: bool,
+}
 
 impl Books {
     /// The newest sample from the plant's tap: what all instruments that were read in it say together. None where none
@@ -76,7 +114,7 @@ impl Books {
             let is_apart = apart > thought.uncertainty.percent().max(SAME_PCT);
             is_apart.then_some((thought.value, booked))
         });
-        let is_first_count = book.settled_at.is_none() && in_kilograms(book.mass) <= 1.0;
+        let is_first_count = book.settled_at.is_none() && in_kilograms(book.content.mass) <= 1.0;
         (is_apart || strength.is_some()).then_some(BookApart {
             volume: apart,
             within: volume.uncertainty,

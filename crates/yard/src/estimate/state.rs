@@ -11,6 +11,7 @@ use quantity::{
 };
 
 use super::kalman::{Gaussian, Observation};
+use super::seen::{Seen, SeenStrength, SeenVolume};
 use crate::stock::Content;
 use crate::uncertain::{
     AGREED, AGREED_PCT, MARKS_ALIKE, READINGS_ALIKE_PCT, RUNS_ALIKE, TABLE_ALIKE, UNCOUNTED, UNCOUNTED_PCT,
@@ -436,31 +437,6 @@ impl State {
     fn remember(&mut self) {
         self.last_strength = self.content().strength().or(self.last_strength);
     }
-}
-
-/// Evidence of a tank.
-#[derive(Debug, Clone)]
-pub(super) enum Seen {
-    Volume(SeenVolume),
-    Strength(SeenStrength),
-}
-
-/// A volume, at the temperature of the content.
-#[derive(Debug, Clone)]
-pub(super) struct SeenVolume {
-    pub(super) volume: Volume,
-    pub(super) temperature: Option<ThermodynamicTemperature>,
-    /// Standard deviation of the look.
-    pub(super) deviation: Volume,
-    /// Standard deviation of the density it is taken at, as a share.
-    pub(super) density: f64,
-}
-
-/// A strength with its standard deviation, as a fraction, without what all readings share.
-#[derive(Debug, Clone)]
-pub(super) struct SeenStrength {
-    pub(super) strength: MassFraction,
-    pub(super) deviation: f64,
 }
 
 /// More of the same composition.

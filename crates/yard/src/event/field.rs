@@ -33,7 +33,7 @@ impl Kind {
     }
 }
 
-/// One field.
+/// One field of an event, as stored and as typed.
 #[derive(Debug)]
 pub struct Field {
     /// Its name, as the ledger keeps it: it ends with its unit, where it has one.
@@ -103,7 +103,7 @@ impl Spec {
         Spec { label, ..self }
     }
 
-    /// Seldom given.
+    /// Marks a field that is seldom given: forms keep it folded away.
     pub(super) const fn seldom(self) -> Self {
         Spec { is_seldom: true, ..self }
     }
@@ -128,7 +128,7 @@ impl Spec {
         }
     }
 
-    /// Above zero.
+    /// Refuses zero.
     pub(super) const fn above_zero(self) -> Self {
         match self.holds {
             Holds::Figure(figure) => {
@@ -176,27 +176,27 @@ pub enum Holds {
 /// Names of the yard file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Named {
-    /// A tank.
+    /// Id of a tank of the yard.
     Tank,
-    /// A truck.
+    /// Id of a truck of the yard.
     Truck,
-    /// A route.
+    /// Id of a route of the yard.
     Route,
-    /// A product.
+    /// Id of a product of the yard.
     Product,
     /// A product, or a liquid in words.
     Liquid,
-    /// A meter.
+    /// Id of a meter of the yard.
     Meter,
     /// A meter; any name where the yard file describes none.
     MeterOrAny,
     /// Another agency, or a name that the yard file does not know.
     Agency,
-    /// A chore.
+    /// Id of a chore.
     Chore,
-    /// A watershed.
+    /// Id of a watershed of the yard.
     Watershed,
-    /// An instrument.
+    /// Id of an instrument of the bench.
     Instrument,
     /// A scale of an instrument that the bench knows.
     Scale,
@@ -207,9 +207,9 @@ pub enum Named {
 pub struct Figure {
     /// What it is of.
     pub quantity: Quantity,
-    /// Least.
+    /// The least that is accepted, in the stored unit.
     pub low: f64,
-    /// Most.
+    /// The most that is accepted, in the stored unit.
     pub high: f64,
     /// The least itself is not taken.
     pub is_above_low: bool,
@@ -218,7 +218,7 @@ pub struct Figure {
 /// What figures are of, by the unit they are kept in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Quantity {
-    /// m³.
+    /// A volume, stored in m³.
     Volume,
     /// kg, asked in pounds or kilograms.
     Mass,
@@ -228,19 +228,19 @@ pub enum Quantity {
     Depth,
     /// m, asked in miles or kilometres.
     Lane,
-    /// °C.
+    /// A temperature, stored in °C.
     Temperature,
-    /// kPa.
+    /// A pressure, stored in kPa.
     Pressure,
-    /// h.
+    /// A time, stored in h.
     Hours,
-    /// s.
+    /// A time, stored in s.
     Seconds,
-    /// Per cent.
+    /// Per cent, of what the field says.
     Percent,
-    /// US dollars.
+    /// An amount of money, in US dollars.
     Dollars,
-    /// mg/L.
+    /// A concentration, in mg/L.
     MilligramsPerLitre,
     /// A number without a unit.
     Number,

@@ -9,8 +9,8 @@ use chemistry::recipe;
 use chemistry::{Brine, MassFraction, Salt};
 use quantity::{Mass, MassDensity, Volume, celsius, cubic_metres, in_kilograms, kilograms};
 
-use site::Yard;
-use site::{Product, ProductKind};
+use crate::event::Correction;
+use site::{Product, ProductKind, Yard};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
 pub(super) const ROUNDING_KG: f64 = 1e-3;
@@ -37,7 +37,7 @@ impl Liquid {
 /// Part of a content.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
-    /// Which liquid.
+    /// Brine, or a declared liquid.
     pub liquid: Liquid,
     /// How much of it.
     pub mass: Mass,
@@ -56,6 +56,20 @@ pub struct Content {
 
 impl Content {
     /// Mass, and what is in it, of a volume of a product at a temperature (60 °F where none was taken).
+    ///
+    /// # Equation
+    /// m = V·ρ; brine: ρ(w, t) and m(NaCl) = w·m; a declared liquid: ρ by its sheet, at whatever temperature.
+    ///
+    /// # Range
+    /// Brine within the density data; outside them the density at 60 °F of the same strength, the strongest where
+    /// it is beyond. Any volume, below zero too.
+    ///
+    /// # Error
+    /// That of the volume and of [`chemistry::density`]; of a declared liquid what its sheet does not say: how its
+    /// density changes with temperature.
+    ///
+    /// # Source
+    /// Definition; the supplier's sheet.
     pub fn of_product(
         product: &Product,
         volume: Volume,
@@ -128,12 +142,37 @@ impl Content {
     }
 
     /// Strength; none without salt, and none of a mix with a declared liquid, where it would say nothing.
+    ///
+    /// # Equation
+    /// w = m(NaCl) / (m − Σ declared).
+    ///
+    /// # Range
+    /// Amounts whose salt and brine are both above or both below zero.
+    ///
+    /// # Error
+    /// That of the masses.
+    ///
+    /// # Source
+    /// Definition.
     pub fn strength(&self) -> Option<MassFraction> {
         self.brine_strength().filter(|_| !self.has_declared())
     }
 
     /// Volume at 60 °F, below zero where the masses are. Of a mix, what its parts would fill apart: an estimate.
     /// Brine without a strength of its own counts as of the one given.
+    ///
+    /// # Equation
+    /// V = m(brine) / ρ(w, 60 °F) + Σ mᵢ / ρᵢ.
+    ///
+    /// # Range
+    /// Any mass; a strength beyond the density data counts as the strongest in them.
+    ///
+    /// # Error
+    /// That of [`chemistry::density`]; of a mix, what its liquids shrink or swell on mixing, which is not counted
+    /// and not known.
+    ///
+    /// # Source
+    /// Definition; the suppliers' sheets for ρᵢ.
     pub fn volume(&self, yard: &Yard, last_strength: Option<MassFraction>) -> Volume {
         let strength = self.brine_strength().or(last_strength).unwrap_or(MassFraction::ZERO);
         let brine = self.brine() / reference_density(strength);
@@ -145,6 +184,18 @@ impl Content {
     }
 
     /// Chloride (Cl) in it: by the salt, and by the sheets of the declared liquids.
+    ///
+    /// # Equation
+    /// m(NaCl)·M(Cl) / M(NaCl) + Σ mᵢ·wᵢ(Cl).
+    ///
+    /// # Range
+    /// Any mass; a product that the yard file no longer names counts as without chloride.
+    ///
+    /// # Error
+    /// That of the masses and of the sheets.
+    ///
+    /// # Source
+    /// Definition; the suppliers' sheets for wᵢ(Cl).
     pub fn chloride(&self, yard: &Yard) -> Mass {
         let of_salt = self.sodium_chloride * Salt::SodiumChloride.chloride_fraction().fraction();
         self.declared.iter().fold(of_salt, |sum, (id, mass)| {
@@ -245,9 +296,24 @@ fn reference_density(strength: MassFraction) -> MassDensity {
 }
 
 /// What a correction puts in.
-pub fn put_in(yard: &Yard, correction: &crate::event::Correction) -> Result<Content, String> {
+///
+/// # Equation
+/// m = V(water)·ρ(water, 60 °F) + m(rock salt)·(its NaCl + its moisture).
+///
+/// # Range
+/// Amounts as [`crate::event::Correction`] takes them.
+///
+/// # Error
+/// Insoluble matter is left out; purity and moisture are the yard file's.
+///
+/// # Source
+/// Definition; density of water: [`chemistry::density::water_density`].
+///
+/// # Errors
+/// None at the reference temperature, which the data of water cover.
+pub fn put_in(yard: &Yard, correction: &Correction) -> Result<Content, chemistry::Error> {
     let reference = recipe::reference_temperature();
-    let water_density = chemistry::density::water_density(reference).map_err(|e| e.to_string())?;
+    let water_density = chemistry::density::water_density(reference)?;
     let water = cubic_metres(correction.water_m3.unwrap_or(0.0)) * water_density;
     let rock_salt = kilograms(correction.salt_kg.unwrap_or(0.0));
     let salt = rock_salt * yard.rock_salt().sodium_chloride();

@@ -9,9 +9,9 @@ use crate::event::{EventId, JarResult};
 /// A dip with what the book held at that moment.
 #[derive(Debug, Clone, Copy)]
 pub struct DipLook {
-    /// When.
+    /// When it was measured.
     pub at: Timestamp,
-    /// Depth.
+    /// Depth above the lowest inside point.
     pub depth: quantity::Length,
     /// Temperature, where taken.
     pub temperature: Option<ThermodynamicTemperature>,
@@ -24,7 +24,7 @@ pub struct DipLook {
 /// A dip, as evidence.
 #[derive(Debug, Clone, Copy)]
 pub struct DipEvidence {
-    /// When.
+    /// When it was measured.
     pub at: Timestamp,
     /// Volume by the tank's shape, at the content's temperature.
     pub volume: Volume,
@@ -37,9 +37,9 @@ pub struct DipEvidence {
 /// A reading, as evidence.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ReadingEvidence {
-    /// When.
+    /// When it was measured.
     pub at: Timestamp,
-    /// Strength found.
+    /// Strength that was read, by mass.
     pub strength: MassFraction,
     /// 95 % interval, ±.
     pub expanded_uncertainty: Option<MassFraction>,
@@ -48,13 +48,13 @@ pub struct ReadingEvidence {
 /// A reading as it was logged.
 #[derive(Debug, Clone)]
 pub struct LoggedReading {
-    /// The event.
+    /// Id of its entry in the ledger.
     pub event: EventId,
-    /// When.
+    /// When it was measured.
     pub at: Timestamp,
-    /// Who.
+    /// Who entered it, by the entry's own word.
     pub author: String,
-    /// What.
+    /// The reading, as entered.
     pub reading: crate::event::Reading,
 }
 
@@ -68,7 +68,7 @@ impl LoggedReading {
 /// A jar test, as evidence.
 #[derive(Debug, Clone)]
 pub struct JarTestEvidence {
-    /// When.
+    /// When it was measured.
     pub at: Timestamp,
     /// First liquid: id of a product, or as written.
     pub liquid_a: String,
@@ -76,12 +76,12 @@ pub struct JarTestEvidence {
     pub liquid_b: String,
     /// The first in the mix, per cent by volume.
     pub share_a_pct: f64,
-    /// Kept at.
+    /// Temperature that the jar was kept at.
     pub temperature: ThermodynamicTemperature,
-    /// Kept for.
+    /// How long the jar was kept.
     pub duration: Time,
     /// What was seen.
     pub result: JarResult,
-    /// Remark.
+    /// Notes typed with the test.
     pub remark: Option<String>,
 }

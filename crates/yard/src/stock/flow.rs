@@ -4,10 +4,8 @@
 use jiff::Timestamp;
 use quantity::Mass;
 
-use super::Books;
 use super::content::Content;
-use crate::event::{EventId, Recorded};
-use site::Yard;
+use crate::event::EventId;
 
 /// Where liquid comes from or goes to.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -92,31 +90,4 @@ pub struct Walk {
     /// Of rock salt.
     pub salt: Vec<SaltFlow>,
     pub(super) now: Option<(EventId, Timestamp)>,
-}
-
-impl Books {
-    /// Folds a whole ledger and writes down every change on the way.
-    pub fn walk(yard: &Yard, events: &[Recorded]) -> (Self, Walk) {
-        let mut books = Self::empty(yard);
-        books.walk = Some(Box::default());
-        let mut books = books.folded(yard, events);
-        let walk = books.walk.take().map(|walk| *walk).unwrap_or_default();
-        (books, walk)
-    }
-
-    pub(super) fn note(&mut self, from: End, to: End, liquid: Content) {
-        if let Some(walk) = &mut self.walk
-            && let Some((event, at)) = walk.now
-        {
-            walk.liquids.push(Flow { event, at, from, to, liquid });
-        }
-    }
-
-    pub(super) fn note_salt(&mut self, end: SaltEnd, mass: Mass) {
-        if let Some(walk) = &mut self.walk
-            && let Some((event, at)) = walk.now
-        {
-            walk.salt.push(SaltFlow { event, at, end, mass });
-        }
-    }
 }

@@ -1,7 +1,5 @@
 //! What a truck carries, and from which tanks it came.
 
-use std::collections::BTreeMap;
-
 use chemistry::MassFraction;
 use quantity::{Mass, Volume, cubic_metres, in_kilograms, kilograms};
 
@@ -14,37 +12,27 @@ use site::Yard;
 pub struct Load {
     /// Id of the product.
     pub product: String,
-    /// Mass.
-    pub mass: Mass,
-    /// Sodium chloride in it.
-    pub sodium_chloride: Mass,
-    /// Declared liquids in it, by product; the rest of the mass is brine or water.
-    pub declared: BTreeMap<String, Mass>,
+    /// All of it, by what is in it.
+    pub content: Content,
     /// Where it came from.
     taken: Vec<Taken>,
 }
 
 impl Load {
-    /// All of it, by what is in it.
-    pub fn content(&self) -> Content {
-        let (mass, sodium_chloride) = (self.mass, self.sodium_chloride);
-        Content { mass, sodium_chloride, declared: self.declared.clone() }
-    }
-
     /// Strength, for salt brine; zero for water, none for an empty truck, a declared liquid or a mix with one.
     pub fn strength(&self) -> Option<MassFraction> {
-        let is_brine = !self.content().has_declared();
-        MassFraction::of(self.sodium_chloride, self.mass).ok().filter(|_| is_brine)
+        let is_brine = !self.content.has_declared();
+        MassFraction::of(self.content.sodium_chloride, self.content.mass).ok().filter(|_| is_brine)
     }
 
     /// Volume at 60 °F.
     pub fn volume(&self, yard: &Yard) -> Volume {
-        self.content().volume(yard, None)
+        self.content.volume(yard, None)
     }
 
     /// Chloride (Cl) in it.
     pub fn chloride(&self, yard: &Yard) -> Mass {
-        self.content().chloride(yard)
+        self.content.chloride(yard)
     }
 
     /// Nothing of a product.
@@ -53,36 +41,33 @@ impl Load {
     }
 
     pub(super) fn of(product: String, content: Content) -> Self {
-        let Content { mass, sodium_chloride, declared } = content;
-        Self { product, mass, sodium_chloride, declared, taken: Vec::new() }
-    }
-
-    pub(super) fn hold(&mut self, content: Content) {
-        let Content { mass, sodium_chloride, declared } = content;
-        (self.mass, self.sodium_chloride, self.declared) = (mass, sodium_chloride, declared);
-    }
-
-    pub fn add(&mut self, more: &Content) {
-        let mut content = self.content();
-        content.add(more);
-        self.hold(content);
+        Self { product, content, taken: Vec::new() }
     }
 
     /// Takes a volume off, at what it holds; nothing off an empty one.
     pub fn lose_volume(&mut self, yard: &Yard, volume: Volume) {
         let held = self.volume(yard);
         if held > cubic_metres(0.0) {
-            self.lose(self.mass / held * volume);
+            self.lose(self.content.mass / held * volume);
         }
     }
 
     /// Takes a mass off, of all parts in proportion.
     pub fn lose(&mut self, mass: Mass) {
-        let held = in_kilograms(self.mass);
+        let held = in_kilograms(self.content.mass);
         let left = if held > 0.0 { (1.0 - in_kilograms(mass) / held).clamp(0.0, 1.0) } else { 0.0 };
-        self.hold(self.content().times(left));
+        self.content = self.content.times(left);
         self.scale_taken(left);
     }
+}
+
+/// What was counted off a truck because it took, or brought back, another product.
+#[derive(Debug, Clone)]
+pub struct Rest {
+    /// Id of the product.
+    pub product: String,
+    /// How much of what.
+    pub liquid: Content,
 }
 
 /// Part of what a truck carries: from which tank, and by which reading of it.
@@ -96,7 +81,7 @@ struct Taken {
 impl Load {
     /// Takes liquid from a tank, whose last reading was this.
     pub(super) fn take(&mut self, liquid: &Content, tank: &str, under: Option<ReadingEvidence>) {
-        self.add(liquid);
+        self.content.add(liquid);
         self.taken.push(Taken { tank: tank.to_owned(), under, mass: liquid.mass });
     }
 
@@ -104,7 +89,7 @@ impl Load {
     pub(super) fn measured_part(&self, mass: Mass, tank: &str, last: Option<ReadingEvidence>) -> Mass {
         let is_of_it = |part: &&Taken| part.tank == tank && last.is_some() && part.under == last;
         let known: f64 = self.taken.iter().filter(is_of_it).map(|part| in_kilograms(part.mass)).sum();
-        let held = in_kilograms(self.mass);
+        let held = in_kilograms(self.content.mass);
         if held <= ROUNDING_KG {
             return kilograms(0.0);
         }

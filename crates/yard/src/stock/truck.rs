@@ -2,9 +2,10 @@
 
 use quantity::{Volume, cubic_metres, gallons, in_kilograms};
 
-use super::Books;
-use super::content::{Content, ROUNDING_KG};
+use super::books::Books;
+use super::content::ROUNDING_KG;
 use super::flow::End;
+use super::load::Rest;
 use site::Yard;
 
 /// Of another product, so much on a truck is a residue, or so large a share of its tank, whichever is more: what pump
@@ -16,16 +17,19 @@ pub const RESIDUE_SHARE: f64 = 0.01;
 /// A truck's tank may be filled by this factor of what the yard file says: warm liquid fills more than at 60 °F.
 const OVERFULL: f64 = 1.02;
 
-/// What was counted off a truck because it took, or brought back, another product.
-#[derive(Debug, Clone)]
-pub struct Rest {
-    /// Id of the product.
-    pub product: String,
-    /// How much of what.
-    pub liquid: Content,
-}
-
 /// The most of another product that is a residue on a truck.
+///
+/// # Equation
+/// The larger of [`RESIDUE_GALLONS`] and [`RESIDUE_SHARE`] of the truck's tank.
+///
+/// # Range
+/// Any truck; the first alone where the yard file does not name it.
+///
+/// # Error
+/// A program default, not measured.
+///
+/// # Source
+/// Program default; no published source.
 pub fn residue(yard: &Yard, truck: &str) -> Volume {
     let least = gallons(RESIDUE_GALLONS);
     let share = yard.truck(truck).map_or(cubic_metres(0.0), |truck| truck.tank * RESIDUE_SHARE);
@@ -36,13 +40,15 @@ impl Books {
     /// Whether a truck carries another product than this, and more of it than a residue.
     pub fn carries_other(&self, yard: &Yard, truck: &str, product: &str) -> bool {
         let load = self.trucks.get(truck).filter(|load| load.product != product);
-        load.is_some_and(|load| in_kilograms(load.mass) > 1.0 && residue(yard, truck) < load.volume(yard))
+        load.is_some_and(|load| {
+            in_kilograms(load.content.mass) > 1.0 && residue(yard, truck) < load.volume(yard)
+        })
     }
 
     /// Counts what a truck still carries as put down where it was loaded for.
     pub(super) fn empty_truck(&mut self, truck: &str) -> Option<Rest> {
-        let load = self.trucks.remove(truck).filter(|load| in_kilograms(load.mass) > ROUNDING_KG)?;
-        let liquid = load.content();
+        let load = self.trucks.remove(truck).filter(|load| in_kilograms(load.content.mass) > ROUNDING_KG)?;
+        let liquid = load.content;
         self.note(End::Truck(truck.to_owned()), End::Road(None), liquid.clone());
         Some(Rest { product: load.product, liquid })
     }
@@ -58,9 +64,9 @@ impl Books {
         if over <= cubic_metres(0.0) {
             return;
         }
-        let mut put_down = load.content();
+        let mut put_down = load.content.clone();
         load.lose_volume(yard, over);
-        put_down.add(&load.content().times(-1.0));
+        put_down.add(&load.content.times(-1.0));
         self.note(End::Truck(truck.to_owned()), End::Road(None), put_down);
     }
 

@@ -96,7 +96,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
         Err(ReconcileError::Network(error)) => (
             words.say("close.cannot").to_owned(),
             true,
-            vec![words.retell(&error.to_string())],
+            vec![visitor.display.tell(&message::Tell::message(error))],
             Vec::new(),
             Vec::new(),
         ),

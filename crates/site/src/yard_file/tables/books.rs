@@ -1,11 +1,14 @@
 //! What the books and the load-out need: axles, meters, waters, agencies, contacts, chores, salt receiving, accounts.
 
 use super::known::{Known, each, strength};
+use crate::rules::ALERT_KINDS;
+use crate::yard_file::problem::names;
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::{
-    ALERT_KINDS, Accounts, Agency, Alerts, Axle, ChoreChange, Contact, Mail, MailSecurity, Meter, Metered,
-    Receiving, Truck, Watershed,
+    Accounts, Agency, Alerts, Axle, ChoreChange, Contact, Mail, MailSecurity, Meter, Metered, Receiving,
+    Truck, Watershed,
 };
+use message::message;
 use quantity::{cubic_metres, hours, in_metres, kilograms, metres};
 
 /// Puts the axles on their trucks.
@@ -27,18 +30,17 @@ pub(super) fn axles(
         let (Some(truck), Some(at), Some(empty)) = (truck, at, empty) else { continue };
         match truck.axles.last() {
             None if in_metres(at).abs() > 1e-9 => {
-                let message = "is the first axle of its truck, which stands at 0";
-                section.blame(context, "at", complaint(message).accepted("0"));
+                section.blame(context, "at", complaint("site.axle.first").accepted(names("0")));
             }
             Some(before) if in_metres(at) <= in_metres(before.at) + 0.3 => {
-                let message = "is not behind the axle before it by a foot or more";
-                section.blame(context, "at", complaint(message).accepted("axles of a truck, first to last"));
+                let wrong = complaint("site.axle.order").accepted("site.axle.in_order");
+                section.blame(context, "at", wrong);
             }
             _ => {}
         }
         if truck.liquid_at.is_none() {
-            let message = format!("truck \"{}\" needs liquid_at, the centre of its liquid tank", truck.id);
-            section.blame(context, "truck", complaint(message));
+            let what = message!("site.axle.liquid_at", truck = &truck.id);
+            section.blame(context, "truck", complaint(what));
         }
         truck.axles.push(Axle { at, empty, limit });
     }
@@ -47,7 +49,7 @@ pub(super) fn axles(
             section.text(&mut Context::new("", ""), "truck").as_deref() == Some(truck.id.as_str())
         };
         if let Some(section) = sections.iter().find(of) {
-            section.blame(context, "truck", complaint("has one axle only; give all of them, first to last"));
+            section.blame(context, "truck", complaint("site.axle.one"));
         }
     }
 }
@@ -78,9 +80,11 @@ pub(super) fn watersheds(
         let name = section.text(context, "name").unwrap_or_else(|| id.clone());
         let area = section.number(context, "area");
         let depth = section.number(context, "runoff");
-        for (one, other) in [("area", "runoff"), ("runoff", "area")] {
+        for (one, other, why) in
+            [("area", "runoff", "site.why.area_alone"), ("runoff", "area", "site.why.runoff_alone")]
+        {
             if section.has(one) && !section.has(other) {
-                section.missing(context, other, &format!("; {one} alone gives no volume of water"));
+                section.missing(context, other, why);
             }
         }
         let background_mg_l = section.number(context, "background_mg_l");
@@ -97,7 +101,7 @@ pub(super) fn agencies(context: &mut Context<'_>, sections: &[Section<'_>]) -> V
         let bill_to = section.text(context, "bill_to");
         let (Some(name), Some(usd_per_m3)) = (name, price) else { continue };
         if found.iter().any(|agency| agency.name == name) {
-            section.blame(context, "name", complaint("is used twice"));
+            section.blame(context, "name", complaint("site.file.name_twice"));
         }
         found.push(Agency { name, usd_per_m3, bill_to });
     }
@@ -127,10 +131,10 @@ pub(super) fn chores(context: &mut Context<'_>, sections: &[Section<'_>], known:
         let every_made = section.number(context, "every_made").map(cubic_metres);
         let is_new = !crate::chores::ships(&id);
         if is_new && task.is_none() {
-            section.missing(context, "task", "; this id is not one that ships, so it is a new chore");
+            section.missing(context, "task", "site.why.new_chore");
         }
         if is_new && every.is_none() && every_making.is_none() && every_made.is_none() {
-            section.missing(context, "every", "; or every_making or every_made");
+            section.missing(context, "every", "site.why.rhythm");
         }
         Some(ChoreChange { id, off, task, who, every, every_making, every_made })
     })
@@ -150,7 +154,7 @@ pub(super) fn receiving(context: &mut Context<'_>, section: &Section<'_>) -> Opt
             && a > b
         {
             let stem = if section.has(low) { low } else { high };
-            section.blame(context, stem, complaint(format!("{low} must not be above {high}")));
+            section.blame(context, stem, complaint(message!("site.file.order", low = *low, high = *high)));
         }
     }
     Some(Receiving {
@@ -168,7 +172,7 @@ pub(super) fn accounts(context: &mut Context<'_>, section: &Section<'_>) -> Opti
     let baseline_kg_per_m = section.number(context, "baseline");
     let baseline_source = section.text(context, "baseline_source");
     if section.has("baseline") && baseline_source.is_none() {
-        section.missing(context, "baseline_source", "; a saving is shown against a stated figure only");
+        section.missing(context, "baseline_source", "site.why.baseline");
     }
     let crew = section.number(context, "crew_usd_per_h");
     let truck = section.number(context, "truck_usd_per_h");
@@ -206,24 +210,24 @@ pub(super) fn alerts(context: &mut Context<'_>, section: &Section<'_>) -> Option
                 && !address.chars().any(|c| c.is_whitespace() || c.is_control())
         });
         if !is_address {
-            let wrong = complaint(format!("\"{address}\" is no mail address"));
-            section.blame(context, "mail_to", wrong.accepted("addresses such as lead@yard.example"));
+            let wrong = complaint(message!("site.file.mail", address = address));
+            section.blame(context, "mail_to", wrong.accepted("site.accepted.mail"));
         }
     }
     if !to.is_empty() && host.is_none() {
-        section.missing(context, "smtp_host", "; mail goes out through a server");
+        section.missing(context, "smtp_host", "site.why.server");
     }
     if let Some(address) = &webhook
         && !address.starts_with("https://")
         && !address.starts_with("http://")
     {
-        let wrong = complaint(format!("\"{address}\" is no address of the web"));
-        section.blame(context, "webhook", wrong.accepted("https://..., or http:// on your own network"));
+        let wrong = complaint(message!("site.file.web", address = address));
+        section.blame(context, "webhook", wrong.accepted("site.accepted.web"));
     }
     for kind in wake.iter().filter(|kind| !ALERT_KINDS.contains(&kind.as_str())) {
-        let wrong = complaint(format!("\"{kind}\" is no kind of alert"));
+        let wrong = complaint(message!("site.file.alert", kind = kind));
         let near = closest(kind, ALERT_KINDS);
-        section.blame(context, "wake", wrong.accepted(ALERT_KINDS.join(", ")).suggest(near));
+        section.blame(context, "wake", wrong.accepted(names(ALERT_KINDS.join(", "))).suggest(near));
     }
     let mail = match (to.first().cloned(), host) {
         (Some(first), Some(host)) => Some(Mail {

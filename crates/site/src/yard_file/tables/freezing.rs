@@ -2,9 +2,11 @@
 
 use super::known::Known;
 use crate::liquids::SAME_SHARE_PCT;
+use crate::yard_file::problem::names;
 use crate::yard_file::reader::{Context, Section, complaint};
-use crate::yard_file::units::show;
+use crate::yard_file::units::figure;
 use crate::{FreezingRow, Product, ProductKind};
+use message::message;
 use quantity::celsius;
 
 /// Puts each row into its product, weakest first.
@@ -25,23 +27,24 @@ pub(super) fn rows(
             continue;
         }
         if brines.iter().any(|(other, brine)| *other == id && *brine == Some(true)) {
-            let why = complaint("is not of kind \"declared\"; the freezing of brine is predicted");
+            let why = complaint("site.file.brine_is_predicted");
             let declared: Vec<&str> =
                 brines.iter().filter(|(_, brine)| *brine == Some(false)).map(|(id, _)| id.as_str()).collect();
-            let accepted =
-                if declared.is_empty() { "a declared product".into() } else { declared.join(", ") };
+            let accepted = if declared.is_empty() {
+                "site.accepted.declared".into()
+            } else {
+                names(declared.join(", "))
+            };
             section.blame(context, "product", why.accepted(accepted));
             continue;
         }
         let Some(share_pct) = share else { continue };
         let same = |other: &f64| (share_pct - other).abs() < SAME_SHARE_PCT;
         if let Some(twin) = earlier.iter().position(|(other, share)| *other == id && same(share)) {
-            let message = format!(
-                "is given twice for \"{id}\": row {} of that product has {} % too; keep one",
-                earlier[..=twin].iter().filter(|(other, _)| *other == id).count(),
-                show(share_pct)
-            );
-            section.blame(context, "share_pct", complaint(message));
+            let row = earlier[..=twin].iter().filter(|(other, _)| *other == id).count();
+            let what =
+                message!("site.file.share_twice", product = &id, row = row, percent = figure(share_pct));
+            section.blame(context, "share_pct", complaint(what));
             continue;
         }
         earlier.push((id.clone(), share_pct));

@@ -2,6 +2,7 @@
 
 use bench::instrument::{Compensation, HydrometerScale, Printed, RefractometerScale, Scale};
 use bench::register::{PRINTED, scale, usual};
+use message::message;
 use quantity::{Time, celsius, hours, kelvins};
 
 use super::known::{Known, each, strength};
@@ -61,7 +62,7 @@ pub(super) fn printed(
         }
         let of = instruments.iter().zip(&known.of_each).find(|(_, other)| other.as_deref() == Some(&id));
         if of.is_some_and(|(one, _)| one.text(&mut quiet, "scale").is_some_and(|scale| scale != PRINTED)) {
-            let wrong = complaint(format!("has a scale of another kind than \"{PRINTED}\""));
+            let wrong = complaint(message!("site.file.other_scale", scale = PRINTED));
             section.blame(context, "instrument", wrong);
             continue;
         }
@@ -101,8 +102,8 @@ fn instrument(
                 Scale::Refractometer { scale: RefractometerScale::Printed(table), compensated: false }
             }
             Err(error) => {
-                let message = format!("its [[printed_scale]] cannot be used: {error}");
-                section.blame(context, "scale", complaint(message));
+                let what = message!("site.file.printed_scale", error = &error);
+                section.blame(context, "scale", complaint(what));
                 return None;
             }
         }
@@ -127,15 +128,11 @@ fn instrument(
     };
     let is_salometer = matches!(read_on, Scale::Hydrometer(HydrometerScale::Salometer { .. }));
     let belongs = [
-        ("compensated", matches!(read_on, Scale::Refractometer { .. }), "is for refractometers only"),
-        (
-            "alpha_pct_per_k",
-            matches!(read_on, Scale::Conductivity { .. }),
-            "is for scale \"conductivity\" only",
-        ),
-        ("cell_factor", matches!(read_on, Scale::Conductivity { .. }), "is for scale \"conductivity\" only"),
-        ("full_pct", is_salometer, "is for salometers only"),
-        ("cup_ml", matches!(read_on, Scale::Cup { .. }), "is for scale \"cup\" only"),
+        ("compensated", matches!(read_on, Scale::Refractometer { .. }), "site.file.refractometers_only"),
+        ("alpha_pct_per_k", matches!(read_on, Scale::Conductivity { .. }), "site.file.conductivity_only"),
+        ("cell_factor", matches!(read_on, Scale::Conductivity { .. }), "site.file.conductivity_only"),
+        ("full_pct", is_salometer, "site.file.salometers_only"),
+        ("cup_ml", matches!(read_on, Scale::Cup { .. }), "site.file.cup_only"),
     ];
     for (stem, does, message) in belongs {
         if !does && section.has(stem) && (stem != "compensated" || compensated) {
@@ -169,11 +166,11 @@ pub(super) fn specs(
             (Some(id), None) => ("tank", tanks, "tank", id),
             (None, Some(id)) => ("product", products, "product", id),
             (None, None) => {
-                section.missing(context, "tank", ", or a product: whose spec it is");
+                section.missing(context, "tank", "site.why.spec");
                 continue;
             }
             (Some(_), Some(_)) => {
-                section.blame(context, "product", complaint("give a tank or a product, not both"));
+                section.blame(context, "product", complaint("site.file.tank_or_product"));
                 continue;
             }
         };
@@ -181,14 +178,10 @@ pub(super) fn specs(
             continue;
         }
         if brines.iter().any(|(other, brine)| Some(other) == product.as_ref() && *brine == Some(false)) {
-            section.blame(
-                context,
-                "product",
-                complaint("is not of kind \"brine\": its strength is not kept"),
-            );
+            section.blame(context, "product", complaint("site.file.strength_not_kept"));
         }
         if found.iter().any(|one| one.tank == tank && one.product == product) {
-            section.blame(context, whose, complaint("has a spec above; keep one"));
+            section.blame(context, whose, complaint("site.file.spec_twice"));
         }
         if let (Some(low), Some(target), Some(high)) = (low, target, high) {
             places::spec_order(context, section, low, target, high);

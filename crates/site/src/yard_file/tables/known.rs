@@ -1,10 +1,12 @@
 //! What every table of the file is built with: the ids that are known so far, and readings that several tables share.
 
 use chemistry::MassFraction;
+use message::{Message, message};
 use quantity::{Volume, in_cubic_metres, in_gallons};
 
+use crate::yard_file::problem::names;
 use crate::yard_file::reader::{Context, Section, closest, complaint};
-use crate::yard_file::units::show;
+use crate::yard_file::units::figure;
 
 /// Id of the product that is supplied when the file names none.
 pub(super) const SUPPLIED_PRODUCT: (&str, &str) = ("brine", "Salt brine");
@@ -41,9 +43,9 @@ impl Known {
         for section in sections {
             let id = section.text(context, "id");
             if let Some(twin) = of_each.iter().position(|other| id.is_some() && *other == id) {
-                let message =
-                    format!("is used twice: {} number {} has it too", section.table.header(), twin + 1);
-                section.blame(context, "id", complaint(message));
+                let table = section.table.header();
+                let what = message!("site.file.id_twice", table = table, number = twin + 1);
+                section.blame(context, "id", complaint(what));
             }
             of_each.push(id);
         }
@@ -66,11 +68,11 @@ impl Known {
     ) -> bool {
         let there = self.ids().any(|known| known == id);
         if !there && self.complete {
-            let message = format!("there is no [[{name}]] with this id");
-            let mut wrong = complaint(message).suggest(closest(id, self.ids()));
+            let what = message!("site.file.no_such_id", table = format!("[[{name}]]"));
+            let mut wrong = complaint(what).suggest(closest(id, self.ids()));
             let all = self.ids().collect::<Vec<_>>().join(", ");
             if !all.is_empty() {
-                wrong = wrong.accepted(all);
+                wrong = wrong.accepted(names(all));
             }
             section.blame(context, stem, wrong);
         }
@@ -79,8 +81,8 @@ impl Known {
 }
 
 /// A volume for a person, in both systems.
-pub(super) fn both_units(volume: Volume) -> String {
-    format!("{} gal ({} m³)", show(in_gallons(volume)), show(in_cubic_metres(volume)))
+pub(super) fn both_units(volume: Volume) -> Message {
+    message!("site.volume", gal = figure(in_gallons(volume)), m3 = figure(in_cubic_metres(volume)))
 }
 
 /// A strength that has passed its range.

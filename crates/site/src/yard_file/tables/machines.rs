@@ -1,10 +1,12 @@
 //! What is read over the network.
 
+use message::message;
 use plant::layout::Layout;
 use quantity::hours;
 
 use super::known::Known;
 use crate::points::{At, Form, Machine, Point, PointKind, PointUnit, Protocol, Table};
+use crate::yard_file::problem::names;
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 
 pub(super) fn machine(context: &mut Context<'_>, section: &Section<'_>, id: String) -> Option<Machine> {
@@ -20,7 +22,7 @@ pub(super) fn machine(context: &mut Context<'_>, section: &Section<'_>, id: Stri
             .rsplit_once(':')
             .is_some_and(|(host, port)| !host.is_empty() && port.parse::<u16>().is_ok_and(|port| port != 0));
         if !is_one {
-            let wrong = complaint("is no host with a port").accepted("like \"192.0.2.10:502\"");
+            let wrong = complaint("site.file.host").accepted("site.accepted.host");
             section.blame(context, "address", wrong);
         }
         is_one
@@ -62,8 +64,8 @@ pub(super) fn point(
         };
         if !parts().any(|part| part == shows) {
             let all = parts().collect::<Vec<_>>().join(", ");
-            let wrong = complaint("is no sensor, line or feeder of the plant's layout");
-            section.blame(context, "shows", wrong.accepted(all).suggest(closest(shows, parts())));
+            let wrong = complaint("site.file.no_part");
+            section.blame(context, "shows", wrong.accepted(names(all)).suggest(closest(shows, parts())));
         }
     }
     let machine = machine?;
@@ -84,20 +86,21 @@ pub(super) fn point(
         let form = named.map_or(if is_bits { Form::Bit } else { Form::U16 }, |(_, form)| *form);
         if is_bits != (form == Form::Bit) {
             let accepted = if is_bits { "bit" } else { "u16, i16, u32, i32, f32, f64" };
-            section.blame(context, "type", complaint("is not what that table holds").accepted(accepted));
+            section.blame(context, "type", complaint("site.file.register_type").accepted(names(accepted)));
             return None;
         }
         let Some(number) = number else {
             if !section.has("register") {
-                section.missing(context, "register", ", for a machine over modbus");
+                section.missing(context, "register", "site.why.modbus");
             }
             return None;
         };
         let number = number as u16;
         let base = machine_sections.get(place)?.number(&mut Context::new("", ""), "register_base")? as u16;
         if number < base || u32::from(number - base) + u32::from(form.length()) > 65_536 {
-            let wrong = complaint("lies outside of the table");
-            let accepted = format!("{base}…{}", 65_535 - u32::from(form.length()) + 1 + u32::from(base));
+            let wrong = complaint("site.file.register");
+            let last = 65_535 - u32::from(form.length()) + 1 + u32::from(base);
+            let accepted = names(format!("{base}…{last}"));
             section.blame(context, "register", wrong.accepted(accepted));
             return None;
         }
@@ -105,21 +108,17 @@ pub(super) fn point(
     } else {
         let Some(topic) = topic else {
             if !section.has("topic") {
-                section.missing(context, "topic", ", for a machine over mqtt");
+                section.missing(context, "topic", "site.why.mqtt");
             }
             return None;
         };
         if topic.contains(['+', '#', '\0']) || topic.len() > 1000 {
-            section.blame(
-                context,
-                "topic",
-                complaint("has a wildcard, or is too long").accepted("one topic"),
-            );
+            section.blame(context, "topic", complaint("site.file.topic").accepted("site.accepted.topic"));
             return None;
         }
         if let Some(pointer) = json.as_deref().filter(|pointer| !pointer.starts_with('/')) {
-            let wrong =
-                complaint("is no JSON pointer").accepted(format!("it begins with /, like \"/{pointer}\""));
+            let wrong = complaint("site.file.pointer")
+                .accepted(message!("site.accepted.pointer", pointer = format!("/{pointer}")));
             section.blame(context, "json", wrong);
             return None;
         }
@@ -127,7 +126,7 @@ pub(super) fn point(
     };
     let scale = scale?;
     if scale.abs() < 1e-12 {
-        section.blame(context, "scale", complaint("makes every value nothing").accepted("other than 0"));
+        section.blame(context, "scale", complaint("site.file.scale").accepted("site.accepted.not_zero"));
         return None;
     }
     let unit = unit?;
@@ -139,8 +138,8 @@ pub(super) fn point(
             return None;
         }
         if !matches!(unit.kind(), PointKind::Depth | PointKind::Share) {
-            let wrong = complaint("is no level, and a level of a tank is wanted");
-            section.blame(context, "unit", wrong.accepted("ft, m, pct_full, share"));
+            let wrong = complaint("site.file.no_level");
+            section.blame(context, "unit", wrong.accepted(names("ft, m, pct_full, share")));
             return None;
         }
     }

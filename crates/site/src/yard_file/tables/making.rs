@@ -1,5 +1,6 @@
 //! How the plant is built and run.
 
+use message::{Tell, message};
 use plant::layout::{
     Control, Dissolving, End, Feeder, Grain, Layout, Line, LineKind, Sensed, Sensor, Store, Supply, Vessel,
     Way,
@@ -28,7 +29,7 @@ fn place(
 ) -> Option<usize> {
     let Some(id) = section.text(context, stem) else {
         if otherwise.is_none() && !section.has(stem) {
-            section.missing(context, stem, ", for this way of making");
+            section.missing(context, stem, "site.why.way");
         }
         return otherwise.filter(|_| !section.has(stem));
     };
@@ -46,8 +47,8 @@ impl Parts<'_> {
     /// Parts of a layout that nothing asks for.
     pub fn need_making(&self, context: &mut Context<'_>) {
         for section in self.all().into_iter().flatten() {
-            let wrong = complaint("belongs to a layout of your own, and there is no [making]");
-            section.blame(context, "id", wrong.accepted("[making] with layout = \"own\""));
+            let wrong = complaint("site.file.no_making");
+            section.blame(context, "id", wrong.accepted("site.accepted.own_layout"));
         }
     }
 }
@@ -69,8 +70,8 @@ pub(super) fn layout(
         Grain { purity: salt.purity, moisture: salt.moisture, sizes, temperature: plant.water_temperature };
     if let Some(mut shipped) = plant::layouts::all().into_iter().find(|one| one.name == name) {
         for part in parts.all().into_iter().flatten() {
-            let wrong = complaint(format!("belongs to a layout of your own, and layout is \"{name}\""));
-            part.blame(context, "id", wrong.accepted("layout = \"own\", or no such table"));
+            let wrong = complaint(message!("site.file.other_layout", layout = &name));
+            part.blame(context, "id", wrong.accepted("site.accepted.own_or_none"));
         }
         shipped.supply = supply;
         shipped.salt = salt;
@@ -100,7 +101,7 @@ pub(super) fn layout(
     });
     for (name, list) in ["vessel", "line", "feeder", "sensor"].into_iter().zip(parts.all()) {
         if list.is_empty() {
-            let wrong = complaint(format!("asks for tables [[{name}]], and there is none"));
+            let wrong = complaint(message!("site.file.no_parts", table = format!("[[{name}]]")));
             section.blame(context, "layout", wrong);
         }
     }
@@ -117,7 +118,7 @@ pub(super) fn layout(
     }
     let made = Layout { name, vessels, lines, stores, feeders, supply, salt, sensors, control };
     if let Err(error) = made.check() {
-        section.blame(context, "layout", complaint(error.to_string()));
+        section.blame(context, "layout", complaint(error.message()));
         return None;
     }
     Some(made)
@@ -142,13 +143,13 @@ fn lines(context: &mut Context<'_>, parts: &Parts<'_>) -> Vec<Line> {
         let kind = match kind?.as_str() {
             "overflow" => {
                 if above.is_none() && !section.has("above_share") {
-                    section.missing(context, "above_share", ", for an overflow");
+                    section.missing(context, "above_share", "site.why.overflow");
                 }
                 LineKind::Overflow { above: above?, within: hours(drains?) }
             }
             pumped => {
                 if rate.is_none() && !section.has("rate") {
-                    section.missing(context, "rate", ", for a pump or a valve");
+                    section.missing(context, "rate", "site.why.pump");
                 }
                 let rate = cubic_metres(rate?) / hours(1.0);
                 if pumped == "pump" { LineKind::Pump(rate) } else { LineKind::Valve(rate) }
@@ -173,7 +174,7 @@ fn vessel(context: &mut Context<'_>, section: &Section<'_>, id: String, parts: &
         }
         "bed" => {
             if area.is_none() && !section.has("cross_section_m2") {
-                section.missing(context, "cross_section_m2", ", for a bed");
+                section.missing(context, "cross_section_m2", "site.why.bed");
             }
             Some(Dissolving::Bed { cross_section: area?, reached: reached? })
         }
@@ -212,7 +213,7 @@ fn sensor(context: &mut Context<'_>, section: &Section<'_>, id: String, parts: &
 fn way(context: &mut Context<'_>, section: &Section<'_>, parts: &Parts<'_>, lines: &[Line]) -> Option<Way> {
     let name = section.text(context, "way");
     if name.is_none() && !section.has("way") {
-        section.missing(context, "way", ", for a layout of your own");
+        section.missing(context, "way", "site.why.own_layout");
     }
     let name = name?;
     let ids = &parts.lines.1;
@@ -234,7 +235,7 @@ fn way(context: &mut Context<'_>, section: &Section<'_>, parts: &Parts<'_>, line
         "batch" => {
             let fill = (fill.0?, fill.1?);
             if fill.0 <= fill.1 {
-                section.blame(context, "empty_share", complaint("is not below fill_share"));
+                section.blame(context, "empty_share", complaint("site.file.fill_share"));
                 return None;
             }
             Way::Batch { vessel, water, stir: moved, outlet, feeder, fill, settle: hours(settle?) }

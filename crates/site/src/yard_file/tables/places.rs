@@ -1,15 +1,16 @@
 //! Everything but the tanks.
 
-use super::known::{Known, SUPPLIED_PRODUCT, each, strength};
+use super::known::{Known, SUPPLIED_PRODUCT, both_units, each, strength};
 use crate::yard_file::reader::{Context, Section, closest, complaint};
-use crate::yard_file::units::{rate, show};
+use crate::yard_file::units::{figure, rate};
 use crate::{
     CoverFor, Crew, LiquidBase, Loading, PinHolds, Plant, Policy, Product, ProductKind, PutRight, Route,
     RouteClass, Salt, Signing, Truck, UnitSystem,
 };
+use message::message;
 use quantity::{
-    FEET_PER_MILE, Length, celsius, cubic_metres, hours, in_feet, in_gallons, in_metres, kelvins, kg_per_m3,
-    kilograms, metres, metres_per_second,
+    FEET_PER_MILE, Length, celsius, cubic_metres, hours, in_feet, in_metres, kelvins, kg_per_m3, kilograms,
+    metres, metres_per_second,
 };
 
 /// How far a given lane length may be from length times lanes.
@@ -45,8 +46,8 @@ fn time_zone(context: &mut Context<'_>, section: &Section<'_>) -> Option<String>
         return Some(name);
     }
     let known: Vec<String> = jiff::tz::db().available().map(|zone| zone.to_string()).collect();
-    let wrong = complaint("is not a time zone that is known here")
-        .accepted("an IANA name such as \"America/Denver\"")
+    let wrong = complaint("site.file.time_zone")
+        .accepted("site.accepted.time_zone")
         .suggest(closest(&name, known.iter().map(String::as_str)));
     section.blame(context, "time_zone", wrong);
     None
@@ -73,14 +74,14 @@ fn product(context: &mut Context<'_>, section: &Section<'_>, id: String) -> Opti
     let kind = match section.text(context, "kind").as_deref() {
         Some("brine") => {
             for stem in figures.into_iter().chain(["base"]).filter(|stem| section.has(stem)) {
-                let why = complaint("is for kind \"declared\" only; the properties of brine are predicted");
+                let why = complaint("site.file.declared_only");
                 section.blame(context, stem, why);
             }
             Some(ProductKind::SodiumChlorideBrine)
         }
         Some(_) => {
             for stem in figures.into_iter().filter(|stem| *stem != "density_temp" && !section.has(stem)) {
-                section.missing(context, stem, ": kind \"declared\" needs it");
+                section.missing(context, stem, "site.why.declared");
             }
             declared(context, section)
         }
@@ -133,7 +134,7 @@ pub(super) fn at_least_one_brine(
     brines: &[(String, Option<bool>)],
 ) {
     if let (Some(first), true) = (sections.first(), brines.iter().all(|(_, brine)| *brine == Some(false))) {
-        first.blame(context, "kind", complaint("no [[product]] is of kind \"brine\"; a plant makes brine"));
+        first.blame(context, "kind", complaint("site.file.no_brine"));
     }
 }
 
@@ -160,7 +161,7 @@ pub(super) fn plant(
     if let (Some(loss), Some(rated), Some(water)) = (loss, rated, water)
         && loss * (rated - water) >= 100.0
     {
-        section.blame(context, "rate_loss_pct_per", complaint("leaves no rate at all at this water_temp"));
+        section.blame(context, "rate_loss_pct_per", complaint("site.file.no_rate_left"));
     }
     let product = plant_product(context, section, known, brines);
     Some(Plant {
@@ -180,14 +181,14 @@ pub(super) fn plant(
 }
 
 pub(super) fn spec_order(context: &mut Context<'_>, section: &Section<'_>, low: f64, target: f64, high: f64) {
-    for (bound, value, wrong, word) in
-        [("spec_low_pct", low, low >= target, "above"), ("spec_high_pct", high, high <= target, "below")]
-    {
+    for (bound, value, wrong, id) in [
+        ("spec_low_pct", low, low >= target, "site.file.target_above"),
+        ("spec_high_pct", high, high <= target, "site.file.target_below"),
+    ] {
         if wrong {
-            let message =
-                format!("target_strength_pct ({}) must be {word} {bound} ({})", show(target), show(value));
+            let what = message!(id, target = figure(target), bound = figure(value));
             let stem = if section.has(bound) { bound } else { "target_strength_pct" };
-            section.blame(context, stem, complaint(message));
+            section.blame(context, stem, complaint(what));
         }
     }
 }
@@ -205,7 +206,7 @@ fn plant_product(
     if known.check(context, section, "product", "product", &id)
         && brines.iter().any(|(other, brine)| *other == id && *brine == Some(false))
     {
-        section.blame(context, "product", complaint("is not of kind \"brine\"; a plant makes brine"));
+        section.blame(context, "product", complaint("site.file.not_brine"));
         return None;
     }
     Some(id)
@@ -261,12 +262,13 @@ pub(super) fn route(
         (Some(length), Some(lanes), Some(lane)) => {
             if (lane - length * lanes).abs() > LANE_AGREEMENT * length * lanes {
                 let product = metres(length * lanes);
-                let message = format!(
-                    "differs by more than 10 % from length times lanes, {} lane miles ({} lane km)",
-                    show(in_feet(product) / FEET_PER_MILE),
-                    show(in_metres(product) / 1000.0)
+                let what = message!(
+                    "site.file.lane_length",
+                    percent = (100.0 * LANE_AGREEMENT, 0),
+                    miles = figure(in_feet(product) / FEET_PER_MILE),
+                    km = figure(in_metres(product) / 1000.0)
                 );
-                section.blame(context, "lane", complaint(message));
+                section.blame(context, "lane", complaint(what));
             }
             (lanes, lane)
         }
@@ -274,7 +276,7 @@ pub(super) fn route(
         (Some(length), None, Some(lane)) if !section.has("lanes") => (lane / length, lane),
         _ => {
             if !section.has("lanes") && !section.has("lane") {
-                section.missing(context, "lanes", "; give it or the lane length");
+                section.missing(context, "lanes", "site.why.lane_length");
             }
             return None;
         }
@@ -300,11 +302,8 @@ pub(super) fn truck(context: &mut Context<'_>, section: &Section<'_>, id: String
         // Far below what any truck is fitted out for: a slip in one of the two.
         let share = limit / (tank * kg_per_m3(1000.0));
         if f64::from(share) < 0.25 {
-            let message = format!(
-                "lets the tank of {} gal be filled to less than a quarter; check it",
-                show(in_gallons(tank))
-            );
-            section.blame(context, "liquid_limit", complaint(message));
+            let what = message!("site.file.liquid_limit", tank = both_units(tank));
+            section.blame(context, "liquid_limit", complaint(what));
         }
     }
     let pump_rate = section.number(context, "pump").map(rate);
@@ -358,8 +357,7 @@ pub(super) fn policy(context: &mut Context<'_>, section: &Section<'_>) -> Option
     if let (Some(on), Some(off)) = (&rates_on, &rates_off)
         && let Some(both) = on.iter().find(|id| off.contains(id))
     {
-        let message = format!("\"{both}\" is switched on in rates_on and off here; keep one");
-        section.blame(context, "rates_off", complaint(message));
+        section.blame(context, "rates_off", complaint(message!("site.file.rate_on_and_off", rate = both)));
     }
     Some(Policy {
         lead_min: hours(lead_min?),
@@ -405,11 +403,11 @@ fn in_order(
     if let (Some(low), Some(high)) = (low, high)
         && low > high + 1e-9
     {
-        let (stem, message) = if section.has(small) {
-            (small, format!("must not be above {large}"))
+        let (stem, what) = if section.has(small) {
+            (small, message!("site.file.not_above", other = large))
         } else {
-            (large, format!("must not be below {small}, which has its default"))
+            (large, message!("site.file.not_below", other = small))
         };
-        section.blame(context, stem, complaint(message));
+        section.blame(context, stem, complaint(what));
     }
 }

@@ -4,6 +4,7 @@ use super::known::{Known, both_units, each, strength};
 use crate::strapping::{End, TankShape};
 use crate::yard_file::reader::{Context, Section, complaint};
 use crate::{Insulation, Opening, Plant, Tank};
+use message::{Tell, message};
 use quantity::LITRES_PER_GALLON;
 use quantity::{Volume, cubic_metres, in_cubic_metres, metres};
 
@@ -77,11 +78,10 @@ fn shape(context: &mut Context<'_>, section: &Section<'_>) -> Option<TankShape> 
     let diameter = section.number(context, "diameter");
     let straight = section.number(context, "straight_length");
     let upright = orientation.as_deref() != Some("horizontal");
-    let (used, unused, other) =
-        if upright { ("bottom", "ends", "horizontal") } else { ("ends", "bottom", "vertical") };
+    let (used, unused) = if upright { ("bottom", "ends") } else { ("ends", "bottom") };
     if orientation.is_some() && section.has(unused) {
-        let message = format!("is for a {other} tank; use {used}");
-        section.blame(context, unused, complaint(message));
+        let id = if upright { "site.tank.ends_of_vertical" } else { "site.tank.bottom_of_horizontal" };
+        section.blame(context, unused, complaint(message!(id, use_key = used)));
     }
     let end = end(context, section, used, orientation.is_some());
     let (diameter, straight, end) = (metres(diameter?), metres(straight?), end?);
@@ -94,7 +94,7 @@ fn shape(context: &mut Context<'_>, section: &Section<'_>) -> Option<TankShape> 
     match shape {
         Ok(shape) => Some(shape),
         Err(error) => {
-            section.blame(context, "diameter", complaint(error.to_string()));
+            section.blame(context, "diameter", complaint(error.message()));
             None
         }
     }
@@ -112,17 +112,17 @@ fn end(context: &mut Context<'_>, section: &Section<'_>, stem: &str, certain: bo
     let deep = matches!(name.as_str(), "elliptical" | "conical");
     let dished = name == "torispherical";
     if section.has("end_depth") && !deep {
-        let message = format!("is for elliptical and conical ends only, not for {name} ones");
-        section.blame(context, "end_depth", complaint(message));
+        let what = message!("site.tank.depth_of_deep_ends", ends = &name);
+        section.blame(context, "end_depth", complaint(what));
     }
     for ratio in ["crown_ratio", "knuckle_ratio"] {
         if section.has(ratio) && !dished {
-            let message = format!("is for torispherical ends only, not for {name} ones");
-            section.blame(context, ratio, complaint(message));
+            let what = message!("site.tank.ratio_of_dished_ends", ends = &name);
+            section.blame(context, ratio, complaint(what));
         }
     }
     if deep && !section.has("end_depth") {
-        section.missing(context, "end_depth", ": elliptical and conical ends need it");
+        section.missing(context, "end_depth", "site.why.deep_ends");
     }
     match name.as_str() {
         "flat" => Some(End::Flat),
@@ -140,8 +140,7 @@ fn freeboard(context: &mut Context<'_>, section: &Section<'_>, shape: Option<&Ta
         return Some(shape?.full_volume() * (share? / 100.0));
     }
     if section.has("freeboard_pct") {
-        let message = "freeboard is given as a volume as well; keep one of them";
-        section.blame(context, "freeboard_pct", complaint(message));
+        section.blame(context, "freeboard_pct", complaint("site.tank.freeboard_twice"));
         return None;
     }
     volume
@@ -157,10 +156,9 @@ fn opening(
     let given = section.number(context, "opening_strength_pct");
     if section.has("opening_strength_pct") {
         if brine == Some(false) {
-            let message = "is for brine only; the strength of a declared product is not kept";
-            section.blame(context, "opening_strength_pct", complaint(message));
+            section.blame(context, "opening_strength_pct", complaint("site.tank.strength_of_declared"));
         } else if !section.has("opening") {
-            section.missing(context, "opening", ": opening_strength_pct says nothing without it");
+            section.missing(context, "opening", "site.why.opening");
         }
     }
     let strength = match brine {
@@ -177,22 +175,26 @@ fn check_nameplate(context: &mut Context<'_>, section: &Section<'_>, plate: Volu
     let unit = section.suffix("nameplate");
     let guess = if near(LITRES_PER_GALLON) {
         match unit {
-            "gal" => "looks like litres",
-            _ => "looks like litres and gallons mixed up",
+            "gal" => "site.tank.plate.litres",
+            _ => "site.tank.plate.mixed_up",
         }
     } else if near(1.0 / LITRES_PER_GALLON) {
         match unit {
-            "l" => "looks like gallons",
-            _ => "looks like gallons taken for litres and converted once more",
+            "l" => "site.tank.plate.gallons",
+            _ => "site.tank.plate.twice",
         }
     } else if (ratio - 1.0).abs() > NAMEPLATE {
-        "differs from the measures by more than 25 %"
+        "site.tank.plate.far"
     } else {
         return;
     };
-    let message =
-        format!("{guess}: the plate says {}, the measures hold {}", both_units(plate), both_units(full));
-    section.blame(context, "nameplate", complaint(message));
+    let what = message!(
+        "site.tank.plate",
+        guess = message!(guess, percent = (100.0 * NAMEPLATE, 0)),
+        plate = both_units(plate),
+        full = both_units(full)
+    );
+    section.blame(context, "nameplate", complaint(what));
 }
 
 fn check_room(
@@ -205,19 +207,18 @@ fn check_room(
 ) {
     if heel + freeboard >= full {
         let stem = ["heel", "freeboard", "freeboard_pct"].into_iter().find(|stem| section.has(stem));
-        let message = format!(
-            "heel ({}) and freeboard ({}) leave nothing of the full {}",
-            both_units(heel),
-            both_units(freeboard),
-            both_units(full)
+        let what = message!(
+            "site.tank.no_room",
+            heel = both_units(heel),
+            freeboard = both_units(freeboard),
+            full = both_units(full)
         );
-        section.blame(context, stem.unwrap_or("heel"), complaint(message));
+        section.blame(context, stem.unwrap_or("heel"), complaint(what));
     } else if let Some(opening) = opening
         && opening.volume > (full - freeboard) * (1.0 + 1e-9)
     {
-        let message = "is more than the tank should hold";
-        let accepted = format!("up to {}, full less freeboard", both_units(full - freeboard));
-        section.blame(context, "opening", complaint(message).accepted(accepted));
+        let accepted = message!("site.tank.room", most = both_units(full - freeboard));
+        section.blame(context, "opening", complaint("site.tank.opening_too_large").accepted(accepted));
     }
 }
 
@@ -229,7 +230,7 @@ pub(super) fn one_holds_what_is_made(
     tanks: &[Tank],
 ) {
     if !tanks.is_empty() && tanks.iter().all(|tank| tank.product != plant.product) {
-        let message = format!("no [[tank]] is for \"{}\", which the plant makes", plant.product);
-        section.blame(context, "product", complaint(message));
+        let what = message!("site.tank.none_for_product", product = &plant.product);
+        section.blame(context, "product", complaint(what));
     }
 }
