@@ -9,8 +9,6 @@ use quantity::units::Unit;
 use super::problem::names;
 use super::units::{self, figure, show};
 
-pub(super) use data::TABLES;
-
 /// What kind of value a key takes.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Kind {
@@ -212,6 +210,9 @@ impl Table {
         if self.many { format!("[[{}]]", self.name) } else { format!("[{}]", self.name) }
     }
 }
+
+/// Every table, in the order of the sample file.
+pub(super) static TABLES: &[Table] = data::TABLES;
 
 /// Table of the file with this name. The names are those of [`TABLES`], spelled in this folder only.
 pub(super) fn table(name: &str) -> Option<&'static Table> {

@@ -25,7 +25,7 @@ const fn with_printed() -> [&'static str; bench::register::NAMES.len() + 1] {
 
 /// Every table, in the order of the sample file.
 #[rustfmt::skip]
-pub(in crate::yard_file) static TABLES: &[Table] = &[
+pub(super) const TABLES: &[Table] = &[
     Table { name: "", many: false, required: true, meaning: "", fields: &[
         field("format", Count, Required, "Version of the layout of this file.", "", &["1"]).within(1.0, 1.0),
     ] },
