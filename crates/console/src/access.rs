@@ -5,6 +5,8 @@
 //! the demo, and a console before its first supervisor is made. After that, only who signed in or sits at an enrolled
 //! device sees anything.
 
+use crate::error::refuse_plainly;
+use message::{Tell, message};
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
@@ -223,7 +225,10 @@ pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, 
     let peer = request.extensions().get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
     let caller = match caller(&app, request.headers(), peer) {
         Ok(caller) => caller,
-        Err(error) => return (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response(),
+        Err(error) => {
+            let status = StatusCode::INTERNAL_SERVER_ERROR;
+            return refuse_plainly(request.headers(), status, &error.message());
+        }
     };
     let path = path_below(&app, request.uri().path());
     let act = request.extensions().get::<Ways>().and_then(|ways| (ways.act_of)(request.method(), path));
@@ -231,7 +236,12 @@ pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, 
     if let (Some(way_in), false) = (caller.1, is_open) {
         let to = app.url(way_in);
         if request.method() != Method::GET {
-            return (StatusCode::UNAUTHORIZED, [(header::LOCATION, to)], "sign in first").into_response();
+            let refusal = refuse_plainly(
+                request.headers(),
+                StatusCode::UNAUTHORIZED,
+                &message!("console.refused.sign-in"),
+            );
+            return ([(header::LOCATION, to)], refusal).into_response();
         }
         let asked = request.uri().path_and_query().map_or("/", |path| path.as_str());
         let back = utf8_percent_encode(asked, PLAIN);

@@ -4,6 +4,7 @@
 //! What stands is worked out anew each time from the same state as the pages; what is remembered is only since when,
 //! whether word went out, and who has seen it.
 
+use message::{Message, Tell};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -70,11 +71,12 @@ impl Alert {
 pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Vec<Alert>, StoreError> {
     // A ledger that cannot be read, or takes no more entries, is what matters; whatever needs it is not known then.
     let books = app.books();
-    let mut found: Vec<Alert> = app.damage().into_iter().map(|what| ledger(words, &what)).collect();
+    let mut found: Vec<Alert> =
+        app.damage().into_iter().map(|what| ledger((words, display), &what)).collect();
     let books = match books {
         Ok(books) => books,
         Err(error) if found.is_empty() => {
-            found.push(ledger(words, &error.to_string()));
+            found.push(ledger((words, display), &error.message()));
             return Ok(found);
         }
         Err(_) => return Ok(found),
@@ -121,7 +123,7 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
         let key = format!("due:{}", due.key);
         found.push(Alert { key, grade: PLAIN, text, path: "/bench/instruments" });
     }
-    found.extend(silent(app, words));
+    found.extend(silent(app, words, display));
     found.extend(app.backup.as_ref().and_then(|backup| {
         let text = backup.trouble(&app.yard.alerts, now, words, display)?;
         Some(Alert { key: "backup:ledger".into(), grade: PLAIN, text, path: "/alerts" })
@@ -129,8 +131,8 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
     Ok(found)
 }
 
-fn ledger(words: &Words, what: &str) -> Alert {
-    let text = words.fill("alerts.ledger", &[("what", &words.retell(what))]);
+fn ledger((words, display): (&Words, &Display), what: &Message) -> Alert {
+    let text = words.fill("alerts.ledger", &[("what", &display.tell(what))]);
     Alert { key: "ledger:damaged".into(), grade: PLAIN, text, path: "/ledger" }
 }
 
@@ -150,7 +152,7 @@ fn forecasts(app: &App, words: &Words, display: &Display, books: &yard::stock::B
     let mut found = Vec::new();
     for forecast in &all {
         if let Some(trouble) = &forecast.trouble {
-            let values = [("label", forecast.label.clone()), ("what", words.retell(trouble))];
+            let values = [("label", forecast.label.clone()), ("what", display.tell(trouble))];
             let text = words.fill_with("alerts.forecast-unread", &values);
             found.push(alert(&format!("unread:{}", forecast.key), 0.0, text));
         }
@@ -177,14 +179,14 @@ fn forecasts(app: &App, words: &Words, display: &Display, books: &yard::stock::B
     if let Some(first) = all.first()
         && let Err(error) = app.plan(first, books)
     {
-        let values = [("label", first.label.clone()), ("what", words.retell(&error.to_string()))];
+        let values = [("label", first.label.clone()), ("what", display.tell(&error.message()))];
         let text = words.fill_with("alerts.forecast-unplanned", &values);
         found.push(alert(&format!("unplanned:{}", first.key), 0.0, text));
     }
     found
 }
 
-fn silent(app: &App, words: &Words) -> Vec<Alert> {
+fn silent(app: &App, words: &Words, display: &Display) -> Vec<Alert> {
     let Some(following) = &app.following else { return Vec::new() };
     let live = &following.live;
     let mut found = Vec::new();
@@ -203,7 +205,7 @@ fn silent(app: &App, words: &Words) -> Vec<Alert> {
         }
     }
     if let Some(trouble) = following.trouble() {
-        let text = words.fill("alerts.not-kept", &[("what", &trouble)]);
+        let text = words.fill("alerts.not-kept", &[("what", &display.tell(&trouble))]);
         found.push(Alert { key: "telemetry:kept".into(), grade: PLAIN, text, path: "/live" });
     }
     found
@@ -265,9 +267,9 @@ pub fn look(app: &App) -> Result<usize, StoreError> {
                 people.file().alerts_told(&keys, by.name(), now)?;
                 told = told.max(due.len());
             }
-            Err(error) => failed.push(error.to_string()),
+            Err(error) => failed.push(error.message()),
         }
-        app.outbox.note((!failed.is_empty()).then(|| failed.join("; ")));
+        app.outbox.note(failed.clone());
     }
     Ok(told)
 }
@@ -341,7 +343,7 @@ fn mail_end(app: &App) {
     let end = words.fill_with("page.end", &values);
     let subject = words.fill("alerts.subject", &[("yard", &app.yard.name), ("what", &end)]);
     if let Err(error) = link::post::mail(mail, &app.outbox.folder, &subject, &format!("{end}\n")) {
-        app.outbox.note(Some(error.to_string()));
+        app.outbox.note(vec![error.message()]);
     }
 }
 

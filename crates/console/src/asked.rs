@@ -8,6 +8,7 @@ use serde::de::DeserializeOwned;
 
 use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::form_messages::unreadable;
 use crate::state::App;
 
 /// What a form's address says before the row whose figures it is to hold.
@@ -27,7 +28,7 @@ impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
         let uri = format!("/?{}", rest.join("&")).parse().unwrap_or_else(|_| parts.uri.clone());
         Query::<T>::try_from_uri(&uri)
             .map(|Query(asked)| Self(asked))
-            .map_err(|error| PageError::bad_form(&visitor, error.body_text()))
+            .map_err(|error| PageError::bad_form(&visitor, &unreadable(&error.body_text())))
     }
 }
 
@@ -45,7 +46,7 @@ impl<T: DeserializeOwned> FromRequest<Arc<App>> for Sent<T> {
             .map(|Form(typed)| Self(typed))
             .map_err(|error| match error.status() {
                 axum::http::StatusCode::PAYLOAD_TOO_LARGE => PageError::too_large(&visitor),
-                _ => PageError::bad_form(&visitor, error.body_text()),
+                _ => PageError::bad_form(&visitor, &unreadable(&error.body_text())),
             })
     }
 }

@@ -1,5 +1,6 @@
 //! What stands around every page: head, navigation, notices; and the reader it is made for.
 
+use message::{Message, Tell};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::extract::FromRequestParts;
@@ -13,6 +14,7 @@ use site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
 use crate::people::{OnShift, Who};
+use crate::refusals::Refusals;
 use crate::signing;
 use crate::state::App;
 use crate::tongue;
@@ -31,12 +33,28 @@ pub(crate) struct Visitor {
     pub(crate) on_shift: Option<OnShift>,
     /// Fields that were refused while this request was answered: their page marks them.
     wrong: Mutex<Vec<String>>,
+    /// Where refusals are noted as data, for whoever sent the form on a person's behalf.
+    refusals: Option<Refusals>,
 }
 
 impl Visitor {
     /// Remembers that a field was refused.
     pub(crate) fn note_wrong(&self, field: &str) {
         self.wrong.lock().unwrap_or_else(PoisonError::into_inner).push(field.to_owned());
+    }
+
+    /// The sentence of a refusal, which is noted.
+    pub(crate) fn refuse(&self, refusal: Message) -> String {
+        let sentence = self.display.tell(&refusal);
+        self.note_refusal(&sentence, refusal);
+        sentence
+    }
+
+    /// Notes of which refusal a sentence is.
+    pub(crate) fn note_refusal(&self, sentence: &str, refusal: Message) {
+        if let Some(refusals) = &self.refusals {
+            refusals.note(sentence, refusal);
+        }
     }
 
     /// Fields that were refused.
@@ -86,6 +104,7 @@ impl Visitor {
             name: signing::kept_name(app, &parts.headers),
             on_shift,
             wrong: Mutex::default(),
+            refusals: parts.extensions.get::<Refusals>().cloned(),
         }
     }
 
@@ -233,13 +252,14 @@ impl Chrome {
         };
         let mut banners = Vec::new();
         if let Some(damage) = app.damage() {
-            banners.push(words.fill("banner.damaged", &[("what", &words.retell(&damage))]));
+            banners.push(words.fill("banner.damaged", &[("what", &visitor.display.tell(&damage))]));
         }
         if let Some(first) = app.ahead().first() {
             let values = [("row", first.to_string()), ("count", app.ahead().len().to_string())];
             banners.push(words.fill_with("banner.ahead", &values));
         }
-        banners.extend(app.forecasts().into_iter().filter_map(|forecast| forecast.trouble));
+        let troubles = app.forecasts().into_iter().filter_map(|forecast| forecast.trouble);
+        banners.extend(troubles.map(|trouble| visitor.display.tell(&trouble)));
         if let Some(plant) = &app.plant {
             banners.push(words.fill("banner.practice", &[("who", &plant.who)]));
         }
@@ -325,7 +345,7 @@ impl Chrome {
             people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
                 .then(|| app.url("/people")),
             ledger_end: app.ledger.head().map_or_else(
-                |error| error.to_string(),
+                |error| visitor.display.tell(&error.message()),
                 |head| {
                     words
                         .fill("page.end", &[("seq", &head.seq.to_string()), ("hash", &head.hash.to_string())])

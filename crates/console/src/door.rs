@@ -3,6 +3,8 @@
 //! Nobody is known here yet, so that the limits hold for all: each address has its share of connections, whoever does
 //! not greet, ask or read on is let go, and at the end those who are being served get a moment, not more.
 
+use crate::error::refuse_plainly;
+use message::message;
 use std::collections::HashMap;
 use std::future::Future;
 use std::net::{IpAddr, Ipv6Addr, SocketAddr};
@@ -175,7 +177,9 @@ async fn whole_in_time(State(limits): State<Limits>, request: Request, next: Nex
         Ok(Err(_)) => Body::from(vec![b'='; LARGEST_FORM + 1]),
         Err(_) => {
             let closing = [(header::CONNECTION, "close")];
-            return (StatusCode::REQUEST_TIMEOUT, closing, "the form did not arrive in time").into_response();
+            let why = message!("console.refused.too-slow");
+            let refusal = refuse_plainly(&parts.headers, StatusCode::REQUEST_TIMEOUT, &why);
+            return (closing, refusal).into_response();
         }
     };
     next.run(Request::from_parts(parts, body)).await

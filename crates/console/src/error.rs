@@ -1,10 +1,15 @@
 //! What a page says when it cannot do what was asked: what happened, what it means, what to do.
 
+use message::{Message, Tell, message};
+use std::fmt;
+
 use askama::Template;
-use axum::http::StatusCode;
+use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
+use jiff::tz::TimeZone;
 use planner::PlanError;
-use report::Words;
+use report::{Display, Language, Words};
+use site::UnitSystem;
 use store::StoreError;
 
 use crate::chrome::{Chrome, Place, Visitor};
@@ -26,14 +31,14 @@ struct ErrorPage {
 }
 
 impl PageError {
-    fn new(visitor: &Visitor, status: StatusCode, key: &str, detail: String) -> Self {
+    fn new(visitor: &Visitor, status: StatusCode, key: &str, detail: Option<&Message>) -> Self {
         let w = visitor.words;
         let what = w.say(&format!("error.{key}")).to_string();
         let page = ErrorPage {
             c: Chrome::new(visitor, Place::Elsewhere, &what, "/"),
             w,
             what,
-            detail: w.retell(&detail),
+            detail: detail.map_or_else(String::new, |detail| visitor.display.tell(detail)),
             next: w.say(&format!("error.{key}.next")).to_string(),
         };
         let html = page.render().unwrap_or_else(|_| status.to_string());
@@ -42,32 +47,37 @@ impl PageError {
 
     /// The visitor may not.
     pub(crate) fn refused(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::FORBIDDEN, "refused", String::new())
+        Self::new(visitor, StatusCode::FORBIDDEN, "refused", None)
     }
 
     /// Nothing is there.
     pub(crate) fn missing(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::NOT_FOUND, "missing", String::new())
+        Self::new(visitor, StatusCode::NOT_FOUND, "missing", None)
     }
 
     /// The form's text cannot be used at all.
-    pub(crate) fn bad_form(visitor: &Visitor, detail: String) -> Self {
-        Self::new(visitor, StatusCode::BAD_REQUEST, "form", detail)
+    pub(crate) fn bad_form(visitor: &Visitor, detail: &Message) -> Self {
+        Self::new(visitor, StatusCode::BAD_REQUEST, "form", Some(detail))
     }
 
     /// No forecast is loaded: no fault, but nothing to plan on.
     pub(crate) fn no_forecast(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::OK, "no-forecast", String::new())
+        Self::new(visitor, StatusCode::OK, "no-forecast", None)
     }
 
     /// The form is longer than any form here.
     pub(crate) fn too_large(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::PAYLOAD_TOO_LARGE, "too-large", String::new())
+        Self::new(visitor, StatusCode::PAYLOAD_TOO_LARGE, "too-large", None)
     }
 
-    /// A template failed: a fault of ours.
-    pub(crate) fn broken(visitor: &Visitor, detail: String) -> Self {
-        Self::new(visitor, StatusCode::INTERNAL_SERVER_ERROR, "broken", detail)
+    /// A template or a task failed: a fault of ours. What the library says of it is shown as it is.
+    pub(crate) fn broken(visitor: &Visitor, error: &impl fmt::Display) -> Self {
+        Self::failed(visitor, &message!("console.fault", what = error.to_string()))
+    }
+
+    /// What must not fail did.
+    pub(crate) fn failed(visitor: &Visitor, detail: &Message) -> Self {
+        Self::new(visitor, StatusCode::INTERNAL_SERVER_ERROR, "broken", Some(detail))
     }
 
     /// The one table from the ledger's errors to what a visitor sees.
@@ -88,12 +98,12 @@ impl PageError {
             | StoreError::NotTelemetry { .. }
             | StoreError::Database(_) => (StatusCode::INTERNAL_SERVER_ERROR, "store"),
         };
-        Self::new(visitor, status, key, error.to_string())
+        Self::new(visitor, status, key, Some(&error.message()))
     }
 
     /// No plan.
     pub(crate) fn plan(visitor: &Visitor, error: &PlanError) -> Self {
-        Self::new(visitor, StatusCode::UNPROCESSABLE_ENTITY, "plan", error.to_string())
+        Self::new(visitor, StatusCode::UNPROCESSABLE_ENTITY, "plan", Some(&error.message()))
     }
 }
 
@@ -103,9 +113,17 @@ impl IntoResponse for PageError {
     }
 }
 
+/// A refusal of a request that is no page's: one line, in the first language that the browser wishes for.
+pub(crate) fn refuse_plainly(headers: &HeaderMap, status: StatusCode, why: &Message) -> Response {
+    let wished = headers.get(header::ACCEPT_LANGUAGE).and_then(|value| value.to_str().ok());
+    let language = wished.and_then(Language::wished).unwrap_or_default();
+    let display = Display::new(UnitSystem::Us, TimeZone::UTC).in_words(Words::of(language));
+    (status, display.tell(why)).into_response()
+}
+
 /// Renders a page; fields that were refused are marked on it.
 pub(crate) fn render(visitor: &Visitor, page: &impl Template) -> Result<Html<String>, PageError> {
-    let html = page.render().map_err(|error| PageError::broken(visitor, error.to_string()))?;
+    let html = page.render().map_err(|error| PageError::broken(visitor, &error))?;
     Ok(Html(marked(html, &visitor.wrong())))
 }
 

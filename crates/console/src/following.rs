@@ -1,5 +1,6 @@
 //! What is read of a plant over the network: the newest of every point, and what is kept of it.
 
+use message::{Message, Tell};
 use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
@@ -30,7 +31,7 @@ pub struct Following {
     channels: Vec<Channel>,
     clock: Clock,
     /// Why the last save failed.
-    trouble: Arc<std::sync::Mutex<Option<String>>>,
+    trouble: Arc<std::sync::Mutex<Option<Message>>>,
 }
 
 impl Following {
@@ -41,7 +42,7 @@ impl Following {
             yard.points.iter().map(|point| telemetry.channel(&point.id)).collect();
         let (channels, trouble) = match channels {
             Ok(channels) => (channels, None),
-            Err(error) => (Vec::new(), Some(error.to_string())),
+            Err(error) => (Vec::new(), Some(error.message())),
         };
         let (kept_in, of_each, tells) = (Arc::clone(&telemetry), channels.clone(), clock.clone());
         let live = Live::new(
@@ -83,7 +84,7 @@ impl Following {
                 .await;
                 if let Ok::<Result<(), StoreError>, _>(saved) = saved {
                     let mut trouble = trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-                    *trouble = saved.err().map(|error| error.to_string());
+                    *trouble = saved.err().map(|error| error.message());
                 }
             }
         });
@@ -97,9 +98,9 @@ impl Following {
     }
 
     /// Why what is read cannot be kept, or what of it is not there any more, if so.
-    pub fn trouble(&self) -> Option<String> {
+    pub fn trouble(&self) -> Option<Message> {
         let unsaved = self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone();
-        unsaved.or_else(|| self.telemetry.damage())
+        unsaved.or_else(|| self.telemetry.damage().map(message::said))
     }
 
     /// What is kept of it.

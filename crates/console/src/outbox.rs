@@ -1,5 +1,6 @@
 //! How word goes out, and what became of it.
 
+use message::Message;
 use std::path::PathBuf;
 use std::sync::{Mutex, PoisonError};
 
@@ -7,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 #[derive(Default)]
 pub(crate) struct Outbox {
     pub(crate) folder: PathBuf,
-    failed: Mutex<Option<String>>,
+    failed: Mutex<Vec<Message>>,
 }
 
 impl Outbox {
@@ -16,12 +17,13 @@ impl Outbox {
         Self { folder, ..Self::default() }
     }
 
-    /// Why the last word did not get through.
-    pub(crate) fn failed(&self) -> Option<String> {
+    /// Why the last word did not get through, one a way; none where it did.
+    pub(crate) fn failed(&self) -> Vec<Message> {
         self.failed.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    pub(crate) fn note(&self, failed: Option<String>) {
+    /// Remembers why word did not get through; nothing where it did.
+    pub(crate) fn note(&self, failed: Vec<Message>) {
         *self.failed.lock().unwrap_or_else(PoisonError::into_inner) = failed;
     }
 }

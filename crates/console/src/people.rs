@@ -3,6 +3,7 @@
 //! Secrets leave as hashes: argon2id for what people choose, SHA-256 for the random tokens of cookies and codes. All
 //! that a request asks is held in memory, and read anew when another program changed the file.
 
+use message::{Message, Tell, message};
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
@@ -51,27 +52,21 @@ pub(crate) enum Who {
 
 /// Why somebody may not come in.
 #[derive(Debug, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum Refused {
     /// Name, PIN or password do not fit together.
-    #[error("name and secret do not fit together")]
     Wrong,
     /// Too many come at once.
-    #[error("too many come in at once")]
     Busy,
     /// Too many wrong tries: wait.
-    #[error("too many wrong tries")]
     Wait(SignedDuration),
     /// What was chosen is not taken.
-    #[error(transparent)]
     Unfit(#[from] Unfit),
     /// The code is not good, or not any more.
-    #[error("the code is not good, or not any more")]
     Code,
     /// The last supervisor cannot be taken away.
-    #[error("the last supervisor with a password stays")]
     Last,
     /// The file.
-    #[error(transparent)]
     Store(#[from] StoreError),
 }
 
@@ -729,4 +724,16 @@ fn fits(secret: &str, hash: Option<&str>) -> bool {
     is_there && fits
 }
 
-message::tell_as_said!(Refused);
+impl Tell for Refused {
+    fn message(&self) -> Message {
+        match self {
+            Refused::Wrong => message!("console.people.wrong"),
+            Refused::Busy => message!("console.people.busy"),
+            Refused::Wait(wait) => message!("console.people.wait", seconds = wait.as_secs().max(1)),
+            Refused::Unfit(unfit) => unfit.message(),
+            Refused::Code => message!("console.people.code"),
+            Refused::Last => message!("console.people.last"),
+            Refused::Store(error) => error.message(),
+        }
+    }
+}

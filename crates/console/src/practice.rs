@@ -3,6 +3,7 @@
 //! The trainee uses the very same pages, of an [`App`] of its own: another ledger, another clock, and a yard whose
 //! machine is the practice plant, read over Modbus TCP like any other.
 
+use message::{Message, Tell, message};
 use std::collections::HashSet;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -275,16 +276,54 @@ pub struct Trainer {
 
 /// Why an exercise cannot begin.
 #[derive(Debug, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum PracticeError {
-    /// The folder or a ledger in it.
-    #[error(transparent)]
+    /// A ledger in the folder.
     Store(#[from] StoreError),
     /// The exercise.
-    #[error(transparent)]
     Plant(#[from] plant::Error),
-    /// The machine.
-    #[error("{0}")]
-    Machine(String),
+    /// The exercises that ship cannot be read.
+    Exercises(String),
+    /// The folder cannot be made.
+    Folder {
+        /// Which.
+        path: PathBuf,
+        /// What the system said.
+        reason: String,
+    },
+    /// The practice plant cannot be served there.
+    Port {
+        /// Where.
+        address: SocketAddr,
+        /// What the system said.
+        reason: String,
+    },
+    /// The yard's zone is not known here.
+    Zone {
+        /// Which.
+        zone: String,
+        /// What the library said.
+        reason: String,
+    },
+}
+
+impl Tell for PracticeError {
+    fn message(&self) -> Message {
+        match self {
+            PracticeError::Store(error) => error.message(),
+            PracticeError::Plant(error) => error.message(),
+            PracticeError::Exercises(reason) => message!("console.practice.exercises", reason = reason),
+            PracticeError::Folder { path, reason } => {
+                message!("console.practice.folder", path = path.display().to_string(), reason = reason)
+            }
+            PracticeError::Port { address, reason } => {
+                message!("console.practice.port", address = address.to_string(), reason = reason)
+            }
+            PracticeError::Zone { zone, reason } => {
+                message!("console.practice.zone", zone = zone, reason = reason)
+            }
+        }
+    }
 }
 
 /// The exercises that ship.
@@ -294,7 +333,7 @@ pub enum PracticeError {
 pub fn exercises() -> Result<Vec<Exercise>, PracticeError> {
     toml_edit::de::from_str::<Exercises>(SHIPPED)
         .map(|all| all.exercises)
-        .map_err(|error| PracticeError::Machine(error.to_string()))
+        .map_err(|error| PracticeError::Exercises(error.to_string()))
 }
 
 impl Trainer {
@@ -325,7 +364,7 @@ impl Trainer {
     fn folder(&self) -> Result<(), PracticeError> {
         let folder = &self.options.folder;
         std::fs::create_dir_all(folder)
-            .map_err(|error| PracticeError::Machine(format!("{}: {error}", folder.display())))
+            .map_err(|error| PracticeError::Folder { path: folder.clone(), reason: error.to_string() })
     }
 
     /// Speed that an exercise begins with.
@@ -350,8 +389,9 @@ impl Trainer {
         let clock = Arc::new(PlantClock::new(begin, speed));
         let seed = begin.as_microsecond().unsigned_abs();
         let plant = Arc::new(PracticePlant::new(exercise, who, Arc::clone(&clock), seed)?);
-        let machine = |error: std::io::Error| PracticeError::Machine(format!("practice plant: {error}"));
-        let listener = listen(self.options.modbus).await.map_err(machine)?;
+        let address = self.options.modbus;
+        let machine = |error: std::io::Error| PracticeError::Port { address, reason: error.to_string() };
+        let listener = listen(address).await.map_err(machine)?;
         let modbus = listener.local_addr().map_err(machine)?;
         let name = format!("{}.db", uuid::Uuid::now_v7());
         let ledger = SqliteLedger::open(&self.options.folder.join(name))?;
@@ -381,7 +421,10 @@ impl Trainer {
             backup: None,
             folder: std::path::PathBuf::new(),
         })
-        .map_err(|error| PracticeError::Machine(error.to_string()))?;
+        .map_err(|error| PracticeError::Zone {
+            zone: yard_app.yard.time_zone.clone(),
+            reason: error.to_string(),
+        })?;
         let app = Arc::new(app);
         pace(&app, speed);
         let mut tasks = tasks(&app);
@@ -526,5 +569,3 @@ mod tests {
         }
     }
 }
-
-message::tell_as_said!(PracticeError);

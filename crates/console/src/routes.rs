@@ -1,5 +1,7 @@
 //! Every route of the console, in one place, with what it asks of the visitor.
 
+use crate::error::refuse_plainly;
+use message::message;
 use std::sync::Arc;
 use std::time::Instant;
 
@@ -242,8 +244,8 @@ async fn known_host(State(app): State<Arc<App>>, request: Request, next: Next) -
             || app.hosts.iter().any(|known| known.eq_ignore_ascii_case(name))
     };
     if host.is_some_and(|host| !named(host)) {
-        let text = "this console is asked by a name it does not know; accepted: its address, localhost, or a --host name";
-        return (StatusCode::MISDIRECTED_REQUEST, text).into_response();
+        let why = message!("console.refused.other-name");
+        return refuse_plainly(request.headers(), StatusCode::MISDIRECTED_REQUEST, &why);
     }
     next.run(request).await
 }
@@ -258,7 +260,8 @@ async fn same_origin(request: Request, next: Next) -> Response {
         let is_elsewhere = text(HeaderName::from_static("sec-fetch-site"))
             .is_some_and(|site| !matches!(site, "same-origin" | "none"));
         if is_elsewhere || origin.is_some_and(|origin| origin != host) {
-            return (StatusCode::FORBIDDEN, "this form came from another site").into_response();
+            let why = message!("console.refused.other-site");
+            return refuse_plainly(request.headers(), StatusCode::FORBIDDEN, &why);
         }
     }
     next.run(request).await
@@ -268,6 +271,7 @@ async fn same_origin(request: Request, next: Next) -> Response {
 async fn one_at_a_time(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     // A closed semaphore is the only error, and nobody closes it.
     let turn = Arc::clone(&app.summing).acquire_owned().await;
+    let headers = request.headers().clone();
     let hands = tokio::runtime::Handle::current();
     let summed = tokio::task::spawn_blocking(move || {
         let answer = hands.block_on(next.run(request));
@@ -275,9 +279,10 @@ async fn one_at_a_time(State(app): State<Arc<App>>, request: Request, next: Next
         answer
     });
     // As a panic of any page's: the visitor is told that it broke, and the console goes on.
-    summed
-        .await
-        .unwrap_or_else(|error| (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response())
+    summed.await.unwrap_or_else(|error| {
+        let why = message!("console.fault", what = error.to_string());
+        refuse_plainly(&headers, StatusCode::INTERNAL_SERVER_ERROR, &why)
+    })
 }
 
 /// Headers of every answer: nothing from outside, nothing inline, and how long it took.

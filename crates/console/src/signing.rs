@@ -214,7 +214,7 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
                 Ok(Err(_)) => {
                     return again(&visitor, &request, fields, who.as_deref(), "sign.wrong", &[]);
                 }
-                Err(error) => return PageError::broken(&visitor, error.to_string()).into_response(),
+                Err(error) => return PageError::broken(&visitor, &error).into_response(),
             }
         }
     }
@@ -343,7 +343,7 @@ fn again(
     };
     match page.render() {
         Ok(html) => (StatusCode::UNPROCESSABLE_ENTITY, Html(html)).into_response(),
-        Err(error) => PageError::broken(visitor, error.to_string()).into_response(),
+        Err(error) => PageError::broken(visitor, &error).into_response(),
     }
 }
 

@@ -3,6 +3,7 @@
 //! The fold is a cache of the ledger and nothing more: [`App::books`] brings it up to date, and rebuilds it when an
 //! event takes another back or comes late.
 
+use message::{Message, Tell};
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -51,7 +52,7 @@ pub trait ForecastSource: Send + Sync {
     ///
     /// # Errors
     /// Why the changed file cannot be used; the one taken before is kept.
-    fn changed(&self) -> Result<Option<WeatherFile>, String>;
+    fn changed(&self) -> Result<Option<WeatherFile>, Message>;
 }
 
 /// A forecast the console offers.
@@ -70,7 +71,7 @@ pub struct NamedForecast {
     /// Where newer ones come from; none for a forecast that stands still.
     pub source: Option<Arc<dyn ForecastSource>>,
     /// Why the newest could not be used.
-    pub trouble: Option<String>,
+    pub trouble: Option<Message>,
 }
 
 /// What a console is made of.
@@ -163,7 +164,7 @@ pub struct App {
     levelled: Mutex<Option<(Instant, Arc<Books>)>>,
     ahead: Mutex<Vec<u64>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
-    damage: Mutex<Option<String>>,
+    damage: Mutex<Option<Message>>,
     whole: Mutex<Option<(u64, Instant, Arc<WholeLedger>)>>,
     /// Whose turn it is to sum over the whole ledger: one at a time, so that the machine has hands left for the rest.
     pub(crate) summing: Arc<Semaphore>,
@@ -249,7 +250,7 @@ impl App {
     }
 
     /// Makes a backup now; none where none are made here.
-    pub(crate) fn back_up(&self) -> Option<Result<store::backup::Made, String>> {
+    pub(crate) fn back_up(&self) -> Option<Result<store::backup::Made, Message>> {
         let telemetry = self.following.as_ref().map(Following::telemetry);
         Some(self.backup.as_ref()?.run(telemetry, self.clock.now()))
     }
@@ -275,18 +276,18 @@ impl App {
         let said = match error {
             // A row that cannot be read is damage, told as such.
             StoreError::Unreadable { seq, reason } => {
-                StoreError::Damaged { seq: *seq, reason: reason.clone() }.to_string()
+                StoreError::Damaged { seq: *seq, reason: reason.clone() }.message()
             }
             StoreError::Damaged { .. } | StoreError::Replaced { .. } | StoreError::NotALedger { .. } => {
-                error.to_string()
+                error.message()
             }
             _ => return,
         };
         hold(&self.damage).get_or_insert(said);
     }
 
-    /// Damage that was found, in words; none while it is sound or not yet checked.
-    pub fn damage(&self) -> Option<String> {
+    /// Damage that was found; none while it is sound or not yet checked.
+    pub fn damage(&self) -> Option<Message> {
         hold(&self.damage).clone()
     }
 

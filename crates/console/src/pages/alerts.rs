@@ -33,6 +33,13 @@ struct AlertsPage {
     url: String,
 }
 
+/// Why word did not get through, by every way that failed.
+fn failed(visitor: &Visitor) -> Option<String> {
+    let failed = visitor.app.outbox.failed();
+    let told: Vec<String> = failed.iter().map(|what| visitor.display.tell(what)).collect();
+    (!told.is_empty()).then(|| visitor.words.fill("alerts.failed", &[("what", &told.join("; "))]))
+}
+
 /// Somebody has seen one.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -86,7 +93,7 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> Result<AlertsPage, PageErro
         w,
         title,
         ways: w.fill("alerts.ways", &[("ways", &ways)]),
-        failed: app.outbox.failed().map(|what| w.fill("alerts.failed", &[("what", &what)])),
+        failed: failed(visitor),
         problems,
         alerts: standing.iter().map(view).collect(),
         asks: app.people.is_some(),

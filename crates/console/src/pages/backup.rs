@@ -55,11 +55,11 @@ pub(crate) async fn now(visitor: Visitor, Sent(NowForm {}): Sent<NowForm>) -> Re
     match made {
         Ok(Some(Ok(_))) => Ok(Redirect::to(&visitor.app.url("/backup?made=yes")).into_response()),
         Ok(Some(Err(why))) => {
-            let page = page(&visitor, vec![visitor.words.retell(&why)]);
+            let page = page(&visitor, vec![visitor.display.tell(&why)]);
             Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
         }
         Ok(None) => Ok(Redirect::to(&visitor.app.url("/backup")).into_response()),
-        Err(error) => Err(PageError::broken(&visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(&visitor, &error)),
     }
 }
 

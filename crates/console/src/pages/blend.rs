@@ -4,6 +4,7 @@ use askama::Template;
 use axum::response::Html;
 use chemistry::blend::{NoRecipe, Wanted};
 use entry::blending::{self, Advice, Ask, Refusal, Source};
+use message::Tell;
 use quantity::{
     ThermodynamicTemperature, celsius, cubic_metres, fahrenheit, gallons, in_cubic_metres, litres,
 };
@@ -210,7 +211,7 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
     };
     let room = visitor.app.yard.tank(tank).map(site::Tank::working_capacity);
     let Some(room) = room else {
-        problems.push(Refusal::NoTank(tank.to_owned()).to_string());
+        problems.push(visitor.display.tell(&Refusal::NoTank(tank.to_owned()).message()));
         return Err(problems);
     };
     if let Some(asked) = volume.filter(|asked| in_cubic_metres(*asked) <= 0.0 || *asked > room) {
@@ -243,7 +244,7 @@ fn refused(visitor: &Visitor, refusal: &Refusal) -> String {
     match refusal {
         Refusal::Unknown(tank) => visitor.words.fill("blend.unknown", &[("tank", tank)]),
         Refusal::Empty(tank) => visitor.words.fill("blend.empty", &[("tank", tank)]),
-        Refusal::NoTank(_) => refusal.to_string(),
+        Refusal::NoTank(_) => visitor.display.tell(&refusal.message()),
         Refusal::Recipe(NoRecipe::None { ice, clear, nearest }) => {
             let t = |c: f64| visitor.display.temperature(celsius(c));
             let none = visitor.words.fill("blend.none", &[("ice", &t(*ice)), ("clear", &t(*clear))]);
@@ -253,7 +254,7 @@ fn refused(visitor: &Visitor, refusal: &Refusal) -> String {
             };
             format!("{none} {best}")
         }
-        Refusal::Recipe(why) => visitor.words.retell(&why.to_string()),
+        Refusal::Recipe(why) => visitor.display.tell(&why.message()),
     }
 }
 

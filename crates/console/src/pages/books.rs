@@ -6,6 +6,7 @@ pub(crate) mod lots;
 pub(crate) mod night;
 pub(crate) mod season;
 
+use message::message;
 use std::sync::Arc;
 
 use accounts::{Journal, Period, WholeLedger};
@@ -64,8 +65,14 @@ pub(crate) fn this_season(visitor: &Visitor, journal: &Journal<'_>) -> Period {
 
 /// First moment of a day as typed, 2027-01-14.
 pub(crate) fn day(visitor: &Visitor, typed: &str) -> Result<Timestamp, PageError> {
-    let problem =
-        || PageError::bad_form(visitor, format!("{typed}: not a day; accepted: a day such as 2027-01-14"));
+    let problem = || {
+        let (what, accepted) = (message!("console.time.not-a-day"), message!("console.accepted.day"));
+        let named = visitor.words.say("day");
+        PageError::bad_form(
+            visitor,
+            &message!("console.form.bad", field = named, value = typed, problem = what, accepted = accepted),
+        )
+    };
     let day: jiff::civil::Date = typed.trim().parse().map_err(|_| problem())?;
     visitor.app.zone.to_timestamp(day.at(0, 0, 0, 0)).map_err(|_| problem())
 }

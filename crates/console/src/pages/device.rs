@@ -1,5 +1,6 @@
 //! How this device shows things, and addresses where nothing is.
 
+use crate::form_messages::bad_choice;
 use axum::Extension;
 use axum::http::{Method, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -23,8 +24,7 @@ pub(crate) struct UnitsForm {
 /// Keeps the units of this device.
 pub(crate) async fn units(visitor: Visitor, Sent(form): Sent<UnitsForm>) -> Result<Response, PageError> {
     if !matches!(form.units.as_str(), "us" | "si") {
-        let detail = format!("units = {}: accepted: us, si", form.units);
-        return Err(PageError::bad_form(&visitor, detail));
+        return Err(PageError::bad_form(&visitor, &bad_choice("units", form.units.as_str(), ["us", "si"])));
     }
     Ok(kept(&visitor, Kept::Units, &form.units, &form.back))
 }
@@ -43,8 +43,8 @@ pub(crate) async fn language(
     Sent(form): Sent<LanguageForm>,
 ) -> Result<Response, PageError> {
     let Some(language) = Language::tagged(&form.language) else {
-        let detail = format!("language = {}: accepted: en, es, fr", form.language);
-        return Err(PageError::bad_form(&visitor, detail));
+        let tags = Language::ALL.iter().map(|language| language.tag());
+        return Err(PageError::bad_form(&visitor, &bad_choice("language", form.language.as_str(), tags)));
     };
     Ok(kept(&visitor, Kept::Language, language.tag(), &form.back))
 }

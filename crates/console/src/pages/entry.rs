@@ -1,6 +1,7 @@
 //! A form that records one kind of event: its fields as data, so that every entry is asked, checked, doubted and
 //! recorded in the same way.
 
+use message::message;
 use std::collections::BTreeMap;
 
 use entry::EntryProblem;
@@ -360,7 +361,7 @@ fn read(
     let ours = ["entry_id", "author", "at", "confirm"];
     if let Some(stranger) = typed.keys().find(|name| !known.contains(name) && !ours.contains(&name.as_str()))
     {
-        return Err(PageError::bad_form(visitor, format!("{stranger}: no field of this form")));
+        return Err(PageError::bad_form(visitor, &message!("console.form.no-field", field = stranger)));
     }
     let entry_id = typed.get("entry_id").map_or("", String::as_str);
     let id = parts::event_id(visitor, entry_id)?;

@@ -132,7 +132,7 @@ pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result
 pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result<Response, PageError> {
     let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
     let body = parts::read_entry(&visitor, ("void", &form.entry_id), &fields, &form.author)?
-        .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;
+        .map_err(|problems| PageError::bad_form(&visitor, &message::said(problems.join(" "))))?;
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
 }

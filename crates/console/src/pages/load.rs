@@ -399,7 +399,7 @@ pub(crate) async fn import_applied(
             Ok(render(&visitor, &page)?.into_response())
         }
         Ok(Err(error)) => Err(PageError::store(&visitor, &error)),
-        Err(error) => Err(PageError::broken(&visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(&visitor, &error)),
     }
 }
 

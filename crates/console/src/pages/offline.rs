@@ -1,5 +1,7 @@
 //! Work without network: what a device keeps, how a shift begins on it, and what waits for a supervisor.
 
+use crate::form_messages::{bad_choice, bad_field, bad_value, unreadable};
+use message::{Tell, message};
 use std::sync::Arc;
 
 use askama::Template;
@@ -22,6 +24,7 @@ use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
 use crate::offline::{self, From, Outcome, Packet};
 use crate::people::{KEY_GOOD, Refused, Who};
+use crate::refusals;
 use crate::signing::{Ask, Signer};
 use crate::state::App;
 use crate::statics;
@@ -138,7 +141,11 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
         return told(StatusCode::CONFLICT, "no-device", visitor.words.say("offline.no-device").to_owned());
     };
     let Ok(ask) = serde_json::from_slice::<ShiftAsk>(&body) else {
-        return told(StatusCode::BAD_REQUEST, "bad", "accepted: who, pin, public".to_owned());
+        return told(
+            StatusCode::BAD_REQUEST,
+            "bad",
+            visitor.display.tell(&message!("console.form.unreadable")),
+        );
     };
     let public =
         STANDARD.decode(&ask.public).ok().filter(|point| point.len() == POINT_BYTES && point[0] == 4);
@@ -146,7 +153,7 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
         return told(
             StatusCode::BAD_REQUEST,
             "bad",
-            "public: accepted: an uncompressed point of P-256".to_owned(),
+            visitor.display.tell(&bad_field("public", "console.accepted.point")),
         );
     };
     let now = visitor.app.clock.now();
@@ -174,9 +181,14 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
         Ok(Err(Refused::Busy)) => {
             told(StatusCode::SERVICE_UNAVAILABLE, "busy", words.say("enter.busy").to_owned())
         }
-        Ok(Err(Refused::Store(error))) => told(StatusCode::INTERNAL_SERVER_ERROR, "store", error.to_string()),
+        Ok(Err(Refused::Store(error))) => {
+            told(StatusCode::INTERNAL_SERVER_ERROR, "store", visitor.display.tell(&error.message()))
+        }
         Ok(Err(_)) => told(StatusCode::UNPROCESSABLE_ENTITY, "wrong", words.say("sign.wrong-pin").to_owned()),
-        Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, "broken", error.to_string()),
+        Err(error) => {
+            let fault = message!("console.fault", what = error.to_string());
+            told(StatusCode::INTERNAL_SERVER_ERROR, "broken", visitor.display.tell(&fault))
+        }
     }
 }
 
@@ -189,12 +201,26 @@ pub(crate) async fn send(
 ) -> Response {
     let packet = match serde_json::from_slice::<Packet>(&body) {
         Ok(packet) if packet.v == 1 => packet,
-        Ok(packet) => return told(StatusCode::BAD_REQUEST, "bad", format!("v = {}: accepted: 1", packet.v)),
-        Err(error) => return told(StatusCode::BAD_REQUEST, "bad", error.to_string()),
+        Ok(packet) => {
+            return told(
+                StatusCode::BAD_REQUEST,
+                "bad",
+                visitor.display.tell(&bad_choice("v", packet.v, [1])),
+            );
+        }
+        Err(error) => {
+            return told(
+                StatusCode::BAD_REQUEST,
+                "bad",
+                visitor.display.tell(&unreadable(&error.to_string())),
+            );
+        }
     };
     let app = &visitor.app;
     let device = match app.people.as_ref().map(|people| people.device_of(Kept::Device.read(app, &headers))) {
-        Some(Err(error)) => return told(StatusCode::INTERNAL_SERVER_ERROR, "store", error.to_string()),
+        Some(Err(error)) => {
+            return told(StatusCode::INTERNAL_SERVER_ERROR, "store", visitor.display.tell(&error.message()));
+        }
         Some(Ok(device)) => device,
         None => None,
     };
@@ -217,7 +243,7 @@ pub(crate) async fn send(
         Ok(Outcome::Full) => {
             told(StatusCode::SERVICE_UNAVAILABLE, "full", visitor.words.say("held.full").to_owned())
         }
-        Err(error) => told(StatusCode::SERVICE_UNAVAILABLE, "store", error.to_string()),
+        Err(error) => told(StatusCode::SERVICE_UNAVAILABLE, "store", visitor.display.tell(&error.message())),
     }
 }
 
@@ -335,10 +361,17 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
                 ],
             ),
             why: why_words(w, &held.why),
-            asked: held.detail.lines().map(str::to_owned).collect(),
+            asked: refusals::read_kept(&held.detail).iter().map(|what| d.tell(what)).collect(),
             fields: fields.into_iter().filter(shown).collect(),
             settled: held.settled.as_ref().map(|end| {
-                w.fill("waiting.settled", &[("at", &d.time(end.at)), ("who", &end.by), ("how", &end.outcome)])
+                w.fill(
+                    "waiting.settled",
+                    &[
+                        ("at", &d.time(end.at)),
+                        ("who", &end.by),
+                        ("how", &d.tell(&refusals::read_one(&end.outcome))),
+                    ],
+                )
             }),
         }
     };
@@ -367,9 +400,10 @@ pub(crate) async fn settle(
 ) -> Result<Response, PageError> {
     let store = |error| PageError::store(&visitor, &error);
     let Some(people) = visitor.app.people.clone() else { return Err(PageError::missing(&visitor)) };
-    let id: Uuid = form.id.parse().map_err(|_| {
-        PageError::bad_form(&visitor, format!("id = {}: accepted: the id of the form", form.id))
-    })?;
+    let id: Uuid = form
+        .id
+        .parse()
+        .map_err(|_| PageError::bad_form(&visitor, &bad_value("id", &form.id, "console.accepted.form-id")))?;
     let Some(held) = people.file().held_by_id(id).map_err(store)? else {
         return Err(PageError::missing(&visitor));
     };
@@ -382,18 +416,22 @@ pub(crate) async fn settle(
     }
     let outcome = match form.act.as_str() {
         "record" => match offline::record_held(ways, &visitor.app, &held, form.author.trim()).await {
-            Ok(row) => visitor.words.fill("waiting.row", &[("row", &row)]),
-            Err(problems) => return again(problems),
+            Ok(row) => message!("waiting.row", row = row),
+            Err(problems) => return again(problems.iter().map(|what| visitor.display.tell(what)).collect()),
         },
         "leave" => match parts::given(Some(&form.reason)) {
-            Some(reason) => visitor.words.fill("waiting.left-out", &[("reason", &reason)]),
+            Some(reason) => message!("waiting.left-out", reason = reason),
             None => return again(vec![visitor.words.say("waiting.reason-needed").to_owned()]),
         },
         other => {
-            return Err(PageError::bad_form(&visitor, format!("act = {other}: accepted: record, leave")));
+            return Err(PageError::bad_form(&visitor, &bad_choice("act", other, ["record", "leave"])));
         }
     };
-    let end = Settled { at: visitor.app.clock.now(), by: form.author.trim().to_owned(), outcome };
+    let end = Settled {
+        at: visitor.app.clock.now(),
+        by: form.author.trim().to_owned(),
+        outcome: refusals::kept_one(&outcome),
+    };
     if !people.file().settle(id, &end).map_err(store)? {
         return again(vec![visitor.words.say("waiting.gone").to_owned()]);
     }

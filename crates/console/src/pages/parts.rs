@@ -1,8 +1,10 @@
 //! What several pages show: charts in both sizes, tanks in a row, an event in a paragraph, entries into the ledger.
 
+use crate::form_messages::bad_value;
 use ::entry::EntryProblem;
 use chemistry::{Brine, recipe};
 use jiff::Timestamp;
+use message::{Message, message};
 use planner::outlook::RoadHour;
 use planner::storm::{Storm, StormKind};
 use planner::treatment::Treatment;
@@ -389,7 +391,13 @@ pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]
         visitor.note_wrong(&problem.field);
         let label = entry::label_of(kind, &problem.field);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
-        refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted))
+        let sentence = refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted));
+        let label = label.map_or_else(|| message::said(&problem.field), Message::new);
+        let (value, what, accepted) = (&problem.value, problem.problem.clone(), problem.accepted.clone());
+        let as_data =
+            message!("console.form.bad", field = label, value = value, problem = what, accepted = accepted);
+        visitor.note_refusal(&sentence, as_data);
+        sentence
     };
     problems.iter().map(sentence).collect()
 }
@@ -451,7 +459,7 @@ pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> 
     let length = author.trim().chars().count();
     (!(1..=80).contains(&length)).then(|| {
         visitor.note_wrong("author");
-        visitor.words.say("form.author-needed").to_string()
+        visitor.refuse(Message::new("form.author-needed"))
     })
 }
 
@@ -520,7 +528,7 @@ pub(crate) async fn record_at(
     let id = event_id(visitor, entry_id)?;
     let author = author.trim();
     if let Some(detail) = author_problem(visitor, author) {
-        return Err(PageError::bad_form(visitor, detail));
+        return Err(PageError::bad_form(visitor, &message::said(detail)));
     }
     let now: Timestamp = visitor.app.clock.now();
     let event = Event {
@@ -536,14 +544,14 @@ pub(crate) async fn record_at(
     match answer {
         Ok(Ok(places)) => Ok(places.first().map_or(0, |place| place.seq())),
         Ok(Err(error)) => Err(PageError::store(visitor, &error)),
-        Err(error) => Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(visitor, &error)),
     }
 }
 
 /// The id a form came with.
 pub(crate) fn event_id(visitor: &Visitor, entry_id: &str) -> Result<EventId, PageError> {
     entry_id.parse().map_err(|_| {
-        PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with"))
+        PageError::bad_form(visitor, &bad_value("entry_id", entry_id, "console.accepted.came-with"))
     })
 }
 
@@ -560,20 +568,23 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
     if typed.is_empty() {
         return Ok(now);
     }
-    let problem = |what: &str| {
+    let problem = |what: Message| {
         visitor.note_wrong("at");
-        let accepted = "05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
-        refusal(visitor, (label, typed), (what, accepted))
+        let accepted = message!("console.accepted.moment");
+        let bad =
+            message!("console.form.bad", field = label, value = typed, problem = what, accepted = accepted);
+        visitor.refuse(bad)
     };
+    let not_taken = |id: &'static str| problem(Message::new(id));
     let on = |moment: jiff::civil::DateTime| {
-        yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(problem)
+        yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(|why| problem(message::said(why)))
     };
     // In UTC, for the hour that comes twice in autumn.
     if let Ok(at) = typed.parse::<Timestamp>() {
         return match at {
-            at if at > now => Err(problem("is still to come")),
+            at if at > now => Err(not_taken("console.time.to-come")),
             at if at.to_zoned_datetime(visitor.app.zone.clone()).date().year() < 2000 => {
-                Err(problem("lies before the year 2000"))
+                Err(not_taken("console.time.before-2000"))
             }
             at => Ok(at),
         };
@@ -581,15 +592,16 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
     let day_and_time = typed.replace('T', " ");
     if let Ok(moment) = jiff::civil::DateTime::strptime("%Y-%m-%d %H:%M", &day_and_time) {
         let at = on(moment)?;
-        return if at <= now { Ok(at) } else { Err(problem("is still to come")) };
+        return if at <= now { Ok(at) } else { Err(not_taken("console.time.to-come")) };
     }
-    let time = jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| problem("not a time of day"))?;
+    let time =
+        jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| not_taken("console.time.not-of-day"))?;
     let today = now.to_zoned_datetime(visitor.app.zone.clone()).date();
     let at = on(today.to_datetime(time))?;
     if at <= now {
         return Ok(at);
     }
-    let yesterday = today.yesterday().map_err(|_| problem("not a time here"))?;
+    let yesterday = today.yesterday().map_err(|_| not_taken("console.time.not-here"))?;
     on(yesterday.to_datetime(time))
 }
 

@@ -1,5 +1,6 @@
 //! Who comes in: the first supervisor, passwords, shared devices, and the page where people are taken in and out.
 
+use crate::form_messages::{bad_choice, bad_value};
 use std::sync::Arc;
 
 use askama::Template;
@@ -198,7 +199,7 @@ async fn slowly<T: Send + 'static>(
             Err(PageError::store(visitor, &error))
         }
         Ok(answer) => Ok(answer),
-        Err(error) => Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(visitor, &error)),
     }
 }
 
@@ -514,15 +515,15 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Re
 fn change_of(visitor: &Visitor, form: &PersonForm) -> Result<Change, PageError> {
     let given = |text: &str| Some(text.to_owned()).filter(|text| !text.trim().is_empty());
     let Some(role) = Role::named(&form.role) else {
-        let detail = format!("role = {}: accepted: viewer, operator, trainer, supervisor", form.role);
-        return Err(PageError::bad_form(visitor, detail));
+        let names = Role::ALL.iter().map(|role| role.name());
+        return Err(PageError::bad_form(visitor, &bad_choice("role", form.role.as_str(), names)));
     };
     let is_active = match form.active.as_deref() {
         None => None,
         Some("yes") => Some(true),
         Some("no") => Some(false),
         Some(other) => {
-            return Err(PageError::bad_form(visitor, format!("active = {other}: accepted: yes, no")));
+            return Err(PageError::bad_form(visitor, &bad_choice("active", other, ["yes", "no"])));
         }
     };
     Ok(Change {
@@ -535,7 +536,7 @@ fn change_of(visitor: &Visitor, form: &PersonForm) -> Result<Change, PageError> 
 }
 
 fn which(visitor: &Visitor, id: &str) -> Result<Uuid, PageError> {
-    id.parse().map_err(|_| PageError::bad_form(visitor, format!("id = {id}: accepted: the id of the form")))
+    id.parse().map_err(|_| PageError::bad_form(visitor, &bad_value("id", id, "console.accepted.form-id")))
 }
 
 fn answered(visitor: &Visitor, answer: Result<(), Refused>, typed: &str) -> Result<Response, PageError> {

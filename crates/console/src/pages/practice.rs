@@ -1,9 +1,11 @@
 //! The practice plant as the trainee sees it: a simple picture, and everything that is done by hand there.
 
+use crate::form_messages::bad_field;
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
+use message::{Message, Tell};
 use plant::judge::Check;
 use plant::layout::{End, Layout, LineKind, Sensed, Way};
 use plant::practice::{Act as Hand, Danger, Mend, Session, What};
@@ -130,9 +132,9 @@ fn done(
     teller: &RunTeller<'_>,
     form: &HandForm,
 ) -> Result<(String, bool), PageError> {
-    let wrong = |what: &str| PageError::bad_form(visitor, format!("{what}: accepted: as the page offers"));
+    let wrong = |field: &str| PageError::bad_form(visitor, &bad_field(field, "console.accepted.offered"));
     let place = || form.at.parse::<usize>().map_err(|_| wrong("at"));
-    let much = || entry::parse_number(&form.much).map_err(|(what, _)| wrong(&what));
+    let much = || entry::parse_number(&form.much).map_err(|_| wrong("much"));
     let hand = match form.act.as_str() {
         "look" => {
             let (_, check) = CHECKS.iter().find(|(name, _)| *name == form.at).ok_or_else(|| wrong("look"))?;
@@ -154,26 +156,26 @@ fn done(
     match session.act(hand) {
         Ok(None) => Ok((teller.act(&hand), false)),
         Ok(Some(danger)) => Ok((teller.danger(&hand, danger), true)),
-        Err(error) => Err(PageError::bad_form(visitor, error.to_string())),
+        Err(error) => Err(PageError::bad_form(visitor, &error.message())),
     }
 }
 
 /// What an instrument of the bench shows in a sample of the first vessel.
 fn sample(visitor: &Visitor, session: &mut Session, instrument: &str) -> Result<String, PageError> {
-    let broken = |error: String| PageError::broken(visitor, error);
+    let broken = |error: Message| PageError::failed(visitor, &error);
     let instrument =
         visitor.app.yard.instrument(instrument).ok_or_else(|| {
-            PageError::bad_form(visitor, "instrument: accepted: one of the bench".to_string())
+            PageError::bad_form(visitor, &bad_field("instrument", "console.accepted.bench"))
         })?;
     let vessel = panel_vessel(session.plant().layout());
     let drawn = session.sample(vessel).ok_or_else(|| PageError::missing(visitor))?;
     let is_refractometer = matches!(instrument.card.scale, bench::instrument::Scale::Refractometer { .. });
     let off = if is_refractometer { drawn.not_zeroed / 100.0 } else { 0.0 };
     let strength = MassFraction::from_fraction((drawn.strength + off).clamp(0.0, 0.262))
-        .map_err(|error| broken(error.to_string()))?;
-    let brine = Brine::sodium_chloride(strength).map_err(|error| broken(error.to_string()))?;
+        .map_err(|error| broken(error.message()))?;
+    let brine = Brine::sodium_chloride(strength).map_err(|error| broken(error.message()))?;
     let at = celsius(drawn.degrees.max(0.5));
-    let shown = instrument.card.scale.shows(&brine, at).map_err(|error| broken(error.to_string()))?;
+    let shown = instrument.card.scale.shows(&brine, at).map_err(|error| broken(error.message()))?;
     let scattered = shown + instrument.card.repeatability * drawn.chance[usize::from(is_refractometer)];
     let step = instrument.card.resolution;
     let read = if 0.0 < step { (scattered / step).round() * step } else { scattered };

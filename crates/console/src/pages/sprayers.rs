@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use message::Tell;
 use report::Words;
 use report::calibration::{sprayer_card, spreader_card};
 use serde::Deserialize;
@@ -197,7 +198,7 @@ pub(crate) async fn card(
         tables: Vec::new(),
         back_url: app.url("/sprayers"),
     };
-    let broken = |error: road::catch::CatchError| PageError::bad_form(&visitor, error.to_string());
+    let broken = |error: road::catch::CatchError| PageError::bad_form(&visitor, &error.message());
     let by = |recorded: &Recorded| {
         let values = [("at", d.day(recorded.event.occurred_at)), ("who", recorded.event.author.clone())];
         words.fill_with("sprayers.by", &values)

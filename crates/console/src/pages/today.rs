@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::response::Html;
+use message::Tell;
 use planner::tank_stock;
 use report::Words;
 use yard::bench_log::TrimState;
@@ -42,7 +43,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     // A forecast that cannot be planned on must not hide the tanks.
     let (plan, trouble) = match plan {
         Ok(plan) => (plan, None),
-        Err(error) => (None, Some(words.retell(&error.to_string()))),
+        Err(error) => (None, Some(visitor.display.tell(&error.message()))),
     };
     let stock = tank_stock(&app.yard, &books);
     let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);

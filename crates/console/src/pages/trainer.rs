@@ -1,6 +1,8 @@
 //! The trainer's page: pick an exercise, drive time, break things, and talk it over afterwards.
 
+use crate::form_messages::{bad_choice, bad_value};
 use askama::Template;
+use message::{Message, Tell, message};
 use std::net::SocketAddr;
 
 use axum::Extension;
@@ -144,6 +146,9 @@ struct DebriefPage {
     back_url: String,
 }
 
+/// An exercise goes back, or a fault comes, by so many minutes at most.
+const LONGEST_MIN: f64 = 600.0;
+
 fn trainer(visitor: &Visitor) -> Result<&Trainer, PageError> {
     visitor.app.trainer.as_ref().ok_or_else(|| PageError::missing(visitor))
 }
@@ -151,7 +156,7 @@ fn trainer(visitor: &Visitor) -> Result<&Trainer, PageError> {
 fn failed(visitor: &Visitor, error: &PracticeError) -> PageError {
     match error {
         PracticeError::Store(error) => PageError::store(visitor, error),
-        other => PageError::broken(visitor, other.to_string()),
+        other => PageError::failed(visitor, &other.message()),
     }
 }
 
@@ -208,7 +213,7 @@ pub(crate) async fn begin(
         problems.push(visitor.words.say("trainer.which").to_string());
     }
     if !SPEEDS.contains(&form.speed) {
-        problems.push(format!("speed = {}: accepted: {SPEEDS:?}", form.speed));
+        problems.push(visitor.display.tell(&bad_choice("speed", form.speed, SPEEDS)));
     }
     let (Some(exercise), true) = (exercise, problems.is_empty()) else {
         let page = page(&visitor, form, problems, None)?;
@@ -227,18 +232,23 @@ pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Resu
     let trainer = trainer(&visitor)?;
     let back = Redirect::to(&visitor.app.url("/trainer")).into_response();
     let Some(running) = trainer.running() else { return Ok(back) };
-    let wrong = |what: String| PageError::bad_form(&visitor, what);
+    let wrong = |what: Message| PageError::bad_form(&visitor, &what);
+    let minutes_of = |value: &str| {
+        let range = message!("console.accepted.range", least = 0, most = LONGEST_MIN);
+        message!("console.form.value", field = "minutes", value = value, accepted = range)
+    };
     match form.act.as_str() {
         "pause" => running.plant.clock.pause(true),
         "go" if !running.plant.is_over() => running.plant.clock.pause(false),
         "go" => {}
         "speed" => {
             let speed = form.much.parse().ok().filter(|speed| SPEEDS.contains(speed));
-            trainer.set_speed(speed.ok_or_else(|| wrong(format!("speed: accepted: {SPEEDS:?}")))?);
+            trainer.set_speed(speed.ok_or_else(|| wrong(bad_choice("speed", form.much.as_str(), SPEEDS)))?);
         }
         "rewind" => {
-            let minutes = form.much.parse::<f64>().ok().filter(|minutes| (0.0..=600.0).contains(minutes));
-            let minutes = minutes.ok_or_else(|| wrong("minutes: accepted: 0…600".to_string()))?;
+            let minutes =
+                form.much.parse::<f64>().ok().filter(|minutes| (0.0..=LONGEST_MIN).contains(minutes));
+            let minutes = minutes.ok_or_else(|| wrong(minutes_of(&form.much)))?;
             let reason = visitor.words.say("trainer.went-back");
             running.rewind(minutes, reason).map_err(|error| PageError::store(&visitor, &error))?;
         }
@@ -247,24 +257,30 @@ pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Resu
                 if text.trim().is_empty() {
                     return Ok(None);
                 }
-                entry::parse_number(text)
-                    .map(Some)
-                    .map_err(|(what, accepted)| wrong(format!("{text}: {what}; accepted: {accepted}")))
+                entry::parse_number(text).map(Some).map_err(|(what, accepted)| {
+                    wrong(message!(
+                        "console.form.bad",
+                        field = "much",
+                        value = text,
+                        problem = what,
+                        accepted = accepted
+                    ))
+                })
             };
             let at_min = number(&form.much)?.unwrap_or(0.0);
-            if !(0.0..=600.0).contains(&at_min) {
-                return Err(wrong(format!("minutes = {at_min}: accepted: 0…600")));
+            if !(0.0..=LONGEST_MIN).contains(&at_min) {
+                return Err(wrong(minutes_of(&form.much)));
             }
             let at = Some(form.at.trim().to_string()).filter(|at| !at.is_empty());
             let broken = Broken { at_min, kind: form.kind.clone(), at, much: number(&form.size)? };
             let begun = running.plant.now().begin(&broken, form.told.is_some());
-            begun.map_err(|error| wrong(error.to_string()))?;
+            begun.map_err(|error| wrong(error.message()))?;
         }
         "end" => {
             let row = end(&visitor, trainer, &running).await?;
             return Ok(Redirect::to(&visitor.app.url(&format!("/trainer/debrief?row={row}"))).into_response());
         }
-        other => return Err(wrong(format!("act = {other}: accepted: as the page offers"))),
+        other => return Err(wrong(bad_value("act", other, "console.accepted.offered"))),
     }
     Ok(back)
 }
@@ -276,8 +292,8 @@ async fn end(visitor: &Visitor, trainer: &Trainer, running: &Arc<Running>) -> Re
     let debrief = tokio::task::spawn_blocking(move || plant.now().debrief()).await;
     let debrief = match debrief {
         Ok(Ok(debrief)) => debrief,
-        Ok(Err(error)) => return Err(PageError::broken(visitor, error.to_string())),
-        Err(error) => return Err(PageError::broken(visitor, error.to_string())),
+        Ok(Err(error)) => return Err(PageError::failed(visitor, &error.message())),
+        Err(error) => return Err(PageError::broken(visitor, &error)),
     };
     let body = Body::PracticeRun(result(visitor, running, &debrief)?);
     let now = jiff::Timestamp::now();
@@ -293,7 +309,7 @@ async fn end(visitor: &Visitor, trainer: &Trainer, running: &Arc<Running>) -> Re
     let row = match kept {
         Ok(Ok(places)) => places.first().map_or(0, |place| place.seq()),
         Ok(Err(error)) => return Err(PageError::store(visitor, &error)),
-        Err(error) => return Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => return Err(PageError::broken(visitor, &error)),
     };
     trainer.stop();
     Ok(row)

@@ -11,6 +11,7 @@ use bench::measure::{Measured, Sample, measure};
 use bench::solute::Solute;
 use chemistry::Salt;
 use jiff::Timestamp;
+use message::Tell;
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use report::Words;
 use report::chart::{ReadingsChart, Size, readings_chart};
@@ -227,7 +228,7 @@ fn note(visitor: &Visitor, read: &Read<'_>, error: &bench::Error) -> Body {
         ("instrument", read.instrument.name.as_str()),
         ("shown", read.typed.as_str()),
         ("temp", temperature.as_str()),
-        ("why", &visitor.words.retell(&error.to_string())),
+        ("why", &visitor.display.tell(&error.message())),
     ];
     Body::Note(Note { text: visitor.words.fill("bench.note", &values) })
 }
@@ -642,7 +643,7 @@ fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Result<Told, be
     let doubt = found
         .doubt
         .as_ref()
-        .map(|why| words.fill("bench.doubtful", &[("why", &words.retell(&why.to_string()))]));
+        .map(|why| words.fill("bench.doubtful", &[("why", &visitor.display.tell(&why.message()))]));
     // A tank does not change by itself: a reading far from the last is taken once more.
     let books = visitor.app.books().ok();
     let before = books.as_ref().and_then(|books| {

@@ -5,6 +5,7 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::trim::Advice;
 use jiff::Timestamp;
+use message::Tell;
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
@@ -419,9 +420,11 @@ fn tell(visitor: &Visitor, state: &TrimState) -> Told {
                 ..plain(if told.is_agreed { "✓" } else { "▲" }, told.headline, told.why)
             }
         }
-        TrimState::Looked { advice: Err(error), .. } => {
-            plain("▲", words.say("trim.cannot").to_string(), format!("{error}."))
-        }
+        TrimState::Looked { advice: Err(error), .. } => plain(
+            "▲",
+            words.say("trim.cannot").to_string(),
+            format!("{}.", visitor.display.tell(&error.message())),
+        ),
     }
 }
 

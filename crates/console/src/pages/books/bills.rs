@@ -1,5 +1,6 @@
 //! Bills to other agencies: what each was issued in a month, and what it owes.
 
+use crate::form_messages::bad_value;
 use accounts::Journal;
 use askama::Template;
 use axum::response::Html;
@@ -93,9 +94,8 @@ fn bill(
     page: &mut BillsPage,
 ) -> Result<(), PageError> {
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
-    let (from, until) = month_span(month, &app.zone).ok_or_else(|| {
-        PageError::bad_form(visitor, format!("month = {month}: accepted: a month such as 2027-01"))
-    })?;
+    let (from, until) = month_span(month, &app.zone)
+        .ok_or_else(|| PageError::bad_form(visitor, &bad_value("month", month, "console.accepted.month")))?;
     let columns = [
         (words.say("bills.ticket"), Kind::Count),
         (words.say("account.when"), Kind::Text),

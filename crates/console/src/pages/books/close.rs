@@ -4,6 +4,7 @@ use accounts::reconcile::{ReconcileError, reconcile};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use message::Tell;
 use report::Words;
 use serde::Deserialize;
 
@@ -96,7 +97,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
         Err(ReconcileError::Network(error)) => (
             words.say("close.cannot").to_owned(),
             true,
-            vec![words.retell(&error.to_string())],
+            vec![visitor.display.tell(&error.message())],
             Vec::new(),
             Vec::new(),
         ),

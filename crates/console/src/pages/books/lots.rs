@@ -1,5 +1,6 @@
 //! Lots: what a load or a tank was made of, and where a lot got to.
 
+use crate::form_messages::bad_value;
 use accounts::Journal;
 use accounts::trace::Origins;
 use askama::Template;
@@ -68,7 +69,7 @@ pub(crate) async fn show(
     let mut page = empty(&visitor, &journal);
     if let Some(text) = &query.event {
         let id: EventId = text.parse().map_err(|_| {
-            PageError::bad_form(&visitor, format!("event = {text}: accepted: the id of an entry"))
+            PageError::bad_form(&visitor, &bad_value("event", text, "console.accepted.entry-id"))
         })?;
         of_event(&visitor, &journal, id, &mut page)?;
     } else if let Some(tank) = &query.tank {

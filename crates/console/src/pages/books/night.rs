@@ -3,6 +3,7 @@
 
 use askama::Template;
 use axum::response::Html;
+use message::Tell;
 use planner::tank_stock;
 use report::Words;
 use report::table::{Kind, Table};
@@ -38,7 +39,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let teller = visitor.teller();
     let (plan, trouble) = match plan {
         Ok(plan) => (plan, None),
-        Err(error) => (None, Some(words.retell(&error.to_string()))),
+        Err(error) => (None, Some(visitor.display.tell(&error.message()))),
     };
     let stock = tank_stock(&app.yard, &books);
     let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);

@@ -1,10 +1,12 @@
 //! The report of a season, of a storm, of any stretch: page, print, CSV and spreadsheet.
 
+use crate::form_messages::bad_value;
 use accounts::{Accounts, Journal, Period};
 use askama::Template;
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use jiff::Timestamp;
+use message::message;
 use report::Words;
 use report::table::Table;
 use serde::Deserialize;
@@ -80,14 +82,14 @@ pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> 
     let name = format!("{}-{}", as_day(&visitor, period.from), as_day(&visitor, period.until));
     if query.r#as.as_deref() == Some("xlsx") {
         let bytes = report::table::workbook(&title, &tables, &visitor.display)
-            .map_err(|error| PageError::broken(&visitor, error.to_string()))?;
+            .map_err(|error| PageError::broken(&visitor, &error))?;
         let kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
         return Ok(attached(&format!("books-{name}.xlsx"), kind, bytes));
     }
     let wanted = query.table.as_deref().unwrap_or("liquids");
     let table =
         tables.iter().find(|table| table.key == wanted).ok_or_else(|| PageError::missing(&visitor))?;
-    let text = table.csv(&visitor.display).map_err(|error| PageError::broken(&visitor, error.to_string()))?;
+    let text = table.csv(&visitor.display).map_err(|error| PageError::broken(&visitor, &error))?;
     Ok(attached(&format!("books-{wanted}-{name}.csv"), "text/csv; charset=utf-8", text.into_bytes()))
 }
 
@@ -116,8 +118,7 @@ fn period(
     if let (Some(begin), Some(end)) = (&query.begin, &query.end) {
         let moment = |text: &str| {
             text.parse::<Timestamp>().map_err(|_| {
-                let accepted = "accepted: a UTC time such as 2027-01-14T22:00:00Z";
-                PageError::bad_form(visitor, format!("{text}: not a time; {accepted}"))
+                PageError::bad_form(visitor, &bad_value("begin, end", text, "console.accepted.utc"))
             })
         };
         let name = query.name.clone().filter(|name| !name.trim().is_empty());
@@ -140,16 +141,22 @@ fn period(
 fn next_day(visitor: &Visitor, at: Timestamp) -> Result<Timestamp, PageError> {
     let zone = &visitor.app.zone;
     let next = at.to_zoned_datetime(zone.clone()).date().tomorrow();
-    next.and_then(|day| zone.to_timestamp(day.at(0, 0, 0, 0)))
-        .map_err(|error| PageError::bad_form(visitor, format!("until: {error}")))
+    next.and_then(|day| zone.to_timestamp(day.at(0, 0, 0, 0))).map_err(|_| {
+        PageError::bad_form(
+            visitor,
+            &message!("console.of-field", field = "until", what = message!("console.time.not-a-day")),
+        )
+    })
 }
 
 fn in_order(visitor: &Visitor, period: Period) -> Result<Period, PageError> {
     if period.from < period.until {
         return Ok(period);
     }
-    let text = format!("{} to {}: ends before it begins", period.from, period.until);
-    Err(PageError::bad_form(visitor, text))
+    Err(PageError::bad_form(
+        visitor,
+        &message!("console.period.backward", from = period.from, until = period.until),
+    ))
 }
 
 fn page(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result<ReportPage, PageError> {

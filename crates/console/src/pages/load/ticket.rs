@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::http::{HeaderMap, header};
 use axum::response::Html;
+use message::Tell;
 use quantity::cubic_metres;
 use report::Words;
 use serde::Deserialize;
@@ -212,7 +213,7 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
                 found.push(words.say("ticket.over-axles").to_owned());
             }
         }
-        Some(Err(error)) => axles.push(visitor.words.retell(&error.to_string())),
+        Some(Err(error)) => axles.push(visitor.display.tell(&error.message())),
         None => axles.push(words.say("ticket.no-axles").to_owned()),
     }
     found

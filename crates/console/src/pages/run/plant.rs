@@ -205,7 +205,7 @@ pub(crate) fn view(visitor: &Visitor, books: &Books, run: &Run) -> Option<PlantV
         values: values.collect(),
         causes: Vec::new(),
         next: None,
-        notes: following.trouble().into_iter().collect(),
+        notes: following.trouble().iter().map(|trouble| visitor.display.tell(trouble)).collect(),
     };
     for (place, machine) in following.live.machines().iter().enumerate() {
         if let Some(trouble) = following.live.state(place).and_then(|state| state.trouble) {
