@@ -18,7 +18,7 @@ use plant::layouts;
 use plant::model::{Plant, Start};
 use plant::properties::Properties;
 use report::chart::{PhaseDiagram, Size, in_its_ratio, phase_diagram};
-use report::plan_words::Teller;
+use report::Teller;
 use report::{Display, Language, Words};
 use road::RateTable;
 use site::Yard;

@@ -5,8 +5,6 @@
 //! the demo, and a console before its first supervisor is made. After that, only who signed in or sits at an enrolled
 //! device sees anything.
 
-use crate::error::refuse_plainly;
-use message::{Tell, message};
 use std::net::{IpAddr, SocketAddr};
 use std::sync::Arc;
 
@@ -17,12 +15,14 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use cookie::{Cookie, SameSite};
 use jiff::Timestamp;
+use message::{Tell, message};
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
-pub use site::people::Role;
 
+use crate::error::refuse_plainly;
 use crate::people::Who;
 use crate::state::App;
 use crate::ways::Ways;
+pub use site::people::Role;
 
 /// Largest form, bytes: a form here is a handful of short fields.
 pub(crate) const LARGEST_FORM: usize = 64 * 1024;
@@ -33,7 +33,7 @@ pub enum Act {
     /// Come in, or show what holds nothing of the yard.
     Enter,
     /// See the pages.
-    Look,
+    View,
     /// Record an event.
     Record,
     /// Take an event back.
@@ -54,7 +54,7 @@ impl Act {
     /// All acts.
     pub const ALL: [Act; 9] = [
         Act::Enter,
-        Act::Look,
+        Act::View,
         Act::Record,
         Act::TakeBack,
         Act::SetDevice,
@@ -66,7 +66,7 @@ impl Act {
 
     /// Whether it is a person's own act, signed with a PIN on a shared device.
     pub(crate) fn is_signed(self) -> bool {
-        !matches!(self, Act::Enter | Act::Look | Act::SetDevice)
+        !matches!(self, Act::Enter | Act::View | Act::SetDevice)
     }
 }
 
@@ -85,7 +85,7 @@ pub fn role_at(peer: IpAddr) -> Role {
 /// [`Refused`] when the role may not.
 pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
     let least = match act {
-        Act::Enter | Act::Look | Act::SetDevice => Role::Viewer,
+        Act::Enter | Act::View | Act::SetDevice => Role::Viewer,
         Act::Record | Act::TakeBack => Role::Operator,
         Act::Train => Role::Trainer,
         Act::Close | Act::Settle | Act::Manage => Role::Supervisor,

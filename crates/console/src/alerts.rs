@@ -4,15 +4,15 @@
 //! What stands is worked out anew each time from the same state as the pages; what is remembered is only since when,
 //! whether word went out, and who has seen it.
 
-use message::{Message, Tell};
 use std::sync::Arc;
 use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
 use link::post::PostError;
+use message::{Message, Tell};
 use planner::{Shortage, tank_stock};
 use quantity::{in_celsius, in_cubic_metres, in_kilograms};
-use report::plan_words::Teller;
+use report::Teller;
 use report::{Display, Language, Words};
 use site::Alerts;
 use store::StoreError;
@@ -21,10 +21,10 @@ use store::people::{AlertRow, Standing};
 use crate::state::App;
 
 /// How often it is looked whether anybody must be told.
-const LOOK_EVERY: Duration = Duration::from_secs(60);
+const CHECK_EVERY: Duration = Duration::from_secs(60);
 
 /// The first look after the start.
-const FIRST_LOOK: Duration = Duration::from_secs(120);
+const FIRST_CHECK: Duration = Duration::from_secs(120);
 
 /// What is gone for less than this has not ended: a value that swings about its limit is one alert. Our own figure.
 const HOLD_OFF: SignedDuration = SignedDuration::from_mins(30);
@@ -238,11 +238,11 @@ pub(crate) fn keep(
     people.file().keep_alerts(&all, HOLD_OFF, now)
 }
 
-/// Looks once: what rose is remembered, what must be told is sent, in English. The answer is how many were told.
+/// Checks once: what rose is remembered, what must be told is sent, in English. The answer is how many were told.
 ///
 /// # Errors
 /// When state cannot be read or written; what could not be sent is tried again, and said on the page.
-pub fn look(app: &App) -> Result<usize, StoreError> {
+pub fn check(app: &App) -> Result<usize, StoreError> {
     let Some(people) = &app.people else { return Ok(0) };
     let words = Words::of(Language::En);
     let display = Display::new(app.yard.units, app.zone.clone());
@@ -347,11 +347,11 @@ fn mail_end(app: &App) {
     }
 }
 
-/// Looks every minute until it is dropped.
-pub(crate) async fn keep_looking(app: Arc<App>) {
+/// Checks every minute until it is dropped.
+pub(crate) async fn check_every_minute(app: Arc<App>) {
     // Machines that are just being asked for the first time are not silent.
-    let begin = tokio::time::Instant::now() + FIRST_LOOK;
-    let mut ticks = tokio::time::interval_at(begin, LOOK_EVERY);
+    let begin = tokio::time::Instant::now() + FIRST_CHECK;
+    let mut ticks = tokio::time::interval_at(begin, CHECK_EVERY);
     ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         ticks.tick().await;
@@ -367,7 +367,7 @@ pub(crate) async fn keep_looking(app: Arc<App>) {
             // What cannot be remembered now is remembered a minute later.
             let _ = app.remember_end();
             app.let_go();
-            look(&app)
+            check(&app)
         })
         .await;
     }

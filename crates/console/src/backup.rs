@@ -1,10 +1,10 @@
 //! A copy of everything every night, checked after it was made, and at any time when somebody asks for one.
 
-use message::{Message, Tell};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use jiff::{SignedDuration, Timestamp};
+use message::{Message, Tell};
 use quantity::in_hours;
 use report::{Display, Words};
 use site::Alerts;

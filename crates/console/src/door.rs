@@ -3,8 +3,6 @@
 //! Nobody is known here yet, so that the limits hold for all: each address has its share of connections, whoever does
 //! not greet, ask or read on is let go, and at the end those who are being served get a moment, not more.
 
-use crate::error::refuse_plainly;
-use message::message;
 use std::collections::HashMap;
 use std::future::Future;
 use std::net::{IpAddr, Ipv6Addr, SocketAddr};
@@ -22,6 +20,7 @@ use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::{GracefulShutdown, Watcher};
+use message::message;
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
@@ -30,6 +29,7 @@ use tokio_rustls::TlsAcceptor;
 use tower::ServiceExt;
 
 use crate::access::LARGEST_FORM;
+use crate::error::refuse_plainly;
 
 /// How many may come, and how long they may take.
 #[derive(Debug, Clone, Copy)]

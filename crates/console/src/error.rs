@@ -1,18 +1,18 @@
 //! What a page says when it cannot do what was asked: what happened, what it means, what to do.
 
-use message::{Message, Tell, message};
 use std::fmt;
 
 use askama::Template;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 use jiff::tz::TimeZone;
+use message::{Message, Tell, message};
 use planner::PlanError;
 use report::{Display, Language, Words};
 use site::UnitSystem;
 use store::StoreError;
 
-use crate::chrome::{Chrome, Place, Visitor};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// A refusal with its page.
 pub(crate) struct PageError {
@@ -24,7 +24,7 @@ pub(crate) struct PageError {
 #[template(path = "error.html")]
 struct ErrorPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     what: String,
     detail: String,
     next: String,
@@ -35,7 +35,7 @@ impl PageError {
         let w = visitor.words;
         let what = w.say(&format!("error.{key}")).to_string();
         let page = ErrorPage {
-            c: Chrome::new(visitor, Place::Elsewhere, &what, "/"),
+            c: PageFrame::new(visitor, Place::Elsewhere, &what, "/"),
             w,
             what,
             detail: detail.map_or_else(String::new, |detail| visitor.display.tell(detail)),

@@ -1,10 +1,10 @@
 //! What is read of a plant over the network: the newest of every point, and what is kept of it.
 
-use message::{Message, Tell};
 use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
 use link::{Live, Patience};
+use message::{Message, Tell};
 use site::Yard;
 use site::points::Point;
 use store::StoreError;

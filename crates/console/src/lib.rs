@@ -6,17 +6,18 @@
 
 pub mod access;
 pub mod alerts;
-mod asked;
 mod backup;
-mod chrome;
 mod clock;
 mod door;
 mod encoded;
 mod error;
+mod extract;
 mod following;
 mod form_messages;
+mod languages;
 mod offline;
 mod outbox;
+mod page_frame;
 mod pages;
 pub mod people;
 pub mod practice;
@@ -27,7 +28,6 @@ mod signing;
 pub mod state;
 mod statics;
 pub mod tls;
-mod tongue;
 mod turns;
 mod watch;
 mod ways;

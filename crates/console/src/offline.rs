@@ -5,7 +5,6 @@
 //! what is signed is [`Packet::signed_text`]. An entry without a good signature is held as "author unconfirmed". One
 //! whose form asks for a tick, or is refused, is held too: nobody is there to answer.
 
-use message::{Message, message};
 use std::sync::Arc;
 
 use axum::body::{Body, to_bytes};
@@ -15,6 +14,7 @@ use axum::response::Response;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use jiff::{SignedDuration, Timestamp};
+use message::{Message, message};
 use ring::signature::{ECDSA_P256_SHA256_FIXED, UnparsedPublicKey};
 use serde::Deserialize;
 use site::people::{Device, Person, Role};

@@ -1,8 +1,9 @@
 //! How word goes out, and what became of it.
 
-use message::Message;
 use std::path::PathBuf;
 use std::sync::{Mutex, PoisonError};
+
+use message::Message;
 
 /// How word goes out, and what became of it.
 #[derive(Default)]

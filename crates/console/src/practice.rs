@@ -3,7 +3,10 @@
 //! The trainee uses the very same pages, of an [`App`] of its own: another ledger, another clock, and a yard whose
 //! machine is the practice plant, read over Modbus TCP like any other.
 
-use message::{Message, Tell, message};
+mod error;
+mod machine;
+mod rewound;
+
 use std::collections::HashSet;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -15,20 +18,21 @@ use jiff::{SignedDuration, Timestamp};
 use link::practice::{Showing, publish_mqtt, serve_modbus};
 use plant::practice::{Exercise, Exercises, SHIPPED, Session};
 use plant::properties::Properties;
-use quantity::{Time, hours};
-use site::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
-use store::telemetry::{Channel, Column, Sample, Telemetry, TelemetryFile};
+use store::telemetry::Telemetry;
 use store::{Ledger, SqliteLedger, StoreError};
 use tokio::net::TcpListener;
 use tokio::task::JoinSet;
 use yard::event::{Body, Event, EventId, Void};
 
+pub use self::error::PracticeError;
+use self::machine::{practice_machine, practice_points};
+use self::rewound::Rewound;
 use crate::clock::{Clock, PlantClock};
 use crate::state::{App, AppOptions};
 
 /// Speeds a trainer may choose.
 pub const SPEEDS: [u32; 4] = [1, 10, 60, 600];
-/// Time between two steps of the plant while nobody looks.
+/// Time between two steps of the plant while nobody watches.
 const STEP: Duration = Duration::from_millis(100);
 /// The trainee's machine is read this often in the plant's own time, and never more often than that by the clock.
 const READ_EVERY: (f64, f64) = (1.0, 0.0016);
@@ -191,139 +195,11 @@ fn pace(app: &App, speed: u32) {
     }
 }
 
-/// What the practice plant showed, in memory; it can be gone back in, which a yard's own cannot.
-struct Rewound {
-    kept: Mutex<Arc<TelemetryFile>>,
-    names: Mutex<Vec<String>>,
-}
-
-impl Rewound {
-    fn new() -> Result<Self, StoreError> {
-        let kept = Mutex::new(Arc::new(TelemetryFile::in_memory()?));
-        Ok(Self { kept, names: Mutex::new(Vec::new()) })
-    }
-
-    fn now(&self) -> Arc<TelemetryFile> {
-        Arc::clone(&hold(&self.kept))
-    }
-
-    /// Keeps what was shown before a time only.
-    fn forget_from(&self, at: Timestamp) -> Result<(), StoreError> {
-        let mut kept = hold(&self.kept);
-        let fresh = TelemetryFile::in_memory()?;
-        for name in hold(&self.names).iter() {
-            // Asked for in the same order, a channel has the same number.
-            let channel = fresh.channel(name)?;
-            fresh.take(&kept.samples(channel, Timestamp::UNIX_EPOCH, at)?);
-        }
-        fresh.save()?;
-        *kept = Arc::new(fresh);
-        Ok(())
-    }
-}
-
-impl Telemetry for Rewound {
-    fn damage(&self) -> Option<String> {
-        self.now().damage()
-    }
-
-    fn copy(&self, to: &std::path::Path) -> Result<(), StoreError> {
-        self.now().copy(to)
-    }
-
-    fn channel(&self, name: &str) -> Result<Channel, StoreError> {
-        let channel = self.now().channel(name)?;
-        let mut names = hold(&self.names);
-        if !names.iter().any(|known| known == name) {
-            names.push(name.to_string());
-        }
-        Ok(channel)
-    }
-
-    fn take(&self, samples: &[Sample]) {
-        self.now().take(samples);
-    }
-
-    fn save(&self) -> Result<(), StoreError> {
-        self.now().save()
-    }
-
-    fn window(
-        &self,
-        channel: Channel,
-        from: Timestamp,
-        to: Timestamp,
-        columns: usize,
-    ) -> Result<Vec<Column>, StoreError> {
-        self.now().window(channel, from, to, columns)
-    }
-
-    fn samples(&self, channel: Channel, from: Timestamp, to: Timestamp) -> Result<Vec<Sample>, StoreError> {
-        self.now().samples(channel, from, to)
-    }
-
-    fn forget_before(&self, before: Timestamp) -> Result<u64, StoreError> {
-        self.now().forget_before(before)
-    }
-}
-
 /// The trainer's side.
 pub struct Trainer {
     options: PracticeOptions,
     now: Mutex<Option<Arc<Running>>>,
     people: Mutex<Option<Arc<SqliteLedger>>>,
-}
-
-/// Why an exercise cannot begin.
-#[derive(Debug, thiserror::Error)]
-#[error("{}", self.message())]
-pub enum PracticeError {
-    /// A ledger in the folder.
-    Store(#[from] StoreError),
-    /// The exercise.
-    Plant(#[from] plant::Error),
-    /// The exercises that ship cannot be read.
-    Exercises(String),
-    /// The folder cannot be made.
-    Folder {
-        /// Which.
-        path: PathBuf,
-        /// What the system said.
-        reason: String,
-    },
-    /// The practice plant cannot be served there.
-    Port {
-        /// Where.
-        address: SocketAddr,
-        /// What the system said.
-        reason: String,
-    },
-    /// The yard's zone is not known here.
-    Zone {
-        /// Which.
-        zone: String,
-        /// What the library said.
-        reason: String,
-    },
-}
-
-impl Tell for PracticeError {
-    fn message(&self) -> Message {
-        match self {
-            PracticeError::Store(error) => error.message(),
-            PracticeError::Plant(error) => error.message(),
-            PracticeError::Exercises(reason) => message!("console.practice.exercises", reason = reason),
-            PracticeError::Folder { path, reason } => {
-                message!("console.practice.folder", path = path.display().to_string(), reason = reason)
-            }
-            PracticeError::Port { address, reason } => {
-                message!("console.practice.port", address = address.to_string(), reason = reason)
-            }
-            PracticeError::Zone { zone, reason } => {
-                message!("console.practice.zone", zone = zone, reason = reason)
-            }
-        }
-    }
 }
 
 /// The exercises that ship.
@@ -485,71 +361,24 @@ async fn listen(address: SocketAddr) -> std::io::Result<TcpListener> {
 pub(crate) fn tasks(app: &Arc<App>) -> JoinSet<()> {
     let mut tasks = app.following.as_ref().map_or_else(JoinSet::new, crate::following::Following::begin);
     if app.yard.making.is_some() {
-        let looks = Arc::downgrade(app);
+        let watched = Arc::downgrade(app);
         tasks.spawn(async move {
             let mut ticks = tokio::time::interval(Duration::from_millis(250));
             ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
             loop {
                 ticks.tick().await;
-                let Some(app) = looks.upgrade() else { return };
-                let _ = tokio::task::spawn_blocking(move || app.look_along()).await;
+                let Some(app) = watched.upgrade() else { return };
+                let _ = tokio::task::spawn_blocking(move || app.watch_run()).await;
             }
         });
     }
     tasks
 }
 
-fn practice_machine(address: SocketAddr) -> Machine {
-    Machine {
-        id: "practice".into(),
-        name: "Practice plant".into(),
-        address: address.to_string(),
-        protocol: Protocol::Modbus { unit: 1, base: 0 },
-        every: seconds(1.0),
-    }
-}
-
-fn seconds(value: f64) -> Time {
-    hours(value / 3600.0)
-}
-
-/// The points of the practice plant, as its server has them in order.
-fn practice_points(layout: &plant::layout::Layout) -> Vec<Point> {
-    use plant::layout::Sensed;
-    let sensors = layout.sensors.iter().map(|sensor| {
-        let unit = match sensor.of {
-            Sensed::Strength { .. } => PointUnit::Percent,
-            Sensed::Temperature { .. } => PointUnit::Celsius,
-            Sensed::Bed { .. } => PointUnit::Kilograms,
-            Sensed::Level { .. } => PointUnit::Share,
-            // Cubic metres a second, as the model has it.
-            Sensed::Flow { .. } => PointUnit::CubicMetresPerHour,
-        };
-        (sensor.id.clone(), unit)
-    });
-    let share = |id: &String| (id.clone(), PointUnit::Share);
-    let lines = layout.lines.iter().map(|line| share(&line.id));
-    let feeders = layout.feeders.iter().map(|feeder| share(&feeder.id));
-    (0..)
-        .zip(sensors.chain(lines).chain(feeders))
-        .map(|(place, (id, unit))| Point {
-            name: id.clone(),
-            shows: Some(id.clone()),
-            tank: None,
-            id,
-            machine: 0,
-            at: At::Register { table: Table::Input, number: 2 * place, form: Form::F32, low_first: false },
-            // The server speaks in the units things are kept in.
-            scale: if unit == PointUnit::CubicMetresPerHour { 3600.0 } else { 1.0 },
-            offset: 0.0,
-            unit,
-            age_limit: seconds(10.0),
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
+    use store::telemetry::Sample;
+
     use super::*;
 
     #[test]

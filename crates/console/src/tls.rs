@@ -3,7 +3,6 @@
 //!
 //! Browsers keep pages for use without network only where the connection is trusted.
 
-use message::{Arg, Message, Tell, message};
 use std::fs;
 use std::io;
 use std::net::IpAddr;
@@ -12,6 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
 use jiff::{Timestamp, ToSpan};
+use message::{Arg, Message, Tell, message};
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType, ExtendedKeyUsagePurpose,
     GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, date_time_ymd,
@@ -31,7 +31,7 @@ const SERVER_DAYS: i64 = 365;
 /// With fewer days left, it is made anew.
 const RENEW_DAYS: i64 = 90;
 /// How often files are looked at for a change, and the certificate for its age.
-const LOOK_EVERY: Duration = Duration::from_secs(600);
+const CHECK_EVERY: Duration = Duration::from_secs(600);
 
 /// Endings of names that no one else can hold: only these, addresses of private networks, and the yard's own names may
 /// stand in a certificate of the authority. A stolen authority is worth nothing for the rest of the world.
@@ -345,7 +345,7 @@ impl Renewing {
 
     fn current(&self) -> Arc<CertifiedKey> {
         let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
-        if held.0.elapsed() >= LOOK_EVERY {
+        if held.0.elapsed() >= CHECK_EVERY {
             held.0 = Instant::now();
             let now = changed(&self.source);
             let is_due = matches!(self.source, Source::Authority { .. }) || now != held.1;

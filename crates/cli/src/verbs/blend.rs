@@ -10,7 +10,7 @@ use quantity::{
 };
 use report::Display;
 use report::blend_words::BlendWords;
-use report::plan_words::Teller;
+use report::Teller;
 use serde_json::json;
 use site::UnitSystem;
 use site::Yard;

@@ -11,7 +11,7 @@ use jiff::Timestamp;
 use planner::PlanRequest;
 use report::Words;
 use report::plan_text::plan_text;
-use report::plan_words::Teller;
+use report::Teller;
 use site::people::Role;
 use store::people::PeopleFile;
 use store::{Ledger, ServingLock, SqliteLedger};

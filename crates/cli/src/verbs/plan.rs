@@ -6,7 +6,7 @@ use quantity::units::MILE;
 use quantity::{in_gallons, in_metres, in_pounds};
 use report::plan_document::plan_document;
 use report::plan_text::plan_text;
-use report::plan_words::Teller;
+use report::Teller;
 use site::Yard;
 use yard::stock::Books;
 

@@ -4,7 +4,7 @@ use accounts::reconcile::{ReconcileError, reconcile};
 use accounts::{Accounts, Journal, Line, LiquidAccount, Period};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use quantity::{in_cubic_metres, in_hours, in_kilograms, in_metres};
-use report::plan_words::Teller;
+use report::Teller;
 use report::table::{Kind, Table, workbook};
 use serde_json::{Value, json};
 use yard::due::Pressing;

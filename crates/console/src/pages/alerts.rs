@@ -7,9 +7,9 @@ use report::Words;
 use serde::Deserialize;
 
 use crate::alerts::standing;
-use crate::asked::Sent;
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 struct AlertView {
     key: String,
@@ -23,7 +23,7 @@ struct AlertView {
 #[template(path = "alerts.html")]
 struct AlertsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     ways: String,
     failed: Option<String>,
@@ -89,7 +89,7 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> Result<AlertsPage, PageErro
         count => w.fill("alerts.title", &[("count", &count.to_string())]),
     };
     Ok(AlertsPage {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/alerts"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/alerts"),
         w,
         title,
         ways: w.fill("alerts.ways", &[("ways", &ways)]),
@@ -102,7 +102,7 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> Result<AlertsPage, PageErro
 }
 
 /// Somebody has seen one: it is not told again while it stands.
-pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<SeenForm>) -> Result<Response, PageError> {
+pub(crate) async fn seen(visitor: Visitor, FormOf(form): FormOf<SeenForm>) -> Result<Response, PageError> {
     let store = |error| PageError::store(&visitor, &error);
     if let Some(problem) = super::parts::author_problem(&visitor, &form.author) {
         let page = page(&visitor, vec![problem])?;

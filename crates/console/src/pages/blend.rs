@@ -13,11 +13,13 @@ use report::blend_words::BlendWords;
 use serde::Deserialize;
 use yard::stock::Books;
 
-use super::parts::{self, ChartPair};
+use super::charts::ChartPair;
+use super::parts;
 use super::put_right::{Choice, Field};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::QueryOf;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::charts;
 
 /// What was asked, as typed, in either system.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -38,7 +40,7 @@ pub(crate) struct BlendQuery {
 #[template(path = "blend.html")]
 struct BlendPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     page_url: String,
@@ -71,7 +73,7 @@ pub(crate) fn leaves(visitor: &Visitor, is_blend: bool) -> Vec<Link> {
 /// Shows the form, and the recipe where enough was asked.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<BlendQuery>,
+    QueryOf(query): QueryOf<BlendQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let page = page(&visitor, &books, &query);
@@ -98,7 +100,7 @@ fn page(visitor: &Visitor, books: &Books, query: &BlendQuery) -> BlendPage {
     }
     let path = |tank: &str| app.url(&format!("/put-right/blend?tank={}", crate::encoded::form_encoded(tank)));
     BlendPage {
-        c: Chrome::new(visitor, Place::PutRight, words.say("blend.title"), "/put-right/blend"),
+        c: PageFrame::new(visitor, Place::PutRight, words.say("blend.title"), "/put-right/blend"),
         leaves: leaves(visitor, true),
         title: words.fill("blend.title-of", &[("tank", &tank)]),
         page_url: app.url("/put-right/blend"),
@@ -262,5 +264,5 @@ fn refused(visitor: &Visitor, refusal: &Refusal) -> String {
 fn diagram(visitor: &Visitor, advice: &Advice, tank: &str) -> ChartPair {
     let recipe = &advice.recipe;
     let at = recipe.temperature.unwrap_or_else(chemistry::recipe::reference_temperature);
-    parts::blend_map(visitor, ("blend", tank), &recipe.brine, at, None)
+    charts::blend_map(visitor, ("blend", tank), &recipe.brine, at, None)
 }

@@ -6,16 +6,16 @@ pub(crate) mod lots;
 pub(crate) mod night;
 pub(crate) mod season;
 
-use message::message;
 use std::sync::Arc;
 
 use accounts::{Journal, Period, WholeLedger};
 use jiff::{SignedDuration, Timestamp};
+use message::message;
 use report::table::Table;
 
-use super::parts;
-use crate::chrome::{Link, Visitor};
 use crate::error::PageError;
+use crate::page_frame::{Link, Visitor};
+use crate::pages::table_view;
 
 /// Which of the pages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -88,6 +88,6 @@ pub(crate) fn as_moment(visitor: &Visitor, at: Timestamp) -> String {
 }
 
 /// Tables as the visitor reads them.
-pub(crate) fn views(visitor: &Visitor, tables: &[Table]) -> Vec<parts::TableView> {
-    tables.iter().map(|table| parts::table_view(visitor, table)).collect()
+pub(crate) fn views(visitor: &Visitor, tables: &[Table]) -> Vec<table_view::TableView> {
+    tables.iter().map(|table| table_view::table_view(visitor, table)).collect()
 }

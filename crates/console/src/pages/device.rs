@@ -1,6 +1,5 @@
 //! How this device shows things, and addresses where nothing is.
 
-use crate::form_messages::bad_choice;
 use axum::Extension;
 use axum::http::{Method, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Redirect, Response};
@@ -8,9 +7,10 @@ use report::Language;
 use serde::Deserialize;
 
 use crate::access::{Kept, path_below};
-use crate::asked::Sent;
-use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::extract::FormOf;
+use crate::form_messages::bad_choice;
+use crate::page_frame::Visitor;
 use crate::ways::Ways;
 
 /// A choice of units, and where to go back to.
@@ -22,7 +22,7 @@ pub(crate) struct UnitsForm {
 }
 
 /// Keeps the units of this device.
-pub(crate) async fn units(visitor: Visitor, Sent(form): Sent<UnitsForm>) -> Result<Response, PageError> {
+pub(crate) async fn units(visitor: Visitor, FormOf(form): FormOf<UnitsForm>) -> Result<Response, PageError> {
     if !matches!(form.units.as_str(), "us" | "si") {
         return Err(PageError::bad_form(&visitor, &bad_choice("units", form.units.as_str(), ["us", "si"])));
     }
@@ -40,7 +40,7 @@ pub(crate) struct LanguageForm {
 /// Keeps the language of this device.
 pub(crate) async fn language(
     visitor: Visitor,
-    Sent(form): Sent<LanguageForm>,
+    FormOf(form): FormOf<LanguageForm>,
 ) -> Result<Response, PageError> {
     let Some(language) = Language::tagged(&form.language) else {
         let tags = Language::ALL.iter().map(|language| language.tag());

@@ -1,7 +1,5 @@
 //! Work without network: what a device keeps, how a shift begins on it, and what waits for a supervisor.
 
-use crate::form_messages::{bad_choice, bad_field, bad_value, unreadable};
-use message::{Tell, message};
 use std::sync::Arc;
 
 use askama::Template;
@@ -12,6 +10,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::{Extension, Json};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use message::{Tell, message};
 use report::Words;
 use serde::{Deserialize, Serialize};
 use store::people::{Held, Settled};
@@ -19,10 +18,11 @@ use uuid::Uuid;
 
 use super::parts;
 use crate::access::{Act, Kept};
-use crate::asked::Sent;
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::form_messages::{bad_choice, bad_field, bad_value, unreadable};
 use crate::offline::{self, From, Outcome, Packet};
+use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::people::{KEY_GOOD, Refused, Who};
 use crate::refusals;
 use crate::signing::{Ask, Signer};
@@ -64,7 +64,7 @@ const POINT_BYTES: usize = 65;
 #[template(path = "offline.html")]
 struct OfflinePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     signers: Option<Vec<Signer>>,
     shift_url: String,
@@ -82,7 +82,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         Ask::Name | Ask::Known(_) => None,
     };
     let page = OfflinePage {
-        c: Chrome::new(&visitor, Place::Elsewhere, &title, "/offline"),
+        c: PageFrame::new(&visitor, Place::Elsewhere, &title, "/offline"),
         w: visitor.words,
         title,
         signers,
@@ -311,7 +311,7 @@ struct HeldView {
 #[template(path = "waiting.html")]
 struct WaitingPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     problems: Vec<String>,
     waiting: Vec<HeldView>,
@@ -382,7 +382,7 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
         count => w.fill("waiting.title", &[("count", &count.to_string())]),
     };
     Ok(WaitingPage {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/waiting"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/waiting"),
         w,
         title,
         problems,
@@ -396,7 +396,7 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
 pub(crate) async fn settle(
     visitor: Visitor,
     Extension(ways): Extension<Ways>,
-    Sent(form): Sent<SettleForm>,
+    FormOf(form): FormOf<SettleForm>,
 ) -> Result<Response, PageError> {
     let store = |error| PageError::store(&visitor, &error);
     let Some(people) = visitor.app.people.clone() else { return Err(PageError::missing(&visitor)) };

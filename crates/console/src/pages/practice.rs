@@ -1,6 +1,5 @@
 //! The practice plant as the trainee sees it: a simple picture, and everything that is done by hand there.
 
-use crate::form_messages::bad_field;
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::{Brine, MassFraction};
@@ -17,12 +16,13 @@ use report::run_words::RunTeller;
 use serde::Deserialize;
 use site::points::PointKind;
 
-use super::parts::ChartPair;
-use crate::asked::Sent;
-use crate::chrome::{Chrome, Place, Visitor};
+use super::charts::ChartPair;
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::form_messages::bad_field;
+use crate::languages;
+use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::practice::PracticePlant;
-use crate::tongue;
 
 /// Looks in the order they are offered.
 const CHECKS: [(&str, Check); 10] = [
@@ -79,7 +79,7 @@ struct Choice {
 #[template(path = "practice.html")]
 struct PracticePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     task: String,
     clock: String,
@@ -97,7 +97,7 @@ struct PracticePage {
     picture: ChartPair,
     by_hand: bool,
     parts: Vec<PartView>,
-    looks: Vec<Choice>,
+    inspections: Vec<Choice>,
     instruments: Vec<Choice>,
     mends: Vec<Choice>,
     trim: String,
@@ -113,7 +113,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
 }
 
 /// Does something at the plant.
-pub(crate) async fn act(visitor: Visitor, Sent(form): Sent<HandForm>) -> Result<Response, PageError> {
+pub(crate) async fn act(visitor: Visitor, FormOf(form): FormOf<HandForm>) -> Result<Response, PageError> {
     let Some(plant) = visitor.app.plant.clone() else { return Err(PageError::missing(&visitor)) };
     let said = {
         let mut session = plant.now();
@@ -318,10 +318,10 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
         (false, false) => self::pace(visitor, plant.clock.speed()),
     };
     PracticePage {
-        c: Chrome::new(visitor, Place::Plant, words.say("practice.nav"), "/plant"),
+        c: PageFrame::new(visitor, Place::Plant, words.say("practice.nav"), "/plant"),
         w: words,
-        title: tongue::exercise(visitor.words.language(), exercise).title.clone(),
-        task: tongue::exercise(visitor.words.language(), exercise).task.clone(),
+        title: languages::exercise(visitor.words.language(), exercise).title.clone(),
+        task: languages::exercise(visitor.words.language(), exercise).task.clone(),
         clock: words.fill("practice.clock", &[("time", &display.duration(clock))]),
         pace,
         is_over: plant.is_over(),
@@ -338,7 +338,7 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
         picture: picture(visitor, &session, &layout, &shown),
         by_hand: session.is_by_hand(),
         parts,
-        looks: CHECKS
+        inspections: CHECKS
             .iter()
             .filter(|(_, check)| *check != Check::Sample)
             .map(|(name, check)| Choice { value: (*name).to_string(), label: teller.check(*check) })

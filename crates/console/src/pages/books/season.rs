@@ -1,6 +1,5 @@
 //! The report of a season, of a storm, of any stretch: page, print, CSV and spreadsheet.
 
-use crate::form_messages::bad_value;
 use accounts::{Accounts, Journal, Period};
 use askama::Template;
 use axum::http::{StatusCode, header};
@@ -12,11 +11,14 @@ use report::table::Table;
 use serde::Deserialize;
 
 use super::{Leaf, as_day, as_moment, day, leaves, ledger, this_season, views};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::form_messages::bad_value;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::entry::{self, Asks, Form, Refused, Typed};
-use crate::pages::parts::{self, TableView};
+use crate::pages::moments;
+use crate::pages::parts;
+use crate::pages::table_view::TableView;
 
 /// Which stretch; days, or moments of a storm.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -47,7 +49,7 @@ struct Fact {
 #[template(path = "report.html")]
 struct ReportPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     period: String,
@@ -64,7 +66,7 @@ struct ReportPage {
 /// Shows the season, or the days asked for.
 pub(crate) async fn season(
     visitor: Visitor,
-    Asked(query): Asked<PeriodQuery>,
+    QueryOf(query): QueryOf<PeriodQuery>,
 ) -> Result<Html<String>, PageError> {
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&visitor.app.yard);
@@ -73,7 +75,10 @@ pub(crate) async fn season(
 }
 
 /// The report as a file.
-pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> Result<Response, PageError> {
+pub(crate) async fn file(
+    visitor: Visitor,
+    QueryOf(query): QueryOf<PeriodQuery>,
+) -> Result<Response, PageError> {
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&visitor.app.yard);
     let (period, title) = period(&visitor, &journal, &query)?;
@@ -206,7 +211,7 @@ fn page(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result
     let (from, until) = (d.time(period.from), d.time(period.until));
     let here = if is_storm { "/books/storms" } else { "/books" };
     Ok(ReportPage {
-        c: Chrome::new(visitor, Place::Books, &title, here),
+        c: PageFrame::new(visitor, Place::Books, &title, here),
         w: words,
         leaves: leaves(visitor, if is_storm { Leaf::Storms } else { Leaf::Season }),
         title,
@@ -237,7 +242,7 @@ struct StormRow {
 #[template(path = "storms.html")]
 struct StormsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     storms: Vec<StormRow>,
@@ -247,7 +252,7 @@ struct StormsPage {
 /// Shows the storms, or the report of one.
 pub(crate) async fn storms(
     visitor: Visitor,
-    Asked(query): Asked<PeriodQuery>,
+    QueryOf(query): QueryOf<PeriodQuery>,
 ) -> Result<Html<String>, PageError> {
     if query.begin.is_some() && query.end.is_some() && query.r#as.is_none() {
         let whole = ledger(&visitor)?;
@@ -295,7 +300,7 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
     form.asks_time = false;
     let title = words.say(if storms.is_empty() { "books.no-storms" } else { "books.storms" }).to_owned();
     Ok(StormsPage {
-        c: Chrome::new(visitor, Place::Books, words.say("books.storms"), "/books/storms"),
+        c: PageFrame::new(visitor, Place::Books, words.say("books.storms"), "/books/storms"),
         w: words,
         leaves: leaves(visitor, Leaf::Storms),
         title,
@@ -305,7 +310,10 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
 }
 
 /// Names a storm.
-pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn name_storm(
+    visitor: Visitor,
+    FormOf(typed): FormOf<Typed>,
+) -> Result<Response, PageError> {
     let given = |name: &str| typed.get(name).map_or("", |text| text.trim());
     let mut problems = Vec::new();
     let mut moment = |name: &str, label: &str| {
@@ -313,7 +321,7 @@ pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Re
         let found = if text.is_empty() {
             Err(visitor.words.fill("books.moment-needed", &[("field", label)]))
         } else {
-            parts::moment_of(&visitor, label, text)
+            moments::moment_of(&visitor, label, text)
         };
         found.map_err(|problem| problems.push(problem)).ok()
     };

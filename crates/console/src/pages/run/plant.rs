@@ -14,9 +14,9 @@ use site::points::PointKind;
 use yard::run_log::Run;
 use yard::stock::Books;
 
-use crate::chrome::Visitor;
 use crate::following::Following;
-use crate::pages::parts::{ChartPair, KeyEntry, key};
+use crate::page_frame::Visitor;
+use crate::pages::charts::{ChartPair, KeyEntry, key};
 use crate::watch::Thought;
 
 /// Time over which a flow is looked at before it is called none, s.

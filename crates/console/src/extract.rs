@@ -6,18 +6,18 @@ use axum::extract::{Form, FromRequest, FromRequestParts, Query, Request};
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
 
-use crate::chrome::Visitor;
 use crate::error::PageError;
 use crate::form_messages::unreadable;
+use crate::page_frame::Visitor;
 use crate::state::App;
 
 /// What a form's address says before the row whose figures it is to hold.
 const AGAIN: &str = "again=";
 
 /// The part of an address after the question mark.
-pub(crate) struct Asked<T>(pub(crate) T);
+pub(crate) struct QueryOf<T>(pub(crate) T);
 
-impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
+impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for QueryOf<T> {
     type Rejection = PageError;
 
     async fn from_request_parts(parts: &mut Parts, app: &Arc<App>) -> Result<Self, Self::Rejection> {
@@ -33,9 +33,9 @@ impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
 }
 
 /// A form.
-pub(crate) struct Sent<T>(pub(crate) T);
+pub(crate) struct FormOf<T>(pub(crate) T);
 
-impl<T: DeserializeOwned> FromRequest<Arc<App>> for Sent<T> {
+impl<T: DeserializeOwned> FromRequest<Arc<App>> for FormOf<T> {
     type Rejection = PageError;
 
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Self, Self::Rejection> {

@@ -1,23 +1,23 @@
 //! What stands around every page: head, navigation, notices; and the reader it is made for.
 
-use message::{Message, Tell};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use axum::extract::FromRequestParts;
 use axum::http::header;
 use axum::http::request::Parts;
 use jiff::Timestamp;
+use message::{Message, Tell};
 use plant::procedure::Procedure;
-use report::plan_words::Teller;
+use report::Teller;
 use report::{Display, Language, Words};
 use site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
+use crate::languages;
 use crate::people::{OnShift, Who};
 use crate::refusals::Refusals;
 use crate::signing;
 use crate::state::App;
-use crate::tongue;
 
 /// Who looks, how they read, and what the app knows.
 pub(crate) struct Visitor {
@@ -120,7 +120,7 @@ impl Visitor {
 
     /// The procedure of a title as the visitor reads it.
     pub(crate) fn procedure(&self, title: &str) -> Option<&Procedure> {
-        self.app.procedure(title).map(|asked| tongue::procedure(self.words.language(), asked))
+        self.app.procedure(title).map(|asked| languages::procedure(self.words.language(), asked))
     }
 
     pub(crate) fn teller(&self) -> Teller<'_> {
@@ -167,7 +167,7 @@ pub(crate) struct Link {
 }
 
 /// Everything around a page's own content.
-pub(crate) struct Chrome {
+pub(crate) struct PageFrame {
     pub(crate) lang: &'static str,
     pub(crate) title: String,
     pub(crate) yard: String,
@@ -198,7 +198,7 @@ pub(crate) struct Chrome {
     pub(crate) made_ms: i64,
     /// For what question it was made: one that shows it for another knows by this.
     pub(crate) search: String,
-    pub(crate) look_url: String,
+    pub(crate) style_url: String,
     /// The practice plant's pages, not the yard's.
     pub(crate) is_practice: bool,
     pub(crate) trainer_url: Option<String>,
@@ -232,7 +232,7 @@ pub(crate) struct Chrome {
     pub(crate) sign_in_url: Option<String>,
 }
 
-impl Chrome {
+impl PageFrame {
     /// Whether an act asks for nobody's name or PIN.
     pub(crate) fn is_quick(&self) -> bool {
         match &self.sign {
@@ -331,7 +331,7 @@ impl Chrome {
             manifest_url: app.url("/manifest.webmanifest"),
             search: visitor.search.clone(),
             made_ms: app.clock.now().as_millisecond(),
-            look_url: app.url("/look"),
+            style_url: app.url("/look"),
             run: run_that_goes_on(visitor, place),
             banners,
             saved: None,
