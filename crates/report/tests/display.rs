@@ -1,5 +1,5 @@
-//! Quantities as each reader reads them. Expected figures are worked by hand from the exact factors of NIST Handbook 44,
-//! appendix C: 231 in³ a gallon, 0.45359237 kg a pound, 2000 lb a ton, 1609.344 m a mile.
+//! Quantities as each reader reads them. Expected figures are worked by hand from the exact factors of NIST Handbook
+//! 44, appendix C: 231 in³ a gallon, 0.45359237 kg a pound, 2000 lb a ton, 1609.344 m a mile.
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 

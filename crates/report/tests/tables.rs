@@ -30,12 +30,12 @@ fn events(yard: &Yard) -> Vec<Recorded> {
             &[("tank", "1"), ("volume_gal", "2000"), ("strength_pct", "23.3"), ("salt_lb", "5000")],
         ),
         (
-            "load",
+            "load_out",
             &[("truck", "T1"), ("tank", "1"), ("route", "R1"), ("volume_gal", "1500"), ("how", "meter")],
         ),
         ("return_to_tank", &[("truck", "T1"), ("tank", "1"), ("volume_gal", "250"), ("how", "meter")]),
         (
-            "load",
+            "load_out",
             &[("truck", "T2"), ("tank", "1"), ("route", "R2"), ("volume_gal", "1000"), ("how", "meter")],
         ),
     ];

@@ -10,10 +10,10 @@ use std::sync::Arc;
 
 use accounts::{Journal, Period, WholeLedger};
 use jiff::{SignedDuration, Timestamp};
-use message::message;
 use report::table::Table;
 
 use crate::error::PageError;
+use crate::form_messages::bad_field;
 use crate::page_frame::{Link, Visitor};
 use crate::pages::table_view;
 
@@ -65,14 +65,7 @@ pub(crate) fn this_season(visitor: &Visitor, journal: &Journal<'_>) -> Period {
 
 /// First moment of a day as typed, 2027-01-14.
 pub(crate) fn day(visitor: &Visitor, typed: &str) -> Result<Timestamp, PageError> {
-    let problem = || {
-        let (what, accepted) = (message!("console.time.not-a-day"), message!("console.accepted.day"));
-        let named = visitor.words.say("day");
-        PageError::bad_form(
-            visitor,
-            &message!("console.form.bad", field = named, value = typed, problem = what, accepted = accepted),
-        )
-    };
+    let problem = || PageError::bad_form(visitor, &bad_field(typed, "console.accepted.day"));
     let day: jiff::civil::Date = typed.trim().parse().map_err(|_| problem())?;
     visitor.app.zone.to_timestamp(day.at(0, 0, 0, 0)).map_err(|_| problem())
 }

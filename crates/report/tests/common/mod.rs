@@ -8,6 +8,7 @@ use site::{UnitSystem, Yard};
 use weather::WeatherFile;
 use yard::stock::Books;
 
+#[allow(dead_code, reason = "each file of tests takes what it needs")]
 pub fn yard() -> Yard {
     site::yard_file::read_yard(include_str!("../../../../examples/alder_fork.toml"), "alder_fork.toml")
         .unwrap()
