@@ -61,8 +61,11 @@ fn tables(yard: &Yard, teller: &Teller<'_>) -> Vec<Table> {
     teller.account_tables(&whole.journal(yard).accounts(period), &[])
 }
 
+/// A sheet, row by row: columns that hold something, each a number or a text.
+type Sheet = Vec<Vec<(usize, Result<f64, String>)>>;
+
 /// The cells of every sheet of a workbook, row by row: a text, or a number.
-fn sheets(bytes: Vec<u8>, count: usize) -> Vec<Vec<Vec<(usize, Result<f64, String>)>>> {
+fn sheets(bytes: Vec<u8>, count: usize) -> Vec<Sheet> {
     let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).unwrap();
     let mut part = |name: &str| {
         let mut text = String::new();

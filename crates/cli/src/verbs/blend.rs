@@ -9,8 +9,8 @@ use quantity::{
     in_celsius, in_cubic_metres, in_kilograms, litres,
 };
 use report::Display;
-use report::blend_words::BlendWords;
 use report::Teller;
+use report::blend_words::BlendWords;
 use serde_json::json;
 use site::UnitSystem;
 use site::Yard;

@@ -1,7 +1,7 @@
 //! `calibrate`: a catch test to the card for the cab.
 
-use report::calibration::{Card, sprayer_card, spreader_card};
 use report::Teller;
+use report::calibration::{Card, sprayer_card, spreader_card};
 use yard::event::Body;
 use yard::stock::Books;
 

@@ -4,9 +4,9 @@ use jiff::Timestamp;
 use planner::{Plan, PlanRequest};
 use quantity::units::MILE;
 use quantity::{in_gallons, in_metres, in_pounds};
+use report::Teller;
 use report::plan_document::plan_document;
 use report::plan_text::plan_text;
-use report::Teller;
 use site::Yard;
 use yard::stock::Books;
 

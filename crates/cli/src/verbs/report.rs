@@ -232,7 +232,7 @@ fn close(args: &args::Report, teller: &Teller<'_>, journal: &Journal<'_>, period
     let [short, long] = teller.closes(&found);
     let mut lines = vec![long];
     for suspect in &found.suspects {
-        lines.push(format!("{} {}", teller.cause(suspect), teller.look_at(&suspect.cause)));
+        lines.push(format!("{} {}", teller.cause(suspect), teller.what_to_inspect(&suspect.cause)));
     }
     told(args, teller, &short, &lines, &[teller.left_over(&found)])?;
     Ok(done)

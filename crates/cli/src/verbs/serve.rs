@@ -61,7 +61,7 @@ pub fn run(args: &args::Serve) -> Outcome {
             hours: args.hours,
             // With a given issue time this is a replay, and stands still.
             source: args.reading.issued.is_none().then(|| Arc::new(source) as Arc<dyn ForecastSource>),
-            trouble,
+            trouble: trouble.map(message::said),
         });
     }
     let procedures = input::procedures(&args.procedure)?;
@@ -210,7 +210,9 @@ impl ForecastSource for FileSource {
         }
         match input::forecast(&self.path, &self.reading, &self.yard, Timestamp::now()) {
             Ok((weather, _)) => Ok(Some(weather)),
-            Err(Failure::No(text) | Failure::Input(text) | Failure::Machine(text)) => Err(message::said(text)),
+            Err(Failure::No(text) | Failure::Input(text) | Failure::Machine(text)) => {
+                Err(message::said(text))
+            }
         }
     }
 }
