@@ -18,8 +18,8 @@ use jiff::Timestamp;
 use message::{Tell, message};
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
 
-use crate::error::refuse_plainly;
 use crate::people::Who;
+use crate::plain_refusal::refuse_plainly;
 use crate::state::App;
 use crate::ways::Ways;
 pub use site::people::Role;

@@ -29,7 +29,7 @@ use tokio_rustls::TlsAcceptor;
 use tower::ServiceExt;
 
 use crate::access::LARGEST_FORM;
-use crate::error::refuse_plainly;
+use crate::plain_refusal::refuse_plainly;
 
 /// How many may come, and how long they may take.
 #[derive(Debug, Clone, Copy)]

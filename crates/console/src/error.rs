@@ -3,13 +3,11 @@
 use std::fmt;
 
 use askama::Template;
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
-use jiff::tz::TimeZone;
 use message::{Message, Tell, message};
 use planner::PlanError;
-use report::{Display, Language, Words};
-use site::UnitSystem;
+use report::Words;
 use store::StoreError;
 
 use crate::page_frame::{PageFrame, Place, Visitor};
@@ -111,14 +109,6 @@ impl IntoResponse for PageError {
     fn into_response(self) -> Response {
         (self.status, Html(self.html)).into_response()
     }
-}
-
-/// A refusal of a request that is no page's: one line, in the first language that the browser wishes for.
-pub(crate) fn refuse_plainly(headers: &HeaderMap, status: StatusCode, why: &Message) -> Response {
-    let wished = headers.get(header::ACCEPT_LANGUAGE).and_then(|value| value.to_str().ok());
-    let language = wished.and_then(Language::wished).unwrap_or_default();
-    let display = Display::new(UnitSystem::Us, TimeZone::UTC).in_words(Words::of(language));
-    (status, display.tell(why)).into_response()
 }
 
 /// Renders a page; fields that were refused are marked on it.

@@ -20,6 +20,7 @@ mod outbox;
 mod page_frame;
 mod pages;
 pub mod people;
+mod plain_refusal;
 pub mod practice;
 mod refusals;
 pub mod routes;

@@ -13,9 +13,9 @@ use message::message;
 
 use crate::access::{Act, Caller, LARGEST_FORM, authorise, identify};
 use crate::error::PageError;
-use crate::error::refuse_plainly;
 use crate::page_frame::Visitor;
 use crate::pages;
+use crate::plain_refusal::refuse_plainly;
 use crate::signing::sign;
 use crate::state::App;
 use crate::statics;
