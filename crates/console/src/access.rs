@@ -15,12 +15,14 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Redirect, Response};
 use cookie::{Cookie, SameSite};
 use jiff::Timestamp;
+use message::{Tell, message};
 use percent_encoding::{AsciiSet, NON_ALPHANUMERIC, utf8_percent_encode};
-pub use site::people::Role;
 
 use crate::people::Who;
+use crate::plain_refusal::refuse_plainly;
 use crate::state::App;
 use crate::ways::Ways;
+pub use site::people::Role;
 
 /// Largest form, bytes: a form here is a handful of short fields.
 pub(crate) const LARGEST_FORM: usize = 64 * 1024;
@@ -31,7 +33,7 @@ pub enum Act {
     /// Come in, or show what holds nothing of the yard.
     Enter,
     /// See the pages.
-    Look,
+    View,
     /// Record an event.
     Record,
     /// Take an event back.
@@ -52,7 +54,7 @@ impl Act {
     /// All acts.
     pub const ALL: [Act; 9] = [
         Act::Enter,
-        Act::Look,
+        Act::View,
         Act::Record,
         Act::TakeBack,
         Act::SetDevice,
@@ -64,7 +66,7 @@ impl Act {
 
     /// Whether it is a person's own act, signed with a PIN on a shared device.
     pub(crate) fn is_signed(self) -> bool {
-        !matches!(self, Act::Enter | Act::Look | Act::SetDevice)
+        !matches!(self, Act::Enter | Act::View | Act::SetDevice)
     }
 }
 
@@ -83,7 +85,7 @@ pub fn role_at(peer: IpAddr) -> Role {
 /// [`Refused`] when the role may not.
 pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
     let least = match act {
-        Act::Enter | Act::Look | Act::SetDevice => Role::Viewer,
+        Act::Enter | Act::View | Act::SetDevice => Role::Viewer,
         Act::Record | Act::TakeBack => Role::Operator,
         Act::Train => Role::Trainer,
         Act::Close | Act::Settle | Act::Manage => Role::Supervisor,
@@ -223,7 +225,10 @@ pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, 
     let peer = request.extensions().get::<ConnectInfo<SocketAddr>>().map(|ConnectInfo(peer)| peer.ip());
     let caller = match caller(&app, request.headers(), peer) {
         Ok(caller) => caller,
-        Err(error) => return (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response(),
+        Err(error) => {
+            let status = StatusCode::INTERNAL_SERVER_ERROR;
+            return refuse_plainly(request.headers(), status, &error.message());
+        }
     };
     let path = path_below(&app, request.uri().path());
     let act = request.extensions().get::<Ways>().and_then(|ways| (ways.act_of)(request.method(), path));
@@ -231,7 +236,12 @@ pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, 
     if let (Some(way_in), false) = (caller.1, is_open) {
         let to = app.url(way_in);
         if request.method() != Method::GET {
-            return (StatusCode::UNAUTHORIZED, [(header::LOCATION, to)], "sign in first").into_response();
+            let refusal = refuse_plainly(
+                request.headers(),
+                StatusCode::UNAUTHORIZED,
+                &message!("console.refused.sign-in"),
+            );
+            return ([(header::LOCATION, to)], refusal).into_response();
         }
         let asked = request.uri().path_and_query().map_or("/", |path| path.as_str());
         let back = utf8_percent_encode(asked, PLAIN);

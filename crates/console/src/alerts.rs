@@ -9,9 +9,10 @@ use std::time::Duration;
 
 use jiff::{SignedDuration, Timestamp};
 use link::post::PostError;
+use message::{Message, Tell};
 use planner::{Shortage, tank_stock};
 use quantity::{in_celsius, in_cubic_metres, in_kilograms};
-use report::plan_words::Teller;
+use report::Teller;
 use report::{Display, Language, Words};
 use site::Alerts;
 use store::StoreError;
@@ -20,10 +21,10 @@ use store::people::{AlertRow, Standing};
 use crate::state::App;
 
 /// How often it is looked whether anybody must be told.
-const LOOK_EVERY: Duration = Duration::from_secs(60);
+const CHECK_EVERY: Duration = Duration::from_secs(60);
 
 /// The first look after the start.
-const FIRST_LOOK: Duration = Duration::from_secs(120);
+const FIRST_CHECK: Duration = Duration::from_secs(120);
 
 /// What is gone for less than this has not ended: a value that swings about its limit is one alert. Our own figure.
 const HOLD_OFF: SignedDuration = SignedDuration::from_mins(30);
@@ -70,11 +71,12 @@ impl Alert {
 pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Vec<Alert>, StoreError> {
     // A ledger that cannot be read, or takes no more entries, is what matters; whatever needs it is not known then.
     let books = app.books();
-    let mut found: Vec<Alert> = app.damage().into_iter().map(|what| ledger(words, &what)).collect();
+    let mut found: Vec<Alert> =
+        app.damage().into_iter().map(|what| ledger((words, display), &what)).collect();
     let books = match books {
         Ok(books) => books,
         Err(error) if found.is_empty() => {
-            found.push(ledger(words, &error.to_string()));
+            found.push(ledger((words, display), &error.message()));
             return Ok(found);
         }
         Err(_) => return Ok(found),
@@ -129,8 +131,8 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
     Ok(found)
 }
 
-fn ledger(words: &Words, what: &str) -> Alert {
-    let text = words.fill("alerts.ledger", &[("what", &words.retell(what))]);
+fn ledger((words, display): (&Words, &Display), what: &Message) -> Alert {
+    let text = words.fill("alerts.ledger", &[("what", &display.tell(what))]);
     Alert { key: "ledger:damaged".into(), grade: PLAIN, text, path: "/ledger" }
 }
 
@@ -150,7 +152,7 @@ fn forecasts(app: &App, words: &Words, display: &Display, books: &yard::stock::B
     let mut found = Vec::new();
     for forecast in &all {
         if let Some(trouble) = &forecast.trouble {
-            let values = [("label", forecast.label.clone()), ("what", words.retell(trouble))];
+            let values = [("label", forecast.label.clone()), ("what", display.tell(trouble))];
             let text = words.fill_with("alerts.forecast-unread", &values);
             found.push(alert(&format!("unread:{}", forecast.key), 0.0, text));
         }
@@ -177,7 +179,7 @@ fn forecasts(app: &App, words: &Words, display: &Display, books: &yard::stock::B
     if let Some(first) = all.first()
         && let Err(error) = app.plan(first, books)
     {
-        let values = [("label", first.label.clone()), ("what", words.retell(&error.to_string()))];
+        let values = [("label", first.label.clone()), ("what", display.tell(&error.message()))];
         let text = words.fill_with("alerts.forecast-unplanned", &values);
         found.push(alert(&format!("unplanned:{}", first.key), 0.0, text));
     }
@@ -236,11 +238,11 @@ pub(crate) fn keep(
     people.file().keep_alerts(&all, HOLD_OFF, now)
 }
 
-/// Looks once: what rose is remembered, what must be told is sent, in English. The answer is how many were told.
+/// Checks once: what rose is remembered, what must be told is sent, in English. The answer is how many were told.
 ///
 /// # Errors
 /// When state cannot be read or written; what could not be sent is tried again, and said on the page.
-pub fn look(app: &App) -> Result<usize, StoreError> {
+pub fn check(app: &App) -> Result<usize, StoreError> {
     let Some(people) = &app.people else { return Ok(0) };
     let words = Words::of(Language::En);
     let display = Display::new(app.yard.units, app.zone.clone());
@@ -265,9 +267,9 @@ pub fn look(app: &App) -> Result<usize, StoreError> {
                 people.file().alerts_told(&keys, by.name(), now)?;
                 told = told.max(due.len());
             }
-            Err(error) => failed.push(error.to_string()),
+            Err(error) => failed.push(error.message()),
         }
-        app.outbox.note((!failed.is_empty()).then(|| failed.join("; ")));
+        app.outbox.note(failed.clone());
     }
     Ok(told)
 }
@@ -341,15 +343,15 @@ fn mail_end(app: &App) {
     let end = words.fill_with("page.end", &values);
     let subject = words.fill("alerts.subject", &[("yard", &app.yard.name), ("what", &end)]);
     if let Err(error) = link::post::mail(mail, &app.outbox.folder, &subject, &format!("{end}\n")) {
-        app.outbox.note(Some(error.to_string()));
+        app.outbox.note(vec![error.message()]);
     }
 }
 
-/// Looks every minute until it is dropped.
-pub(crate) async fn keep_looking(app: Arc<App>) {
+/// Checks every minute until it is dropped.
+pub(crate) async fn check_every_minute(app: Arc<App>) {
     // Machines that are just being asked for the first time are not silent.
-    let begin = tokio::time::Instant::now() + FIRST_LOOK;
-    let mut ticks = tokio::time::interval_at(begin, LOOK_EVERY);
+    let begin = tokio::time::Instant::now() + FIRST_CHECK;
+    let mut ticks = tokio::time::interval_at(begin, CHECK_EVERY);
     ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
     loop {
         ticks.tick().await;
@@ -365,7 +367,7 @@ pub(crate) async fn keep_looking(app: Arc<App>) {
             // What cannot be remembered now is remembered a minute later.
             let _ = app.remember_end();
             app.let_go();
-            look(&app)
+            check(&app)
         })
         .await;
     }

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Mutex, PoisonError};
 
 use jiff::{SignedDuration, Timestamp};
+use message::{Message, Tell};
 use quantity::in_hours;
 use report::{Display, Words};
 use site::Alerts;
@@ -31,7 +32,7 @@ pub struct Backup {
 struct State {
     last: Option<Timestamp>,
     tried: Option<Timestamp>,
-    failed: Option<String>,
+    failed: Option<Message>,
 }
 
 impl Backup {
@@ -69,12 +70,12 @@ impl Backup {
     /// Makes a copy now; how it went is remembered.
     ///
     /// # Errors
-    /// Why not, in words.
-    pub fn run(&self, telemetry: Option<&dyn Telemetry>, now: Timestamp) -> Result<Made, String> {
+    /// Why not.
+    pub fn run(&self, telemetry: Option<&dyn Telemetry>, now: Timestamp) -> Result<Made, Message> {
         let _one = self.making.lock().unwrap_or_else(PoisonError::into_inner);
         let made = backup::make(&self.sources, telemetry, &self.folder, now)
             .and_then(|made| backup::keep_newest(&self.folder, KEPT).map(|()| made))
-            .map_err(|error| error.to_string());
+            .map_err(|error| error.message());
         let mut state = self.state.lock().unwrap_or_else(PoisonError::into_inner);
         state.tried = Some(now);
         match &made {
@@ -94,7 +95,7 @@ impl Backup {
     ) -> Option<String> {
         let state = self.state();
         if let Some(what) = &state.failed {
-            return Some(words.fill("alerts.backup", &[("what", what)]));
+            return Some(words.fill("alerts.backup", &[("what", &display.tell(what))]));
         }
         let late = SignedDuration::from_secs((in_hours(limits.backup_late) * 3600.0) as i64);
         match state.last {

@@ -20,6 +20,7 @@ use hyper::server::conn::http1;
 use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::{GracefulShutdown, Watcher};
+use message::message;
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
@@ -28,6 +29,7 @@ use tokio_rustls::TlsAcceptor;
 use tower::ServiceExt;
 
 use crate::access::LARGEST_FORM;
+use crate::plain_refusal::refuse_plainly;
 
 /// How many may come, and how long they may take.
 #[derive(Debug, Clone, Copy)]
@@ -175,7 +177,9 @@ async fn whole_in_time(State(limits): State<Limits>, request: Request, next: Nex
         Ok(Err(_)) => Body::from(vec![b'='; LARGEST_FORM + 1]),
         Err(_) => {
             let closing = [(header::CONNECTION, "close")];
-            return (StatusCode::REQUEST_TIMEOUT, closing, "the form did not arrive in time").into_response();
+            let why = message!("console.refused.too-slow");
+            let refusal = refuse_plainly(&parts.headers, StatusCode::REQUEST_TIMEOUT, &why);
+            return (closing, refusal).into_response();
         }
     };
     next.run(Request::from_parts(parts, body)).await

@@ -1,13 +1,16 @@
 //! What a page says when it cannot do what was asked: what happened, what it means, what to do.
 
+use std::fmt;
+
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
+use message::{Message, Tell, message};
 use planner::PlanError;
 use report::Words;
 use store::StoreError;
 
-use crate::chrome::{Chrome, Place, Visitor};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// A refusal with its page.
 pub(crate) struct PageError {
@@ -19,21 +22,21 @@ pub(crate) struct PageError {
 #[template(path = "error.html")]
 struct ErrorPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     what: String,
     detail: String,
     next: String,
 }
 
 impl PageError {
-    fn new(visitor: &Visitor, status: StatusCode, key: &str, detail: String) -> Self {
+    fn new(visitor: &Visitor, status: StatusCode, key: &str, detail: Option<&Message>) -> Self {
         let w = visitor.words;
         let what = w.say(&format!("error.{key}")).to_string();
         let page = ErrorPage {
-            c: Chrome::new(visitor, Place::Elsewhere, &what, "/"),
+            c: PageFrame::new(visitor, Place::Elsewhere, &what, "/"),
             w,
             what,
-            detail: w.retell(&detail),
+            detail: detail.map_or_else(String::new, |detail| visitor.display.tell(detail)),
             next: w.say(&format!("error.{key}.next")).to_string(),
         };
         let html = page.render().unwrap_or_else(|_| status.to_string());
@@ -42,32 +45,37 @@ impl PageError {
 
     /// The visitor may not.
     pub(crate) fn refused(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::FORBIDDEN, "refused", String::new())
+        Self::new(visitor, StatusCode::FORBIDDEN, "refused", None)
     }
 
     /// Nothing is there.
     pub(crate) fn missing(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::NOT_FOUND, "missing", String::new())
+        Self::new(visitor, StatusCode::NOT_FOUND, "missing", None)
     }
 
     /// The form's text cannot be used at all.
-    pub(crate) fn bad_form(visitor: &Visitor, detail: String) -> Self {
-        Self::new(visitor, StatusCode::BAD_REQUEST, "form", detail)
+    pub(crate) fn bad_form(visitor: &Visitor, detail: &Message) -> Self {
+        Self::new(visitor, StatusCode::BAD_REQUEST, "form", Some(detail))
     }
 
     /// No forecast is loaded: no fault, but nothing to plan on.
     pub(crate) fn no_forecast(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::OK, "no-forecast", String::new())
+        Self::new(visitor, StatusCode::OK, "no-forecast", None)
     }
 
     /// The form is longer than any form here.
     pub(crate) fn too_large(visitor: &Visitor) -> Self {
-        Self::new(visitor, StatusCode::PAYLOAD_TOO_LARGE, "too-large", String::new())
+        Self::new(visitor, StatusCode::PAYLOAD_TOO_LARGE, "too-large", None)
     }
 
-    /// A template failed: a fault of ours.
-    pub(crate) fn broken(visitor: &Visitor, detail: String) -> Self {
-        Self::new(visitor, StatusCode::INTERNAL_SERVER_ERROR, "broken", detail)
+    /// A template or a task failed: a fault of ours. What the library says of it is shown as it is.
+    pub(crate) fn broken(visitor: &Visitor, error: &impl fmt::Display) -> Self {
+        Self::failed(visitor, &message!("console.fault", what = error.to_string()))
+    }
+
+    /// What must not fail did.
+    pub(crate) fn failed(visitor: &Visitor, detail: &Message) -> Self {
+        Self::new(visitor, StatusCode::INTERNAL_SERVER_ERROR, "broken", Some(detail))
     }
 
     /// The one table from the ledger's errors to what a visitor sees.
@@ -88,12 +96,12 @@ impl PageError {
             | StoreError::NotTelemetry { .. }
             | StoreError::Database(_) => (StatusCode::INTERNAL_SERVER_ERROR, "store"),
         };
-        Self::new(visitor, status, key, error.to_string())
+        Self::new(visitor, status, key, Some(&error.message()))
     }
 
     /// No plan.
     pub(crate) fn plan(visitor: &Visitor, error: &PlanError) -> Self {
-        Self::new(visitor, StatusCode::UNPROCESSABLE_ENTITY, "plan", error.to_string())
+        Self::new(visitor, StatusCode::UNPROCESSABLE_ENTITY, "plan", Some(&error.message()))
     }
 }
 
@@ -105,7 +113,7 @@ impl IntoResponse for PageError {
 
 /// Renders a page; fields that were refused are marked on it.
 pub(crate) fn render(visitor: &Visitor, page: &impl Template) -> Result<Html<String>, PageError> {
-    let html = page.render().map_err(|error| PageError::broken(visitor, error.to_string()))?;
+    let html = page.render().map_err(|error| PageError::broken(visitor, &error))?;
     Ok(Html(marked(html, &visitor.wrong())))
 }
 

@@ -14,6 +14,7 @@ use axum::response::Response;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use jiff::{SignedDuration, Timestamp};
+use message::{Message, message};
 use ring::signature::{ECDSA_P256_SHA256_FIXED, UnparsedPublicKey};
 use serde::Deserialize;
 use site::people::{Device, Person, Role};
@@ -24,6 +25,7 @@ use uuid::Uuid;
 
 use crate::access::{Act, Caller, Signed};
 use crate::people::{People, Who};
+use crate::refusals::{self, Refusals};
 use crate::signing::{Fields, authored, put};
 use crate::state::App;
 use crate::ways::Ways;
@@ -172,7 +174,7 @@ pub(crate) async fn receive(
         }
     };
     let (why, detail) = match found {
-        Err(why) => (why, String::new()),
+        Err(why) => (why, Vec::new()),
         Ok(person) => {
             let name = match (&person, &caller.who) {
                 (Some(person), _) => person.name.clone(),
@@ -186,16 +188,17 @@ pub(crate) async fn receive(
                     }
                     return Ok(Outcome::Recorded(row));
                 }
-                Replayed::Asked { problems, .. } => (Why::Asked, problems.join("\n")),
+                Replayed::Asked { problems, .. } => (Why::Asked, problems),
                 Replayed::Refused { problems } => match came_before(app, packet, &name, at)? {
                     Some(row) => return Ok(Outcome::Recorded(row)),
-                    None => (Why::Refused, problems.join("\n")),
+                    None => (Why::Refused, problems),
                 },
-                Replayed::Failed(detail) => return Err(StoreError::Database(message::said(detail))),
+                Replayed::Failed(detail) => return Err(StoreError::Database(detail)),
             }
         }
     };
-    let Some(people) = people else { return Err(StoreError::Database(message::said(detail))) };
+    let detail = refusals::kept(&detail);
+    let Some(people) = people else { return Err(StoreError::Database(detail)) };
     let (device, person) = match &from {
         From::Device(device) => (Some(device.id), None),
         From::Caller(Caller { who: Who::Person(person), .. }) => (None, Some(person.id)),
@@ -279,9 +282,9 @@ pub(crate) enum Replayed {
     /// Recorded, in this row where the answer tells.
     Recorded(String),
     /// It asks for a tick with this mark.
-    Asked { problems: Vec<String>, mark: String },
+    Asked { problems: Vec<Message>, mark: String },
     /// It is refused.
-    Refused { problems: Vec<String> },
+    Refused { problems: Vec<Message> },
     /// The ledger could not be written, or a fault of ours: to be tried again.
     Failed(String),
 }
@@ -294,24 +297,26 @@ pub(crate) async fn replay(
     path: &str,
     fields: Fields,
 ) -> Replayed {
-    let refused = |what: &str| Replayed::Refused { problems: vec![what.to_owned()] };
+    let no_form = || Replayed::Refused { problems: vec![message!("console.not-an-entry-form")] };
     if !matches!((ways.act_of)(&Method::POST, path), Some(Act::Record | Act::TakeBack)) {
-        return refused("no form of an entry");
+        return no_form();
     }
     let mut request = Request::new(Body::empty());
     *request.method_mut() = Method::POST;
-    let Ok(uri) = app.url(path).parse() else { return refused("no form of an entry") };
+    let Ok(uri) = app.url(path).parse() else { return no_form() };
     *request.uri_mut() = uri;
+    let refusals = Refusals::default();
     request.extensions_mut().insert(caller);
+    request.extensions_mut().insert(refusals.clone());
     put(&mut request, fields);
     let answer = match (ways.router)(Arc::clone(app)).oneshot(request).await {
         Ok(answer) => answer,
         Err(never) => match never {},
     };
-    read(answer).await
+    read(answer, &refusals).await
 }
 
-async fn read(answer: Response) -> Replayed {
+async fn read(answer: Response, refusals: &Refusals) -> Replayed {
     let status = answer.status();
     if status.is_redirection() {
         let to = answer.headers().get(header::LOCATION).and_then(|value| value.to_str().ok()).unwrap_or("");
@@ -323,7 +328,7 @@ async fn read(answer: Response) -> Replayed {
     if status.is_server_error() {
         return Replayed::Failed(status.to_string());
     }
-    let problems = problems_on(&page);
+    let problems = refusals.told_by(&problems_on(&page));
     match page.split_once("name=\"confirm\" value=\"").and_then(|(_, rest)| rest.split_once('"')) {
         Some((mark, _)) if status == StatusCode::UNPROCESSABLE_ENTITY => {
             Replayed::Asked { problems, mark: mark.to_owned() }
@@ -374,7 +379,7 @@ pub(crate) async fn record_held(
     app: &Arc<App>,
     held: &Held,
     by: &str,
-) -> Result<String, Vec<String>> {
+) -> Result<String, Vec<Message>> {
     let roster = app.people.as_ref().and_then(|people| people.roster().ok()).unwrap_or_default();
     let device =
         roster.devices.iter().find(|(_, one)| Some(one.id) == held.device).map(|(_, one)| one.name.as_str());
@@ -395,13 +400,13 @@ pub(crate) async fn record_held(
     match replay(ways, app, caller(), &held.path, fields.clone()).await {
         Replayed::Recorded(row) => Ok(row),
         Replayed::Refused { problems } => Err(problems),
-        Replayed::Failed(detail) => Err(vec![detail]),
+        Replayed::Failed(detail) => Err(vec![message::said(detail)]),
         Replayed::Asked { mark, .. } => {
             fields.push(("confirm".to_owned(), mark));
             match replay(ways, app, caller(), &held.path, fields).await {
                 Replayed::Recorded(row) => Ok(row),
                 Replayed::Asked { problems, .. } | Replayed::Refused { problems } => Err(problems),
-                Replayed::Failed(detail) => Err(vec![detail]),
+                Replayed::Failed(detail) => Err(vec![message::said(detail)]),
             }
         }
     }

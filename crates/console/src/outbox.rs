@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 use std::sync::{Mutex, PoisonError};
 
+use message::Message;
+
 /// How word goes out, and what became of it.
 #[derive(Default)]
 pub(crate) struct Outbox {
     pub(crate) folder: PathBuf,
-    failed: Mutex<Option<String>>,
+    failed: Mutex<Vec<Message>>,
 }
 
 impl Outbox {
@@ -16,12 +18,13 @@ impl Outbox {
         Self { folder, ..Self::default() }
     }
 
-    /// Why the last word did not get through.
-    pub(crate) fn failed(&self) -> Option<String> {
+    /// Why the last word did not get through, one a way; none where it did.
+    pub(crate) fn failed(&self) -> Vec<Message> {
         self.failed.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 
-    pub(crate) fn note(&self, failed: Option<String>) {
+    /// Remembers why word did not get through; nothing where it did.
+    pub(crate) fn note(&self, failed: Vec<Message>) {
         *self.failed.lock().unwrap_or_else(PoisonError::into_inner) = failed;
     }
 }

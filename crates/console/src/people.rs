@@ -3,21 +3,26 @@
 //! Secrets leave as hashes: argon2id for what people choose, SHA-256 for the random tokens of cookies and codes. All
 //! that a request asks is held in memory, and read anew when another program changed the file.
 
-use std::collections::{HashMap, HashSet};
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+mod codes;
+mod refused;
+mod secrets;
+mod shifts;
+mod tries;
 
-use crate::turns::Turns;
-use argon2::Argon2;
-use argon2::password_hash::phc::PasswordHash;
-use argon2::password_hash::{PasswordHasher, PasswordVerifier};
-use base64::Engine;
-use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, Mutex, PoisonError};
+
 use jiff::{SignedDuration, Timestamp};
-use sha2::{Digest, Sha256};
 use site::people::{Device, Person, Role, Tries, Unfit, fit_name, fit_password, fit_pin, is_alike};
 use store::StoreError;
-use store::people::{Act, Changed, Code, OfflineKey, PeopleFile, Roster, Session, TokenHash};
+use store::people::{Act, Changed, Code, PeopleFile, Roster, Session, TokenHash};
 use uuid::Uuid;
+
+pub use self::refused::Refused;
+use self::secrets::{fits, hash_of, hashed, plain_code, token};
+use self::shifts::Held;
+pub(crate) use self::shifts::OnShift;
+use crate::turns::Turns;
 
 /// A session that is not used ends after this.
 pub const SESSION_IDLE: SignedDuration = SignedDuration::from_hours(12);
@@ -31,12 +36,6 @@ pub const FIRST_GOOD: SignedDuration = SignedDuration::from_hours(24);
 pub const KEY_GOOD: SignedDuration = SignedDuration::from_hours(14);
 /// A session's last look is written down at most this often.
 const SEEN_EVERY: SignedDuration = SignedDuration::from_mins(5);
-/// Who and where of wrong tries are remembered for so many at once.
-const TRIES_KEPT: usize = 4096;
-/// So many wrong tries from one address, or for one name, make the next ones wait, whatever they are for.
-const MANY_WRONG: u32 = 20;
-/// Letters of a code that is read aloud and typed with gloves: none that look alike.
-const CODE_LETTERS: &[u8] = b"ABCDEFGHJKMNPQRSTUVWXYZ23456789";
 
 /// Who asks, as far as the request shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -47,32 +46,6 @@ pub(crate) enum Who {
     Person(Person),
     /// A shared device; single acts are signed with a PIN.
     Device(Device),
-}
-
-/// Why somebody may not come in.
-#[derive(Debug, thiserror::Error)]
-pub enum Refused {
-    /// Name, PIN or password do not fit together.
-    #[error("name and secret do not fit together")]
-    Wrong,
-    /// Too many come at once.
-    #[error("too many come in at once")]
-    Busy,
-    /// Too many wrong tries: wait.
-    #[error("too many wrong tries")]
-    Wait(SignedDuration),
-    /// What was chosen is not taken.
-    #[error(transparent)]
-    Unfit(#[from] Unfit),
-    /// The code is not good, or not any more.
-    #[error("the code is not good, or not any more")]
-    Code,
-    /// The last supervisor cannot be taken away.
-    #[error("the last supervisor with a password stays")]
-    Last,
-    /// The file.
-    #[error(transparent)]
-    Store(#[from] StoreError),
 }
 
 /// What a person is to become: what is not given stays.
@@ -96,23 +69,6 @@ enum Kept {
     Added,
     Changed,
     ChosePassword,
-}
-
-/// Somebody whose PIN holds at a device.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct OnShift {
-    pub(crate) person: Person,
-    pub(crate) since: Timestamp,
-    pub(crate) until: Timestamp,
-}
-
-/// A PIN that holds: where, whose, since and until when. In memory alone: a restart asks anew.
-#[derive(Debug, Clone, Copy)]
-struct Held {
-    device: Uuid,
-    person: Uuid,
-    since: Timestamp,
-    until: Timestamp,
 }
 
 /// Where a wrong try was made.
@@ -455,166 +411,6 @@ impl People {
         self.again()
     }
 
-    /// Who a PIN at a device is.
-    ///
-    /// # Errors
-    /// [`Refused`].
-    pub(crate) fn sign(
-        &self,
-        device: &Device,
-        person: Uuid,
-        pin: &str,
-        now: Timestamp,
-    ) -> Result<Person, Refused> {
-        let place = (format!("device {}", device.id), person.to_string());
-        let _turn = self.turns.take(&place.0).ok_or(Refused::Busy)?;
-        // Counted before it is looked at: many at once are as many tries.
-        self.count(&place, now)?;
-        let found = self.signers()?.into_iter().find(|one| one.id == person);
-        if !fits(pin.trim(), found.as_ref().and_then(|one| one.pin.as_deref())) {
-            return Err(Refused::Wrong);
-        }
-        self.right(&place);
-        found.ok_or(Refused::Wrong)
-    }
-
-    /// Lets a PIN hold at a device; the answer is the token of the cookie that says so. One a device: the last.
-    pub(crate) fn hold(&self, device: Uuid, person: Uuid, now: Timestamp, until: Timestamp) -> String {
-        let token = token();
-        let mut holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
-        holding.retain(|_, held| held.device != device && now < held.until);
-        holding.insert(hash_of(&token), Held { device, person, since: now, until });
-        token
-    }
-
-    /// Whose PIN holds at a device by its token; nobody's who may not sign any more.
-    pub(crate) fn held(&self, token: &str, device: Uuid, now: Timestamp) -> Option<OnShift> {
-        let holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
-        let held = holding.get(&hash_of(token)).filter(|held| held.device == device && now < held.until)?;
-        let person = self.signers().ok()?.into_iter().find(|one| one.id == held.person)?;
-        Some(OnShift { person, since: held.since, until: held.until })
-    }
-
-    /// Ends it.
-    pub(crate) fn let_go(&self, token: &str) {
-        self.holding.lock().unwrap_or_else(PoisonError::into_inner).remove(&hash_of(token));
-    }
-
-    /// How many wrong PINs stand against a device's people, for the supervisor's eye.
-    pub(crate) fn wrong_at(&self, device: Uuid) -> u32 {
-        let at = format!("device {device}");
-        let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
-        tries.iter().filter(|((place, _), _)| *place == at).map(|(_, tries)| tries.count()).sum()
-    }
-
-    /// Counts a try as wrong before its secret is looked at; the right one takes it back.
-    fn count(&self, place: &Place, now: Timestamp) -> Result<(), Refused> {
-        let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
-        match tries.get(place).map_or(SignedDuration::ZERO, |tries| tries.wait(now)) {
-            SignedDuration::ZERO => {
-                Self::make_room(&mut tries, now);
-                let tries = tries.entry(place.clone()).or_default();
-                tries.wrong(now);
-                unless_full(self.file.put_tries(&place.0, &place.1, tries.count(), now))?;
-                Ok(())
-            }
-            wait => Err(Refused::Wait(wait)),
-        }
-    }
-
-    /// Many wrong tries from one address, whoever they were for, or for one name, wherever they came from, make others
-    /// wait: not at the machine itself, and not from where this name came in before.
-    fn await_many(
-        &self,
-        alone: &[Place; 2],
-        from: &str,
-        place: &Place,
-        now: Timestamp,
-    ) -> Result<(), Refused> {
-        let is_here = from.parse::<std::net::IpAddr>().is_ok_and(|from| from.to_canonical().is_loopback());
-        let is_known = self.known_from.lock().unwrap_or_else(PoisonError::into_inner).contains(place);
-        if is_here || is_known {
-            return Ok(());
-        }
-        let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
-        let many = alone.iter().filter_map(|one| tries.get(one)).filter(|tries| tries.count() >= MANY_WRONG);
-        match many.map(|tries| tries.wait(now)).max() {
-            Some(wait) if wait > SignedDuration::ZERO => Err(Refused::Wait(wait)),
-            _ => Ok(()),
-        }
-    }
-
-    fn await_turn(&self, place: &Place, now: Timestamp) -> Result<(), Refused> {
-        let tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
-        match tries.get(place).map_or(SignedDuration::ZERO, |tries| tries.wait(now)) {
-            SignedDuration::ZERO => Ok(()),
-            wait => Err(Refused::Wait(wait)),
-        }
-    }
-
-    fn wrong(&self, place: Place, now: Timestamp) -> Result<(), StoreError> {
-        let mut tries = self.tries.lock().unwrap_or_else(PoisonError::into_inner);
-        Self::make_room(&mut tries, now);
-        let counted = tries.entry(place.clone()).or_default();
-        counted.wrong(now);
-        unless_full(self.file.put_tries(&place.0, &place.1, counted.count(), now))
-    }
-
-    fn make_room(tries: &mut HashMap<Place, Tries>, now: Timestamp) {
-        if tries.len() >= TRIES_KEPT {
-            tries.retain(|_, tries| tries.wait(now) > SignedDuration::ZERO);
-        }
-        if tries.len() >= TRIES_KEPT {
-            tries.clear();
-        }
-    }
-
-    fn right(&self, place: &Place) {
-        self.tries.lock().unwrap_or_else(PoisonError::into_inner).remove(place);
-        // What cannot be taken off the file costs a wait after a restart, no more.
-        let _ = self.file.drop_tries(&place.0, &place.1);
-    }
-
-    /// Gives out a code that is good once, for a device or for the first supervisor.
-    ///
-    /// # Errors
-    /// When the file cannot be written.
-    pub fn give_code(&self, kind: &str, by: &str, now: Timestamp) -> Result<String, StoreError> {
-        let code = code();
-        let good = if kind == "first" { FIRST_GOOD } else { CODE_GOOD };
-        let kept = Code { kind: kind.to_owned(), by: by.to_owned(), until: now + good };
-        self.file.put_code(&hash_of(&code), &kept)?;
-        self.again()?;
-        Ok(code)
-    }
-
-    /// Takes a code, which is good once.
-    ///
-    /// # Errors
-    /// [`Refused::Code`], [`Refused::Wait`].
-    pub(crate) fn take_code(
-        &self,
-        code: &str,
-        kind: &str,
-        from: &str,
-        now: Timestamp,
-    ) -> Result<Code, Refused> {
-        let place = (format!("from {from}"), format!("code {kind}"));
-        self.await_turn(&place, now)?;
-        let found = self.file.take_code(&hash_of(&plain_code(code)), kind, now)?;
-        self.again()?;
-        match found {
-            Some(code) => {
-                self.right(&place);
-                Ok(code)
-            }
-            None => {
-                self.wrong(place, now)?;
-                Err(Refused::Code)
-            }
-        }
-    }
-
     /// Enrols a device by a code; the answer is its token.
     ///
     /// # Errors
@@ -666,76 +462,8 @@ impl People {
         }
         Ok(())
     }
-
-    /// Gives a person's key on a device a shift of validity.
-    ///
-    /// # Errors
-    /// When the file cannot be written.
-    pub(crate) fn begin_shift(
-        &self,
-        (person, device): (Uuid, Uuid),
-        public: Vec<u8>,
-        now: Timestamp,
-    ) -> Result<OfflineKey, StoreError> {
-        let key =
-            OfflineKey { id: Uuid::now_v7(), person, device, public, made_at: now, until: now + KEY_GOOD };
-        self.file.put_key(&key)?;
-        self.again()?;
-        Ok(key)
-    }
 }
 
 fn is_key_holder(person: &Person) -> bool {
     person.is_active && person.role == Role::Supervisor && person.password.is_some()
 }
-
-/// SHA-256 of a token of full strength: it needs no salt.
-fn hash_of(token: &str) -> TokenHash {
-    Sha256::digest(token.as_bytes()).into()
-}
-
-/// 32 random bytes as text.
-fn token() -> String {
-    URL_SAFE_NO_PAD.encode(random::<32>())
-}
-
-/// Eight letters, about 39 bits; good once, for minutes, and with a wait after some wrong ones.
-fn code() -> String {
-    let bytes = random::<64>();
-    // 248 is the last multiple of 31 in a byte: none is likelier than another.
-    let fair = bytes.iter().filter(|byte| **byte < 248).map(|byte| CODE_LETTERS[usize::from(*byte) % 31]);
-    fair.take(8).map(char::from).collect()
-}
-
-/// Random bytes of the system; waits while it has none.
-fn random<const N: usize>() -> [u8; N] {
-    let system = ring::rand::SystemRandom::new();
-    loop {
-        if let Ok(bytes) = ring::rand::generate::<[u8; N]>(&system) {
-            return bytes.expose();
-        }
-        std::thread::sleep(std::time::Duration::from_millis(10));
-    }
-}
-
-/// A code as it was given out, however it was typed.
-fn plain_code(typed: &str) -> String {
-    typed.chars().filter(|letter| letter.is_ascii_alphanumeric()).collect::<String>().to_ascii_uppercase()
-}
-
-/// argon2id with the library's parameters (19 MiB, two passes: OWASP's first choice).
-fn hashed(secret: &str) -> String {
-    Argon2::default().hash_password(secret.as_bytes()).map(|hash| hash.to_string()).unwrap_or_default()
-}
-
-/// Whether a secret fits its hash; without one the same work is done, so that time tells nothing.
-fn fits(secret: &str, hash: Option<&str>) -> bool {
-    static NONE: OnceLock<String> = OnceLock::new();
-    let is_there = hash.is_some();
-    let hash = hash.unwrap_or_else(|| NONE.get_or_init(|| hashed("nobody has this")));
-    let fits = PasswordHash::new(hash)
-        .is_ok_and(|parsed| Argon2::default().verify_password(secret.as_bytes(), &parsed).is_ok());
-    is_there && fits
-}
-
-message::tell_as_said!(Refused);

@@ -3,6 +3,10 @@
 //! The trainee uses the very same pages, of an [`App`] of its own: another ledger, another clock, and a yard whose
 //! machine is the practice plant, read over Modbus TCP like any other.
 
+mod error;
+mod machine;
+mod rewound;
+
 use std::collections::HashSet;
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -14,20 +18,21 @@ use jiff::{SignedDuration, Timestamp};
 use link::practice::{Showing, publish_mqtt, serve_modbus};
 use plant::practice::{Exercise, Exercises, SHIPPED, Session};
 use plant::properties::Properties;
-use quantity::{Time, hours};
-use site::points::{At, Form, Machine, Point, PointUnit, Protocol, Table};
-use store::telemetry::{Channel, Column, Sample, Telemetry, TelemetryFile};
+use store::telemetry::Telemetry;
 use store::{Ledger, SqliteLedger, StoreError};
 use tokio::net::TcpListener;
 use tokio::task::JoinSet;
 use yard::event::{Body, Event, EventId, Void};
 
+pub use self::error::PracticeError;
+use self::machine::{practice_machine, practice_points};
+use self::rewound::Rewound;
 use crate::clock::{Clock, PlantClock};
 use crate::state::{App, AppOptions};
 
 /// Speeds a trainer may choose.
 pub const SPEEDS: [u32; 4] = [1, 10, 60, 600];
-/// Time between two steps of the plant while nobody looks.
+/// Time between two steps of the plant while nobody watches.
 const STEP: Duration = Duration::from_millis(100);
 /// The trainee's machine is read this often in the plant's own time, and never more often than that by the clock.
 const READ_EVERY: (f64, f64) = (1.0, 0.0016);
@@ -190,101 +195,11 @@ fn pace(app: &App, speed: u32) {
     }
 }
 
-/// What the practice plant showed, in memory; it can be gone back in, which a yard's own cannot.
-struct Rewound {
-    kept: Mutex<Arc<TelemetryFile>>,
-    names: Mutex<Vec<String>>,
-}
-
-impl Rewound {
-    fn new() -> Result<Self, StoreError> {
-        let kept = Mutex::new(Arc::new(TelemetryFile::in_memory()?));
-        Ok(Self { kept, names: Mutex::new(Vec::new()) })
-    }
-
-    fn now(&self) -> Arc<TelemetryFile> {
-        Arc::clone(&hold(&self.kept))
-    }
-
-    /// Keeps what was shown before a time only.
-    fn forget_from(&self, at: Timestamp) -> Result<(), StoreError> {
-        let mut kept = hold(&self.kept);
-        let fresh = TelemetryFile::in_memory()?;
-        for name in hold(&self.names).iter() {
-            // Asked for in the same order, a channel has the same number.
-            let channel = fresh.channel(name)?;
-            fresh.take(&kept.samples(channel, Timestamp::UNIX_EPOCH, at)?);
-        }
-        fresh.save()?;
-        *kept = Arc::new(fresh);
-        Ok(())
-    }
-}
-
-impl Telemetry for Rewound {
-    fn damage(&self) -> Option<message::Message> {
-        self.now().damage()
-    }
-
-    fn copy(&self, to: &std::path::Path) -> Result<(), StoreError> {
-        self.now().copy(to)
-    }
-
-    fn channel(&self, name: &str) -> Result<Channel, StoreError> {
-        let channel = self.now().channel(name)?;
-        let mut names = hold(&self.names);
-        if !names.iter().any(|known| known == name) {
-            names.push(name.to_string());
-        }
-        Ok(channel)
-    }
-
-    fn take(&self, samples: &[Sample]) {
-        self.now().take(samples);
-    }
-
-    fn save(&self) -> Result<(), StoreError> {
-        self.now().save()
-    }
-
-    fn window(
-        &self,
-        channel: Channel,
-        from: Timestamp,
-        to: Timestamp,
-        columns: usize,
-    ) -> Result<Vec<Column>, StoreError> {
-        self.now().window(channel, from, to, columns)
-    }
-
-    fn samples(&self, channel: Channel, from: Timestamp, to: Timestamp) -> Result<Vec<Sample>, StoreError> {
-        self.now().samples(channel, from, to)
-    }
-
-    fn forget_before(&self, before: Timestamp) -> Result<u64, StoreError> {
-        self.now().forget_before(before)
-    }
-}
-
 /// The trainer's side.
 pub struct Trainer {
     options: PracticeOptions,
     now: Mutex<Option<Arc<Running>>>,
     people: Mutex<Option<Arc<SqliteLedger>>>,
-}
-
-/// Why an exercise cannot begin.
-#[derive(Debug, thiserror::Error)]
-pub enum PracticeError {
-    /// The folder or a ledger in it.
-    #[error(transparent)]
-    Store(#[from] StoreError),
-    /// The exercise.
-    #[error(transparent)]
-    Plant(#[from] plant::Error),
-    /// The machine.
-    #[error("{0}")]
-    Machine(String),
 }
 
 /// The exercises that ship.
@@ -294,7 +209,7 @@ pub enum PracticeError {
 pub fn exercises() -> Result<Vec<Exercise>, PracticeError> {
     toml_edit::de::from_str::<Exercises>(SHIPPED)
         .map(|all| all.exercises)
-        .map_err(|error| PracticeError::Machine(error.to_string()))
+        .map_err(|error| PracticeError::Exercises(error.to_string()))
 }
 
 impl Trainer {
@@ -325,7 +240,7 @@ impl Trainer {
     fn folder(&self) -> Result<(), PracticeError> {
         let folder = &self.options.folder;
         std::fs::create_dir_all(folder)
-            .map_err(|error| PracticeError::Machine(format!("{}: {error}", folder.display())))
+            .map_err(|error| PracticeError::Folder { path: folder.clone(), reason: error.to_string() })
     }
 
     /// Speed that an exercise begins with.
@@ -350,8 +265,9 @@ impl Trainer {
         let clock = Arc::new(PlantClock::new(begin, speed));
         let seed = begin.as_microsecond().unsigned_abs();
         let plant = Arc::new(PracticePlant::new(exercise, who, Arc::clone(&clock), seed)?);
-        let machine = |error: std::io::Error| PracticeError::Machine(format!("practice plant: {error}"));
-        let listener = listen(self.options.modbus).await.map_err(machine)?;
+        let address = self.options.modbus;
+        let machine = |error: std::io::Error| PracticeError::Port { address, reason: error.to_string() };
+        let listener = listen(address).await.map_err(machine)?;
         let modbus = listener.local_addr().map_err(machine)?;
         let name = format!("{}.db", uuid::Uuid::now_v7());
         let ledger = SqliteLedger::open(&self.options.folder.join(name))?;
@@ -381,7 +297,10 @@ impl Trainer {
             backup: None,
             folder: std::path::PathBuf::new(),
         })
-        .map_err(|error| PracticeError::Machine(error.to_string()))?;
+        .map_err(|error| PracticeError::Zone {
+            zone: yard_app.yard.time_zone.clone(),
+            reason: error.to_string(),
+        })?;
         let app = Arc::new(app);
         pace(&app, speed);
         let mut tasks = tasks(&app);
@@ -442,71 +361,24 @@ async fn listen(address: SocketAddr) -> std::io::Result<TcpListener> {
 pub(crate) fn tasks(app: &Arc<App>) -> JoinSet<()> {
     let mut tasks = app.following.as_ref().map_or_else(JoinSet::new, crate::following::Following::begin);
     if app.yard.making.is_some() {
-        let looks = Arc::downgrade(app);
+        let watched = Arc::downgrade(app);
         tasks.spawn(async move {
             let mut ticks = tokio::time::interval(Duration::from_millis(250));
             ticks.set_missed_tick_behavior(tokio::time::MissedTickBehavior::Delay);
             loop {
                 ticks.tick().await;
-                let Some(app) = looks.upgrade() else { return };
-                let _ = tokio::task::spawn_blocking(move || app.look_along()).await;
+                let Some(app) = watched.upgrade() else { return };
+                let _ = tokio::task::spawn_blocking(move || app.watch_run()).await;
             }
         });
     }
     tasks
 }
 
-fn practice_machine(address: SocketAddr) -> Machine {
-    Machine {
-        id: "practice".into(),
-        name: "Practice plant".into(),
-        address: address.to_string(),
-        protocol: Protocol::Modbus { unit: 1, base: 0 },
-        every: seconds(1.0),
-    }
-}
-
-fn seconds(value: f64) -> Time {
-    hours(value / 3600.0)
-}
-
-/// The points of the practice plant, as its server has them in order.
-fn practice_points(layout: &plant::layout::Layout) -> Vec<Point> {
-    use plant::layout::Sensed;
-    let sensors = layout.sensors.iter().map(|sensor| {
-        let unit = match sensor.of {
-            Sensed::Strength { .. } => PointUnit::Percent,
-            Sensed::Temperature { .. } => PointUnit::Celsius,
-            Sensed::Bed { .. } => PointUnit::Kilograms,
-            Sensed::Level { .. } => PointUnit::Share,
-            // Cubic metres a second, as the model has it.
-            Sensed::Flow { .. } => PointUnit::CubicMetresPerHour,
-        };
-        (sensor.id.clone(), unit)
-    });
-    let share = |id: &String| (id.clone(), PointUnit::Share);
-    let lines = layout.lines.iter().map(|line| share(&line.id));
-    let feeders = layout.feeders.iter().map(|feeder| share(&feeder.id));
-    (0..)
-        .zip(sensors.chain(lines).chain(feeders))
-        .map(|(place, (id, unit))| Point {
-            name: id.clone(),
-            shows: Some(id.clone()),
-            tank: None,
-            id,
-            machine: 0,
-            at: At::Register { table: Table::Input, number: 2 * place, form: Form::F32, low_first: false },
-            // The server speaks in the units things are kept in.
-            scale: if unit == PointUnit::CubicMetresPerHour { 3600.0 } else { 1.0 },
-            offset: 0.0,
-            unit,
-            age_limit: seconds(10.0),
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
+    use store::telemetry::Sample;
+
     use super::*;
 
     #[test]
@@ -526,5 +398,3 @@ mod tests {
         }
     }
 }
-
-message::tell_as_said!(PracticeError);

@@ -9,11 +9,13 @@ use axum::middleware::{self, Next};
 use axum::response::{IntoResponse, Redirect, Response};
 use axum::routing::{MethodFilter, MethodRouter, any, get, on};
 use axum::{Extension, Router};
+use message::message;
 
 use crate::access::{Act, Caller, LARGEST_FORM, authorise, identify};
-use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::page_frame::Visitor;
 use crate::pages;
+use crate::plain_refusal::refuse_plainly;
 use crate::signing::sign;
 use crate::state::App;
 use crate::statics;
@@ -39,104 +41,104 @@ macro_rules! routes {
 
 // Method, path: act (and that it waits for its turn) => handler. Nothing else says who may do what.
 routes! {
-    GET "/": Look => pages::today::show;
-    GET "/storm": Look => pages::storm::show;
-    GET "/tanks": Look => pages::tanks::show;
+    GET "/": View => pages::today::show;
+    GET "/storm": View => pages::storm::show;
+    GET "/tanks": View => pages::tanks::show;
     POST "/tanks/dip": Record => pages::tanks::dip;
     POST "/tanks/set-book": Record => pages::tanks::set_book;
-    GET "/run": Look => pages::run::show;
+    GET "/run": View => pages::run::show;
     POST "/run": Record => pages::run::answer;
     POST "/run/end": Record => pages::run::end;
-    GET "/run/sheet": Look => pages::run::sheet;
-    GET "/run/batch": Look => pages::run::book::show;
+    GET "/run/sheet": View => pages::run::sheet;
+    GET "/run/batch": View => pages::run::book::show;
     POST "/run/batch": Record => pages::run::book::record;
-    GET "/bench": Look => pages::bench::sample::show;
+    GET "/bench": View => pages::bench::sample::show;
     POST "/bench": Record => pages::bench::sample::record;
-    GET "/bench/trim": Look => pages::bench::trim::show;
-    POST "/bench/trim": Record => pages::bench::trim::look;
+    GET "/bench/trim": View => pages::bench::trim::show;
+    POST "/bench/trim": Record => pages::bench::trim::record_panel_check;
     POST "/bench/trim/set": Record => pages::bench::trim::set;
-    GET "/bench/instruments": Look => pages::bench::instruments::show;
+    GET "/bench/instruments": View => pages::bench::instruments::show;
     POST "/bench/instruments/check": Record => pages::bench::instruments::check;
     POST "/bench/due": Record => pages::bench::instruments::seen;
     POST "/bench/change": Record => pages::bench::instruments::change;
-    GET "/bench/lab": Look => pages::bench::lab::show;
+    GET "/bench/lab": View => pages::bench::lab::show;
     POST "/bench/lab": Record => pages::bench::lab::record;
-    GET "/bench/record": Look => pages::bench::record::show;
-    GET "/put-right": Look => pages::put_right::show;
+    GET "/bench/record": View => pages::bench::record::show;
+    GET "/put-right": View => pages::put_right::show;
     POST "/put-right": Record => pages::put_right::record;
-    GET "/put-right/blend": Look => pages::blend::show;
-    GET "/jar-test": Look => pages::jar_test::show;
+    GET "/put-right/blend": View => pages::blend::show;
+    GET "/jar-test": View => pages::jar_test::show;
     POST "/jar-test": Record => pages::jar_test::record;
-    GET "/load": Look => pages::load::show;
+    GET "/load": View => pages::load::show;
     POST "/load": Record => pages::load::record;
-    GET "/load/return": Look => pages::load::show_return;
+    GET "/load/return": View => pages::load::show_return;
     POST "/load/return": Record => pages::load::record_return;
-    GET "/load/issue": Look => pages::load::show_issue;
+    GET "/load/issue": View => pages::load::show_issue;
     POST "/load/issue": Record => pages::load::record_issue;
-    GET "/load/applied": Look => pages::load::show_applied;
+    GET "/load/applied": View => pages::load::show_applied;
     POST "/load/applied": Record => pages::load::record_applied;
     POST "/load/import": Record in turn => pages::load::import_applied;
-    GET "/load/other": Look => pages::load::show_other;
+    GET "/load/other": View => pages::load::show_other;
     POST "/load/other": Record => pages::load::record_other;
-    GET "/ticket": Look => pages::load::ticket::show;
-    GET "/books": Look in turn => pages::books::season::season;
-    GET "/books/file": Look in turn => pages::books::season::file;
-    GET "/books/storms": Look in turn => pages::books::season::storms;
+    GET "/ticket": View => pages::load::ticket::show;
+    GET "/books": View in turn => pages::books::season::season;
+    GET "/books/file": View in turn => pages::books::season::file;
+    GET "/books/storms": View in turn => pages::books::season::storms;
     POST "/books/storms": Record in turn => pages::books::season::name_storm;
-    GET "/books/close": Look in turn => pages::books::close::show;
+    GET "/books/close": View in turn => pages::books::close::show;
     POST "/books/close": Close in turn => pages::books::close::close;
-    GET "/books/lots": Look in turn => pages::books::lots::show;
-    GET "/books/bills": Look in turn => pages::books::bills::show;
-    GET "/night": Look => pages::books::night::show;
-    GET "/salt": Look in turn => pages::salt::show;
+    GET "/books/lots": View in turn => pages::books::lots::show;
+    GET "/books/bills": View in turn => pages::books::bills::show;
+    GET "/night": View => pages::books::night::show;
+    GET "/salt": View in turn => pages::salt::show;
     POST "/salt": Record in turn => pages::salt::deliver;
     POST "/salt/buckets": Record in turn => pages::salt::count;
     POST "/salt/survey": Record in turn => pages::salt::survey;
-    GET "/meters": Look in turn => pages::meters::show;
+    GET "/meters": View in turn => pages::meters::show;
     POST "/meters": Record in turn => pages::meters::total;
     POST "/meters/check": Record in turn => pages::meters::check;
-    GET "/due": Look => pages::due::show;
+    GET "/due": View => pages::due::show;
     POST "/due": Record => pages::due::done;
-    GET "/sprayers": Look in turn => pages::sprayers::show;
+    GET "/sprayers": View in turn => pages::sprayers::show;
     POST "/sprayers": Record in turn => pages::sprayers::caught;
     POST "/sprayers/spreader": Record in turn => pages::sprayers::dropped;
-    GET "/sprayers/card": Look in turn => pages::sprayers::card;
-    GET "/ledger": Look => pages::ledger::show;
+    GET "/sprayers/card": View in turn => pages::sprayers::card;
+    GET "/ledger": View => pages::ledger::show;
     POST "/ledger/note": Record => pages::ledger::note;
     POST "/ledger/void": TakeBack => pages::ledger::void;
     POST "/units": SetDevice => pages::device::units;
     POST "/language": SetDevice => pages::device::language;
-    GET "/look": Look => pages::look::show;
-    GET "/live": Look => pages::live::show;
-    GET "/plant": Look => pages::practice::show;
+    GET "/look": View => pages::style::show;
+    GET "/live": View => pages::live::show;
+    GET "/plant": View => pages::practice::show;
     POST "/plant": Record => pages::practice::act;
-    GET "/trainer": Look => pages::trainer::show;
+    GET "/trainer": View => pages::trainer::show;
     POST "/trainer/begin": Train => pages::trainer::begin;
     POST "/trainer/drive": Train => pages::trainer::drive;
-    GET "/trainer/debrief": Look => pages::trainer::debrief;
-    GET "/first": Enter => pages::people::show_first;
-    POST "/first": Enter => pages::people::make_first;
-    GET "/sign-in": Enter => pages::people::show_sign_in;
-    POST "/sign-in": Enter => pages::people::sign_in;
-    POST "/sign-out": Enter => pages::people::sign_out;
+    GET "/trainer/debrief": View => pages::trainer::debrief::debrief;
+    GET "/first": Enter => pages::sign_in::show_first;
+    POST "/first": Enter => pages::sign_in::make_first;
+    GET "/sign-in": Enter => pages::sign_in::show_sign_in;
+    POST "/sign-in": Enter => pages::sign_in::sign_in;
+    POST "/sign-out": Enter => pages::sign_in::sign_out;
     POST "/sign-over": Enter => crate::signing::over;
-    GET "/password": Look => pages::people::show_password;
-    POST "/password": Look => pages::people::choose_password;
-    GET "/enrol": Enter => pages::people::show_enrol;
-    POST "/enrol": Enter => pages::people::enrol;
+    GET "/password": View => pages::sign_in::show_password;
+    POST "/password": View => pages::sign_in::choose_password;
+    GET "/enrol": Enter => pages::sign_in::show_enrol;
+    POST "/enrol": Enter => pages::sign_in::enrol;
     GET "/trust": Enter => pages::trust::show;
     GET "/trust/authority.crt": Enter => pages::trust::certificate;
-    GET "/offline": Look => pages::offline::show;
+    GET "/offline": View => pages::offline::show;
     GET "/offline/clock": Enter => pages::offline::clock;
     POST "/offline/shift": Enter => pages::offline::shift;
     POST "/offline/send": Enter => pages::offline::send;
     GET "/worker.js": Enter => pages::offline::worker;
     GET "/manifest.webmanifest": Enter => pages::offline::manifest;
-    GET "/alerts": Look => pages::alerts::show;
+    GET "/alerts": View => pages::alerts::show;
     POST "/alerts": Record => pages::alerts::seen;
     GET "/backup": Manage => pages::backup::show;
     POST "/backup": Manage => pages::backup::now;
-    GET "/waiting": Look => pages::offline::waiting;
+    GET "/waiting": View => pages::offline::waiting;
     POST "/waiting": Settle => pages::offline::settle;
     GET "/people": Manage => pages::people::show;
     POST "/people": Manage => pages::people::add;
@@ -199,7 +201,7 @@ pub fn router(app: Arc<App>) -> Router {
     } else {
         // A nested router answers its root without a slash at the end; people and links ask with one.
         let root =
-            Router::new().route(&format!("{base}/"), permitted(&hosts, Act::Look, get(pages::today::show)));
+            Router::new().route(&format!("{base}/"), permitted(&hosts, Act::View, get(pages::today::show)));
         let root = root.with_state(Arc::clone(&hosts));
         Router::new().nest(&base, pages).merge(root)
     };
@@ -242,8 +244,8 @@ async fn known_host(State(app): State<Arc<App>>, request: Request, next: Next) -
             || app.hosts.iter().any(|known| known.eq_ignore_ascii_case(name))
     };
     if host.is_some_and(|host| !named(host)) {
-        let text = "this console is asked by a name it does not know; accepted: its address, localhost, or a --host name";
-        return (StatusCode::MISDIRECTED_REQUEST, text).into_response();
+        let why = message!("console.refused.other-name");
+        return refuse_plainly(request.headers(), StatusCode::MISDIRECTED_REQUEST, &why);
     }
     next.run(request).await
 }
@@ -258,7 +260,8 @@ async fn same_origin(request: Request, next: Next) -> Response {
         let is_elsewhere = text(HeaderName::from_static("sec-fetch-site"))
             .is_some_and(|site| !matches!(site, "same-origin" | "none"));
         if is_elsewhere || origin.is_some_and(|origin| origin != host) {
-            return (StatusCode::FORBIDDEN, "this form came from another site").into_response();
+            let why = message!("console.refused.other-site");
+            return refuse_plainly(request.headers(), StatusCode::FORBIDDEN, &why);
         }
     }
     next.run(request).await
@@ -268,6 +271,7 @@ async fn same_origin(request: Request, next: Next) -> Response {
 async fn one_at_a_time(State(app): State<Arc<App>>, request: Request, next: Next) -> Response {
     // A closed semaphore is the only error, and nobody closes it.
     let turn = Arc::clone(&app.summing).acquire_owned().await;
+    let headers = request.headers().clone();
     let hands = tokio::runtime::Handle::current();
     let summed = tokio::task::spawn_blocking(move || {
         let answer = hands.block_on(next.run(request));
@@ -275,9 +279,10 @@ async fn one_at_a_time(State(app): State<Arc<App>>, request: Request, next: Next
         answer
     });
     // As a panic of any page's: the visitor is told that it broke, and the console goes on.
-    summed
-        .await
-        .unwrap_or_else(|error| (StatusCode::INTERNAL_SERVER_ERROR, error.to_string()).into_response())
+    summed.await.unwrap_or_else(|error| {
+        let why = message!("console.fault", what = error.to_string());
+        refuse_plainly(&headers, StatusCode::INTERNAL_SERVER_ERROR, &why)
+    })
 }
 
 /// Headers of every answer: nothing from outside, nothing inline, and how long it took.

@@ -33,12 +33,12 @@ pub async fn serve(
 ) {
     let checked = Arc::clone(&app);
     let tasks = crate::practice::tasks(&app);
-    let looking = tokio::spawn(crate::alerts::keep_looking(Arc::clone(&app)));
+    let checking = tokio::spawn(crate::alerts::check_every_minute(Arc::clone(&app)));
     // A ledger that cannot be read says so on the pages; there is nothing more to do about it here.
     drop(tokio::task::spawn_blocking(move || checked.verify().is_ok()));
     let pages = router(Arc::clone(&app));
     door::keep(listener, tls, pages, limits, app.is_behind_proxy, stop).await;
-    looking.abort();
+    checking.abort();
     drop(tasks);
     let ending = tokio::task::spawn_blocking(move || {
         if let Some(trainer) = &app.trainer {

@@ -20,9 +20,9 @@ use site::people::{Device, Person};
 use uuid::Uuid;
 
 use crate::access::{Act, Caller, Kept, LARGEST_FORM, Signed, path_below};
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::encoded::form_encoded;
 use crate::error::PageError;
+use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::people::{OnShift, Refused, Who};
 use crate::state::App;
 use crate::ways::Ways;
@@ -125,7 +125,7 @@ pub(crate) fn ask(visitor: &Visitor, chosen: Option<&str>) -> Ask {
 #[template(path = "sign_again.html")]
 struct SignAgain {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     problem: String,
     url: String,
@@ -214,7 +214,7 @@ pub(crate) async fn sign(State(app): State<Arc<App>>, request: Request, next: Ne
                 Ok(Err(_)) => {
                     return again(&visitor, &request, fields, who.as_deref(), "sign.wrong", &[]);
                 }
-                Err(error) => return PageError::broken(&visitor, error.to_string()).into_response(),
+                Err(error) => return PageError::broken(&visitor, &error).into_response(),
             }
         }
     }
@@ -323,7 +323,7 @@ fn again(
         return PageError::refused(visitor).into_response();
     };
     let page = SignAgain {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/"),
         w,
         title,
         problem: match signers.iter().find(|one| one.chosen) {
@@ -343,7 +343,7 @@ fn again(
     };
     match page.render() {
         Ok(html) => (StatusCode::UNPROCESSABLE_ENTITY, Html(html)).into_response(),
-        Err(error) => PageError::broken(visitor, error.to_string()).into_response(),
+        Err(error) => PageError::broken(visitor, &error).into_response(),
     }
 }
 

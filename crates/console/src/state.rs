@@ -3,17 +3,20 @@
 //! The fold is a cache of the ledger and nothing more: [`App::books`] brings it up to date, and rebuilds it when an
 //! event takes another back or comes late.
 
+mod books;
+mod plans;
+
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use accounts::WholeLedger;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use planner::{Plan, PlanError, PlanRequest};
+use message::{Message, Tell};
+use planner::Plan;
 use plant::procedure::Procedure;
-use quantity::{ThermodynamicTemperature, in_celsius};
 use road::RateTable;
 use sha2::{Digest, Sha256};
 use site::Yard;
@@ -22,7 +25,6 @@ use store::telemetry::Telemetry;
 use store::{Head, Ledger, StoreError, Verification};
 use tokio::sync::Semaphore;
 use weather::WeatherFile;
-use yard::event::Recorded;
 use yard::stock::Books;
 
 use crate::backup::Backup;
@@ -34,24 +36,13 @@ use crate::practice::{PracticeOptions, PracticePlant, Trainer};
 use crate::tls::Authority;
 use crate::watch::{Along, Watch};
 
-/// A plan is made anew when this much of the clock has passed, s: a quarter hour, the step of its schedule.
-const PLAN_STEP_SECONDS: i64 = 900;
-/// Plans kept: one a forecast and state of the ledger is all that pages ask for.
-const PLANS_KEPT: usize = 16;
-
-/// Level sensors are looked at no more often: a tank takes minutes to change.
-const LEVELS_EVERY: Duration = Duration::from_secs(10);
-
-/// The whole ledger is held for the next who asks for this long.
-const WHOLE_KEPT: Duration = Duration::from_secs(300);
-
 /// Where a forecast comes from, and may come from anew.
 pub trait ForecastSource: Send + Sync {
     /// The file when it changed since it was last taken; nothing when it did not. What cannot be read is said.
     ///
     /// # Errors
     /// Why the changed file cannot be used; the one taken before is kept.
-    fn changed(&self) -> Result<Option<WeatherFile>, String>;
+    fn changed(&self) -> Result<Option<WeatherFile>, Message>;
 }
 
 /// A forecast the console offers.
@@ -70,7 +61,7 @@ pub struct NamedForecast {
     /// Where newer ones come from; none for a forecast that stands still.
     pub source: Option<Arc<dyn ForecastSource>>,
     /// Why the newest could not be used.
-    pub trouble: Option<String>,
+    pub trouble: Option<Message>,
 }
 
 /// What a console is made of.
@@ -163,7 +154,7 @@ pub struct App {
     levelled: Mutex<Option<(Instant, Arc<Books>)>>,
     ahead: Mutex<Vec<u64>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
-    damage: Mutex<Option<String>>,
+    damage: Mutex<Option<Message>>,
     whole: Mutex<Option<(u64, Instant, Arc<WholeLedger>)>>,
     /// Whose turn it is to sum over the whole ledger: one at a time, so that the machine has hands left for the rest.
     pub(crate) summing: Arc<Semaphore>,
@@ -172,12 +163,12 @@ pub struct App {
 
 impl App {
     /// Looks once more along with the run that goes on. It may take a tenth of a second: not for an asynchronous task.
-    pub(crate) fn look_along(&self) {
+    pub(crate) fn watch_run(&self) {
         let Some(layout) = &self.yard.making else { return };
         let Ok(books) = self.books() else { return };
         let run = books.runs.open().filter(|run| self.is_making(&run.procedure));
         let (following, now) = (self.following.as_ref(), self.clock.now());
-        self.watch.look(&Along { layout, books: &books, run, following, now });
+        self.watch.update(&Along { layout, books: &books, run, following, now });
     }
 
     /// Whether a procedure makes brine: only such a run is judged.
@@ -249,7 +240,7 @@ impl App {
     }
 
     /// Makes a backup now; none where none are made here.
-    pub(crate) fn back_up(&self) -> Option<Result<store::backup::Made, String>> {
+    pub(crate) fn back_up(&self) -> Option<Result<store::backup::Made, Message>> {
         let telemetry = self.following.as_ref().map(Following::telemetry);
         Some(self.backup.as_ref()?.run(telemetry, self.clock.now()))
     }
@@ -275,227 +266,24 @@ impl App {
         let said = match error {
             // A row that cannot be read is damage, told as such.
             StoreError::Unreadable { seq, reason } => {
-                StoreError::Damaged { seq: *seq, reason: reason.clone() }.to_string()
+                StoreError::Damaged { seq: *seq, reason: reason.clone() }.message()
             }
             StoreError::Damaged { .. } | StoreError::Replaced { .. } | StoreError::NotALedger { .. } => {
-                error.to_string()
+                error.message()
             }
             _ => return,
         };
         hold(&self.damage).get_or_insert(said);
     }
 
-    /// Damage that was found, in words; none while it is sound or not yet checked.
-    pub fn damage(&self) -> Option<String> {
+    /// Damage that was found; none while it is sound or not yet checked.
+    pub fn damage(&self) -> Option<Message> {
         hold(&self.damage).clone()
     }
 
     /// Whether the chain has been checked since the start.
     pub fn is_verified(&self) -> bool {
         self.verified.load(Ordering::Acquire)
-    }
-
-    /// The fold, up to date.
-    ///
-    /// # Errors
-    /// When the ledger cannot be read.
-    pub fn books(&self) -> Result<Arc<Books>, StoreError> {
-        Ok(self.with_levels(self.books_of_ledger()?))
-    }
-
-    /// The fold of the ledger alone, whatever sensors show.
-    fn books_of_ledger(&self) -> Result<Arc<Books>, StoreError> {
-        self.current_books().inspect_err(|error| self.note_damage(error))
-    }
-
-    /// What an entry is worked out from: the ledger alone, so that every way in comes to the same; and for one that is
-    /// recorded already, the ledger before it, so that what is sent twice is the same entry twice.
-    ///
-    /// # Errors
-    /// When the ledger cannot be read.
-    pub(crate) fn books_for(&self, id: yard::event::EventId) -> Result<Arc<Books>, StoreError> {
-        let Some(seq) = self.ledger.place_of(id)? else { return self.books_of_ledger() };
-        let mut events = self.ledger.events_after(0)?;
-        events.retain(|recorded| recorded.seq < seq);
-        Ok(Arc::new(Books::fold(&self.yard, &yard::clock::as_of(events, self.clock.now()).0)))
-    }
-
-    fn current_books(&self) -> Result<Arc<Books>, StoreError> {
-        let mut held = hold(&self.books);
-        let head = self.ledger.head()?;
-        let current = match held.take() {
-            Some(books) if books.last_seq == head.seq => books,
-            Some(books) => {
-                let mut books = Arc::unwrap_or_clone(books);
-                let news = self.ledger.events_after(books.last_seq)?;
-                let now = self.clock.now();
-                // Rows that lay ahead may be out of date by these, or not ahead any more.
-                let is_sound = self.ahead().is_empty()
-                    && news.iter().all(|recorded| !yard::clock::is_ahead(recorded, now));
-                if is_sound && news.iter().all(|recorded| books.try_append(&self.yard, recorded)) {
-                    Arc::new(books)
-                } else {
-                    self.fold()?
-                }
-            }
-            None => self.fold()?,
-        };
-        *held = Some(Arc::clone(&current));
-        Ok(current)
-    }
-
-    /// The books with what level sensors show of the tanks beside the ledger's evidence. Looked at anew once a while:
-    /// each look costs a copy of the books.
-    fn with_levels(&self, books: Arc<Books>) -> Arc<Books> {
-        let Some(following) = &self.following else { return books };
-        if self.yard.points.iter().all(|point| point.tank.is_none()) {
-            return books;
-        }
-        let mut held = hold(&self.levelled);
-        if let Some((looked, known)) = &*held
-            && looked.elapsed() < LEVELS_EVERY
-            && known.last_seq == books.last_seq
-        {
-            return Arc::clone(known);
-        }
-        let levels = following.levels(&self.yard);
-        let levelled = Arc::new(books.with_levels(&self.yard, &levels));
-        *held = Some((Instant::now(), Arc::clone(&levelled)));
-        levelled
-    }
-
-    /// Every row, those that lie ahead of now where they can have happened.
-    ///
-    /// # Errors
-    /// When the ledger cannot be read.
-    pub fn events(&self) -> Result<Vec<Recorded>, StoreError> {
-        let (events, ahead) = yard::clock::as_of(self.ledger.events_after(0)?, self.clock.now());
-        *hold(&self.ahead) = ahead;
-        Ok(events)
-    }
-
-    /// Rows that lie ahead of now, as far as they were read.
-    pub(crate) fn ahead(&self) -> Vec<u64> {
-        hold(&self.ahead).clone()
-    }
-
-    /// The whole ledger, read through once for all who ask until a row is added. Takes seconds on a large one, and is
-    /// let go when nobody asks for a while.
-    ///
-    /// # Errors
-    /// When the ledger cannot be read.
-    pub fn whole_ledger(&self) -> Result<Arc<WholeLedger>, StoreError> {
-        let mut held = hold(&self.whole);
-        let end = self.ledger.head()?.seq;
-        if let Some((at, asked, whole)) = held.as_mut()
-            && *at == end
-        {
-            *asked = Instant::now();
-            return Ok(Arc::clone(whole));
-        }
-        // The old one goes first: two are not held at once.
-        *held = None;
-        let events = self.events()?;
-        let holds_all = events.len() as u64 == end;
-        let whole = Arc::new(WholeLedger::read(&self.yard, events));
-        // Rows that lie ahead of now are read again until they do not.
-        if holds_all && self.ahead().is_empty() {
-            *held = Some((end, Instant::now(), Arc::clone(&whole)));
-        }
-        Ok(whole)
-    }
-
-    /// Lets go of the whole ledger when nobody asked for a while.
-    pub(crate) fn let_go(&self) {
-        let mut held = hold(&self.whole);
-        if held.as_ref().is_some_and(|(_, asked, _)| asked.elapsed() > WHOLE_KEPT) {
-            *held = None;
-        }
-    }
-
-    fn fold(&self) -> Result<Arc<Books>, StoreError> {
-        Ok(Arc::new(Books::fold(&self.yard, &self.events()?)))
-    }
-
-    /// All forecasts, the first shown first, replaced by newer ones where their files changed.
-    pub fn forecasts(&self) -> Vec<NamedForecast> {
-        let mut held = hold(&self.forecasts);
-        for forecast in held.iter_mut() {
-            match forecast.source.as_ref().map(|source| source.changed()) {
-                Some(Ok(Some(weather))) => {
-                    forecast.weather = Arc::new(weather);
-                    forecast.trouble = None;
-                    hold(&self.plans).clear();
-                }
-                Some(Err(trouble)) => forecast.trouble = Some(trouble),
-                Some(Ok(None)) | None => {}
-            }
-        }
-        held.clone()
-    }
-
-    /// A forecast by key, or the first.
-    pub fn forecast(&self, key: Option<&str>) -> Option<NamedForecast> {
-        let forecasts = self.forecasts();
-        match key {
-            Some(key) => forecasts.into_iter().find(|forecast| forecast.key == key),
-            None => forecasts.into_iter().next(),
-        }
-    }
-
-    /// The plan for a forecast on the present books, from now (to the quarter hour) where the clock runs.
-    ///
-    /// # Errors
-    /// [`PlanError`].
-    pub fn plan(&self, forecast: &NamedForecast, books: &Books) -> Result<Arc<Plan>, PlanError> {
-        let now = self.clock.now();
-        let step = now.as_second().rem_euclid(PLAN_STEP_SECONDS);
-        let quarter = Timestamp::from_second(now.as_second() - step).unwrap_or(now);
-        // A forecast that stands still, as of a replay, is planned from its own time; the demo's goes on with its day.
-        let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
-        let issued = if goes_on { forecast.issued.max(quarter) } else { forecast.issued };
-        let key = (forecast.key.clone(), books.last_seq, issued);
-        if let Some(plan) = hold(&self.plans).get(&key) {
-            return Ok(Arc::clone(plan));
-        }
-        let made = Arc::new(planner::plan(&PlanRequest {
-            yard: &self.yard,
-            books,
-            rates: &self.rates,
-            weather: &forecast.weather,
-            issued,
-            hours: forecast.hours,
-            // A replay is told as of its own time; the demo's clock is its now.
-            now: match self.clock {
-                Clock::System | Clock::Plant(_) if forecast.source.is_none() => issued,
-                Clock::System | Clock::Fixed(_) | Clock::From { .. } | Clock::Plant(_) => now,
-            },
-        })?);
-        let mut plans = hold(&self.plans);
-        if plans.len() >= PLANS_KEPT {
-            plans.clear();
-        }
-        plans.insert(key, Arc::clone(&made));
-        Ok(made)
-    }
-
-    /// Coldest and warmest air ahead: by the plan's hours, and where there is no plan by the first forecast's own.
-    pub(crate) fn air_ahead(&self, plan: Option<&Plan>) -> Option<[ThermodynamicTemperature; 2]> {
-        let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
-            in_celsius(*a).total_cmp(&in_celsius(*b))
-        };
-        let spread = |air: Vec<ThermodynamicTemperature>| {
-            Some([air.iter().copied().min_by(by)?, air.iter().copied().max_by(by)?])
-        };
-        if let Some(plan) = plan {
-            return spread(plan.hours.iter().filter_map(|hour| hour.air).collect());
-        }
-        let forecast = self.forecast(None)?;
-        let now = self.clock.now();
-        let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
-        let from = if goes_on { forecast.issued.max(now) } else { forecast.issued };
-        let grid = forecast.weather.hourly(from, forecast.hours, weather::GridOptions::default());
-        spread(grid.hours.iter().filter_map(|hour| hour.air).collect())
     }
 
     /// The procedure of a run by its title; the usual one where it is not there any more.

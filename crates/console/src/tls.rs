@@ -11,6 +11,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant, SystemTime};
 
 use jiff::{Timestamp, ToSpan};
+use message::{Arg, Message, Tell, message};
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType, ExtendedKeyUsagePurpose,
     GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, date_time_ymd,
@@ -30,7 +31,7 @@ const SERVER_DAYS: i64 = 365;
 /// With fewer days left, it is made anew.
 const RENEW_DAYS: i64 = 90;
 /// How often files are looked at for a change, and the certificate for its age.
-const LOOK_EVERY: Duration = Duration::from_secs(600);
+const CHECK_EVERY: Duration = Duration::from_secs(600);
 
 /// Endings of names that no one else can hold: only these, addresses of private networks, and the yard's own names may
 /// stand in a certificate of the authority. A stolen authority is worth nothing for the rest of the world.
@@ -38,9 +39,9 @@ const PRIVATE_ENDINGS: [&str; 6] = ["local", "lan", "internal", "home.arpa", "lo
 
 /// Why there is no certificate.
 #[derive(Debug, thiserror::Error)]
+#[error("{}", self.message())]
 pub enum TlsError {
     /// A file.
-    #[error("{path}: {reason}")]
     File {
         /// Which.
         path: String,
@@ -48,34 +49,44 @@ pub enum TlsError {
         reason: String,
     },
     /// There is an authority already: a new one would have to be installed on every device again.
-    #[error(
-        "{path} holds an authority already; accepted: another folder, or --again to make it anew for every device"
-    )]
     Already {
         /// Folder.
         path: String,
     },
     /// A name that cannot be in a certificate.
-    #[error(
-        "--host {name}: {reason}; accepted: a name such as brine.local, or an address such as 192.168.1.20"
-    )]
     Name {
         /// Which.
         name: String,
-        /// Why not.
-        reason: String,
     },
     /// A certificate or key that is none.
-    #[error("{path}: {reason}; accepted: PEM, certificate and key that belong together")]
     Bad {
-        /// File.
-        path: String,
-        /// What is wrong.
-        reason: String,
+        /// File; none for what concerns the listener.
+        path: Option<String>,
+        /// What is wrong: what the library said; none where there is no certificate in it.
+        reason: Option<String>,
     },
     /// The library.
-    #[error("the certificate could not be made: {0}")]
     Making(#[from] rcgen::Error),
+}
+
+impl Tell for TlsError {
+    fn message(&self) -> Message {
+        match self {
+            TlsError::File { path, reason } => message!("console.tls.file", path = path, reason = reason),
+            TlsError::Already { path } => message!("console.tls.already", path = path),
+            TlsError::Name { name } => {
+                message!("console.tls.name", name = name, reason = message!("console.tls.not-a-name"))
+            }
+            TlsError::Bad { path, reason } => {
+                let said = |text: &String| Arg::from(text);
+                let path = path.as_ref().map_or_else(|| message!("console.tls.listener").into(), said);
+                let reason =
+                    reason.as_ref().map_or_else(|| message!("console.tls.no-certificate").into(), said);
+                message!("console.tls.bad", path = path, reason = reason)
+            }
+            TlsError::Making(error) => message!("console.tls.making", reason = error.to_string()),
+        }
+    }
 }
 
 /// Where the certificate comes from.
@@ -156,18 +167,18 @@ pub fn authority(folder: &Path) -> Result<Authority, TlsError> {
     let hash = Sha256::digest(&der);
     let fingerprint = hash.iter().map(|byte| format!("{byte:02X}")).collect::<Vec<_>>().join(":");
     Ok(Authority {
-        until: until(&der).ok_or_else(|| bad(&path, "no certificate"))?,
+        until: until(&der)
+            .ok_or_else(|| TlsError::Bad { path: Some(path.display().to_string()), reason: None })?,
         fingerprint,
         certificate: der.to_vec(),
     })
 }
 
 fn bad(path: &Path, reason: impl std::fmt::Display) -> TlsError {
-    TlsError::Bad { path: path.display().to_string(), reason: reason.to_string() }
+    TlsError::Bad { path: Some(path.display().to_string()), reason: Some(reason.to_string()) }
 }
 
 fn fit_host(host: &str) -> Result<(), TlsError> {
-    let refuse = |reason: &str| Err(TlsError::Name { name: host.to_owned(), reason: reason.to_owned() });
     if host.parse::<IpAddr>().is_ok() {
         return Ok(());
     }
@@ -177,7 +188,8 @@ fn fit_host(host: &str) -> Result<(), TlsError> {
             && !label.starts_with('-')
             && !label.ends_with('-')
     };
-    if host.len() > 253 || !host.split('.').all(label) { refuse("no name of a machine") } else { Ok(()) }
+    let is_fit = host.len() <= 253 && host.split('.').all(label);
+    if is_fit { Ok(()) } else { Err(TlsError::Name { name: host.to_owned() }) }
 }
 
 fn permitted(hosts: &[String]) -> Vec<GeneralSubtree> {
@@ -333,7 +345,7 @@ impl Renewing {
 
     fn current(&self) -> Arc<CertifiedKey> {
         let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
-        if held.0.elapsed() >= LOOK_EVERY {
+        if held.0.elapsed() >= CHECK_EVERY {
             held.0 = Instant::now();
             let now = changed(&self.source);
             let is_due = matches!(self.source, Source::Authority { .. }) || now != held.1;
@@ -365,14 +377,12 @@ impl ResolvesServerCert for Renewing {
 /// # Errors
 /// [`TlsError`] when there is no certificate to begin with.
 pub fn acceptor(source: Source) -> Result<TlsAcceptor, TlsError> {
-    let none = Path::new("the listener");
+    let listener = |error: rustls::Error| TlsError::Bad { path: None, reason: Some(error.to_string()) };
     let mut config = rustls::ServerConfig::builder_with_provider(Arc::new(default_provider()))
         .with_safe_default_protocol_versions()
-        .map_err(|error| bad(none, error))?
+        .map_err(listener)?
         .with_no_client_auth()
         .with_cert_resolver(Arc::new(Renewing::new(source)?));
     config.alpn_protocols = vec![b"http/1.1".to_vec()];
     Ok(TlsAcceptor::from(Arc::new(config)))
 }
-
-message::tell_as_said!(TlsError);

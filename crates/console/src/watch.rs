@@ -173,7 +173,7 @@ impl Watch {
     }
 
     /// Looks along once more where that is due. It may take a tenth of a second: not for an asynchronous task.
-    pub(crate) fn look(&self, along: &Along<'_>) {
+    pub(crate) fn update(&self, along: &Along<'_>) {
         let mut watching = hold(&self.inner);
         self.step(along, &mut watching);
         *hold(&self.said) = watching.thought.clone();
@@ -214,8 +214,8 @@ impl Watch {
             let Some(last) = watching.last else { return };
             let next = last + period;
             watching.last = Some(next);
-            let look = match seen(following, layout, last, next) {
-                Ok(look) => look,
+            let shown = match seen(following, layout, last, next) {
+                Ok(shown) => shown,
                 Err(missing) => {
                     let run = watching.run;
                     *watching = Watching { run, ..Watching::default() };
@@ -224,11 +224,11 @@ impl Watch {
                 }
             };
             let Some(judge) = &mut watching.judge else { return };
-            let Ok(verdict) = judge.look(&look) else {
+            let Ok(verdict) = judge.look(&shown) else {
                 watching.last = None;
                 return;
             };
-            watching.seen.push(look);
+            watching.seen.push(shown);
             watching.thought.verdict = Some(verdict);
             if watching.seen.len() % AHEAD_EVERY == 1 {
                 watching.thought.ahead = judge.time_to_strength(LONGEST).ok().map(|times| (times, next));
@@ -257,15 +257,15 @@ impl Watch {
         period: SignedDuration,
         books: &Books,
     ) {
-        let look = match seen(following, layout, now - period, now) {
-            Ok(look) => look,
+        let shown = match seen(following, layout, now - period, now) {
+            Ok(shown) => shown,
             Err(missing) => {
                 watching.thought.missing = missing;
                 return;
             }
         };
         let Some(properties) = self.properties() else { return };
-        let Some(start) = standing(layout, &look, &properties) else { return };
+        let Some(start) = standing(layout, &shown, &properties) else { return };
         let prior = books.runs.learned().map_or_else(Prior::default, |learned| learned.prior);
         let mut expected = start.clone();
         expected.by_hand(false);

@@ -89,7 +89,7 @@ async fn standing(later: &Later<'_>) -> Vec<String> {
 struct Looked;
 
 impl console::ForecastSource for Looked {
-    fn changed(&self) -> Result<Option<weather::WeatherFile>, String> {
+    fn changed(&self) -> Result<Option<weather::WeatherFile>, message::Message> {
         Ok(None)
     }
 }

@@ -8,15 +8,15 @@ mod common;
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::TcpListener;
+use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
 use axum::http::StatusCode;
 use common::page::Page;
 use common::{TestApp, get, post};
-use console::alerts::look;
+use console::alerts::check;
 use console::people::People;
-use std::sync::Arc;
 use store::people::PeopleFile;
 
 /// Takes mails, whole ones; the answer is its port and what it took.
@@ -114,7 +114,7 @@ async fn word_goes_out_once_and_again_until_somebody_has_seen_it() {
         later
     };
     // The yard is short of brine and salt, a tank will drop salt tonight, and instruments were never checked.
-    let told = look(&at(0).app).unwrap();
+    let told = check(&at(0).app).unwrap();
     assert!(told >= 3, "{told}");
     let mail = mails.recv_timeout(WAIT).unwrap();
     for part in
@@ -129,8 +129,8 @@ async fn word_goes_out_once_and_again_until_somebody_has_seen_it() {
     assert!(kinds.contains(&"freeze") && kinds.contains(&"cover") && kinds.contains(&"due"), "{kinds:?}");
     assert_eq!(kinds.len(), told);
     // Once told, it is told again after six hours only.
-    assert_eq!(look(&at(60).app).unwrap(), 0);
-    assert!(look(&at(6 * 60).app).unwrap() >= told - 1);
+    assert_eq!(check(&at(60).app).unwrap(), 0);
+    assert!(check(&at(6 * 60).app).unwrap() >= told - 1);
     mails.recv_timeout(WAIT).unwrap();
     posts.recv_timeout(WAIT).unwrap();
     // Seen on the page, it is told no more.
@@ -153,7 +153,7 @@ async fn word_goes_out_once_and_again_until_somebody_has_seen_it() {
         later.send(post("/alerts", "key=freeze:nowhere&author=Pat")).await.refusals(),
         ["It does not stand any more."]
     );
-    look(&at(13 * 60).app).unwrap();
+    check(&at(13 * 60).app).unwrap();
     let again: serde_json::Value = serde_json::from_str(&posts.recv_timeout(WAIT).unwrap()).unwrap();
     assert!(again["alerts"].as_array().unwrap().iter().all(|alert| alert["key"] != key), "{again}");
 }
@@ -171,7 +171,7 @@ async fn at_night_only_what_wakes_is_told() {
         let lines = format!("webhook = \"http://127.0.0.1:{port}/\"\nquiet = \"{quiet}\"\nwake = {wake}");
         let mut later = test.in_yard(|yard| with_alerts(yard, &lines));
         Arc::get_mut(&mut later.app).unwrap().people = Some(people(&test));
-        let told = look(&later.app).unwrap();
+        let told = check(&later.app).unwrap();
         match wanted {
             Some(kinds) if kinds.is_empty() => assert_eq!(told, 0, "{quiet}"),
             wanted => {
@@ -201,7 +201,7 @@ async fn what_does_not_get_through_is_said_and_tried_again() {
     let mut later = test.in_yard(|yard| with_alerts(yard, &lines));
     Arc::get_mut(&mut later.app).unwrap().people = Some(people(&test));
     for _ in 0..2 {
-        assert_eq!(look(&later.app).unwrap(), 0);
+        assert_eq!(check(&later.app).unwrap(), 0);
         posts.recv_timeout(WAIT).unwrap();
     }
     let failed = format!("Word did not get through: http://127.0.0.1:{port}: http status: 500");
@@ -225,7 +225,7 @@ async fn a_way_that_fails_sends_nothing_twice_by_the_other() {
         later
     };
     let first = at(0);
-    assert!(look(&first.app).unwrap() >= 3, "the mail is through");
+    assert!(check(&first.app).unwrap() >= 3, "the mail is through");
     mails.recv_timeout(WAIT).unwrap();
     posts.recv_timeout(WAIT).unwrap();
     let answer = first.send(get("/alerts")).await;
@@ -236,7 +236,7 @@ async fn a_way_that_fails_sends_nothing_twice_by_the_other() {
         assert!(!answer.body.contains(secret), "{secret}");
     }
     // A minute later the way that failed is tried again, and it alone.
-    assert_eq!(look(&at(1).app).unwrap(), 0);
+    assert_eq!(check(&at(1).app).unwrap(), 0);
     posts.recv_timeout(WAIT).unwrap();
     assert!(mails.recv_timeout(Duration::from_millis(300)).is_err(), "a second mail of the same");
 }
@@ -249,7 +249,7 @@ async fn an_alert_is_of_a_tank_or_a_liquid() {
     let lines = format!("webhook = \"http://127.0.0.1:{port}/\"");
     let mut later = test.in_yard(|yard| with_alerts(yard, &lines));
     Arc::get_mut(&mut later.app).unwrap().people = Some(people(&test));
-    look(&later.app).unwrap();
+    check(&later.app).unwrap();
     let body: serde_json::Value = serde_json::from_str(&posts.recv_timeout(WAIT).unwrap()).unwrap();
     let keys: Vec<&str> =
         body["alerts"].as_array().unwrap().iter().map(|alert| alert["key"].as_str().unwrap()).collect();

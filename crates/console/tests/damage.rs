@@ -90,7 +90,8 @@ async fn the_end_that_people_remember_is_held_against_the_ledger() {
     connection.execute_batch(&cut).unwrap();
     let later = test.after_minutes(1);
     later.app.verify().unwrap();
-    let said = later.app.damage().unwrap();
+    let display = report::Display::new(site::UnitSystem::Us, jiff::tz::TimeZone::UTC);
+    let said = display.tell(&later.app.damage().unwrap());
     assert!(said.contains(&format!("row {} was recorded and is not there", head.seq)), "{said}");
     // It is remembered as it was, so that it is told again after the next start.
     later.app.remember_end().unwrap();

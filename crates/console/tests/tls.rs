@@ -7,6 +7,7 @@
 
 mod common;
 
+use message::{Tell, message};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -72,15 +73,15 @@ async fn a_device_that_trusts_the_yard_comes_in_by_its_names_only() {
     let stranger = test.folder.join("stranger");
     init(&stranger, "Alder Fork", &hosts, false, Timestamp::now()).unwrap();
     assert!(asked(address, &stranger, "brine.test").await.is_err());
-    assert!(
-        init(&folder, "Alder Fork", &hosts, false, Timestamp::now())
-            .unwrap_err()
-            .to_string()
-            .contains("--again")
-    );
+    let again = init(&folder, "Alder Fork", &hosts, false, Timestamp::now()).unwrap_err();
+    assert_eq!(again.message(), message!("console.tls.already", path = folder.display().to_string()));
     for name in ["no name", "-x", "a..b", ""] {
         let refused = init(&test.folder.join("bad"), "Y", &[name.to_owned()], false, Timestamp::now());
-        assert!(refused.unwrap_err().to_string().contains("--host"), "{name}");
+        let reason = message!("console.tls.not-a-name");
+        assert_eq!(
+            refused.unwrap_err().message(),
+            message!("console.tls.name", name = name, reason = reason)
+        );
     }
 }
 

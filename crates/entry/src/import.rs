@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
-use message::{Arg, Message, Tell, message, said};
+use message::{Arg, Message, Tell, message};
 use uuid::Uuid;
 
 use super::problem::{did_you_mean, none};

@@ -7,8 +7,8 @@ use site::Spec;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
 use yard::event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
 
+use crate::Teller;
 use crate::display::number;
-use crate::plan_words::Teller;
 
 /// Advice on the trim in an operator's words.
 #[derive(Debug, Clone, PartialEq)]

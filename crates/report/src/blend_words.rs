@@ -4,8 +4,8 @@ use chemistry::freezing::FirstSolid;
 use entry::blending::{Advice, AtHand, Source, salts};
 use quantity::{Mass, Volume, in_cubic_metres, in_kilograms};
 
+use crate::Teller;
 use crate::display::number;
-use crate::plan_words::Teller;
 
 /// A liquid of the recipe.
 #[derive(Debug, Clone, PartialEq)]

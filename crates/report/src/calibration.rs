@@ -13,8 +13,8 @@ use road::{LiquidRate, SolidRate};
 use site::{Truck, UnitSystem};
 use yard::event::{CaughtLiquid, SprayerCheck, SpreaderCheck};
 
+use crate::Teller;
 use crate::display::number;
-use crate::plan_words::Teller;
 use crate::table::{Kind, Table};
 
 /// Speeds of the table, mph and km/h.

@@ -17,7 +17,7 @@ use serde_json::{Value, json};
 use weather::WeatherFile;
 use yard::stock::{Liquid, Part};
 
-use crate::plan_words::Teller;
+use crate::Teller;
 
 /// Version of the document.
 pub const PLAN_VERSION: u32 = 1;

@@ -8,8 +8,8 @@ use planner::{Plan, SuspectWater, TankUse};
 use quantity::in_millimetres;
 use weather::WeatherFile;
 
+use crate::Teller;
 use crate::display::number;
-use crate::plan_words::Teller;
 
 impl Teller<'_> {
     /// Which forecast, as known when.

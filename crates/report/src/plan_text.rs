@@ -7,7 +7,7 @@ use planner::storm::StormKind;
 use quantity::in_cubic_metres;
 use weather::WeatherFile;
 
-use crate::plan_words::Teller;
+use crate::Teller;
 
 /// Writes a whole plan.
 pub fn plan_text(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) -> String {

@@ -1,33 +1,17 @@
 //! A plan's parts as sentences: what is coming, what to do next and why, what to watch. Used by pages and text alike.
 
 use bench::Conformity;
-use chemistry::freezing::Solid;
 use jiff::Timestamp;
 use planner::outlook::Case;
 use planner::production::Bound;
 use planner::storm::{Storm, StormKind};
 use planner::treatment::{PreSpray, Treatment};
-use planner::{Caution, Plan, Shortage, TankStock};
-use quantity::{celsius, in_cubic_metres, in_millimetres};
+use planner::{Caution, Plan, Shortage};
+use quantity::{in_cubic_metres, in_millimetres};
 use road::spraying::{Reason, Verdict};
-use site::Yard;
 use weather::{Notice, NoticeKind};
-use yard::estimate::{Apart, BookApart, Mismatch};
-use yard::event::Body;
-use yard::stock::BookProblem;
 
-use crate::{Display, Words};
-
-/// A reader: what language, what units, which yard.
-#[derive(Debug, Clone, Copy)]
-pub struct Teller<'a> {
-    /// Texts.
-    pub words: &'a Words,
-    /// Numbers.
-    pub display: &'a Display,
-    /// The yard.
-    pub yard: &'a Yard,
-}
+use crate::Teller;
 
 /// What to do next, and why.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -83,8 +67,8 @@ impl Teller<'_> {
             return self.words.say("verdict.too-late");
         }
         self.words.say(match pre_spray.verdict() {
-            Some(Verdict::Pretreat) => "verdict.spray",
-            Some(Verdict::PretreatWithCaution) => "verdict.care",
+            Some(Verdict::Spray) => "verdict.spray",
+            Some(Verdict::SprayWithCare) => "verdict.care",
             Some(Verdict::DoNot) => "verdict.do-not",
             None => "verdict.look",
         })
@@ -230,113 +214,11 @@ impl Teller<'_> {
         self.words.fill(key, &[("count", &notice.count.to_string())])
     }
 
-    /// A strength against the band, in a word or two.
-    pub fn conformity(&self, conformity: Conformity) -> &str {
-        self.words.say(match conformity {
-            Conformity::InSpec => "spec.in",
-            Conformity::TooWeak => "spec.weak",
-            Conformity::TooStrong => "spec.strong",
-            Conformity::CannotTell => "spec.cannot-tell",
-        })
-    }
-
-    /// A tank's state in a sentence: spec, first solid, margin to the coldest ahead.
-    pub fn tank_state(
-        &self,
-        tank: &TankStock,
-        coldest: Option<quantity::ThermodynamicTemperature>,
-    ) -> String {
-        let mut parts: Vec<String> = tank.doubted.iter().map(|doubted| self.doubted(doubted)).collect();
-        parts.push(self.content_state(tank, coldest));
-        parts.extend(
-            tank.corrected_at
-                .map(|at| self.words.fill("tanks.after-correction", &[("at", &self.display.time(at))])),
-        );
-        if !tank.is_counted {
-            parts.push(self.words.say("tanks.uncounted").to_owned());
-        }
-        parts.join(" ")
-    }
-
-    /// Evidence that does not fit, and what it asks for.
-    pub fn doubted(&self, doubted: &Mismatch) -> String {
-        let d = self.display;
-        match doubted.of {
-            Apart::Strength { seen, expected } => {
-                let values = [("seen", d.strength(seen)), ("expected", d.strength(expected))];
-                self.words.fill_with("tanks.doubt-strength", &values)
-            }
-            Apart::Volume { seen, expected } => {
-                let values = [("seen", d.volume(seen)), ("expected", d.volume(expected))];
-                self.words.fill_with("tanks.doubt-volume", &values)
-            }
-        }
-    }
-
-    /// How a tank's book stands apart from what is there, in a sentence.
-    pub fn book_apart(&self, apart: &BookApart) -> String {
-        if apart.is_first_count {
-            return self.words.say("tanks.first-count").to_owned();
-        }
-        let metres = quantity::in_cubic_metres(apart.volume);
-        let by = self.display.volume(quantity::cubic_metres(metres.abs()));
-        let mut told = Vec::new();
-        if metres.abs() > quantity::in_cubic_metres(apart.within) {
-            let key = if metres > 0.0 { "tanks.book-less" } else { "tanks.book-more" };
-            told.push(self.words.fill(key, &[("by", &by)]));
-        }
-        if let Some((thought, booked)) = apart.strength {
-            let values =
-                [("thought", self.display.strength(thought)), ("booked", self.display.strength(booked))];
-            told.push(self.words.fill_with("tanks.book-strength", &values));
-        }
-        told.join(" ")
-    }
-
-    /// What is in it, against spec and cold.
-    fn content_state(&self, tank: &TankStock, coldest: Option<quantity::ThermodynamicTemperature>) -> String {
-        let d = self.display;
-        if !tank.unlike.is_empty() {
-            return self.mixed_state(tank, coldest);
-        }
-        let Some(conformity) = tank.conformity else { return self.declared_state(tank, coldest) };
-        let Some(first) = tank.first_solid else { return self.conformity(conformity).to_string() };
-        let solid = self.solid(first.solid);
-        let mut text = self.words.fill(
-            "tank.state",
-            &[
-                ("spec", self.conformity(conformity)),
-                ("solid", solid),
-                ("first", &d.temperature(first.temperature)),
-                ("u", &d.degrees(first.uncertainty)),
-            ],
-        );
-        // The ice beside it, where salt comes first.
-        if let (Some(ice), Solid::Hydrohalite | Solid::Halite) = (first.ice, first.solid) {
-            text.push(' ');
-            text.push_str(&self.words.fill("tank.ice-beside", &[("ice", &d.temperature(ice))]));
-        }
-        text.push_str(&self.freeze_margin(tank, coldest));
-        text
-    }
-
     /// A chore by its id, as it is read.
-    fn chore_task(&self, id: &str) -> String {
+    pub(crate) fn chore_task(&self, id: &str) -> String {
         let all = site::chores::chores(self.yard);
         let chore = all.iter().find(|chore| chore.id == id);
         chore.map_or(id, |chore| crate::chores::task(self.words.language(), chore)).to_owned()
-    }
-
-    /// Whether a tank asks for something: mixed, a second look, out of spec, or not colder-proof enough.
-    pub fn tank_needs_act(
-        &self,
-        tank: &TankStock,
-        coldest: Option<quantity::ThermodynamicTemperature>,
-    ) -> bool {
-        let is_off = !tank.unlike.is_empty() || tank.doubted.is_some();
-        is_off
-            || tank.freezes_in(coldest)
-            || tank.conformity.is_some_and(|conformity| conformity != Conformity::InSpec)
     }
 
     /// The next act of a plan.
@@ -432,213 +314,6 @@ impl Teller<'_> {
             (Some(at), Some(short)) => {
                 self.words.fill("cover.short", &[("at", &d.time(at)), ("short", &self.shortage(short))])
             }
-        }
-    }
-
-    /// What the freeze map says.
-    pub fn freeze_map(
-        &self,
-        tanks: &[TankStock],
-        coldest: Option<quantity::ThermodynamicTemperature>,
-    ) -> String {
-        let lines: Vec<String> = tanks
-            .iter()
-            .filter(|tank| tank.conformity.is_some())
-            .map(|tank| {
-                let strength = tank.strength.map_or_else(String::new, |w| self.display.strength(w));
-                self.words.fill(
-                    "chart.tank-says",
-                    &[
-                        ("tank", &tank.tank),
-                        ("strength", &strength),
-                        ("state", &self.tank_state(tank, coldest)),
-                    ],
-                )
-            })
-            .collect();
-        lines.join(" ")
-    }
-
-    /// What does not add up, in a sentence.
-    pub fn book_problem(&self, problem: &BookProblem) -> String {
-        match problem {
-            BookProblem::TankBelowZero { tank, event } => {
-                self.words.fill("books.tank-below-zero", &[("tank", tank), ("event", &event.to_string())])
-            }
-            BookProblem::SaltBelowZero { event } => {
-                self.words.fill("books.salt-below-zero", &[("event", &event.to_string())])
-            }
-            BookProblem::NotCounted { event, reason } => {
-                let reason = self.display.tell(&message::Tell::message(reason));
-                self.words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", &reason)])
-            }
-        }
-    }
-
-    /// Name of an event's kind, for a list.
-    pub fn event_kind(&self, kind: &str) -> String {
-        let key = format!("event.{kind}");
-        if self.words.knows(&key) { self.words.say(&key).to_string() } else { kind.to_string() }
-    }
-
-    /// What an event says, in a line.
-    pub fn event_line(&self, body: &Body) -> String {
-        let d = self.display;
-        let volume = |m3: f64| d.volume(quantity::cubic_metres(m3));
-        let mass = |kg: f64| d.mass(quantity::kilograms(kg));
-        let pct = |p: f64| format!("{} %", crate::display::number(p, 1));
-        let temp =
-            |c: Option<f64>| c.map_or_else(String::new, |c| format!(", {}", d.temperature(celsius(c))));
-        let fill = |key: &str, values: &[(&str, &str)]| self.words.fill(key, values);
-        match body {
-            Body::SaltDelivery(b) => fill("line.salt_delivery", &[("mass", &mass(b.mass_kg))]),
-            Body::LiquidDelivery(b) => {
-                let volume = volume(b.volume_m3);
-                match &b.product {
-                    Some(id) => fill(
-                        "line.liquid_delivery-of",
-                        &[("volume", &volume), ("product", self.called(id)), ("tank", &b.tank)],
-                    ),
-                    None => fill("line.liquid_delivery", &[("volume", &volume), ("tank", &b.tank)]),
-                }
-            }
-            Body::MakingRun(b) => fill(
-                "line.making_run",
-                &[("volume", &volume(b.volume_m3)), ("strength", &pct(b.strength_pct)), ("tank", &b.tank)],
-            ),
-            Body::Reading(b) => {
-                let (strength, temp) = (pct(b.strength_pct), temp(b.temp_c));
-                match &b.tank {
-                    Some(tank) => {
-                        fill("line.reading", &[("strength", &strength), ("tank", tank), ("temp", &temp)])
-                    }
-                    None => fill("line.reading-tap", &[("strength", &strength), ("temp", &temp)]),
-                }
-            }
-            Body::Dip(b) => fill(
-                "line.dip",
-                &[
-                    ("depth", &d.depth(quantity::metres(b.depth_m))),
-                    ("tank", &b.tank),
-                    ("temp", &temp(b.temp_c)),
-                ],
-            ),
-            Body::JarTest(b) => self.jar_test(b),
-            Body::Transfer(b) => fill(
-                "line.transfer",
-                &[("volume", &volume(b.volume_m3)), ("from", &b.from_tank), ("to", &b.to_tank)],
-            ),
-            Body::Correction(b) => fill(
-                "line.correction",
-                &[
-                    ("tank", &b.tank),
-                    ("water", &volume(b.water_m3.unwrap_or(0.0))),
-                    ("salt", &mass(b.salt_kg.unwrap_or(0.0))),
-                ],
-            ),
-            Body::LoadOut(b) => fill(
-                "line.load_out",
-                &[
-                    ("volume", &volume(b.volume_m3)),
-                    ("tank", &b.tank),
-                    ("truck", &b.truck),
-                    ("route", b.route.as_deref().unwrap_or("-")),
-                ],
-            ),
-            Body::ReturnToTank(b) if b.volume_m3 <= 0.0 => fill("line.home-empty", &[("truck", &b.truck)]),
-            Body::ReturnToTank(b) => fill(
-                "line.return_to_tank",
-                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("truck", &b.truck)],
-            ),
-            Body::Application(b) => {
-                let liquid = b.volume_m3.map(|m3| fill("line.liquid-part", &[("volume", &volume(m3))]));
-                let salt = b.salt_kg.map(|kg| fill("line.salt-part", &[("salt", &mass(kg))]));
-                let what: Vec<String> = liquid.into_iter().chain(salt).collect();
-                fill("line.application", &[("route", &b.route), ("what", &what.join(", "))])
-            }
-            Body::IssueOut(b) => fill(
-                "line.issue_out",
-                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("agency", &b.agency)],
-            ),
-            Body::Loss(b) => fill(
-                "line.loss",
-                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("reason", &b.reason)],
-            ),
-            Body::CleanOut(b) => fill(
-                "line.clean_out",
-                &[("volume", &volume(b.volume_m3)), ("tank", &b.tank), ("disposal", &b.disposal)],
-            ),
-            Body::MeterReading(b) => {
-                fill("line.meter_reading", &[("meter", &b.meter), ("volume", &volume(b.total_m3))])
-            }
-            Body::Settlement(b) => {
-                let salt = b.salt_kg.map(|kg| fill("line.salt-part", &[("salt", &mass(kg))]));
-                let parts = [b.volume_m3.map(volume), b.strength_pct.map(pct), salt];
-                let what = parts.into_iter().flatten().collect::<Vec<_>>().join(", ");
-                match &b.tank {
-                    Some(tank) => {
-                        fill("line.settlement", &[("tank", tank), ("what", &what), ("reason", &b.reason)])
-                    }
-                    None => fill("line.settlement-salt", &[("what", &what), ("reason", &b.reason)]),
-                }
-            }
-            Body::MeterCheck(b) => fill(
-                "line.meter_check",
-                &[("meter", &b.meter), ("volume", &volume(b.shown_m3)), ("mass", &mass(b.weighed_kg))],
-            ),
-            Body::BucketCount(b) => fill(
-                "line.bucket_count",
-                &[
-                    ("count", &crate::display::number(b.buckets_number, 0)),
-                    ("to", &self.words.say(&format!("buckets.{}", b.to)).to_lowercase()),
-                ],
-            ),
-            Body::PileSurvey(b) => fill(
-                "line.pile_survey",
-                &[("mass", &mass(b.mass_kg)), ("within", &crate::display::number(b.uncertainty_pct, 0))],
-            ),
-            Body::WaterSample(b) => fill(
-                "line.water_sample",
-                &[
-                    ("water", &b.watershed),
-                    ("chloride", &crate::display::number(b.chloride_mg_l, 0)),
-                    ("sampled", &self.words.say(&format!("sampled.{}", b.sampled)).to_lowercase()),
-                ],
-            ),
-            Body::SprayerCheck(b) => fill(
-                "line.sprayer_check",
-                &[
-                    ("truck", &b.truck),
-                    ("count", &entry::figures(&b.caught_ml).len().to_string()),
-                    ("liquid", &self.words.say(&format!("caught-in.{}", b.liquid)).to_lowercase()),
-                ],
-            ),
-            Body::SpreaderCheck(b) => fill(
-                "line.spreader_check",
-                &[("truck", &b.truck), ("setting", &b.setting), ("material", &b.material)],
-            ),
-            Body::Storm(b) => {
-                let until = b.until.parse().map_or_else(|_| b.until.clone(), |at| d.time(at));
-                fill("line.storm", &[("name", &b.name), ("until", &until)])
-            }
-            Body::MonthClose(b) => fill("line.month_close", &[("month", &b.month)]),
-            Body::ChoreDone(b) => {
-                fill("line.chore_done", &[("chore", &self.chore_task(&b.chore)), ("done", &b.done)])
-            }
-            Body::Maintenance(b) => fill("line.maintenance", &[("subject", &b.subject), ("done", &b.done)]),
-            Body::PanelCheck(b) => self.panel_check(b),
-            Body::TrimSet(b) => self.trim_set(b),
-            Body::InstrumentCheck(b) => self.instrument_check(b),
-            Body::WaterChange(b) => b.what.clone(),
-            Body::RunStart(b) => b.procedure.clone(),
-            Body::RunStep(b) => self.run_step(b),
-            Body::RunEnd(b) => self.run_end(b),
-            Body::PlantFit(b) => self.plant_fit(b),
-            Body::PracticeRun(b) => fill("line.practice_run", &[("title", &b.title)]),
-            Body::SeasonStart(b) => b.season.clone(),
-            Body::CheckSeen(b) => b.done.clone(),
-            Body::Note(b) => b.text.clone(),
-            Body::Void(b) => fill("line.void", &[("event", &b.event), ("reason", &b.reason)]),
         }
     }
 }

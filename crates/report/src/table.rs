@@ -245,7 +245,7 @@ pub fn workbook(title: &str, tables: &[Table], display: &Display) -> Result<Vec<
                 let Some(kind) = table.columns.get(usize::from(column)).map(|column| column.kind) else {
                     continue;
                 };
-                let look = match (kind.decimals(), row.is_total) {
+                let format = match (kind.decimals(), row.is_total) {
                     (0, false) => Format::new().set_num_format("#,##0"),
                     (0, true) => Format::new().set_num_format("#,##0").set_bold(),
                     (1, is_total) => weight("#,##0.0", is_total),
@@ -255,13 +255,13 @@ pub fn workbook(title: &str, tables: &[Table], display: &Display) -> Result<Vec<
                     Cell::Text(text) => {
                         // A cell of a workbook holds 32,767 characters.
                         let text: String = text.chars().take(MOST_IN_CELL).collect();
-                        sheet.write_string_with_format(line, column, text, &look)?
+                        sheet.write_string_with_format(line, column, text, &format)?
                     }
                     Cell::Number(value) => sheet.write_number_with_format(
                         line,
                         column,
                         kind.shown(*value, display.units),
-                        &look,
+                        &format,
                     )?,
                     Cell::Blank => continue,
                 };
@@ -278,8 +278,8 @@ pub fn workbook(title: &str, tables: &[Table], display: &Display) -> Result<Vec<
 }
 
 fn weight(format: &str, is_bold: bool) -> Format {
-    let look = Format::new().set_num_format(format);
-    if is_bold { look.set_bold() } else { look }
+    let format = Format::new().set_num_format(format);
+    if is_bold { format.set_bold() } else { format }
 }
 
 /// An address as a QR code, as SVG: dark on light whatever the page's colours, with the quiet zone readers need.

@@ -8,8 +8,8 @@ use quantity::{
 use yard::event::{JarResult, JarTest};
 use yard::stock::{JarTestEvidence, Liquid, Part};
 
+use crate::Teller;
 use crate::display::number;
-use crate::plan_words::Teller;
 
 /// A content of less than a litre is an empty tank, m³.
 const EMPTY_M3: f64 = 1e-3;

@@ -5,7 +5,7 @@
 use jiff::tz::TimeZone;
 use planner::{TankStock, tank_stock};
 use quantity::{celsius, fahrenheit, gallons, kilograms};
-use report::plan_words::Teller;
+use report::Teller;
 use report::{Display, Language, Words};
 use site::Yard;
 use site::{ProductKind, UnitSystem};

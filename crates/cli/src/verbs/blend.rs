@@ -10,8 +10,8 @@ use quantity::{
     in_celsius, in_cubic_metres, in_kilograms, litres,
 };
 use report::Display;
+use report::Teller;
 use report::blend_words::BlendWords;
-use report::plan_words::Teller;
 use serde_json::json;
 use site::UnitSystem;
 use site::Yard;

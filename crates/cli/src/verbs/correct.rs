@@ -8,7 +8,7 @@ use quantity::{
     Mass, ThermodynamicTemperature, Volume, celsius, fahrenheit, gallons, gallons_per_hour, in_celsius,
     in_cubic_metres, in_kilograms, in_minutes, litres, pounds,
 };
-use report::right_words::{RightWords, right_words};
+use report::correction_words::{CorrectionWords, correction_words};
 use report::{Display, Words};
 use serde_json::{Value, json};
 use site::UnitSystem;
@@ -71,7 +71,7 @@ pub fn run(args: &args::Correct, units: Option<Units>) -> Outcome {
     };
     match answer {
         Ok(advice) => {
-            let told = right_words(&display, &words, &with, &advice);
+            let told = correction_words(&display, &words, &with, &advice);
             let text = if args.json { document(&advice, &told) } else { text(&words, &told) };
             print(&text)?;
             Ok(if told.fits { Done::Yes } else { Done::No })
@@ -198,7 +198,7 @@ fn of_numbers(args: &args::Correct, with: &With) -> Result<Result<Advice, Refusa
     Ok(put_right::work_out(content, target, means, &helps).map_err(Refusal::from))
 }
 
-fn text(words: &Words, told: &RightWords) -> String {
+fn text(words: &Words, told: &CorrectionWords) -> String {
     let mut lines = vec![told.headline.clone()];
     lines.extend(told.facts.iter().map(|(name, value)| format!("  {name}: {value}")));
     lines.extend(told.steps.iter().enumerate().map(|(place, step)| format!("{}. {step}", place + 1)));
@@ -207,7 +207,7 @@ fn text(words: &Words, told: &RightWords) -> String {
     lines.join("\n")
 }
 
-fn document(advice: &Advice, told: &RightWords) -> String {
+fn document(advice: &Advice, told: &CorrectionWords) -> String {
     let kg = |mass: Mass| in_kilograms(mass);
     let m3 = |volume: Volume| in_cubic_metres(volume);
     let correction = &advice.correction;

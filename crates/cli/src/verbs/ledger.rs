@@ -8,7 +8,7 @@ use entry::Judged;
 use jiff::Timestamp;
 use message::Tell;
 use quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
-use report::plan_words::Teller;
+use report::Teller;
 use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};

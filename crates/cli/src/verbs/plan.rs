@@ -5,9 +5,9 @@ use message::Tell;
 use planner::{Plan, PlanRequest};
 use quantity::units::MILE;
 use quantity::{in_gallons, in_metres, in_pounds};
+use report::Teller;
 use report::plan_document::plan_document;
 use report::plan_text::plan_text;
-use report::plan_words::Teller;
 use site::Yard;
 use yard::stock::Books;
 

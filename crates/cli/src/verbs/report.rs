@@ -5,7 +5,7 @@ use accounts::{Accounts, Journal, Line, LiquidAccount, Period};
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use message::Tell;
 use quantity::{in_cubic_metres, in_hours, in_kilograms, in_metres};
-use report::plan_words::Teller;
+use report::Teller;
 use report::table::{Kind, Table, workbook};
 use serde_json::{Value, json};
 use yard::due::Pressing;
@@ -233,7 +233,7 @@ fn close(args: &args::Report, teller: &Teller<'_>, journal: &Journal<'_>, period
     let [short, long] = teller.closes(&found);
     let mut lines = vec![long];
     for suspect in &found.suspects {
-        lines.push(format!("{} {}", teller.cause(suspect), teller.look_at(&suspect.cause)));
+        lines.push(format!("{} {}", teller.cause(suspect), teller.what_to_inspect(&suspect.cause)));
     }
     told(args, teller, &short, &lines, &[teller.left_over(&found)])?;
     Ok(done)

@@ -10,6 +10,7 @@ use console::practice::PracticeOptions;
 use console::tls::{Source, TlsError};
 use console::{App, AppOptions, Backup, Clock, ForecastSource, Limits, NamedForecast};
 use jiff::Timestamp;
+use message::Message;
 use site::Yard;
 use store::backup::Sources;
 use store::people::PeopleFile;
@@ -61,7 +62,7 @@ pub fn run(args: &args::Serve) -> Outcome {
             hours: args.hours,
             // With a given issue time this is a replay, and stands still.
             source: args.reading.issued.is_none().then(|| Arc::new(source) as Arc<dyn ForecastSource>),
-            trouble,
+            trouble: trouble.map(message::said),
         });
     }
     let procedures = input::procedures(&args.procedure)?;
@@ -197,7 +198,7 @@ fn modified(path: &Path) -> Option<SystemTime> {
 }
 
 impl ForecastSource for FileSource {
-    fn changed(&self) -> Result<Option<WeatherFile>, String> {
+    fn changed(&self) -> Result<Option<WeatherFile>, Message> {
         let mut seen = self.seen.lock().unwrap_or_else(PoisonError::into_inner);
         if seen.0.elapsed() < LOOK_EVERY {
             return Ok(None);
@@ -210,7 +211,9 @@ impl ForecastSource for FileSource {
         }
         match input::forecast(&self.path, &self.reading, &self.yard, Timestamp::now()) {
             Ok((weather, _)) => Ok(Some(weather)),
-            Err(Failure::No(text) | Failure::Input(text) | Failure::Machine(text)) => Err(text),
+            Err(Failure::No(text) | Failure::Input(text) | Failure::Machine(text)) => {
+                Err(message::said(text))
+            }
         }
     }
 }

@@ -7,9 +7,9 @@ use report::Words;
 use serde::Deserialize;
 
 use crate::alerts::standing;
-use crate::asked::Sent;
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 struct AlertView {
     key: String,
@@ -23,7 +23,7 @@ struct AlertView {
 #[template(path = "alerts.html")]
 struct AlertsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     ways: String,
     failed: Option<String>,
@@ -31,6 +31,13 @@ struct AlertsPage {
     alerts: Vec<AlertView>,
     asks: bool,
     url: String,
+}
+
+/// Why word did not get through, by every way that failed.
+fn failed(visitor: &Visitor) -> Option<String> {
+    let failed = visitor.app.outbox.failed();
+    let told: Vec<String> = failed.iter().map(|what| visitor.display.tell(what)).collect();
+    (!told.is_empty()).then(|| visitor.words.fill("alerts.failed", &[("what", &told.join("; "))]))
 }
 
 /// Somebody has seen one.
@@ -82,11 +89,11 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> Result<AlertsPage, PageErro
         count => w.fill("alerts.title", &[("count", &count.to_string())]),
     };
     Ok(AlertsPage {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/alerts"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/alerts"),
         w,
         title,
         ways: w.fill("alerts.ways", &[("ways", &ways)]),
-        failed: app.outbox.failed().map(|what| w.fill("alerts.failed", &[("what", &what)])),
+        failed: failed(visitor),
         problems,
         alerts: standing.iter().map(view).collect(),
         asks: app.people.is_some(),
@@ -95,7 +102,7 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> Result<AlertsPage, PageErro
 }
 
 /// Somebody has seen one: it is not told again while it stands.
-pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<SeenForm>) -> Result<Response, PageError> {
+pub(crate) async fn seen(visitor: Visitor, FormOf(form): FormOf<SeenForm>) -> Result<Response, PageError> {
     let store = |error| PageError::store(&visitor, &error);
     if let Some(problem) = super::parts::author_problem(&visitor, &form.author) {
         let page = page(&visitor, vec![problem])?;

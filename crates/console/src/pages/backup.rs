@@ -6,9 +6,9 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
 
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// Copies that are listed.
 const LISTED: usize = 14;
@@ -28,7 +28,7 @@ pub(crate) struct NowForm {}
 #[template(path = "backup.html")]
 struct BackupPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     /// Where copies go; none where none are made here.
     folder: Option<String>,
@@ -41,7 +41,7 @@ struct BackupPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<BackupQuery>,
+    QueryOf(query): QueryOf<BackupQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, Vec::new());
     page.c.saved = query.made.is_some().then(|| visitor.words.say("backup.made").to_owned());
@@ -49,17 +49,20 @@ pub(crate) async fn show(
 }
 
 /// Makes a copy now.
-pub(crate) async fn now(visitor: Visitor, Sent(NowForm {}): Sent<NowForm>) -> Result<Response, PageError> {
+pub(crate) async fn now(
+    visitor: Visitor,
+    FormOf(NowForm {}): FormOf<NowForm>,
+) -> Result<Response, PageError> {
     let app = std::sync::Arc::clone(&visitor.app);
     let made = tokio::task::spawn_blocking(move || app.back_up()).await;
     match made {
         Ok(Some(Ok(_))) => Ok(Redirect::to(&visitor.app.url("/backup?made=yes")).into_response()),
         Ok(Some(Err(why))) => {
-            let page = page(&visitor, vec![visitor.words.retell(&why)]);
+            let page = page(&visitor, vec![visitor.display.tell(&why)]);
             Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
         }
         Ok(None) => Ok(Redirect::to(&visitor.app.url("/backup")).into_response()),
-        Err(error) => Err(PageError::broken(&visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(&visitor, &error)),
     }
 }
 
@@ -69,7 +72,7 @@ fn page(visitor: &Visitor, problems: Vec<String>) -> BackupPage {
     let backup = app.backup.as_ref();
     let now = app.clock.now();
     BackupPage {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/backup"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/backup"),
         w: words,
         title,
         folder: backup

@@ -8,7 +8,7 @@ pub(crate) mod trim;
 
 use yard::stock::Books;
 
-use crate::chrome::{Link, Visitor};
+use crate::page_frame::{Link, Visitor};
 
 /// k of the intervals that the ledger keeps with a bench reading: 95 %, normal.
 const K95: f64 = 1.96;

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::response::Html;
 use chemistry::blend::{NoRecipe, Wanted};
 use entry::blending::{self, Advice, Ask, Refusal, Source};
-use message::{Tell, message};
+use message::Tell;
 use quantity::{
     ThermodynamicTemperature, celsius, cubic_metres, fahrenheit, gallons, in_cubic_metres, litres,
 };
@@ -13,11 +13,13 @@ use report::blend_words::BlendWords;
 use serde::Deserialize;
 use yard::stock::Books;
 
-use super::parts::{self, ChartPair};
+use super::charts::ChartPair;
+use super::parts;
 use super::put_right::{Choice, Field};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::QueryOf;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::charts;
 
 /// What was asked, as typed, in either system.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -38,7 +40,7 @@ pub(crate) struct BlendQuery {
 #[template(path = "blend.html")]
 struct BlendPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     page_url: String,
@@ -71,7 +73,7 @@ pub(crate) fn leaves(visitor: &Visitor, is_blend: bool) -> Vec<Link> {
 /// Shows the form, and the recipe where enough was asked.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<BlendQuery>,
+    QueryOf(query): QueryOf<BlendQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let page = page(&visitor, &books, &query);
@@ -98,7 +100,7 @@ fn page(visitor: &Visitor, books: &Books, query: &BlendQuery) -> BlendPage {
     }
     let path = |tank: &str| app.url(&format!("/put-right/blend?tank={}", crate::encoded::form_encoded(tank)));
     BlendPage {
-        c: Chrome::new(visitor, Place::PutRight, words.say("blend.title"), "/put-right/blend"),
+        c: PageFrame::new(visitor, Place::PutRight, words.say("blend.title"), "/put-right/blend"),
         leaves: leaves(visitor, true),
         title: words.fill("blend.title-of", &[("tank", &tank)]),
         page_url: app.url("/put-right/blend"),
@@ -215,9 +217,11 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
         return Err(problems);
     };
     if let Some(asked) = volume.filter(|asked| in_cubic_metres(*asked) <= 0.0 || *asked > room) {
+        let (typed, room) = (visitor.display.volume(asked), visitor.display.volume(room));
         let name = if us { "volume_gal" } else { "volume_l" };
-        let (what, accepted) = (message!("blend.no-volume"), message!("blend.room", room = room));
-        problems.push(parts::refusal(visitor, (name, asked), (&what, &accepted)));
+        let accepted = visitor.words.fill("blend.room", &[("room", &room)]);
+        let what = visitor.words.say("blend.no-volume").to_string();
+        problems.push(parts::refusal(visitor, (name, &typed), (&what, &accepted)));
     }
     let Some(clear) = clear.filter(|_| problems.is_empty()) else { return Err(problems) };
     let (at_least, at_most) = volume.map_or((cubic_metres(0.0), room), |volume| (volume, volume));
@@ -233,7 +237,7 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
 /// Nobody said how much, and nothing is there.
 fn is_nothing(books: &Books, ask: &Ask) -> bool {
     let tank = ask.tank.as_ref().and_then(|id| books.tank(id));
-    let is_empty = tank.is_none_or(|book| book.content.parts().is_empty());
+    let is_empty = tank.is_none_or(|book| book.content().parts().is_empty());
     is_empty && in_cubic_metres(ask.wanted.at_least) <= 0.0
 }
 
@@ -260,5 +264,5 @@ fn refused(visitor: &Visitor, refusal: &Refusal) -> String {
 fn diagram(visitor: &Visitor, advice: &Advice, tank: &str) -> ChartPair {
     let recipe = &advice.recipe;
     let at = recipe.temperature.unwrap_or_else(chemistry::recipe::reference_temperature);
-    parts::blend_map(visitor, ("blend", tank), &recipe.brine, at, None)
+    charts::blend_map(visitor, ("blend", tank), &recipe.brine, at, None)
 }

@@ -12,9 +12,10 @@ use accounts::{Journal, Period, WholeLedger};
 use jiff::{SignedDuration, Timestamp};
 use report::table::Table;
 
-use super::parts;
-use crate::chrome::{Link, Visitor};
 use crate::error::PageError;
+use crate::form_messages::bad_field;
+use crate::page_frame::{Link, Visitor};
+use crate::pages::table_view;
 
 /// Which of the pages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -64,8 +65,7 @@ pub(crate) fn this_season(visitor: &Visitor, journal: &Journal<'_>) -> Period {
 
 /// First moment of a day as typed, 2027-01-14.
 pub(crate) fn day(visitor: &Visitor, typed: &str) -> Result<Timestamp, PageError> {
-    let problem =
-        || PageError::bad_form(visitor, format!("{typed}: not a day; accepted: a day such as 2027-01-14"));
+    let problem = || PageError::bad_form(visitor, &bad_field(typed, "console.accepted.day"));
     let day: jiff::civil::Date = typed.trim().parse().map_err(|_| problem())?;
     visitor.app.zone.to_timestamp(day.at(0, 0, 0, 0)).map_err(|_| problem())
 }
@@ -81,6 +81,6 @@ pub(crate) fn as_moment(visitor: &Visitor, at: Timestamp) -> String {
 }
 
 /// Tables as the visitor reads them.
-pub(crate) fn views(visitor: &Visitor, tables: &[Table]) -> Vec<parts::TableView> {
-    tables.iter().map(|table| parts::table_view(visitor, table)).collect()
+pub(crate) fn views(visitor: &Visitor, tables: &[Table]) -> Vec<table_view::TableView> {
+    tables.iter().map(|table| table_view::table_view(visitor, table)).collect()
 }

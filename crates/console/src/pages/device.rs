@@ -7,9 +7,10 @@ use report::Language;
 use serde::Deserialize;
 
 use crate::access::{Kept, path_below};
-use crate::asked::Sent;
-use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::extract::FormOf;
+use crate::form_messages::bad_choice;
+use crate::page_frame::Visitor;
 use crate::ways::Ways;
 
 /// A choice of units, and where to go back to.
@@ -21,10 +22,9 @@ pub(crate) struct UnitsForm {
 }
 
 /// Keeps the units of this device.
-pub(crate) async fn units(visitor: Visitor, Sent(form): Sent<UnitsForm>) -> Result<Response, PageError> {
+pub(crate) async fn units(visitor: Visitor, FormOf(form): FormOf<UnitsForm>) -> Result<Response, PageError> {
     if !matches!(form.units.as_str(), "us" | "si") {
-        let detail = format!("units = {}: accepted: us, si", form.units);
-        return Err(PageError::bad_form(&visitor, detail));
+        return Err(PageError::bad_form(&visitor, &bad_choice("units", form.units.as_str(), ["us", "si"])));
     }
     Ok(kept(&visitor, Kept::Units, &form.units, &form.back))
 }
@@ -40,11 +40,11 @@ pub(crate) struct LanguageForm {
 /// Keeps the language of this device.
 pub(crate) async fn language(
     visitor: Visitor,
-    Sent(form): Sent<LanguageForm>,
+    FormOf(form): FormOf<LanguageForm>,
 ) -> Result<Response, PageError> {
     let Some(language) = Language::tagged(&form.language) else {
-        let detail = format!("language = {}: accepted: en, es, fr", form.language);
-        return Err(PageError::bad_form(&visitor, detail));
+        let tags = Language::ALL.iter().map(|language| language.tag());
+        return Err(PageError::bad_form(&visitor, &bad_choice("language", form.language.as_str(), tags)));
     };
     Ok(kept(&visitor, Kept::Language, language.tag(), &form.back))
 }

@@ -9,9 +9,9 @@ use yard::due::{Pressing, Standing};
 
 use super::entry::{self, Asks, Form, Refused, Typed};
 use super::parts;
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 
 /// Which chore is to be signed off, and what the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -39,7 +39,7 @@ struct Chore {
 #[template(path = "due.html")]
 struct DuePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     /// Whose chores to show.
     tabs: Vec<Link>,
@@ -54,7 +54,10 @@ struct DuePage {
 }
 
 /// Shows the list.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<DueQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(query): QueryOf<DueQuery>,
+) -> Result<Html<String>, PageError> {
     let mut typed = Typed::new();
     typed.extend(query.chore.clone().map(|chore| ("chore".to_owned(), chore)));
     let mut page = page(&visitor, query.who.as_deref(), &typed, Refused::default())?;
@@ -63,7 +66,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<DueQuery>) -> Res
 }
 
 /// Records that a chore was done.
-pub(crate) async fn done(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn done(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &CHORE, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/due?saved={seq}"))).into_response()),
         Err(refused) => {
@@ -129,7 +132,7 @@ fn page(
         n => words.fill("due.some", &[("count", &n.to_string())]),
     };
     Ok(DuePage {
-        c: Chrome::new(visitor, Place::Due, words.say("due.nav"), "/due"),
+        c: PageFrame::new(visitor, Place::Due, words.say("due.nav"), "/due"),
         w: words,
         title,
         tabs,

@@ -5,11 +5,13 @@ use std::collections::BTreeMap;
 
 use entry::EntryProblem;
 use jiff::Timestamp;
+use message::message;
 use yard::event::{Body, EventId, Figure, Holds, Named, Quantity, Spec, kind_named};
 
 use super::parts;
-use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::page_frame::Visitor;
+use crate::pages::moments;
 
 /// A form: the kind of event it records, and what it asks of it, in order. How a field is labelled, typed and checked
 /// stands in its description, [`yard::event::KINDS`].
@@ -91,7 +93,7 @@ pub(crate) struct Choice {
 /// A field as a page shows it.
 pub(crate) struct Field {
     /// radio, select, number, text, long.
-    pub(crate) look: &'static str,
+    pub(crate) control: &'static str,
     pub(crate) name: String,
     pub(crate) label: String,
     pub(crate) unit: &'static str,
@@ -206,7 +208,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
     };
     let none = |key: &str| choice("", words.say(key).to_owned(), String::new());
     let teller = visitor.teller();
-    let (look, choices): (&'static str, Vec<Choice>) = match ask.spec.holds {
+    let (control, choices): (&'static str, Vec<Choice>) = match ask.spec.holds {
         Holds::Name(Named::Tank) => {
             let tank = |tank: &site::Tank| {
                 let standing = entry::ticket::standing(yard, books, &tank.id);
@@ -285,7 +287,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
         _ => ("text", Vec::new()),
     };
     Field {
-        look,
+        control,
         name: sent.clone(),
         label: words.say(ask.spec.label).to_owned(),
         unit: unit_text(visitor, ask, if *sent == names[0] { us } else { !us }),
@@ -360,7 +362,7 @@ fn read(
     let ours = ["entry_id", "author", "at", "confirm"];
     if let Some(stranger) = typed.keys().find(|name| !known.contains(name) && !ours.contains(&name.as_str()))
     {
-        return Err(PageError::bad_form(visitor, format!("{stranger}: no field of this form")));
+        return Err(PageError::bad_form(visitor, &message!("console.form.no-field", field = stranger)));
     }
     let entry_id = typed.get("entry_id").map_or("", String::as_str);
     let id = parts::event_id(visitor, entry_id)?;
@@ -372,7 +374,7 @@ fn read(
         .collect();
     let author = typed.get("author").map_or("", String::as_str);
     let body = parts::read_entry(visitor, (asks.kind, entry_id), &fields, author)?;
-    let at = parts::moment(visitor, typed.get("at").map_or("", String::as_str));
+    let at = moments::moment(visitor, typed.get("at").map_or("", String::as_str));
     Ok(match (body, at) {
         (Ok(body), Ok(at)) => Ok((body, at, id)),
         (body, at) => {

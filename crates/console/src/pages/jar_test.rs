@@ -9,9 +9,9 @@ use yard::event::JarResult;
 
 use super::entry::Refused;
 use super::parts::{self, Entered};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// Hours a jar is kept at least: common practice, no source.
 const USUAL_HOURS: &str = "24";
@@ -55,7 +55,7 @@ struct Choice {
 #[template(path = "jar_test.html")]
 struct JarPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     page_url: String,
     entry_id: String,
     problems: Vec<String>,
@@ -71,7 +71,10 @@ struct JarPage {
 }
 
 /// Shows the form.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<JarQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(query): QueryOf<JarQuery>,
+) -> Result<Html<String>, PageError> {
     let yard = &visitor.app.yard;
     // The two liquids that would meet: the plant's own, and what the tank was made for.
     let tank = query.tank.as_deref().and_then(|tank| yard.tank(tank));
@@ -95,7 +98,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<JarQuery>) -> Res
 }
 
 /// Records a jar test, or shows the form again with what is wrong and everything that was typed.
-pub(crate) async fn record(visitor: Visitor, Sent(form): Sent<JarForm>) -> Result<Response, PageError> {
+pub(crate) async fn record(visitor: Visitor, FormOf(form): FormOf<JarForm>) -> Result<Response, PageError> {
     let (temp_name, temp) = match (&form.temp_f, &form.temp_c) {
         (Some(f), _) => ("temp_f", f.as_str()),
         (None, c) => ("temp_c", c.as_deref().unwrap_or_default()),
@@ -153,7 +156,7 @@ fn page(visitor: &Visitor, form: JarForm, entry_id: String, problems: Vec<String
         chosen: form.result.as_deref() == Some(result.word()),
     });
     JarPage {
-        c: Chrome::new(visitor, Place::Elsewhere, words.say("jar.title"), "/jar-test"),
+        c: PageFrame::new(visitor, Place::Elsewhere, words.say("jar.title"), "/jar-test"),
         w: words,
         page_url: app.url("/jar-test"),
         entry_id,

@@ -10,9 +10,9 @@ use yard::event::{Body, EventId, Recorded};
 use yard::stock::Books;
 
 use super::parts;
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// Events on one page.
 const PER_PAGE: u64 = 40;
@@ -64,7 +64,7 @@ struct EventView {
 #[template(path = "ledger.html")]
 struct LedgerPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     chain_line: String,
     book_problems: Vec<String>,
@@ -81,7 +81,7 @@ struct LedgerPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<LedgerQuery>,
+    QueryOf(query): QueryOf<LedgerQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, query.before)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -111,7 +111,7 @@ fn saved(visitor: &Visitor, seq: u64) -> Result<String, PageError> {
 }
 
 /// Records a note.
-pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result<Response, PageError> {
+pub(crate) async fn note(visitor: Visitor, FormOf(form): FormOf<NoteForm>) -> Result<Response, PageError> {
     match parts::read_entry(&visitor, ("note", &form.entry_id), &[("text", &form.text)], &form.author)? {
         Ok(body) => {
             let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
@@ -129,10 +129,10 @@ pub(crate) async fn note(visitor: Visitor, Sent(form): Sent<NoteForm>) -> Result
 }
 
 /// Takes an event back.
-pub(crate) async fn void(visitor: Visitor, Sent(form): Sent<VoidForm>) -> Result<Response, PageError> {
+pub(crate) async fn void(visitor: Visitor, FormOf(form): FormOf<VoidForm>) -> Result<Response, PageError> {
     let fields = [("event", form.event.as_str()), ("reason", form.reason.as_str())];
     let body = parts::read_entry(&visitor, ("void", &form.entry_id), &fields, &form.author)?
-        .map_err(|problems| PageError::bad_form(&visitor, problems.join(" ")))?;
+        .map_err(|problems| PageError::bad_form(&visitor, &message::said(problems.join(" "))))?;
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(Redirect::to(&visitor.app.url(&format!("/ledger?saved={seq}"))).into_response())
 }
@@ -157,7 +157,7 @@ fn page(visitor: &Visitor, before: Option<u64>) -> Result<LedgerPage, PageError>
         (None, false) => "ledger.chain-unchecked",
     };
     Ok(LedgerPage {
-        c: Chrome::new(visitor, Place::Ledger, words.say("nav.ledger"), "/ledger"),
+        c: PageFrame::new(visitor, Place::Ledger, words.say("nav.ledger"), "/ledger"),
         w: words,
         title,
         chain_line: words.fill(chain_key, &[("hash", &head.hash.to_string()[..12])]),

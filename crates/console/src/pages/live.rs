@@ -8,8 +8,8 @@ use report::display::number;
 use site::points::{At, Form, Table};
 
 use super::run::plant::value;
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 struct MachineView {
     name: String,
@@ -32,7 +32,7 @@ struct PointView {
 #[template(path = "live.html")]
 struct LivePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     is_read: bool,
     machines: Vec<MachineView>,
     points: Vec<PointView>,
@@ -46,7 +46,7 @@ fn form_name(form: Form) -> &'static str {
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let words = visitor.words;
     let mut page = LivePage {
-        c: Chrome::new(&visitor, Place::Elsewhere, words.say("live.title"), "/live"),
+        c: PageFrame::new(&visitor, Place::Elsewhere, words.say("live.title"), "/live"),
         w: words,
         is_read: false,
         machines: Vec::new(),

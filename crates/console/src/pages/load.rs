@@ -3,22 +3,22 @@
 
 pub(crate) mod ticket;
 
+mod view;
+
 use ::entry::Judged;
-use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use jiff::SignedDuration;
-use quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres};
-use report::Words;
+use quantity::in_cubic_metres;
 use serde::Deserialize;
 use yard::event::Body;
 use yard::stock::Books;
 
-use super::entry::{self, Asks, Form, Refused, Typed};
+use self::view::page;
+use super::entry::{self, Asks, Refused, Typed};
 use super::{books, parts};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, Visitor};
 
 /// Loads that are planned to begin within so many hours are offered.
 const AHEAD_HOURS: i64 = 36;
@@ -128,28 +128,6 @@ pub(crate) struct LoadQuery {
     saved: Option<u64>,
 }
 
-/// A load that the plan asks for.
-struct Planned {
-    line: String,
-    url: String,
-    is_done: bool,
-}
-
-/// Trucks that are out.
-struct Out {
-    url: String,
-    entry_id: String,
-    volume: &'static str,
-    /// Truck and what its button says.
-    trucks: Vec<(String, String)>,
-}
-
-/// A ticket in the list.
-struct Written {
-    line: String,
-    url: String,
-}
-
 /// A field for rows of a table.
 struct Rows {
     url: String,
@@ -157,26 +135,6 @@ struct Rows {
     author: String,
     problems: Vec<String>,
     ask_confirm: Option<String>,
-}
-
-#[derive(Template)]
-#[template(path = "load.html")]
-struct LoadPage {
-    w: Words,
-    c: Chrome,
-    leaves: Vec<Link>,
-    title: String,
-    why: Option<String>,
-    planned: Vec<Planned>,
-    /// What each truck may take, in a line.
-    takes: Vec<String>,
-    form: Form,
-    /// Trucks that are out with a load: one tap when one came home empty.
-    out: Option<Out>,
-    cares: Vec<String>,
-    written: Vec<Written>,
-    kinds: Vec<Link>,
-    rows: Option<Rows>,
 }
 
 pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
@@ -197,7 +155,7 @@ pub(crate) fn leaves(visitor: &Visitor, here: Leaf) -> Vec<Link> {
 /// Shows the form of a load.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<LoadQuery>,
+    QueryOf(query): QueryOf<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut typed = Typed::new();
     let given = [
@@ -238,7 +196,7 @@ fn ready_tank(visitor: &Visitor, books: &Books) -> Option<String> {
 }
 
 /// Records a load, and shows its ticket.
-pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn record(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &LOAD, &typed).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
@@ -250,7 +208,7 @@ pub(crate) async fn record(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result
 /// Shows the form of a return.
 pub(crate) async fn show_return(
     visitor: Visitor,
-    Asked(query): Asked<LoadQuery>,
+    QueryOf(query): QueryOf<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::from([("how".to_owned(), "marks".to_owned())]);
@@ -275,7 +233,10 @@ pub(crate) async fn show_return(
 }
 
 /// Records a return.
-pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn record_return(
+    visitor: Visitor,
+    FormOf(typed): FormOf<Typed>,
+) -> Result<Response, PageError> {
     match entry::record(&visitor, &RETURN, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/return?saved={seq}"))).into_response()),
         Err(refused) => refuse(&visitor, Leaf::Return, &RETURN, "return", &typed, refused),
@@ -285,7 +246,7 @@ pub(crate) async fn record_return(visitor: Visitor, Sent(typed): Sent<Typed>) ->
 /// Shows the form of an issue to another agency.
 pub(crate) async fn show_issue(
     visitor: Visitor,
-    Asked(query): Asked<LoadQuery>,
+    QueryOf(query): QueryOf<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::from([("how".to_owned(), "meter".to_owned())]);
@@ -296,7 +257,10 @@ pub(crate) async fn show_issue(
 }
 
 /// Records an issue.
-pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn record_issue(
+    visitor: Visitor,
+    FormOf(typed): FormOf<Typed>,
+) -> Result<Response, PageError> {
     match entry::record(&visitor, &ISSUE, &typed).await? {
         Ok(seq) => {
             Ok(Redirect::to(&visitor.app.url(&format!("/ticket?row={seq}&saved={seq}"))).into_response())
@@ -308,7 +272,7 @@ pub(crate) async fn record_issue(visitor: Visitor, Sent(typed): Sent<Typed>) -> 
 /// Shows the form of a treatment.
 pub(crate) async fn show_applied(
     visitor: Visitor,
-    Asked(query): Asked<LoadQuery>,
+    QueryOf(query): QueryOf<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut typed = Typed::from([("treated".to_owned(), "liquid".to_owned())]);
     typed.extend(query.route.clone().map(|route| ("route".to_owned(), route)));
@@ -321,7 +285,7 @@ pub(crate) async fn show_applied(
 /// Records a treatment.
 pub(crate) async fn record_applied(
     visitor: Visitor,
-    Sent(typed): Sent<Typed>,
+    FormOf(typed): FormOf<Typed>,
 ) -> Result<Response, PageError> {
     match entry::record(&visitor, &APPLIED, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/load/applied?saved={seq}"))).into_response()),
@@ -347,7 +311,7 @@ fn line_of(visitor: &Visitor, line: u64, problem: &::entry::EntryProblem) -> Str
 /// Records many treatments from rows of a table: all of them, or none.
 pub(crate) async fn import_applied(
     visitor: Visitor,
-    Sent(form): Sent<RowsForm>,
+    FormOf(form): FormOf<RowsForm>,
 ) -> Result<Response, PageError> {
     let app = std::sync::Arc::clone(&visitor.app);
     let (words, now) = (visitor.words, app.clock.now());
@@ -399,7 +363,7 @@ pub(crate) async fn import_applied(
             Ok(render(&visitor, &page)?.into_response())
         }
         Ok(Err(error)) => Err(PageError::store(&visitor, &error)),
-        Err(error) => Err(PageError::broken(&visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(&visitor, &error)),
     }
 }
 
@@ -411,7 +375,7 @@ fn other(what: Option<&str>) -> &'static (Asks, &'static str) {
 /// Shows the form of a rarer entry.
 pub(crate) async fn show_other(
     visitor: Visitor,
-    Asked(query): Asked<LoadQuery>,
+    QueryOf(query): QueryOf<LoadQuery>,
 ) -> Result<Html<String>, PageError> {
     let (asks, _) = other(query.what.as_deref());
     let typed = Typed::from([("what".to_owned(), asks.kind.to_owned())]);
@@ -423,8 +387,8 @@ pub(crate) async fn show_other(
 /// Records a rarer entry; its kind stands in the address.
 pub(crate) async fn record_other(
     visitor: Visitor,
-    Asked(query): Asked<LoadQuery>,
-    Sent(typed): Sent<Typed>,
+    QueryOf(query): QueryOf<LoadQuery>,
+    FormOf(typed): FormOf<Typed>,
 ) -> Result<Response, PageError> {
     let (asks, _) = other(query.what.as_deref());
     match entry::record(&visitor, asks, &typed).await? {
@@ -450,197 +414,4 @@ fn refuse(
 ) -> Result<Response, PageError> {
     let page = page(visitor, leaf, asks, key, typed, refused)?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, render(visitor, &page)?).into_response())
-}
-
-fn page(
-    visitor: &Visitor,
-    leaf: Leaf,
-    asks: &Asks,
-    key: &'static str,
-    typed: &Typed,
-    refused: Refused,
-) -> Result<LoadPage, PageError> {
-    let (app, words) = (&visitor.app, visitor.words);
-    let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
-    let kind = typed.get("what").map(String::as_str);
-    let (path, title, button) = match leaf {
-        Leaf::Load | Leaf::Ticket => ("/load".to_owned(), "load.title", "load.record"),
-        Leaf::Return => ("/load/return".to_owned(), "return.title", "return.record"),
-        Leaf::Issue => ("/load/issue".to_owned(), "issue.title", "load.record"),
-        Leaf::Applied => ("/load/applied".to_owned(), "applied.title", "applied.record"),
-        Leaf::Other => (format!("/load/other?what={}", other(kind).0.kind), other(kind).1, "other.record"),
-    };
-    let form = entry::form(visitor, (&path, key, button), asks, typed, refused)?;
-    let planned = if leaf == Leaf::Load { planned(visitor, &books) } else { Vec::new() };
-    let why = match leaf {
-        Leaf::Load if app.forecast(None).is_none() => Some("load.no-forecast"),
-        Leaf::Load if !planned.is_empty() => Some("load.pick-planned"),
-        Leaf::Load => Some("load.nothing-planned"),
-        Leaf::Return => Some("return.why"),
-        Leaf::Issue => Some("issue.why"),
-        Leaf::Applied => Some("applied.why"),
-        Leaf::Other | Leaf::Ticket => None,
-    };
-    let loads = matches!(leaf, Leaf::Load | Leaf::Issue);
-    let cares = match leaf {
-        Leaf::Load | Leaf::Issue => &["care.slip", "care.overweight", "care.hose"][..],
-        Leaf::Return => &["care.slip", "care.hose"],
-        Leaf::Applied => &[],
-        Leaf::Other if other(kind).0.kind == "settlement" => &["care.tank"],
-        Leaf::Other | Leaf::Ticket => &["care.tank", "care.spill"],
-    };
-    let kinds = OTHER.iter().map(|(asks, label)| Link {
-        label: words.say(label).to_owned(),
-        url: app.url(&format!("/load/other?what={}", asks.kind)),
-        current: asks.kind == other(kind).0.kind,
-    });
-    Ok(LoadPage {
-        c: Chrome::new(
-            visitor,
-            Place::Load,
-            words.say("load.nav"),
-            path.split('?').next().unwrap_or("/load"),
-        ),
-        w: words,
-        leaves: leaves(visitor, leaf),
-        title: words.say(title).to_owned(),
-        why: why.map(|key| words.say(key).to_owned()),
-        planned,
-        takes: if leaf == Leaf::Load { takes(visitor, &books, typed) } else { Vec::new() },
-        form,
-        out: if matches!(leaf, Leaf::Load | Leaf::Return) { out(visitor, &books) } else { None },
-        cares: cares.iter().map(|key| words.say(key).to_owned()).collect(),
-        written: if loads || leaf == Leaf::Return { written(visitor, &books) } else { Vec::new() },
-        kinds: if leaf == Leaf::Other { kinds.collect() } else { Vec::new() },
-        rows: (leaf == Leaf::Applied).then(|| Rows {
-            url: app.url("/load/import"),
-            typed: String::new(),
-            author: String::new(),
-            problems: Vec::new(),
-            ask_confirm: None,
-        }),
-    })
-}
-
-/// Trucks that carry something by the ledger; none when none does.
-fn out(visitor: &Visitor, books: &Books) -> Option<Out> {
-    let yard = &visitor.app.yard;
-    let trucks = yard.trucks.iter().filter(|truck| entry::aboard(yard, books, &truck.id).is_some());
-    let button =
-        |truck: &site::Truck| (truck.id.clone(), visitor.words.fill("load.out", &[("truck", &truck.id)]));
-    let trucks: Vec<_> = trucks.map(button).collect();
-    (!trucks.is_empty()).then(|| Out {
-        url: visitor.app.url("/load/return"),
-        entry_id: parts::entry_id(),
-        volume: if visitor.is_us() { "volume_gal" } else { "volume_l" },
-        trucks,
-    })
-}
-
-/// Loads that the plan asks for soon, with those already ticketed marked.
-fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
-    let app = &visitor.app;
-    let yard = &app.yard;
-    let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, books).ok());
-    let Some(plan) = plan else { return Vec::new() };
-    let now = app.clock.now();
-    let until = now + SignedDuration::from_hours(AHEAD_HOURS);
-    let done_since = now - SignedDuration::from_hours(DONE_HOURS);
-    let mut tickets: Vec<(&str, Option<&str>)> = books
-        .tickets
-        .iter()
-        .filter(|ticket| done_since <= ticket.recorded.event.occurred_at)
-        .filter_map(|ticket| match &ticket.recorded.event.body {
-            Body::LoadOut(load) => Some((load.truck.as_str(), load.route.as_deref())),
-            _ => None,
-        })
-        .collect();
-    let tank = ready_tank(visitor, books);
-    let loads = plan.loadings.iter().flat_map(|(_, loading)| &loading.loads);
-    loads
-        .filter(|load| load.load_from <= until)
-        .map(|load| {
-            let (truck, route) = (&yard.trucks[load.truck], &yard.routes[load.route]);
-            let ticket = tickets.iter().position(|(t, r)| *t == truck.id && *r == Some(route.id.as_str()));
-            if let Some(place) = ticket {
-                tickets.remove(place);
-            }
-            let values = [
-                ("truck", truck.id.clone()),
-                ("route", visitor.teller().route_name(Some(&route.id))),
-                ("volume", visitor.display.volume(load.volume)),
-                ("at", visitor.display.time(load.load_from)),
-            ];
-            let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
-            Planned {
-                line: visitor.words.fill("load.planned", &values),
-                url: prefilled(visitor, &truck.id, &route.id, tank.as_deref(), load.volume),
-                is_done: ticket.is_some(),
-            }
-        })
-        .collect()
-}
-
-fn prefilled(visitor: &Visitor, truck: &str, route: &str, tank: Option<&str>, volume: Volume) -> String {
-    let code = crate::encoded::form_encoded;
-    let (unit, amount) = if visitor.is_us() { ("gal", in_gallons(volume)) } else { ("l", in_litres(volume)) };
-    let amount = amount.round();
-    let tank = tank.map_or_else(String::new, |tank| format!("&tank={}", code(tank)));
-    let path = format!(
-        "/load?truck={}&route={}&volume_{unit}={amount}&planned_{unit}={amount}{tank}#form",
-        code(truck),
-        code(route)
-    );
-    visitor.app.url(&path)
-}
-
-/// What each truck may take of the tank's liquid, by its tank, its limit and its axles.
-fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<String> {
-    let yard = &visitor.app.yard;
-    let tank = typed.get("tank").cloned().or_else(|| yard.tanks_in_use().next().map(|tank| tank.id.clone()));
-    let Some(tank) = tank else { return Vec::new() };
-    let line = |truck: &site::Truck| {
-        let load = yard::event::LoadOut {
-            tank: tank.clone(),
-            truck: truck.id.clone(),
-            volume_m3: in_cubic_metres(truck.tank),
-            ..yard::event::LoadOut::default()
-        };
-        let weight = ::entry::ticket::load_weight(yard, books, &load)?;
-        let per_m3 = in_kilograms(weight.liquid.mass) / in_cubic_metres(truck.tank);
-        let mut least = (truck.tank, visitor.words.say("load.by-tank").to_owned());
-        let mut bound = |mass: quantity::Mass, why: String| {
-            let volume = cubic_metres(in_kilograms(mass) / per_m3);
-            if volume < least.0 {
-                least = (volume, why);
-            }
-        };
-        if let Some(limit) = weight.liquid_limit {
-            bound(limit, visitor.words.say("load.by-limit").to_owned());
-        }
-        if let Some((most, group)) = weight.most_by_axles {
-            bound(most, visitor.teller().axle_rule(&group));
-        }
-        let values =
-            [("truck", truck.id.clone()), ("volume", visitor.display.volume(least.0)), ("why", least.1)];
-        Some(visitor.words.fill_with("load.takes", &values))
-    };
-    yard.trucks.iter().filter_map(line).collect()
-}
-
-/// The last tickets, newest first.
-fn written(visitor: &Visitor, books: &Books) -> Vec<Written> {
-    let line = |ticket: &yard::stock::Ticketed| {
-        let event = &ticket.recorded.event;
-        let values = [
-            ("row", ticket.recorded.seq.to_string()),
-            ("at", visitor.display.time(event.occurred_at)),
-            ("what", visitor.teller().event_line(&event.body)),
-        ];
-        Written {
-            line: visitor.words.fill_with("load.written", &values),
-            url: visitor.app.url(&format!("/ticket?row={}", ticket.recorded.seq)),
-        }
-    };
-    books.tickets.iter().rev().take(LISTED).map(line).collect()
 }

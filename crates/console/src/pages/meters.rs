@@ -12,10 +12,12 @@ use serde::Deserialize;
 
 use super::books::{self, Leaf};
 use super::entry::{self, Asks, Form, Refused, Typed};
-use super::parts::{self, TableView};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
+use super::parts;
+use super::table_view::TableView;
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::table_view;
 
 /// Counts between two totals that are listed of a meter.
 const LISTED: usize = 8;
@@ -37,7 +39,7 @@ pub(crate) struct MetersQuery {
 #[template(path = "meters.html")]
 struct MetersPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     factors: Vec<(String, bool)>,
@@ -50,7 +52,7 @@ struct MetersPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<MetersQuery>,
+    QueryOf(query): QueryOf<MetersQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, None)?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
@@ -58,7 +60,7 @@ pub(crate) async fn show(
 }
 
 /// Records a total.
-pub(crate) async fn total(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn total(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &TOTAL, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, true, &typed, refused),
@@ -66,7 +68,7 @@ pub(crate) async fn total(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<
 }
 
 /// Records a meter held against the scale.
-pub(crate) async fn check(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn check(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &CHECK, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, false, &typed, refused),
@@ -148,11 +150,15 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Mete
             of_check.1,
         )?,
         has_meters: !app.yard.meters.is_empty(),
-        c: Chrome::new(visitor, Place::Books, words.say("books.leaf-meters"), "/meters"),
+        c: PageFrame::new(visitor, Place::Books, words.say("books.leaf-meters"), "/meters"),
         w: words,
         leaves: books::leaves(visitor, Leaf::Meters),
         title: words.say(if app.yard.meters.is_empty() { "meters.none" } else { "meters.title" }).to_owned(),
         factors,
-        tables: if table.rows.is_empty() { Vec::new() } else { vec![parts::table_view(visitor, &table)] },
+        tables: if table.rows.is_empty() {
+            Vec::new()
+        } else {
+            vec![table_view::table_view(visitor, &table)]
+        },
     })
 }

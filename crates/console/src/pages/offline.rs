@@ -10,6 +10,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use axum::{Extension, Json};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use message::{Tell, message};
 use report::Words;
 use serde::{Deserialize, Serialize};
 use store::people::{Held, Settled};
@@ -17,11 +18,13 @@ use uuid::Uuid;
 
 use super::parts;
 use crate::access::{Act, Kept};
-use crate::asked::Sent;
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::form_messages::{bad_choice, bad_field, bad_value, unreadable};
 use crate::offline::{self, From, Outcome, Packet};
+use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::people::{KEY_GOOD, Refused, Who};
+use crate::refusals;
 use crate::signing::{Ask, Signer};
 use crate::state::App;
 use crate::statics;
@@ -61,7 +64,7 @@ const POINT_BYTES: usize = 65;
 #[template(path = "offline.html")]
 struct OfflinePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     signers: Option<Vec<Signer>>,
     shift_url: String,
@@ -79,7 +82,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         Ask::Name | Ask::Known(_) => None,
     };
     let page = OfflinePage {
-        c: Chrome::new(&visitor, Place::Elsewhere, &title, "/offline"),
+        c: PageFrame::new(&visitor, Place::Elsewhere, &title, "/offline"),
         w: visitor.words,
         title,
         signers,
@@ -138,7 +141,11 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
         return told(StatusCode::CONFLICT, "no-device", visitor.words.say("offline.no-device").to_owned());
     };
     let Ok(ask) = serde_json::from_slice::<ShiftAsk>(&body) else {
-        return told(StatusCode::BAD_REQUEST, "bad", "accepted: who, pin, public".to_owned());
+        return told(
+            StatusCode::BAD_REQUEST,
+            "bad",
+            visitor.display.tell(&message!("console.form.unreadable")),
+        );
     };
     let public =
         STANDARD.decode(&ask.public).ok().filter(|point| point.len() == POINT_BYTES && point[0] == 4);
@@ -146,7 +153,7 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
         return told(
             StatusCode::BAD_REQUEST,
             "bad",
-            "public: accepted: an uncompressed point of P-256".to_owned(),
+            visitor.display.tell(&bad_field("public", "console.accepted.point")),
         );
     };
     let now = visitor.app.clock.now();
@@ -178,9 +185,14 @@ pub(crate) async fn shift(visitor: Visitor, body: Bytes) -> Response {
         Ok(Err(Refused::Busy)) => {
             told(StatusCode::SERVICE_UNAVAILABLE, "busy", words.say("enter.busy").to_owned())
         }
-        Ok(Err(Refused::Store(error))) => told(StatusCode::INTERNAL_SERVER_ERROR, "store", error.to_string()),
+        Ok(Err(Refused::Store(error))) => {
+            told(StatusCode::INTERNAL_SERVER_ERROR, "store", visitor.display.tell(&error.message()))
+        }
         Ok(Err(_)) => told(StatusCode::UNPROCESSABLE_ENTITY, "wrong", words.say("sign.wrong-pin").to_owned()),
-        Err(error) => told(StatusCode::INTERNAL_SERVER_ERROR, "broken", error.to_string()),
+        Err(error) => {
+            let fault = message!("console.fault", what = error.to_string());
+            told(StatusCode::INTERNAL_SERVER_ERROR, "broken", visitor.display.tell(&fault))
+        }
     }
 }
 
@@ -193,12 +205,26 @@ pub(crate) async fn send(
 ) -> Response {
     let packet = match serde_json::from_slice::<Packet>(&body) {
         Ok(packet) if packet.v == 1 => packet,
-        Ok(packet) => return told(StatusCode::BAD_REQUEST, "bad", format!("v = {}: accepted: 1", packet.v)),
-        Err(error) => return told(StatusCode::BAD_REQUEST, "bad", error.to_string()),
+        Ok(packet) => {
+            return told(
+                StatusCode::BAD_REQUEST,
+                "bad",
+                visitor.display.tell(&bad_choice("v", packet.v, [1])),
+            );
+        }
+        Err(error) => {
+            return told(
+                StatusCode::BAD_REQUEST,
+                "bad",
+                visitor.display.tell(&unreadable(&error.to_string())),
+            );
+        }
     };
     let app = &visitor.app;
     let device = match app.people.as_ref().map(|people| people.device_of(Kept::Device.read(app, &headers))) {
-        Some(Err(error)) => return told(StatusCode::INTERNAL_SERVER_ERROR, "store", error.to_string()),
+        Some(Err(error)) => {
+            return told(StatusCode::INTERNAL_SERVER_ERROR, "store", visitor.display.tell(&error.message()));
+        }
         Some(Ok(device)) => device,
         None => None,
     };
@@ -221,7 +247,7 @@ pub(crate) async fn send(
         Ok(Outcome::Full) => {
             told(StatusCode::SERVICE_UNAVAILABLE, "full", visitor.words.say("held.full").to_owned())
         }
-        Err(error) => told(StatusCode::SERVICE_UNAVAILABLE, "store", error.to_string()),
+        Err(error) => told(StatusCode::SERVICE_UNAVAILABLE, "store", visitor.display.tell(&error.message())),
     }
 }
 
@@ -289,7 +315,7 @@ struct HeldView {
 #[template(path = "waiting.html")]
 struct WaitingPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     problems: Vec<String>,
     waiting: Vec<HeldView>,
@@ -339,10 +365,17 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
                 ],
             ),
             why: why_words(w, &held.why),
-            asked: held.detail.lines().map(str::to_owned).collect(),
+            asked: refusals::read_kept(&held.detail).iter().map(|what| d.tell(what)).collect(),
             fields: fields.into_iter().filter(shown).collect(),
             settled: held.settled.as_ref().map(|end| {
-                w.fill("waiting.settled", &[("at", &d.time(end.at)), ("who", &end.by), ("how", &end.outcome)])
+                w.fill(
+                    "waiting.settled",
+                    &[
+                        ("at", &d.time(end.at)),
+                        ("who", &end.by),
+                        ("how", &d.tell(&refusals::read_one(&end.outcome))),
+                    ],
+                )
             }),
         }
     };
@@ -353,7 +386,7 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
         count => w.fill("waiting.title", &[("count", &count.to_string())]),
     };
     Ok(WaitingPage {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/waiting"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/waiting"),
         w,
         title,
         problems,
@@ -367,13 +400,14 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
 pub(crate) async fn settle(
     visitor: Visitor,
     Extension(ways): Extension<Ways>,
-    Sent(form): Sent<SettleForm>,
+    FormOf(form): FormOf<SettleForm>,
 ) -> Result<Response, PageError> {
     let store = |error| PageError::store(&visitor, &error);
     let Some(people) = visitor.app.people.clone() else { return Err(PageError::missing(&visitor)) };
-    let id: Uuid = form.id.parse().map_err(|_| {
-        PageError::bad_form(&visitor, format!("id = {}: accepted: the id of the form", form.id))
-    })?;
+    let id: Uuid = form
+        .id
+        .parse()
+        .map_err(|_| PageError::bad_form(&visitor, &bad_value("id", &form.id, "console.accepted.form-id")))?;
     let Some(held) = people.file().held_by_id(id).map_err(store)? else {
         return Err(PageError::missing(&visitor));
     };
@@ -386,18 +420,22 @@ pub(crate) async fn settle(
     }
     let outcome = match form.act.as_str() {
         "record" => match offline::record_held(ways, &visitor.app, &held, form.author.trim()).await {
-            Ok(row) => visitor.words.fill("waiting.row", &[("row", &row)]),
-            Err(problems) => return again(problems),
+            Ok(row) => message!("waiting.row", row = row),
+            Err(problems) => return again(problems.iter().map(|what| visitor.display.tell(what)).collect()),
         },
         "leave" => match parts::given(Some(&form.reason)) {
-            Some(reason) => visitor.words.fill("waiting.left-out", &[("reason", &reason)]),
+            Some(reason) => message!("waiting.left-out", reason = reason),
             None => return again(vec![visitor.words.say("waiting.reason-needed").to_owned()]),
         },
         other => {
-            return Err(PageError::bad_form(&visitor, format!("act = {other}: accepted: record, leave")));
+            return Err(PageError::bad_form(&visitor, &bad_choice("act", other, ["record", "leave"])));
         }
     };
-    let end = Settled { at: visitor.app.clock.now(), by: form.author.trim().to_owned(), outcome };
+    let end = Settled {
+        at: visitor.app.clock.now(),
+        by: form.author.trim().to_owned(),
+        outcome: refusals::kept_one(&outcome),
+    };
     if !people.file().settle(id, &end).map_err(store)? {
         return again(vec![visitor.words.say("waiting.gone").to_owned()]);
     }

@@ -1,363 +1,15 @@
-//! What several pages show: charts in both sizes, tanks in a row, an event in a paragraph, entries into the ledger.
+//! What every form of an entry goes through: its fields read, refused or doubted, its author, and the ledger.
 
 use ::entry::EntryProblem;
-use chemistry::{Brine, recipe};
 use jiff::Timestamp;
-use message::{Arg, Message, message, said};
-use planner::outlook::RoadHour;
-use planner::storm::{Storm, StormKind};
-use planner::treatment::Treatment;
-use planner::{Plan, TankStock};
-use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
-use report::chart::{
-    CoverChart, FreezeMap, PhaseDiagram, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map,
-    in_its_ratio, phase_diagram, tank_level, timeline,
-};
-use report::plan_words::Teller;
+use message::{Message, message};
 use yard::event::{Body, Event, EventId};
-use yard::stock::Books;
 
 use super::entry::{self, Refused};
-use crate::chrome::Visitor;
+use super::moments;
 use crate::error::PageError;
-
-/// A chart for phones and one for wider screens, with what it says and its key.
-pub(crate) struct ChartPair {
-    pub(crate) phone: String,
-    pub(crate) wide: String,
-    pub(crate) says: String,
-    pub(crate) key: Vec<KeyEntry>,
-}
-
-/// A line of a chart's key.
-pub(crate) struct KeyEntry {
-    pub(crate) class: &'static str,
-    pub(crate) label: String,
-}
-
-pub(crate) fn key(visitor: &Visitor, entries: &[(&'static str, &str)]) -> Vec<KeyEntry> {
-    entries
-        .iter()
-        .map(|(class, text)| KeyEntry { class, label: visitor.words.say(text).to_string() })
-        .collect()
-}
-
-/// The freeze map of the tanks that hold brine; none when there is none.
-pub(crate) fn map(
-    visitor: &Visitor,
-    tanks: &[TankStock],
-    books: &Books,
-    hours: &[RoadHour],
-) -> Option<ChartPair> {
-    let teller = visitor.teller();
-    let ahead = air_ahead(hours);
-    let coldest = ahead.map(|[low, _]| low);
-    let air_now = hours.first().and_then(|hour| hour.air);
-    let marks: Vec<TankMark> = tanks
-        .iter()
-        .filter_map(|tank| {
-            let dipped = books.tank(&tank.tank).and_then(|book| book.dip).and_then(|dip| dip.temperature);
-            Some(TankMark {
-                label: tank.tank.clone(),
-                strength: tank.strength?,
-                temperature: dipped.or(air_now).unwrap_or_else(recipe::reference_temperature),
-                needs_act: teller.tank_needs_act(tank, coldest),
-            })
-        })
-        .collect();
-    if marks.is_empty() {
-        return None;
-    }
-    let says = teller.freeze_map(tanks, coldest);
-    let drawing = FreezeMap { id: "map", marks: &marks, ahead, says: &says };
-    let draw = |size| freeze_map(&drawing, size, &visitor.display, &visitor.words);
-    let worst = tanks.iter().find(|tank| teller.tank_needs_act(tank, coldest));
-    // An empty tank freezes nothing; one of an unknown liquid may.
-    let is_known = |tank: &TankStock| {
-        tank.is_indoors || tank.freezes_at().is_some() || in_cubic_metres(tank.volume) <= 0.0
-    };
-    let well = match ahead {
-        None => "map.no-air",
-        Some(_) if tanks.iter().all(is_known) => "map.all-well",
-        Some(_) => "map.well-as-known",
-    };
-    let caption = worst.map_or_else(
-        || visitor.words.say(well).to_string(),
-        |tank| {
-            let state = teller.tank_state(tank, coldest);
-            visitor.words.fill("map.worst", &[("tank", &tank.tank), ("state", &state)])
-        },
-    );
-    let key = key(visitor, if ahead.is_some() { &[("k-band", "chart.key.band")] } else { &[] });
-    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key })
-}
-
-/// The freeze map of a blend: its salts in their ratio at every strength, and the tank at its own.
-pub(crate) fn blend_map(
-    visitor: &Visitor,
-    (id, tank): (&str, &str),
-    brine: &Brine,
-    temperature: ThermodynamicTemperature,
-    ahead: Option<[ThermodynamicTemperature; 2]>,
-) -> ChartPair {
-    let says = visitor.words.say("blend.ratio");
-    let points = in_its_ratio(brine);
-    let marks =
-        [TankMark { label: tank.to_owned(), strength: brine.strength(), temperature, needs_act: false }];
-    let words = &visitor.words;
-    let axis = words.say("chart.strength-axis");
-    let drawing = PhaseDiagram { id, axis, points: &points, marks: &marks, ahead, says };
-    let draw = |size| phase_diagram(&drawing, size, &visitor.display, words);
-    let mut entries = vec![("k-line", "chart.key.salt-line"), ("k-ice-line", "chart.key.ice-line")];
-    if ahead.is_some() {
-        entries.push(("k-band", "chart.key.band"));
-    }
-    let key = key(visitor, &entries);
-    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: says.to_owned(), key }
-}
-
-/// Coldest and warmest air of some hours.
-pub(crate) fn air_ahead(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {
-    let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
-        in_celsius(*a).total_cmp(&in_celsius(*b))
-    };
-    let air = || hours.iter().filter_map(|hour| hour.air);
-    Some([air().min_by(by)?, air().max_by(by)?])
-}
-
-/// The cover chart of a plan.
-pub(crate) fn cover(visitor: &Visitor, plan: &Plan) -> ChartPair {
-    let says = visitor.teller().cover(plan);
-    let drawing = CoverChart { id: "cover", plan, says: &says };
-    let draw = |size| cover_chart(&drawing, size, &visitor.display, &visitor.words);
-    let mut entries = vec![("k-need", "chart.key.need"), ("k-have", "chart.key.have")];
-    if !plan.schedule.runs.is_empty() {
-        entries.push(("k-dash", "chart.key.nothing"));
-    }
-    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: key(visitor, &entries) }
-}
-
-/// The timeline of a plan.
-pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
-    let teller = visitor.teller();
-    let says = match plan.storms.first() {
-        None => visitor.words.say("plan.no-storm").to_string(),
-        Some(_) => {
-            plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)).collect::<Vec<_>>().join(" ")
-        }
-    };
-    let drawing = Timeline { id: "hours", plan, says: &says };
-    let draw = |size| timeline(&drawing, size, &visitor.display, &visitor.words);
-    let caption = visitor.words.say("timeline.caption").to_string();
-    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key: Vec::new() }
-}
-
-/// A tank as pages show it.
-pub(crate) struct TankView {
-    /// Freeze map of a mix.
-    pub(crate) blend_map: Option<ChartPair>,
-    pub(crate) id: String,
-    pub(crate) product: String,
-    pub(crate) volume: String,
-    /// Half of the interval of each; empty where there is none to say.
-    pub(crate) volume_within: String,
-    pub(crate) strength_within: String,
-    pub(crate) beside: String,
-    pub(crate) strength: String,
-    /// How its book stands apart from this, and whether one act may set it.
-    pub(crate) book_apart: Option<String>,
-    pub(crate) may_set: bool,
-    /// Identity of the entry that sets it.
-    pub(crate) set_id: String,
-    pub(crate) state: String,
-    /// For a tank whose content is not predicted: what a jar has shown.
-    pub(crate) jar_test: Option<String>,
-    pub(crate) needs_act: bool,
-    pub(crate) level: String,
-    pub(crate) usable: String,
-    pub(crate) room: String,
-    pub(crate) dip: String,
-    pub(crate) reading: String,
-    pub(crate) lots: Vec<String>,
-    /// Where it is put right, for our own brine.
-    pub(crate) right_url: Option<String>,
-    /// Where a jar test for it is recorded, for a mix.
-    pub(crate) jar_url: Option<String>,
-}
-
-/// All tanks.
-pub(crate) fn tanks(
-    visitor: &Visitor,
-    stock: &[TankStock],
-    books: &Books,
-    coldest: Option<ThermodynamicTemperature>,
-) -> Vec<TankView> {
-    let view = |(place, tank)| tank_view(visitor, place, tank, books, coldest);
-    stock.iter().enumerate().map(view).collect()
-}
-
-fn tank_view(
-    visitor: &Visitor,
-    place: usize,
-    stock: &TankStock,
-    books: &Books,
-    coldest: Option<ThermodynamicTemperature>,
-) -> TankView {
-    let (d, w, teller) = (&visitor.display, &visitor.words, visitor.teller());
-    let site = visitor.app.yard.tank(&stock.tank);
-    let book = books.tank(&stock.tank);
-    let product = visitor.app.yard.product(&stock.product);
-    let full = site.map_or(1.0, |tank| in_cubic_metres(tank.shape.full_volume()));
-    let share = |volume| in_cubic_metres(volume) / full;
-    let none = match (stock.unlike.is_empty(), stock.is_brine) {
-        (false, _) => "tanks.not-predicted",
-        (true, true) => "tanks.no-brine",
-        (true, false) => "tanks.no-strength",
-    };
-    let strength = match (stock.strength, stock.mix) {
-        (Some(strength), _) => d.strength(strength),
-        (None, Some(mix)) => {
-            let salts = ::entry::blending::salts(&mix).into_iter();
-            let each: Vec<String> =
-                salts.map(|(formula, part)| format!("{} {formula}", d.strength(part))).collect();
-            each.join(" + ")
-        }
-        (None, None) => w.say(none).to_string(),
-    };
-    let level = tank_level(&TankLevel {
-        id: &format!("level-{place}"),
-        title: &w.fill("tanks.level", &[("tank", &stock.tank)]),
-        says: &w.fill(
-            "tanks.level-says",
-            &[("volume", &d.volume(stock.volume)), ("room", &d.volume(stock.room))],
-        ),
-        filled: share(stock.volume),
-        heel: site.map_or(0.0, |tank| share(tank.heel)),
-        working: site.map_or(1.0, |tank| share(tank.working_capacity())),
-    });
-    let dip = book.and_then(|b| b.dip).map_or_else(
-        || w.say("tanks.never").to_string(),
-        |dip| {
-            let values = [
-                ("volume", d.volume(dip.volume)),
-                ("book", d.volume(dip.book_volume)),
-                ("at", d.time(dip.at)),
-            ];
-            w.fill_with("tanks.dip-line", &values)
-        },
-    );
-    let reading = book.and_then(|b| b.reading).map_or_else(
-        || w.say("tanks.never").to_string(),
-        |reading| {
-            w.fill(
-                "tanks.reading-line",
-                &[("strength", &d.strength(reading.strength)), ("at", &d.time(reading.at))],
-            )
-        },
-    );
-    let blend_map = stock.mix.map(|brine| {
-        let dipped = book.and_then(|b| b.dip).and_then(|dip| dip.temperature);
-        let at = dipped.unwrap_or_else(recipe::reference_temperature);
-        blend_map(visitor, (&format!("mix-{place}"), &stock.tank), &brine, at, None)
-    });
-    TankView {
-        blend_map,
-        id: stock.tank.clone(),
-        product: product.map_or_else(String::new, |p| p.name.clone()),
-        volume: d.volume(stock.volume),
-        volume_within: if stock.is_counted { d.volume(stock.volume_within) } else { String::new() },
-        strength_within: stock
-            .strength_within
-            .filter(|_| stock.is_counted && stock.doubted.is_none())
-            .map_or_else(String::new, |within| d.strength(within)),
-        book_apart: stock
-            .book_apart
-            .filter(|_| stock.doubted.is_none())
-            .map(|apart| teller.book_apart(&apart)),
-        set_id: entry_id(),
-        may_set: stock.doubted.is_none()
-            && books.set_to_estimate(&visitor.app.yard, &stock.tank, "").is_some(),
-        beside: d.volume_beside(stock.volume),
-        strength,
-        state: teller.tank_state(stock, coldest),
-        jar_test: (!stock.unlike.is_empty())
-            .then(|| teller.jar_evidence(book.and_then(|book| book.jar_test.as_ref()))),
-        needs_act: teller.tank_needs_act(stock, coldest),
-        level,
-        usable: d.volume(stock.usable),
-        room: d.volume(stock.room),
-        dip,
-        reading,
-        lots: book.map_or_else(Vec::new, |book| lots(visitor, book)),
-        jar_url: (!stock.unlike.is_empty()).then(|| {
-            visitor.app.url(&format!("/jar-test?tank={}", crate::encoded::form_encoded(&stock.tank)))
-        }),
-        right_url: stock.is_brine.then(|| {
-            visitor.app.url(&format!("/put-right?tank={}", crate::encoded::form_encoded(&stock.tank)))
-        }),
-    }
-}
-
-fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {
-    let whole = quantity::in_kilograms(book.content.mass);
-    book.lots
-        .iter()
-        .rev()
-        .filter(|lot| quantity::in_kilograms(lot.mass) > 0.005 * whole)
-        .map(|lot| {
-            let share = 100.0 * quantity::in_kilograms(lot.mass) / whole;
-            let key = if lot.event.is_some() { "tanks.lot" } else { "tanks.lot-older" };
-            let (share, at) = (report::display::number(share, 0), visitor.display.time(lot.at));
-            visitor.words.fill(key, &[("share", &share), ("at", &at)])
-        })
-        .collect()
-}
-
-/// A reason with its source.
-pub(crate) struct ReasonView {
-    pub(crate) text: String,
-    pub(crate) source: String,
-}
-
-/// An event of a plan.
-pub(crate) struct StormView {
-    pub(crate) title: String,
-    pub(crate) line: String,
-    pub(crate) first_useful: Option<String>,
-    pub(crate) verdict: Option<String>,
-    pub(crate) reasons: Vec<ReasonView>,
-    pub(crate) rate: String,
-    pub(crate) rate_source: String,
-    pub(crate) passes: Vec<ReasonView>,
-}
-
-/// Tells one event.
-pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment) -> StormView {
-    let (d, w, teller) = (&visitor.display, &visitor.words, visitor.teller());
-    let pre_spray = treatment.pre_spray.as_ref();
-    StormView {
-        title: w
-            .fill("storm.title", &[("kind", teller.storm_kind(storm.kind)), ("at", &d.time(storm.start))]),
-        line: teller.storm_line(storm),
-        first_useful: teller.first_useful(treatment).filter(|_| storm.kind != StormKind::Frost),
-        verdict: pre_spray.map(|p| teller.verdict(treatment, p).to_string()),
-        reasons: pre_spray.map_or_else(Vec::new, |p| {
-            p.reasons
-                .iter()
-                .map(|reason| ReasonView { text: teller.reason(reason), source: d.tell(&reason.source()) })
-                .collect()
-        }),
-        rate: pre_spray.map_or_else(String::new, |p| {
-            w.fill("storm.rate", &[("rate", &d.liquid_rate_range(p.liquid.low, p.liquid.high))])
-        }),
-        rate_source: pre_spray.map_or_else(String::new, |p| p.rate.source.clone()),
-        passes: teller
-            .pass_lines(treatment)
-            .into_iter()
-            .map(|(text, source)| ReasonView { text, source })
-            .collect(),
-    }
-}
+use crate::form_messages::bad_value;
+use crate::page_frame::Visitor;
 
 /// A new id for an entry: made with the form, so that sending it twice records it once.
 pub(crate) fn entry_id() -> String {
@@ -390,26 +42,49 @@ pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]
         visitor.note_wrong(&problem.field);
         let label = entry::label_of(kind, &problem.field);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
-        refusal(visitor, (&field, problem.value.clone()), (&problem.problem, &problem.accepted))
+        let sentence = refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted));
+        let label = label.map_or_else(|| message::said(&problem.field), Message::new);
+        let (value, what, accepted) = (&problem.value, problem.problem.clone(), problem.accepted.clone());
+        let as_data =
+            message!("console.form.bad", field = label, value = value, problem = what, accepted = accepted);
+        visitor.note_refusal(&sentence, as_data);
+        sentence
     };
     problems.iter().map(sentence).collect()
 }
 
-/// What is wrong with a field, and what is accepted, in the reader's language and units and by the yard's clock.
+/// What is wrong with a field, and what is accepted, in the reader's language and by the yard's clock.
 pub(crate) fn refusal(
     visitor: &Visitor,
-    (field, value): (&str, impl Into<Arg>),
-    (problem, accepted): (&Message, &Message),
+    (field, value): (&str, &str),
+    (problem, accepted): (&str, &str),
 ) -> String {
-    let problem = EntryProblem::new(field, value, problem.clone(), accepted.clone());
-    let is_empty = problem.is_of_blank() || problem.value == Arg::from("");
-    let EntryProblem { field, value, problem, accepted } = problem;
-    let told = if is_empty {
-        message!("form.refused-empty", field = field, problem = problem, accepted = accepted)
-    } else {
-        message!("form.refused", field = field, value = value, problem = problem, accepted = accepted)
+    let words = visitor.words;
+    let values = [
+        ("field", field),
+        ("value", value),
+        ("problem", &words.retell(problem)),
+        ("accepted", &words.retell(accepted)),
+    ];
+    let key = if value == "(none)" || value.is_empty() { "form.refused-empty" } else { "form.refused" };
+    local(visitor, &words.fill(key, &values))
+}
+
+/// A text with its times, written in UTC, by the yard's clock.
+fn local(visitor: &Visitor, text: &str) -> String {
+    let mut is_example = false;
+    let mut word = |word: &str| {
+        // "such as 2027-11-07T05:40:00Z" is how to write one.
+        if std::mem::replace(&mut is_example, matches!(word, "as" | "como" | "comme")) {
+            return word.to_owned();
+        }
+        let bare = word.trim_end_matches([',', ';', ':', '.']);
+        match bare.parse::<Timestamp>() {
+            Ok(at) => format!("{}{}", visitor.display.time(at), &word[bare.len()..]),
+            Err(_) => word.to_owned(),
+        }
     };
-    visitor.display.tell(&told)
+    text.split(' ').map(&mut word).collect::<Vec<_>>().join(" ")
 }
 
 /// What a tick is to say that confirms these doubts; none when there are none, or when it was said.
@@ -435,7 +110,7 @@ pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> 
     let length = author.trim().chars().count();
     (!(1..=80).contains(&length)).then(|| {
         visitor.note_wrong("author");
-        visitor.words.say("form.author-needed").to_string()
+        visitor.refuse(Message::new("form.author-needed"))
     })
 }
 
@@ -463,7 +138,7 @@ pub(crate) async fn record_asked(
     entered: &Entered<'_>,
     body: Result<Body, Vec<String>>,
 ) -> Result<Result<u64, Refused>, PageError> {
-    let (body, at) = match (body, moment(visitor, entered.at)) {
+    let (body, at) = match (body, moments::moment(visitor, entered.at)) {
         (Ok(body), Ok(at)) => (body, at),
         (body, at) => {
             let problems = body.err().unwrap_or_default().into_iter().chain(at.err()).collect();
@@ -504,7 +179,7 @@ pub(crate) async fn record_at(
     let id = event_id(visitor, entry_id)?;
     let author = author.trim();
     if let Some(detail) = author_problem(visitor, author) {
-        return Err(PageError::bad_form(visitor, detail));
+        return Err(PageError::bad_form(visitor, &message::said(detail)));
     }
     let now: Timestamp = visitor.app.clock.now();
     let event = Event {
@@ -520,62 +195,15 @@ pub(crate) async fn record_at(
     match answer {
         Ok(Ok(places)) => Ok(places.first().map_or(0, |place| place.seq())),
         Ok(Err(error)) => Err(PageError::store(visitor, &error)),
-        Err(error) => Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(visitor, &error)),
     }
 }
 
 /// The id a form came with.
 pub(crate) fn event_id(visitor: &Visitor, entry_id: &str) -> Result<EventId, PageError> {
     entry_id.parse().map_err(|_| {
-        PageError::bad_form(visitor, format!("entry_id = {entry_id}: accepted: the id the form came with"))
+        PageError::bad_form(visitor, &bad_value("entry_id", entry_id, "console.accepted.came-with"))
     })
-}
-
-/// A time as typed, in the yard's zone: a clock time is the last such time that is not to come, a day with a time is
-/// that one. Blank is now.
-pub(crate) fn moment(visitor: &Visitor, typed: &str) -> Result<Timestamp, String> {
-    moment_of(visitor, visitor.words.say("form.at"), typed)
-}
-
-/// The same for a field of another name.
-pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<Timestamp, String> {
-    let now = visitor.now();
-    let typed = typed.trim();
-    if typed.is_empty() {
-        return Ok(now);
-    }
-    let problem = |what: &str| {
-        visitor.note_wrong("at");
-        let accepted = "05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
-        refusal(visitor, (label, typed), (&said(what), &said(accepted)))
-    };
-    let on = |moment: jiff::civil::DateTime| {
-        yard::calendar::by_the_clock(moment, &visitor.app.zone)
-            .map_err(|error| problem(&visitor.display.tell(&message::Tell::message(&error))))
-    };
-    // In UTC, for the hour that comes twice in autumn.
-    if let Ok(at) = typed.parse::<Timestamp>() {
-        return match at {
-            at if at > now => Err(problem("is still to come")),
-            at if at.to_zoned_datetime(visitor.app.zone.clone()).date().year() < 2000 => {
-                Err(problem("lies before the year 2000"))
-            }
-            at => Ok(at),
-        };
-    }
-    let day_and_time = typed.replace('T', " ");
-    if let Ok(moment) = jiff::civil::DateTime::strptime("%Y-%m-%d %H:%M", &day_and_time) {
-        let at = on(moment)?;
-        return if at <= now { Ok(at) } else { Err(problem("is still to come")) };
-    }
-    let time = jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| problem("not a time of day"))?;
-    let today = now.to_zoned_datetime(visitor.app.zone.clone()).date();
-    let at = on(today.to_datetime(time))?;
-    if at <= now {
-        return Ok(at);
-    }
-    let yesterday = today.yesterday().map_err(|_| problem("not a time here"))?;
-    on(yesterday.to_datetime(time))
 }
 
 /// The entry that a form is asked to hold the figures of: `again` in its address, a row that was taken back.
@@ -595,63 +223,6 @@ pub(crate) fn plain(value: f64) -> String {
 /// A form field as typed, without blanks around it; none when nothing was.
 pub(crate) fn given(typed: Option<&String>) -> Option<String> {
     typed.map(|text| text.trim().to_string()).filter(|text| !text.is_empty())
-}
-
-/// Cautions of a plan, shortages first.
-pub(crate) fn cares(teller: &Teller<'_>, plan: &Plan) -> Vec<String> {
-    let mut cares: Vec<String> = plan.shortages.iter().map(|s| teller.shortage(s)).collect();
-    cares.extend(plan.cautions.iter().map(|c| teller.caution(c)));
-    cares.extend(plan.suspect.as_ref().map(|s| teller.suspect_line(s)));
-    cares
-}
-
-/// A table as a page shows it.
-pub(crate) struct TableView {
-    pub(crate) key: &'static str,
-    pub(crate) title: String,
-    pub(crate) heads: Vec<CellView>,
-    pub(crate) rows: Vec<RowView>,
-    pub(crate) notes: Vec<String>,
-}
-
-/// A row of it.
-pub(crate) struct RowView {
-    pub(crate) cells: Vec<CellView>,
-    pub(crate) is_total: bool,
-}
-
-/// A cell of it.
-pub(crate) struct CellView {
-    pub(crate) text: String,
-    pub(crate) is_number: bool,
-}
-
-/// A table as the visitor reads it.
-pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> TableView {
-    let units = visitor.display.units;
-    let is_number = |column: usize| {
-        table.columns.get(column).is_some_and(|column| column.kind != report::table::Kind::Text)
-    };
-    let heads = table.heads_in(units, &visitor.words).into_iter().enumerate();
-    let row = |row: &report::table::Row| RowView {
-        is_total: row.is_total,
-        cells: row
-            .cells
-            .iter()
-            .enumerate()
-            .map(|(column, cell)| CellView {
-                text: table.shown(column, cell, units),
-                is_number: is_number(column),
-            })
-            .collect(),
-    };
-    TableView {
-        key: table.key,
-        title: table.title.clone(),
-        heads: heads.map(|(column, text)| CellView { text, is_number: is_number(column) }).collect(),
-        rows: table.rows.iter().map(row).collect(),
-        notes: table.notes.clone(),
-    }
 }
 
 /// What the last act recorded, in words; none for a row that is not there.

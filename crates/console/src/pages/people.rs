@@ -1,74 +1,25 @@
-//! Who comes in: the first supervisor, passwords, shared devices, and the page where people are taken in and out.
+//! The page where people and devices are added and removed.
 
 use std::sync::Arc;
 
 use askama::Template;
-use axum::extract::ConnectInfo;
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use report::Words;
 use serde::Deserialize;
 use site::people::{Person, Role};
-use std::net::SocketAddr;
 use uuid::Uuid;
 
-use crate::access::{Caller, Kept};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
+use crate::access::Caller;
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::form_messages::{bad_choice, bad_value};
+use crate::page_frame::{PageFrame, Place, Visitor};
+use crate::pages::sign_in::NoForm;
 use crate::people::{Change, People, Refused, Who};
 
-/// How long a device's cookie lasts: browsers keep none longer.
-const DEVICE_SECONDS: i64 = 400 * 24 * 3600;
 /// Lines of what was done that are shown.
 const ACTS_SHOWN: usize = 30;
-
-/// Where to go back to.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct DoorQuery {
-    back: Option<String>,
-    code: Option<String>,
-}
-
-/// The first supervisor.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct FirstForm {
-    #[serde(default)]
-    code: String,
-    name: String,
-    password: String,
-    #[serde(default)]
-    pin: String,
-}
-
-/// A name and a password.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct SignInForm {
-    name: String,
-    password: String,
-    #[serde(default)]
-    back: String,
-}
-
-/// The old password and another.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct PasswordForm {
-    old: String,
-    new: String,
-    again: String,
-}
-
-/// A device.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct EnrolForm {
-    code: String,
-    name: String,
-}
 
 /// A person, new or changed.
 #[derive(Debug, Default, Deserialize)]
@@ -89,59 +40,6 @@ pub(crate) struct PersonForm {
 #[serde(deny_unknown_fields)]
 pub(crate) struct WhichForm {
     id: String,
-}
-
-/// Nothing but the wish.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct NoForm {}
-
-#[derive(Template)]
-#[template(path = "first.html")]
-struct FirstPage {
-    w: Words,
-    c: Chrome,
-    title: String,
-    problems: Vec<String>,
-    url: String,
-    asks_code: bool,
-    code: String,
-    name: String,
-}
-
-#[derive(Template)]
-#[template(path = "sign_in.html")]
-struct SignInPage {
-    w: Words,
-    c: Chrome,
-    title: String,
-    problems: Vec<String>,
-    url: String,
-    back: String,
-    name: String,
-    enrol_url: String,
-}
-
-#[derive(Template)]
-#[template(path = "password.html")]
-struct PasswordPage {
-    w: Words,
-    c: Chrome,
-    title: String,
-    problems: Vec<String>,
-    url: String,
-}
-
-#[derive(Template)]
-#[template(path = "enrol.html")]
-struct EnrolPage {
-    w: Words,
-    c: Chrome,
-    title: String,
-    problems: Vec<String>,
-    url: String,
-    code: String,
-    name: String,
 }
 
 /// Name, label, whether it is the present one, and what it may.
@@ -167,7 +65,7 @@ struct DeviceView {
 #[template(path = "people.html")]
 struct PeoplePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     summary: String,
     problems: Vec<String>,
@@ -184,12 +82,12 @@ struct PeoplePage {
     revoke_url: String,
 }
 
-fn people(visitor: &Visitor) -> Result<Arc<People>, PageError> {
+pub(super) fn people(visitor: &Visitor) -> Result<Arc<People>, PageError> {
     visitor.app.people.clone().ok_or_else(|| PageError::missing(visitor))
 }
 
 /// Runs what hashes a secret: it takes tens of milliseconds, and other visitors must not wait for it.
-async fn slowly<T: Send + 'static>(
+pub(super) async fn slowly<T: Send + 'static>(
     visitor: &Visitor,
     act: impl FnOnce() -> Result<T, Refused> + Send + 'static,
 ) -> Result<Result<T, Refused>, PageError> {
@@ -198,12 +96,12 @@ async fn slowly<T: Send + 'static>(
             Err(PageError::store(visitor, &error))
         }
         Ok(answer) => Ok(answer),
-        Err(error) => Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => Err(PageError::broken(visitor, &error)),
     }
 }
 
 /// A refusal in words.
-fn said(visitor: &Visitor, refused: &Refused) -> String {
+pub(super) fn said(visitor: &Visitor, refused: &Refused) -> String {
     use site::people::Unfit;
     let w = visitor.words;
     match refused {
@@ -228,259 +126,6 @@ fn said(visitor: &Visitor, refused: &Refused) -> String {
     }
 }
 
-fn off(back: &str) -> &str {
-    let is_ours = back.starts_with('/')
-        && !back.starts_with("//")
-        && back.chars().all(|letter| letter.is_ascii_graphic() && letter != '\\');
-    if is_ours { back } else { "" }
-}
-
-fn place_of(peer: Option<ConnectInfo<SocketAddr>>) -> String {
-    peer.map_or_else(String::new, |ConnectInfo(peer)| peer.ip().to_canonical().to_string())
-}
-
-/// Asks for the first supervisor.
-pub(crate) async fn show_first(
-    visitor: Visitor,
-    Asked(query): Asked<DoorQuery>,
-) -> Result<Response, PageError> {
-    let people = people(&visitor)?;
-    if people.is_set_up().map_err(|error| PageError::store(&visitor, &error))? {
-        return Ok(Redirect::to(&visitor.app.url("/sign-in")).into_response());
-    }
-    let form = FirstForm { code: query.code.unwrap_or_default(), ..FirstForm::default() };
-    Ok(render(&visitor, &first_page(&visitor, &form, Vec::new()))?.into_response())
-}
-
-fn first_page(visitor: &Visitor, form: &FirstForm, problems: Vec<String>) -> FirstPage {
-    let title = visitor.words.say("first.title").to_owned();
-    FirstPage {
-        w: visitor.words,
-        c: Chrome::new(visitor, Place::Door, &title, "/first"),
-        title,
-        problems,
-        url: visitor.app.url("/first"),
-        asks_code: visitor.caller.role < Role::Supervisor,
-        code: form.code.clone(),
-        name: form.name.clone(),
-    }
-}
-
-/// Makes the first supervisor, who is in then.
-pub(crate) async fn make_first(
-    visitor: Visitor,
-    peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
-    Sent(form): Sent<FirstForm>,
-) -> Result<Response, PageError> {
-    let people = people(&visitor)?;
-    let store = |error| PageError::store(&visitor, &error);
-    if people.is_set_up().map_err(store)? {
-        return Err(PageError::refused(&visitor));
-    }
-    let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
-    let needs_code = visitor.caller.role < Role::Supervisor;
-    let answer = {
-        let (people, from) = (Arc::clone(&people), from.clone());
-        let (name, password, pin, code) =
-            (form.name.clone(), form.password.clone(), form.pin.clone(), form.code.clone());
-        slowly(&visitor, move || {
-            let pin = Some(pin.trim()).filter(|pin| !pin.is_empty());
-            // The code is used up only by what is fit.
-            site::people::fit_name(&name)?;
-            site::people::fit_password(&password, &name)?;
-            pin.map_or(Ok(()), site::people::fit_pin)?;
-            if needs_code {
-                people.take_code(&code, "first", &from, now)?;
-            }
-            people.first(&name, &password, pin, now)?;
-            people.enter(&name, &password, &from, now)
-        })
-        .await?
-    };
-    match answer {
-        Ok(token) => Ok(came_in(&visitor, &token, "/people")),
-        Err(refused) => {
-            let page = first_page(&visitor, &form, vec![said(&visitor, &refused)]);
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
-        }
-    }
-}
-
-fn came_in(visitor: &Visitor, token: &str, to: &str) -> Response {
-    let cookie = Kept::Session.put(&visitor.app, token, crate::people::SESSION_LONGEST.as_secs());
-    let to = if to.starts_with(visitor.app.base_path.as_str()) && !visitor.app.base_path.is_empty() {
-        to.to_owned()
-    } else {
-        visitor.app.url(to)
-    };
-    ([(header::SET_COOKIE, cookie)], Redirect::to(&to)).into_response()
-}
-
-/// Asks for name and password.
-pub(crate) async fn show_sign_in(
-    visitor: Visitor,
-    Asked(query): Asked<DoorQuery>,
-) -> Result<Html<String>, PageError> {
-    people(&visitor)?;
-    let form = SignInForm { back: query.back.unwrap_or_default(), ..SignInForm::default() };
-    render(&visitor, &sign_in_page(&visitor, &form, Vec::new()))
-}
-
-fn sign_in_page(visitor: &Visitor, form: &SignInForm, problems: Vec<String>) -> SignInPage {
-    let title = visitor.words.say("enter.title").to_owned();
-    SignInPage {
-        w: visitor.words,
-        c: Chrome::new(visitor, Place::Door, &title, "/sign-in"),
-        title,
-        problems,
-        url: visitor.app.url("/sign-in"),
-        back: off(&form.back).to_owned(),
-        name: form.name.clone(),
-        enrol_url: visitor.app.url("/enrol"),
-    }
-}
-
-/// Comes in.
-pub(crate) async fn sign_in(
-    visitor: Visitor,
-    headers: HeaderMap,
-    peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
-    Sent(form): Sent<SignInForm>,
-) -> Result<Response, PageError> {
-    let people = people(&visitor)?;
-    let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
-    let (name, password) = (form.name.clone(), form.password.clone());
-    let before = Kept::Session.read(&visitor.app, &headers).map(str::to_owned);
-    let answer = slowly(&visitor, move || {
-        let token = people.enter(&name, &password, &from, now)?;
-        // Whoever was in on this browser is out.
-        before.map_or(Ok(()), |before| people.leave(&before))?;
-        Ok(token)
-    })
-    .await?;
-    match answer {
-        Ok(token) => {
-            let back = off(&form.back);
-            Ok(came_in(&visitor, &token, if back.is_empty() { "/" } else { back }))
-        }
-        Err(refused) => {
-            let page = sign_in_page(&visitor, &form, vec![said(&visitor, &refused)]);
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
-        }
-    }
-}
-
-/// Leaves.
-pub(crate) async fn sign_out(
-    visitor: Visitor,
-    headers: HeaderMap,
-    Sent(NoForm {}): Sent<NoForm>,
-) -> Result<Response, PageError> {
-    let people = people(&visitor)?;
-    if let Some(token) = Kept::Session.read(&visitor.app, &headers) {
-        people.leave(token).map_err(|error| PageError::store(&visitor, &error))?;
-    }
-    let gone = Kept::Session.put(&visitor.app, "", 0);
-    Ok(([(header::SET_COOKIE, gone)], Redirect::to(&visitor.app.url("/sign-in"))).into_response())
-}
-
-/// Asks for the old password and another.
-pub(crate) async fn show_password(visitor: Visitor) -> Result<Html<String>, PageError> {
-    render(&visitor, &password_page(&visitor, Vec::new())?)
-}
-
-/// Somebody's own: at a shared device, and for nobody, there is none.
-fn password_page(visitor: &Visitor, problems: Vec<String>) -> Result<PasswordPage, PageError> {
-    if !matches!(visitor.caller.who, Who::Person(_)) {
-        return Err(PageError::missing(visitor));
-    }
-    let title = visitor.words.say("password.title").to_owned();
-    Ok(PasswordPage {
-        w: visitor.words,
-        c: Chrome::new(visitor, Place::Door, &title, "/password"),
-        title,
-        problems,
-        url: visitor.app.url("/password"),
-    })
-}
-
-/// Changes one's own password; all sessions end, and this one begins anew.
-pub(crate) async fn choose_password(
-    visitor: Visitor,
-    peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
-    Sent(form): Sent<PasswordForm>,
-) -> Result<Response, PageError> {
-    let people = people(&visitor)?;
-    let Who::Person(person) = visitor.caller.who.clone() else { return Err(PageError::missing(&visitor)) };
-    let (now, from) = (visitor.app.clock.now(), place_of(peer.map(|axum::Extension(peer)| peer)));
-    if form.new != form.again {
-        let page = password_page(&visitor, vec![visitor.words.say("password.not-alike").to_owned()])?;
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
-    }
-    let answer = slowly(&visitor, move || {
-        people.choose_password(&person, &form.old, &form.new, &from, now)?;
-        people.enter(&person.name, &form.new, &from, now)
-    })
-    .await?;
-    match answer {
-        Ok(token) => Ok(came_in(&visitor, &token, "/")),
-        Err(Refused::Wrong) => {
-            let page = password_page(&visitor, vec![visitor.words.say("password.old-wrong").to_owned()])?;
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
-        }
-        Err(refused) => {
-            let page = password_page(&visitor, vec![said(&visitor, &refused)])?;
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
-        }
-    }
-}
-
-/// Asks for a device's code and name.
-pub(crate) async fn show_enrol(
-    visitor: Visitor,
-    Asked(query): Asked<DoorQuery>,
-) -> Result<Html<String>, PageError> {
-    people(&visitor)?;
-    let form = EnrolForm { code: query.code.unwrap_or_default(), name: String::new() };
-    render(&visitor, &enrol_page(&visitor, &form, Vec::new()))
-}
-
-fn enrol_page(visitor: &Visitor, form: &EnrolForm, problems: Vec<String>) -> EnrolPage {
-    let title = visitor.words.say("enrol.title").to_owned();
-    EnrolPage {
-        w: visitor.words,
-        c: Chrome::new(visitor, Place::Door, &title, "/enrol"),
-        title,
-        problems,
-        url: visitor.app.url("/enrol"),
-        code: form.code.clone(),
-        name: form.name.clone(),
-    }
-}
-
-/// Enrols this device.
-pub(crate) async fn enrol(
-    visitor: Visitor,
-    peer: Option<axum::Extension<ConnectInfo<SocketAddr>>>,
-    Sent(form): Sent<EnrolForm>,
-) -> Result<Response, PageError> {
-    let people = people(&visitor)?;
-    let from = place_of(peer.map(|axum::Extension(peer)| peer));
-    match people.enrol(&form.name, &form.code, &from, visitor.app.clock.now()) {
-        Ok(token) => {
-            let cookie = Kept::Device.put(&visitor.app, &token, DEVICE_SECONDS);
-            Ok(([(header::SET_COOKIE, cookie)], Redirect::to(&visitor.app.url("/"))).into_response())
-        }
-        Err(Refused::Store(error)) if !matches!(error, store::StoreError::Taken { .. }) => {
-            Err(PageError::store(&visitor, &error))
-        }
-        Err(refused) => {
-            let page = enrol_page(&visitor, &form, vec![said(&visitor, &refused)]);
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
-        }
-    }
-}
-
 /// Shows people and devices.
 pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     render(&visitor, &page(&visitor, Vec::new(), None, "")?)
@@ -495,7 +140,7 @@ fn by(caller: &Caller, author: &str) -> String {
 }
 
 /// Takes a person in.
-pub(crate) async fn add(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Result<Response, PageError> {
+pub(crate) async fn add(visitor: Visitor, FormOf(form): FormOf<PersonForm>) -> Result<Response, PageError> {
     let (people, by, now) = (people(&visitor)?, by(&visitor.caller, ""), visitor.app.clock.now());
     let change = change_of(&visitor, &form)?;
     let answer = slowly(&visitor, move || people.add(&change, &by, now)).await?;
@@ -503,7 +148,10 @@ pub(crate) async fn add(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Resul
 }
 
 /// Changes a person.
-pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Result<Response, PageError> {
+pub(crate) async fn change(
+    visitor: Visitor,
+    FormOf(form): FormOf<PersonForm>,
+) -> Result<Response, PageError> {
     let (people, by, now) = (people(&visitor)?, by(&visitor.caller, ""), visitor.app.clock.now());
     let id = which(&visitor, form.id.as_deref().unwrap_or_default())?;
     let change = change_of(&visitor, &form)?;
@@ -514,15 +162,15 @@ pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<PersonForm>) -> Re
 fn change_of(visitor: &Visitor, form: &PersonForm) -> Result<Change, PageError> {
     let given = |text: &str| Some(text.to_owned()).filter(|text| !text.trim().is_empty());
     let Some(role) = Role::named(&form.role) else {
-        let detail = format!("role = {}: accepted: viewer, operator, trainer, supervisor", form.role);
-        return Err(PageError::bad_form(visitor, detail));
+        let names = Role::ALL.iter().map(|role| role.name());
+        return Err(PageError::bad_form(visitor, &bad_choice("role", form.role.as_str(), names)));
     };
     let is_active = match form.active.as_deref() {
         None => None,
         Some("yes") => Some(true),
         Some("no") => Some(false),
         Some(other) => {
-            return Err(PageError::bad_form(visitor, format!("active = {other}: accepted: yes, no")));
+            return Err(PageError::bad_form(visitor, &bad_choice("active", other, ["yes", "no"])));
         }
     };
     Ok(Change {
@@ -535,7 +183,7 @@ fn change_of(visitor: &Visitor, form: &PersonForm) -> Result<Change, PageError> 
 }
 
 fn which(visitor: &Visitor, id: &str) -> Result<Uuid, PageError> {
-    id.parse().map_err(|_| PageError::bad_form(visitor, format!("id = {id}: accepted: the id of the form")))
+    id.parse().map_err(|_| PageError::bad_form(visitor, &bad_value("id", id, "console.accepted.form-id")))
 }
 
 fn answered(visitor: &Visitor, answer: Result<(), Refused>, typed: &str) -> Result<Response, PageError> {
@@ -551,7 +199,7 @@ fn answered(visitor: &Visitor, answer: Result<(), Refused>, typed: &str) -> Resu
 /// Gives out a code for a device.
 pub(crate) async fn give_code(
     visitor: Visitor,
-    Sent(NoForm {}): Sent<NoForm>,
+    FormOf(NoForm {}): FormOf<NoForm>,
 ) -> Result<Html<String>, PageError> {
     let people = people(&visitor)?;
     let code = people
@@ -561,7 +209,7 @@ pub(crate) async fn give_code(
 }
 
 /// Trusts a device no more.
-pub(crate) async fn revoke(visitor: Visitor, Sent(form): Sent<WhichForm>) -> Result<Response, PageError> {
+pub(crate) async fn revoke(visitor: Visitor, FormOf(form): FormOf<WhichForm>) -> Result<Response, PageError> {
     let id = which(&visitor, &form.id)?;
     let answer = people(&visitor)?.revoke(id, &by(&visitor.caller, ""), visitor.app.clock.now());
     answered(&visitor, answer, "")
@@ -624,7 +272,7 @@ fn page(
     ];
     let title = w.say("people.nav").to_owned();
     Ok(PeoplePage {
-        c: Chrome::new(visitor, Place::Elsewhere, &title, "/people"),
+        c: PageFrame::new(visitor, Place::Elsewhere, &title, "/people"),
         w,
         title,
         summary: w.fill_with("people.summary", &counts),

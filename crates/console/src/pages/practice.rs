@@ -4,6 +4,7 @@ use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::{Brine, MassFraction};
 use jiff::SignedDuration;
+use message::{Message, Tell};
 use plant::judge::Check;
 use plant::layout::{End, Layout, LineKind, Sensed, Way};
 use plant::practice::{Act as Hand, Danger, Mend, Session, What};
@@ -15,12 +16,13 @@ use report::run_words::RunTeller;
 use serde::Deserialize;
 use site::points::PointKind;
 
-use super::parts::ChartPair;
-use crate::asked::Sent;
-use crate::chrome::{Chrome, Place, Visitor};
+use super::charts::ChartPair;
 use crate::error::{PageError, render};
+use crate::extract::FormOf;
+use crate::form_messages::bad_field;
+use crate::languages;
+use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::practice::PracticePlant;
-use crate::tongue;
 
 /// Looks in the order they are offered.
 const CHECKS: [(&str, Check); 10] = [
@@ -77,7 +79,7 @@ struct Choice {
 #[template(path = "practice.html")]
 struct PracticePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     task: String,
     clock: String,
@@ -95,7 +97,7 @@ struct PracticePage {
     picture: ChartPair,
     by_hand: bool,
     parts: Vec<PartView>,
-    looks: Vec<Choice>,
+    inspections: Vec<Choice>,
     instruments: Vec<Choice>,
     mends: Vec<Choice>,
     trim: String,
@@ -111,7 +113,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
 }
 
 /// Does something at the plant.
-pub(crate) async fn act(visitor: Visitor, Sent(form): Sent<HandForm>) -> Result<Response, PageError> {
+pub(crate) async fn act(visitor: Visitor, FormOf(form): FormOf<HandForm>) -> Result<Response, PageError> {
     let Some(plant) = visitor.app.plant.clone() else { return Err(PageError::missing(&visitor)) };
     let said = {
         let mut session = plant.now();
@@ -130,9 +132,9 @@ fn done(
     teller: &RunTeller<'_>,
     form: &HandForm,
 ) -> Result<(String, bool), PageError> {
-    let wrong = |what: &str| PageError::bad_form(visitor, format!("{what}: accepted: as the page offers"));
+    let wrong = |field: &str| PageError::bad_form(visitor, &bad_field(field, "console.accepted.offered"));
     let place = || form.at.parse::<usize>().map_err(|_| wrong("at"));
-    let much = || entry::parse_number(&form.much).map_err(|(what, _)| wrong(&visitor.display.tell(&what)));
+    let much = || entry::parse_number(&form.much).map_err(|_| wrong("much"));
     let hand = match form.act.as_str() {
         "look" => {
             let (_, check) = CHECKS.iter().find(|(name, _)| *name == form.at).ok_or_else(|| wrong("look"))?;
@@ -144,7 +146,7 @@ fn done(
         "lock" => Hand::LockOut { feeder: place()?, locked: true },
         "free" => Hand::LockOut { feeder: place()?, locked: false },
         "trim" => Hand::Trim { number: much()? },
-        "back" => Hand::ReturnToAuto,
+        "back" => Hand::HandBack,
         "mend" => {
             let all = mends(teller.layout);
             Hand::Mend(all.into_iter().find(|mend| mend_name(*mend) == form.at).ok_or_else(|| wrong("mend"))?)
@@ -154,26 +156,26 @@ fn done(
     match session.act(hand) {
         Ok(None) => Ok((teller.act(&hand), false)),
         Ok(Some(danger)) => Ok((teller.danger(&hand, danger), true)),
-        Err(error) => Err(PageError::bad_form(visitor, error.to_string())),
+        Err(error) => Err(PageError::bad_form(visitor, &error.message())),
     }
 }
 
 /// What an instrument of the bench shows in a sample of the first vessel.
 fn sample(visitor: &Visitor, session: &mut Session, instrument: &str) -> Result<String, PageError> {
-    let broken = |error: String| PageError::broken(visitor, error);
+    let broken = |error: Message| PageError::failed(visitor, &error);
     let instrument =
         visitor.app.yard.instrument(instrument).ok_or_else(|| {
-            PageError::bad_form(visitor, "instrument: accepted: one of the bench".to_string())
+            PageError::bad_form(visitor, &bad_field("instrument", "console.accepted.bench"))
         })?;
     let vessel = panel_vessel(session.plant().layout());
     let drawn = session.sample(vessel).ok_or_else(|| PageError::missing(visitor))?;
     let is_refractometer = matches!(instrument.card.scale, bench::instrument::Scale::Refractometer { .. });
     let off = if is_refractometer { drawn.not_zeroed / 100.0 } else { 0.0 };
     let strength = MassFraction::from_fraction((drawn.strength + off).clamp(0.0, 0.262))
-        .map_err(|error| broken(error.to_string()))?;
-    let brine = Brine::sodium_chloride(strength).map_err(|error| broken(error.to_string()))?;
+        .map_err(|error| broken(error.message()))?;
+    let brine = Brine::sodium_chloride(strength).map_err(|error| broken(error.message()))?;
     let at = celsius(drawn.degrees.max(0.5));
-    let shown = instrument.card.scale.shows(&brine, at).map_err(|error| broken(error.to_string()))?;
+    let shown = instrument.card.scale.shows(&brine, at).map_err(|error| broken(error.message()))?;
     let scattered = shown + instrument.card.repeatability * drawn.chance[usize::from(is_refractometer)];
     let step = instrument.card.resolution;
     let read = if 0.0 < step { (scattered / step).round() * step } else { scattered };
@@ -316,10 +318,10 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
         (false, false) => self::pace(visitor, plant.clock.speed()),
     };
     PracticePage {
-        c: Chrome::new(visitor, Place::Plant, words.say("practice.nav"), "/plant"),
+        c: PageFrame::new(visitor, Place::Plant, words.say("practice.nav"), "/plant"),
         w: words,
-        title: tongue::exercise(visitor.words.language(), exercise).title.clone(),
-        task: tongue::exercise(visitor.words.language(), exercise).task.clone(),
+        title: languages::exercise(visitor.words.language(), exercise).title.clone(),
+        task: languages::exercise(visitor.words.language(), exercise).task.clone(),
         clock: words.fill("practice.clock", &[("time", &display.duration(clock))]),
         pace,
         is_over: plant.is_over(),
@@ -336,7 +338,7 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
         picture: picture(visitor, &session, &layout, &shown),
         by_hand: session.is_by_hand(),
         parts,
-        looks: CHECKS
+        inspections: CHECKS
             .iter()
             .filter(|(_, check)| *check != Check::Sample)
             .map(|(name, check)| Choice { value: (*name).to_string(), label: teller.check(*check) })

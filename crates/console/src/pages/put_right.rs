@@ -8,7 +8,7 @@ use quantity::{
     in_gallons, in_litres, litres,
 };
 use report::Words;
-use report::right_words::{RightWords, right_words};
+use report::correction_words::{CorrectionWords, correction_words};
 use serde::Deserialize;
 use site::ProductKind;
 use yard::put_right::{self, Ask, FIRST_PART, Prefilled, Refusal, StrengthFrom, With};
@@ -16,9 +16,9 @@ use yard::stock::Books;
 
 use super::entry::Refused;
 use super::parts::{self, Entered};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 
 /// What was asked, as typed, in either system; and in the record of having done it, who says so and how much
 /// of it is in.
@@ -62,7 +62,7 @@ pub(crate) struct Choice {
 #[template(path = "put_right.html")]
 struct RightPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     page_url: String,
@@ -77,7 +77,7 @@ struct RightPage {
     fields: Vec<Field>,
     means: Vec<Choice>,
     problems: Vec<String>,
-    told: Option<RightWords>,
+    told: Option<CorrectionWords>,
     /// Why it cannot be done so.
     refusal: Option<String>,
     /// Where the sample is read that should come first.
@@ -95,7 +95,7 @@ struct RightPage {
 /// Shows the form, and the answer where enough was asked.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<RightQuery>,
+    QueryOf(query): QueryOf<RightQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut page = page(&visitor, &books, &query)?;
@@ -106,7 +106,10 @@ pub(crate) async fn show(
 }
 
 /// Records that it is in, or shows the page again with what is wrong.
-pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<RightQuery>) -> Result<Response, PageError> {
+pub(crate) async fn record(
+    visitor: Visitor,
+    FormOf(query): FormOf<RightQuery>,
+) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let (entry_id, author) =
         (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
@@ -208,7 +211,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     let mut unpredicted = matches!(found, Err(Refusal::NotPredicted(_)));
     match read(visitor, books, query) {
         Ok(Some(ask)) => match put_right::advise(&app.yard, books, &ask) {
-            Ok(advice) => told = Some(right_words(&visitor.display, &words, &ask.with, &advice)),
+            Ok(advice) => told = Some(correction_words(&visitor.display, &words, &ask.with, &advice)),
             Err(error) => {
                 unpredicted |= matches!(error, Refusal::NotPredicted(_));
                 refusal = Some(refused(visitor, &error));
@@ -230,7 +233,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     let fields = found.as_ref().map_or_else(|_| Vec::new(), |known| fields(visitor, known, query));
     let means = found.as_ref().map_or_else(|_| Vec::new(), |known| means(visitor, known, query, &tank));
     Ok(RightPage {
-        c: Chrome::new(visitor, Place::PutRight, words.say("right.title"), "/put-right"),
+        c: PageFrame::new(visitor, Place::PutRight, words.say("right.title"), "/put-right"),
         w: words,
         leaves: super::blend::leaves(visitor, false),
         title: match &found {

@@ -3,13 +3,14 @@
 pub(crate) mod book;
 pub(crate) mod plant;
 
+mod view;
+
 use ::plant::judge::Prior;
 use ::plant::procedure::{Kind, Meter, Needs, Page, Step};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use jiff::{SignedDuration, Timestamp};
-use quantity::{Volume, in_gallons};
 use report::Words;
 use serde::Deserialize;
 use yard::estimate::SampleVerdict;
@@ -18,12 +19,12 @@ use yard::release::{NotYet, evidence};
 use yard::run_log::{Change, Run};
 use yard::stock::Books;
 
-use super::parts::{self, ChartPair};
+use self::view::{answered, line, page};
+use super::parts;
 use crate::access::Act;
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::tongue;
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// What was just recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -65,92 +66,11 @@ pub(crate) struct RunForm {
     confirm: Option<String>,
 }
 
-/// The step at hand.
-struct StepView {
-    id: String,
-    phase: String,
-    number: usize,
-    of: usize,
-    act: String,
-    why: String,
-    caution: Option<String>,
-    is_see: bool,
-    /// What was made is booked on a page of its own.
-    book_url: Option<String>,
-    /// The page it speaks of: what it is called, and where.
-    page: Option<(String, String)>,
-    /// The evidence it needs, as far as it is there; and why it is not open yet.
-    evidence: Option<String>,
-    not_open: Option<String>,
-    entry: Option<String>,
-    limits: String,
-    not_before: Option<String>,
-    /// It was looked for and not seen: what to do.
-    stop: Option<String>,
-    /// What the plant's sensors say of it.
-    watch: Option<plant::WatchView>,
-}
-
-impl StepView {
-    /// The plant's sensors say otherwise than the step wants.
-    fn is_against(&self) -> bool {
-        self.watch.as_ref().is_some_and(|watch| !watch.is_met)
-    }
-
-    /// It is to be given time, and nothing speaks against it so far.
-    fn is_too_early(&self) -> bool {
-        self.not_before.is_some() && !self.is_against()
-    }
-}
-
-struct RowView {
-    mark: &'static str,
-    act: String,
-    answered: String,
-    is_now: bool,
-}
-
-#[derive(Template)]
-#[template(path = "run.html")]
-struct RunPage {
-    w: Words,
-    c: Chrome,
-    title: String,
-    run: Option<String>,
-    run_line: String,
-    step: Option<StepView>,
-    is_through: bool,
-    rows: Vec<RowView>,
-    plant: Option<plant::PlantView>,
-    /// While no run goes on: what the next should look like.
-    before: Option<ChartPair>,
-    /// On the practice plant: where the hands are.
-    hands_url: Option<String>,
-    /// The plant says that something is wrong: nothing else looks like the next act.
-    is_wrong: bool,
-    /// What the plan asks for, while no run is open.
-    planned: Option<String>,
-    /// What that takes.
-    takes: Option<String>,
-    batch_url: String,
-    /// Title as recorded, and as read.
-    procedures: Vec<(String, String)>,
-    learned: Option<String>,
-    live_url: Option<String>,
-    url: String,
-    end_url: String,
-    sheet_url: String,
-    sheets: Vec<Link>,
-    form: RunForm,
-    problems: Vec<String>,
-    ask_confirm: Option<String>,
-}
-
 #[derive(Template)]
 #[template(path = "run_sheet.html")]
 struct SheetPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     line: String,
     rows: Vec<SheetRow>,
@@ -166,7 +86,10 @@ struct SheetRow {
 }
 
 /// Shows the step at hand, or how to start.
-pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(saved): QueryOf<Saved>,
+) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut page = page(&visitor, &books);
     let recorded = saved.saved.filter(|seq| *seq <= books.last_seq);
@@ -175,7 +98,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
 }
 
 /// Begins a run, or answers its step.
-pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<Response, PageError> {
+pub(crate) async fn answer(visitor: Visitor, FormOf(form): FormOf<RunForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let id = parts::event_id(&visitor, &form.entry_id)?;
     if is_recorded(&books, id) {
@@ -206,7 +129,7 @@ pub(crate) async fn answer(visitor: Visitor, Sent(form): Sent<RunForm>) -> Resul
 }
 
 /// Ends a run: finished when every step lies behind, else broken off with its reason.
-pub(crate) async fn end(visitor: Visitor, Sent(form): Sent<RunForm>) -> Result<Response, PageError> {
+pub(crate) async fn end(visitor: Visitor, FormOf(form): FormOf<RunForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let open = form.run.parse().ok().and_then(|id| books.runs.run(id)).filter(|run| run.ended.is_none());
     let Some(run) = open else { return Ok(Redirect::to(&visitor.app.url("/run")).into_response()) };
@@ -237,7 +160,7 @@ async fn learn(
     let app = std::sync::Arc::clone(&visitor.app);
     let before = before.unwrap_or_default();
     let learned = tokio::task::spawn_blocking(move || app.watch.learned(run, &before)).await;
-    let Ok(Some((learned, looks))) = learned else { return Ok(()) };
+    let Ok(Some((learned, readings))) = learned else { return Ok(()) };
     let [reached, feed, water] = learned.factors;
     let [reached_spread, feed_spread, water_spread] = learned.spreads;
     let body = Body::PlantFit(PlantFit {
@@ -248,7 +171,7 @@ async fn learn(
         feed_spread_number: feed_spread,
         water_number: water,
         water_spread_number: water_spread,
-        looks_number: looks as f64,
+        looks_number: readings as f64,
     });
     parts::record(visitor, &parts::entry_id(), author, body).await?;
     Ok(())
@@ -257,7 +180,7 @@ async fn learn(
 /// The run sheet: every step with its answer, to print and to fill in by hand.
 pub(crate) async fn sheet(
     visitor: Visitor,
-    Asked(query): Asked<SheetQuery>,
+    QueryOf(query): QueryOf<SheetQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let run = match &query.run {
@@ -287,7 +210,7 @@ pub(crate) async fn sheet(
     });
     let page = SheetPage {
         rows: rows.collect(),
-        c: Chrome::new(&visitor, Place::Run, words.say("run.sheet"), "/run/sheet"),
+        c: PageFrame::new(&visitor, Place::Run, words.say("run.sheet"), "/run/sheet"),
         w: words,
         title: words.fill("run.sheet-of", &[("title", &procedure.title), ("yard", &visitor.app.yard.name)]),
         line: run.map_or_else(|| words.say("run.sheet-blank").to_string(), |run| line(&visitor, run)),
@@ -468,182 +391,4 @@ fn unseen(visitor: &Visitor, books: &Books, form: &RunForm) -> Option<String> {
     let (_, step) = at_hand(visitor, run).filter(|(_, step)| step.id == form.step)?;
     let watch = step.watch.filter(|_| form.answer != "not_seen")?;
     plant::watched(visitor, watch).filter(|said| !said.is_met).map(|said| said.line)
-}
-
-fn answered(visitor: &Visitor, run: &Run, step: &Step) -> String {
-    if step.kind == Kind::Book {
-        let booked = |one: &yard::run_log::Booked| {
-            let values = [("seq", one.seq.to_string()), ("tank", one.tank.clone())];
-            visitor.words.fill_with("run.booked", &values)
-        };
-        return run.booked.last().map_or_else(String::new, booked);
-    }
-    let Some(answer) = run.answer(&step.id) else { return String::new() };
-    let word = visitor.words.say(&format!("answer.{}", answer.answer)).to_string();
-    let unit = step.entry.as_ref().map_or("", |entry| entry.unit.as_str());
-    let value = answer.value.map_or_else(String::new, |value| format!(" {value} {unit}"));
-    let remarks = answer.remark.iter().map(|remark| format!(" ({remark})"));
-    let reasons = answer
-        .override_reason
-        .iter()
-        .map(|reason| format!(" ({})", visitor.words.fill("run.overridden", &[("reason", reason)])));
-    let remark: String = remarks.chain(reasons).collect();
-    format!("{word}{value}, {}, {}{remark}", visitor.display.clock(answer.at), answer.author)
-}
-
-fn line(visitor: &Visitor, run: &Run) -> String {
-    let words = visitor.words;
-    let began = words.fill("run.began", &[("at", &visitor.display.time(run.at)), ("author", &run.author)]);
-    match &run.ended {
-        None => began,
-        Some(ended) => {
-            let how = words.say(&format!("run-end.{}", ended.how)).to_string();
-            let reason = ended.reason.as_ref().map_or_else(String::new, |reason| format!(": {reason}"));
-            format!("{began} {how} {}, {}{reason}.", visitor.display.time(ended.at), ended.author)
-        }
-    }
-}
-
-/// What a run takes: of what the plan asks for, else of the room there is.
-fn takes(visitor: &Visitor, books: &Books, asked: Option<Volume>) -> Option<String> {
-    let (yard, words, d) = (&visitor.app.yard, visitor.words, &visitor.display);
-    let stock = planner::tank_stock(yard, books);
-    let own = stock.iter().filter(|tank| tank.product == yard.plant.product).map(|tank| tank.room);
-    let volume =
-        asked.or_else(|| own.max_by(|a, b| a.partial_cmp(b).unwrap_or(std::cmp::Ordering::Equal)))?;
-    if in_gallons(volume) < 1.0 {
-        return None;
-    }
-    let learned = books.runs.learned().map(|learned| learned.prior.factors[2]);
-    let ahead = yard::batch::ahead(yard, volume, learned).ok()?;
-    let water = chemistry::density::water_density(chemistry::recipe::reference_temperature()).ok()?;
-    let by = words.say(if ahead.is_learned { "run.by-runs" } else { "run.by-file" });
-    let values = [
-        ("volume", d.volume(volume)),
-        ("salt", d.mass(ahead.batch.rock_salt)),
-        ("water", d.volume(ahead.batch.water / water)),
-        ("time", d.time_span(ahead.time)),
-        ("by", by.to_owned()),
-    ];
-    Some(words.fill_with("run.takes", &values))
-}
-
-fn page(visitor: &Visitor, books: &Books) -> RunPage {
-    let (app, words) = (&visitor.app, visitor.words);
-    let run = books.runs.open();
-    let current = run.and_then(|run| at_hand(visitor, run));
-    let step = run.zip(current).map(|(run, (place, step))| {
-        let is_not_seen = run.answer(&step.id).is_some_and(|answer| answer.answer == StepAnswer::NotSeen);
-        let at = not_before(run, step).filter(|at| app.clock.now() < *at);
-        StepView {
-            id: step.id.clone(),
-            phase: step.phase.clone(),
-            number: place + 1,
-            of: app.procedure(&run.procedure).map_or(0, |procedure| procedure.steps.len()),
-            watch: step.watch.and_then(|watch| plant::watched(visitor, watch)),
-            act: step.act.clone(),
-            why: step.why.clone(),
-            caution: step.caution.clone(),
-            is_see: step.kind == Kind::See,
-            book_url: (step.kind == Kind::Book).then(|| app.url(&format!("/run/batch?run={}", run.event))),
-            page: page_of(visitor, step),
-            evidence: needed(visitor, books, run, step).and_then(Result::ok).map(|sample| {
-                let values = [
-                    ("at", visitor.display.clock(sample.at)),
-                    ("strength", visitor.display.strength(sample.strength.value)),
-                    ("within", visitor.display.strength(sample.strength.uncertainty)),
-                ];
-                words.fill_with("run.evidence", &values)
-            }),
-            not_open: needed(visitor, books, run, step)
-                .and_then(Result::err)
-                .filter(|_| run.overridden().is_none())
-                .map(|why| not_yet(visitor, &why)),
-            entry: step.entry.as_ref().map(|entry| entry.name.clone()),
-            limits: step
-                .entry
-                .as_ref()
-                .map_or_else(String::new, |entry| format!("{}…{} {}", entry.low, entry.high, entry.unit)),
-            not_before: at.map(|at| words.fill("run.not-before", &[("at", &visitor.display.clock(at))])),
-            stop: step.if_not.clone().filter(|_| is_not_seen),
-        }
-    });
-    let title = match (&step, run) {
-        (Some(step), _) if step.stop.is_some() => words.say("run.stopped").to_string(),
-        (Some(step), _) => step.act.clone(),
-        (None, Some(_)) => words.say("run.through").to_string(),
-        (None, None) => words.say("run.none").to_string(),
-    };
-    let plan = app.forecast(None).and_then(|forecast| app.plan(&forecast, books).ok());
-    let asked = plan.as_ref().map(|plan| plan.made).filter(|made| in_gallons(*made) > 1.0);
-    let takes = if run.is_none() { takes(visitor, books, asked) } else { None };
-    let planned = plan.filter(|_| run.is_none()).and_then(|plan| {
-        let first = plan.schedule.runs.first()?;
-        let values =
-            [("volume", visitor.display.volume(plan.made)), ("at", visitor.display.time(first.latest_start))];
-        Some(words.fill_with("run.by-plan", &values))
-    });
-    let procedure = run.and_then(|run| visitor.procedure(&run.procedure));
-    let rows = run.zip(procedure).map_or_else(Vec::new, |(run, procedure)| {
-        procedure
-            .steps
-            .iter()
-            .map(|one| RowView {
-                mark: if is_behind(run, one) {
-                    "✓"
-                } else if run.answer(&one.id).is_some() {
-                    "▲"
-                } else {
-                    ""
-                },
-                act: one.act.clone(),
-                answered: answered(visitor, run, one),
-                is_now: step.as_ref().is_some_and(|step| step.id == one.id),
-            })
-            .collect()
-    });
-    let sheet = |run: &Run| Link {
-        label: visitor.display.time(run.at),
-        url: app.url(&format!("/run/sheet?run={}", run.event)),
-        current: false,
-    };
-    let plant = run.and_then(|run| plant::view(visitor, books, run));
-    RunPage {
-        planned,
-        takes,
-        batch_url: app.url("/run/batch"),
-        is_wrong: plant.as_ref().is_some_and(|plant| plant.is_wrong),
-        c: Chrome::new(visitor, Place::Run, words.say("run.title"), "/run"),
-        w: words,
-        title,
-        is_through: run.is_some() && step.is_none(),
-        run_line: run.map_or_else(String::new, |run| line(visitor, run)),
-        run: run.map(|run| run.event.to_string()),
-        step,
-        rows,
-        plant,
-        hands_url: app.plant.is_some().then(|| app.url("/plant")),
-        before: if run.is_none() { plant::before(visitor) } else { None },
-        procedures: app
-            .procedures
-            .iter()
-            .map(|one| (one.title.clone(), tongue::procedure(words.language(), one).title.clone()))
-            .collect(),
-        learned: books
-            .runs
-            .learned()
-            .map(|learned| words.fill("plant.learned", &[("at", &visitor.display.time(learned.at))])),
-        live_url: app.following.is_some().then(|| app.url("/live")),
-        url: app.url("/run"),
-        end_url: app.url("/run/end"),
-        sheet_url: run.map_or_else(|| app.url("/run/sheet"), |run| sheet(run).url),
-        sheets: books.runs.newest_first().filter(|run| run.ended.is_some()).take(8).map(sheet).collect(),
-        form: RunForm {
-            entry_id: parts::entry_id(),
-            author: app.plant.as_ref().map_or_else(String::new, |plant| plant.who.clone()),
-            ..RunForm::default()
-        },
-        problems: Vec::new(),
-        ask_confirm: None,
-    }
 }

@@ -13,10 +13,12 @@ use yard::event::Body;
 
 use super::books::{self, Leaf};
 use super::entry::{self, Asks, Form, Refused, Typed};
-use super::parts::{self, TableView};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
+use super::parts;
+use super::table_view::TableView;
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::table_view;
 
 /// Deliveries listed.
 const LISTED: usize = 30;
@@ -44,7 +46,7 @@ pub(crate) struct SaltQuery {
 #[template(path = "salt.html")]
 struct SaltPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     lines: Vec<String>,
@@ -70,7 +72,7 @@ enum Sheet {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<SaltQuery>,
+    QueryOf(query): QueryOf<SaltQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, None)?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
@@ -78,7 +80,7 @@ pub(crate) async fn show(
 }
 
 /// Records a delivery.
-pub(crate) async fn deliver(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn deliver(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &DELIVERY, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, Sheet::Delivery, &typed, refused),
@@ -86,7 +88,7 @@ pub(crate) async fn deliver(visitor: Visitor, Sent(typed): Sent<Typed>) -> Resul
 }
 
 /// Records a count of buckets.
-pub(crate) async fn count(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn count(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &BUCKETS, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, Sheet::Buckets, &typed, refused),
@@ -94,7 +96,7 @@ pub(crate) async fn count(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<
 }
 
 /// Records a survey of the pile.
-pub(crate) async fn survey(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn survey(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &SURVEY, &typed).await? {
         Ok(seq) => Ok(back(&visitor, seq)),
         Err(refused) => refuse(&visitor, Sheet::Survey, &typed, refused),
@@ -231,14 +233,14 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
         form: form("/salt", "salt", "salt.record", &DELIVERY, &mut delivery)?,
         buckets: form("/salt/buckets", "buckets", "salt.record-buckets", &BUCKETS, &mut buckets)?,
         survey: form("/salt/survey", "survey", "salt.record-survey", &SURVEY, &mut piles)?,
-        c: Chrome::new(visitor, Place::Books, words.say("books.leaf-salt"), "/salt"),
+        c: PageFrame::new(visitor, Place::Books, words.say("books.leaf-salt"), "/salt"),
         w: words,
         leaves: books::leaves(visitor, Leaf::Salt),
         title: words.say("salt.title").to_owned(),
         lines,
         verdict,
         went_back,
-        tables: vec![parts::table_view(visitor, &table), parts::table_view(visitor, &orders)],
+        tables: vec![table_view::table_view(visitor, &table), table_view::table_view(visitor, &orders)],
         rules: vec![rule_line, words.say("salt.rules-source").to_owned()],
     })
 }

@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use message::Tell;
 use report::Words;
 use report::calibration::{sprayer_card, spreader_card};
 use serde::Deserialize;
@@ -10,10 +11,11 @@ use yard::event::{Body, Recorded};
 
 use super::books;
 use super::entry::{self, Asks, Form, Refused, Typed};
-use super::parts::{self, TableView};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
+use super::parts;
+use super::table_view::TableView;
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// What a sprayer's catch test asks.
 const SPRAYER: Asks = Asks::of(
@@ -51,7 +53,7 @@ struct TruckLine {
 #[template(path = "sprayers.html")]
 struct SprayersPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     trucks: Vec<TruckLine>,
     sprayer: Form,
@@ -62,7 +64,7 @@ struct SprayersPage {
 #[template(path = "card.html")]
 struct CardPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     lines: Vec<String>,
     warnings: Vec<String>,
@@ -73,7 +75,7 @@ struct CardPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<SprayersQuery>,
+    QueryOf(query): QueryOf<SprayersQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, None)?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
@@ -81,7 +83,7 @@ pub(crate) async fn show(
 }
 
 /// Records a catch test.
-pub(crate) async fn caught(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn caught(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &SPRAYER, &typed).await? {
         Ok(_) => Ok(to_card(&visitor, &typed)),
         Err(refused) => refuse(&visitor, true, &typed, refused),
@@ -89,7 +91,7 @@ pub(crate) async fn caught(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result
 }
 
 /// Records a discharge test.
-pub(crate) async fn dropped(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn dropped(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &SPREADER, &typed).await? {
         Ok(_) => Ok(to_card(&visitor, &typed)),
         Err(refused) => refuse(&visitor, false, &typed, refused),
@@ -152,7 +154,7 @@ fn page(visitor: &Visitor, sent: Option<(bool, &Typed, Refused)>) -> Result<Spra
     Ok(SprayersPage {
         sprayer: entry::form(visitor, sprayer, &SPRAYER, of_sprayer.0, of_sprayer.1)?,
         spreader: entry::form(visitor, spreader, &SPREADER, of_spreader.0, of_spreader.1)?,
-        c: Chrome::new(visitor, Place::Due, words.say("sprayers.nav"), "/sprayers"),
+        c: PageFrame::new(visitor, Place::Due, words.say("sprayers.nav"), "/sprayers"),
         w: words,
         title: match count {
             0 => words.say("sprayers.all").to_owned(),
@@ -180,7 +182,7 @@ fn has_bad_nozzle(events: &[Recorded], truck: &str) -> bool {
 /// Shows a truck's card for the cab.
 pub(crate) async fn card(
     visitor: Visitor,
-    Asked(query): Asked<CardQuery>,
+    QueryOf(query): QueryOf<CardQuery>,
 ) -> Result<Html<String>, PageError> {
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
     let truck = app.yard.truck(&query.truck).ok_or_else(|| PageError::missing(&visitor))?;
@@ -189,7 +191,7 @@ pub(crate) async fn card(
     let sprayer = last(events, |body| matches!(body, Body::SprayerCheck(check) if check.truck == truck.id));
     let spreader = last(events, |body| matches!(body, Body::SpreaderCheck(check) if check.truck == truck.id));
     let mut page = CardPage {
-        c: Chrome::new(&visitor, Place::Due, words.say("sprayers.card"), "/sprayers"),
+        c: PageFrame::new(&visitor, Place::Due, words.say("sprayers.card"), "/sprayers"),
         w: words,
         title: words.fill("sprayers.card-of", &[("truck", &truck.id)]),
         lines: Vec::new(),
@@ -197,7 +199,7 @@ pub(crate) async fn card(
         tables: Vec::new(),
         back_url: app.url("/sprayers"),
     };
-    let broken = |error: road::catch::CatchError| PageError::bad_form(&visitor, error.to_string());
+    let broken = |error: road::catch::CatchError| PageError::bad_form(&visitor, &error.message());
     let by = |recorded: &Recorded| {
         let values = [("at", d.day(recorded.event.occurred_at)), ("who", recorded.event.author.clone())];
         words.fill_with("sprayers.by", &values)

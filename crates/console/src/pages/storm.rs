@@ -6,10 +6,13 @@ use planner::Plan;
 use report::Words;
 use serde::Deserialize;
 
-use super::parts::{self, ChartPair, StormView};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Place, Visitor};
+use super::charts::ChartPair;
+use super::storm_view::StormView;
 use crate::error::{PageError, render};
+use crate::extract::QueryOf;
+use crate::page_frame::{PageFrame, Place, Visitor};
+use crate::pages::charts;
+use crate::pages::storm_view;
 
 /// Which forecast.
 #[derive(Debug, Deserialize)]
@@ -52,7 +55,7 @@ struct RouteView {
 #[template(path = "storm.html")]
 struct StormPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     act: String,
     why: Vec<String>,
     run_url: String,
@@ -79,7 +82,7 @@ struct StormPage {
 /// Shows the page.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<StormQuery>,
+    QueryOf(query): QueryOf<StormQuery>,
 ) -> Result<Html<String>, PageError> {
     let app = &visitor.app;
     let forecast = app.forecast(query.forecast.as_deref()).ok_or_else(|| match query.forecast {
@@ -105,7 +108,7 @@ pub(crate) async fn show(
     let page = StormPage {
         run_url: visitor.app.url("/run"),
         night_url: visitor.app.url("/night"),
-        c: Chrome::new(&visitor, Place::Storm, words.say("nav.storm"), &here),
+        c: PageFrame::new(&visitor, Place::Storm, words.say("nav.storm"), &here),
         w: words,
         act: next.act,
         why: next.why,
@@ -114,9 +117,9 @@ pub(crate) async fn show(
         precipitation_line: teller.precipitation_line(&plan),
         notices: plan.notices.iter().map(|notice| teller.notice(notice)).collect(),
         others,
-        timeline: parts::hours_ahead(&visitor, &plan),
-        storms: plan.storms.iter().map(|(s, t)| parts::storm_view(&visitor, s, t)).collect(),
-        cover: parts::cover(&visitor, &plan),
+        timeline: charts::hours_ahead(&visitor, &plan),
+        storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
+        cover: charts::cover(&visitor, &plan),
         runs: runs(&visitor, &plan),
         batch_line: teller.batch_line(&plan),
         making_cares: ["care.lockout", "care.hopper", "care.backflow"]
@@ -127,7 +130,7 @@ pub(crate) async fn show(
         routes: routes(&visitor, &plan),
         total_line: teller.total_line(&plan),
         cost_line: teller.cost_line(&plan),
-        cares: parts::cares(&teller, &plan),
+        cares: storm_view::cares(&teller, &plan),
     };
     render(&visitor, &page)
 }

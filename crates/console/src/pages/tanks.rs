@@ -9,11 +9,15 @@ use report::Words;
 use serde::Deserialize;
 use yard::event::Body;
 
+use super::charts::ChartPair;
 use super::entry::Refused;
-use super::parts::{self, ChartPair, Entered, TankView};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
+use super::parts::{self, Entered};
+use super::tank_view::TankView;
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
+use crate::pages::charts;
+use crate::pages::tank_view;
 
 /// What the last act recorded.
 #[derive(Debug, Deserialize)]
@@ -73,7 +77,7 @@ struct FirstView {
 #[template(path = "tanks.html")]
 struct TanksPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     map: Option<ChartPair>,
     /// The one that asks for something, where only one does: tank, state and where it is put right.
@@ -94,7 +98,10 @@ struct TanksPage {
 }
 
 /// Shows the page.
-pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(saved): QueryOf<Saved>,
+) -> Result<Html<String>, PageError> {
     // No tank is chosen beforehand: a wet thumb must not book a dip to the wrong one.
     let mut page = page(&visitor, again(&visitor), parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
@@ -119,7 +126,7 @@ fn again(visitor: &Visitor) -> Typed {
 }
 
 /// Records a dip, or shows the form again with what is wrong and everything that was typed.
-pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<Response, PageError> {
+pub(crate) async fn dip(visitor: Visitor, FormOf(form): FormOf<DipForm>) -> Result<Response, PageError> {
     let tank = form.tank.clone().unwrap_or_default();
     let (depth_name, depth) = match (&form.depth_ft, &form.depth_m) {
         (Some(feet), _) => ("depth_ft", feet.clone()),
@@ -150,7 +157,7 @@ pub(crate) async fn dip(visitor: Visitor, Sent(form): Sent<DipForm>) -> Result<R
 }
 
 /// Sets the book of a tank to what is thought to be there.
-pub(crate) async fn set_book(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
+pub(crate) async fn set_book(visitor: Visitor, FormOf(form): FormOf<SetForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let (yard, words) = (&visitor.app.yard, visitor.words);
     let waits = books.estimate(&form.tank).is_none_or(|one| one.doubted().is_some());
@@ -202,17 +209,17 @@ fn page(
         n => words.fill("tanks.some-ask", &[("count", &n.to_string())]),
     };
     let us = visitor.is_us();
-    let tanks = parts::tanks(visitor, &stock, &books, coldest);
+    let tanks = tank_view::tanks(visitor, &stock, &books, coldest);
     let first = tanks.iter().find(|tank| tank.needs_act).filter(|_| needing == 1).map(|tank| FirstView {
         id: tank.id.clone(),
         state: tank.state.clone(),
         right_url: tank.right_url.clone(),
     });
     Ok(TanksPage {
-        c: Chrome::new(visitor, Place::Tanks, words.say("nav.tanks"), "/tanks"),
+        c: PageFrame::new(visitor, Place::Tanks, words.say("nav.tanks"), "/tanks"),
         w: words,
         title,
-        map: parts::map(visitor, &stock, &books, hours),
+        map: charts::map(visitor, &stock, &books, hours),
         first,
         tanks,
         dip_url: app.url("/tanks/dip"),

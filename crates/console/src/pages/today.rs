@@ -2,20 +2,26 @@
 
 use askama::Template;
 use axum::response::Html;
+use message::Tell;
 use planner::tank_stock;
 use report::Words;
 use yard::bench_log::TrimState;
 use yard::stock::Books;
 
-use super::parts::{self, ChartPair, StormView, TankView};
-use crate::chrome::{Chrome, Place, Visitor};
+use super::charts::ChartPair;
+use super::storm_view::StormView;
+use super::tank_view::TankView;
 use crate::error::{PageError, render};
+use crate::page_frame::{PageFrame, Place, Visitor};
+use crate::pages::charts;
+use crate::pages::storm_view;
+use crate::pages::tank_view;
 
 #[derive(Template)]
 #[template(path = "today.html")]
 struct TodayPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     act: String,
     why: Vec<String>,
     urgent: bool,
@@ -42,7 +48,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     // A forecast that cannot be planned on must not hide the tanks.
     let (plan, trouble) = match plan {
         Ok(plan) => (plan, None),
-        Err(error) => (None, Some(words.retell(&error.to_string()))),
+        Err(error) => (None, Some(visitor.display.tell(&error.message()))),
     };
     let stock = tank_stock(&app.yard, &books);
     let hours = plan.as_ref().map_or(&[][..], |plan| &plan.hours);
@@ -59,10 +65,12 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
             false,
         ),
     };
-    let storm =
-        plan.as_ref().and_then(|plan| plan.storms.first()).map(|(s, t)| parts::storm_view(&visitor, s, t));
+    let storm = plan
+        .as_ref()
+        .and_then(|plan| plan.storms.first())
+        .map(|(s, t)| storm_view::storm_view(&visitor, s, t));
     let page = TodayPage {
-        c: Chrome::new(&visitor, Place::Today, words.say("nav.today"), "/"),
+        c: PageFrame::new(&visitor, Place::Today, words.say("nav.today"), "/"),
         w: words,
         act,
         why,
@@ -71,11 +79,11 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         dip_url: app.url("/tanks#dip"),
         going_on: going_on(&visitor, &books),
         storm,
-        tanks: parts::tanks(&visitor, &stock, &books, coldest),
+        tanks: tank_view::tanks(&visitor, &stock, &books, coldest),
         salt_line: words.fill("today.salt", &[("salt", &visitor.display.mass(books.rock_salt))]),
-        map: parts::map(&visitor, &stock, &books, hours),
-        cover: plan.as_ref().map(|plan| parts::cover(&visitor, plan)),
-        cares: plan.as_ref().map_or_else(Vec::new, |plan| parts::cares(&teller, plan)),
+        map: charts::map(&visitor, &stock, &books, hours),
+        cover: plan.as_ref().map(|plan| charts::cover(&visitor, plan)),
+        cares: plan.as_ref().map_or_else(Vec::new, |plan| storm_view::cares(&teller, plan)),
     };
     render(&visitor, &page)
 }

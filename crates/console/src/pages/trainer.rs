@@ -1,35 +1,40 @@
 //! The trainer's page: pick an exercise, drive time, break things, and talk it over afterwards.
 
-use askama::Template;
-use std::net::SocketAddr;
+pub(crate) mod debrief;
 
+use std::net::SocketAddr;
+use std::sync::Arc;
+
+use askama::Template;
 use axum::Extension;
 use axum::extract::{ConnectInfo, OriginalUri, Request, State};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
 use jiff::SignedDuration;
-use plant::practice::{Debrief, What};
+use message::{Message, Tell, message};
+use plant::practice::What;
 use plant::scenario::{Broken, KINDS};
 use quantity::kilograms;
 use report::Words;
 use report::display::number;
 use report::run_words::RunTeller;
 use serde::Deserialize;
-use std::sync::Arc;
 use store::Ledger;
 use tower::ServiceExt;
-use yard::event::{Body, Event, EventId, PracticeRun, Recorded};
+use yard::event::{Body, Event, EventId, Recorded};
 
+use self::debrief::{ResultView, result, result_view};
 use super::parts;
 use crate::access::{Caller, Role};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::form_messages::{bad_choice, bad_value};
+use crate::languages;
+use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::people::Who;
 use crate::practice::{PracticeError, Running, SPEEDS, Trainer, exercises};
 use crate::state::App;
-use crate::tongue;
 use crate::ways::Ways;
 
 /// Results that are listed.
@@ -59,13 +64,6 @@ pub(crate) struct DriveForm {
     #[serde(default)]
     size: String,
     told: Option<String>,
-}
-
-/// Which result.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ResultQuery {
-    row: u64,
 }
 
 /// Whose results.
@@ -103,19 +101,11 @@ struct RunningView {
     truth: Vec<String>,
 }
 
-struct ResultView {
-    when: String,
-    who: String,
-    title: String,
-    line: String,
-    url: String,
-}
-
 #[derive(Template)]
 #[template(path = "trainer.html")]
 struct TrainerPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     running: Option<RunningView>,
     exercises: Vec<ExerciseView>,
@@ -130,19 +120,8 @@ struct TrainerPage {
     problems: Vec<String>,
 }
 
-#[derive(Template)]
-#[template(path = "debrief.html")]
-struct DebriefPage {
-    w: Words,
-    c: Chrome,
-    title: String,
-    line: String,
-    rows: Vec<(String, String, String)>,
-    verdict: String,
-    breakages: Vec<String>,
-    timeline: Vec<String>,
-    back_url: String,
-}
+/// An exercise goes back, or a fault comes, by so many minutes at most.
+const LONGEST_MIN: f64 = 600.0;
 
 fn trainer(visitor: &Visitor) -> Result<&Trainer, PageError> {
     visitor.app.trainer.as_ref().ok_or_else(|| PageError::missing(visitor))
@@ -151,7 +130,7 @@ fn trainer(visitor: &Visitor) -> Result<&Trainer, PageError> {
 fn failed(visitor: &Visitor, error: &PracticeError) -> PageError {
     match error {
         PracticeError::Store(error) => PageError::store(visitor, error),
-        other => PageError::broken(visitor, other.to_string()),
+        other => PageError::failed(visitor, &other.message()),
     }
 }
 
@@ -189,7 +168,10 @@ pub(crate) async fn hand_over(
 }
 
 /// Shows what goes on, or what can begin.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<WhoQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(query): QueryOf<WhoQuery>,
+) -> Result<Html<String>, PageError> {
     let page = page(&visitor, BeginForm::default(), Vec::new(), query.who)?;
     render(&visitor, &page)
 }
@@ -198,7 +180,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<WhoQuery>) -> Res
 pub(crate) async fn begin(
     visitor: Visitor,
     Extension(ways): Extension<Ways>,
-    Sent(form): Sent<BeginForm>,
+    FormOf(form): FormOf<BeginForm>,
 ) -> Result<Response, PageError> {
     let trainer = trainer(&visitor)?;
     let all = exercises().map_err(|error| failed(&visitor, &error))?;
@@ -208,7 +190,7 @@ pub(crate) async fn begin(
         problems.push(visitor.words.say("trainer.which").to_string());
     }
     if !SPEEDS.contains(&form.speed) {
-        problems.push(format!("speed = {}: accepted: {SPEEDS:?}", form.speed));
+        problems.push(visitor.display.tell(&bad_choice("speed", form.speed, SPEEDS)));
     }
     let (Some(exercise), true) = (exercise, problems.is_empty()) else {
         let page = page(&visitor, form, problems, None)?;
@@ -223,22 +205,27 @@ pub(crate) async fn begin(
 }
 
 /// Drives what goes on.
-pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Result<Response, PageError> {
+pub(crate) async fn drive(visitor: Visitor, FormOf(form): FormOf<DriveForm>) -> Result<Response, PageError> {
     let trainer = trainer(&visitor)?;
     let back = Redirect::to(&visitor.app.url("/trainer")).into_response();
     let Some(running) = trainer.running() else { return Ok(back) };
-    let wrong = |what: String| PageError::bad_form(&visitor, what);
+    let wrong = |what: Message| PageError::bad_form(&visitor, &what);
+    let minutes_of = |value: &str| {
+        let range = message!("console.accepted.range", least = 0, most = LONGEST_MIN);
+        message!("console.form.value", field = "minutes", value = value, accepted = range)
+    };
     match form.act.as_str() {
         "pause" => running.plant.clock.pause(true),
         "go" if !running.plant.is_over() => running.plant.clock.pause(false),
         "go" => {}
         "speed" => {
             let speed = form.much.parse().ok().filter(|speed| SPEEDS.contains(speed));
-            trainer.set_speed(speed.ok_or_else(|| wrong(format!("speed: accepted: {SPEEDS:?}")))?);
+            trainer.set_speed(speed.ok_or_else(|| wrong(bad_choice("speed", form.much.as_str(), SPEEDS)))?);
         }
         "rewind" => {
-            let minutes = form.much.parse::<f64>().ok().filter(|minutes| (0.0..=600.0).contains(minutes));
-            let minutes = minutes.ok_or_else(|| wrong("minutes: accepted: 0…600".to_string()))?;
+            let minutes =
+                form.much.parse::<f64>().ok().filter(|minutes| (0.0..=LONGEST_MIN).contains(minutes));
+            let minutes = minutes.ok_or_else(|| wrong(minutes_of(&form.much)))?;
             let reason = visitor.words.say("trainer.went-back");
             running.rewind(minutes, reason).map_err(|error| PageError::store(&visitor, &error))?;
         }
@@ -248,23 +235,29 @@ pub(crate) async fn drive(visitor: Visitor, Sent(form): Sent<DriveForm>) -> Resu
                     return Ok(None);
                 }
                 entry::parse_number(text).map(Some).map_err(|(what, accepted)| {
-                    wrong(parts::refusal(&visitor, ("number", text), (&what, &accepted)))
+                    wrong(message!(
+                        "console.form.bad",
+                        field = "much",
+                        value = text,
+                        problem = what,
+                        accepted = accepted
+                    ))
                 })
             };
             let at_min = number(&form.much)?.unwrap_or(0.0);
-            if !(0.0..=600.0).contains(&at_min) {
-                return Err(wrong(format!("minutes = {at_min}: accepted: 0…600")));
+            if !(0.0..=LONGEST_MIN).contains(&at_min) {
+                return Err(wrong(minutes_of(&form.much)));
             }
             let at = Some(form.at.trim().to_string()).filter(|at| !at.is_empty());
             let broken = Broken { at_min, kind: form.kind.clone(), at, much: number(&form.size)? };
             let begun = running.plant.now().begin(&broken, form.told.is_some());
-            begun.map_err(|error| wrong(error.to_string()))?;
+            begun.map_err(|error| wrong(error.message()))?;
         }
         "end" => {
             let row = end(&visitor, trainer, &running).await?;
             return Ok(Redirect::to(&visitor.app.url(&format!("/trainer/debrief?row={row}"))).into_response());
         }
-        other => return Err(wrong(format!("act = {other}: accepted: as the page offers"))),
+        other => return Err(wrong(bad_value("act", other, "console.accepted.offered"))),
     }
     Ok(back)
 }
@@ -276,8 +269,8 @@ async fn end(visitor: &Visitor, trainer: &Trainer, running: &Arc<Running>) -> Re
     let debrief = tokio::task::spawn_blocking(move || plant.now().debrief()).await;
     let debrief = match debrief {
         Ok(Ok(debrief)) => debrief,
-        Ok(Err(error)) => return Err(PageError::broken(visitor, error.to_string())),
-        Err(error) => return Err(PageError::broken(visitor, error.to_string())),
+        Ok(Err(error)) => return Err(PageError::failed(visitor, &error.message())),
+        Err(error) => return Err(PageError::broken(visitor, &error)),
     };
     let body = Body::PracticeRun(result(visitor, running, &debrief)?);
     let now = jiff::Timestamp::now();
@@ -293,71 +286,10 @@ async fn end(visitor: &Visitor, trainer: &Trainer, running: &Arc<Running>) -> Re
     let row = match kept {
         Ok(Ok(places)) => places.first().map_or(0, |place| place.seq()),
         Ok(Err(error)) => return Err(PageError::store(visitor, &error)),
-        Err(error) => return Err(PageError::broken(visitor, error.to_string())),
+        Err(error) => return Err(PageError::broken(visitor, &error)),
     };
     trainer.stop();
     Ok(row)
-}
-
-/// What came of it, as it is kept.
-fn result(visitor: &Visitor, running: &Running, debrief: &Debrief) -> Result<PracticeRun, PageError> {
-    let session = running.plant.now();
-    let layout = session.plant().layout().clone();
-    let teller = RunTeller { words: &visitor.words, display: &visitor.display, layout: &layout };
-    let at = |seconds: f64| visitor.display.duration(SignedDuration::from_secs_f64(seconds));
-    let mut lines: Vec<(f64, String)> =
-        session.log().iter().map(|entry| (entry.seconds, teller.what(&entry.what))).collect();
-    // What the trainee answered on the run sheet belongs between.
-    let books = running.app.books().map_err(|error| PageError::store(visitor, &error))?;
-    let begin = running.plant.clock.begin();
-    for run in books.runs.newest_first() {
-        for answer in &run.answers {
-            let seconds = answer.at.duration_since(begin).as_secs_f64();
-            let word = visitor.words.say(&format!("answer.{}", answer.answer)).to_string();
-            let step = answer.step.replace('_', " ");
-            let line = visitor.words.fill("trainer.sheet-line", &[("step", &step), ("answer", &word)]);
-            lines.push((seconds, line));
-        }
-    }
-    lines.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let timeline = lines.iter().map(|(seconds, line)| format!("{}  {line}", at(*seconds)));
-    let hours = |seconds: f64| seconds / 3600.0;
-    let breakages = debrief.noticed.iter().map(|one| {
-        let since = |time: Option<f64>| {
-            let never = || visitor.words.say("debrief.never").to_string();
-            time.map_or_else(never, |time| visitor.display.short_time(time - one.began))
-        };
-        let values = [
-            ("fault", teller.fault(&one.fault)),
-            ("noticed", since(one.noticed)),
-            ("mended", since(one.mended)),
-        ];
-        let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
-        visitor.words.fill("debrief.breakage", &values)
-    });
-    let breakages = breakages.collect::<Vec<_>>().join("\n");
-    let noticed = debrief.noticed.iter().filter(|one| one.noticed.is_some()).count();
-    let exercise = session.exercise();
-    Ok(PracticeRun {
-        exercise: exercise.id.clone(),
-        title: exercise.title.clone(),
-        length_h: hours(debrief.seconds),
-        in_band_h: debrief.run.in_band.map(hours),
-        broke_number: debrief.noticed.len() as f64,
-        noticed_number: noticed as f64,
-        ruined_number: debrief.ruined.len() as f64,
-        dangerous_number: debrief.dangerous as f64,
-        made_kg: debrief.run.made_kg,
-        over_kg: debrief.run.over_kg,
-        spilt_kg: debrief.run.spilt_kg,
-        used_salt_kg: debrief.run.salt_kg,
-        dry_h: hours(debrief.run.dry_seconds),
-        other_in_band_h: debrief.reference.in_band.map(hours),
-        other_made_kg: debrief.reference.made_kg,
-        other_used_salt_kg: debrief.reference.salt_kg,
-        breakages,
-        timeline: timeline.collect::<Vec<_>>().join("\n"),
-    })
 }
 
 fn page(
@@ -386,14 +318,14 @@ fn page(
         visitor.app.url(&format!("/trainer?who={encoded}"))
     };
     Ok(TrainerPage {
-        c: Chrome::new(visitor, Place::Elsewhere, words.say("trainer.title"), "/trainer"),
+        c: PageFrame::new(visitor, Place::Elsewhere, words.say("trainer.title"), "/trainer"),
         w: words,
         title,
         running,
         exercises: all
             .into_iter()
             .map(|one| {
-                let read = tongue::exercise(words.language(), &one);
+                let read = languages::exercise(words.language(), &one);
                 ExerciseView {
                     title: read.title.clone(),
                     task: read.task.clone(),
@@ -452,8 +384,8 @@ fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
     let log = session.log().iter().rev().take(30);
     RunningView {
         who: plant.who.clone(),
-        title: tongue::exercise(visitor.words.language(), session.exercise()).title.clone(),
-        for_trainer: tongue::exercise(visitor.words.language(), session.exercise()).for_trainer.clone(),
+        title: languages::exercise(visitor.words.language(), session.exercise()).title.clone(),
+        for_trainer: languages::exercise(visitor.words.language(), session.exercise()).for_trainer.clone(),
         clock: words.fill("practice.clock", &[("time", &at(session.seconds()))]),
         pace,
         is_paused: plant.clock.is_paused(),
@@ -478,81 +410,4 @@ fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
             .collect(),
         truth: truth.collect(),
     }
-}
-
-fn result_view(visitor: &Visitor, recorded: &Recorded) -> Option<ResultView> {
-    let Body::PracticeRun(run) = &recorded.event.body else { return None };
-    let values = [
-        ("noticed", number(run.noticed_number, 0)),
-        ("broke", number(run.broke_number, 0)),
-        ("ruined", number(run.ruined_number, 0)),
-        ("dangerous", number(run.dangerous_number, 0)),
-    ];
-    let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
-    Some(ResultView {
-        when: visitor.display.time(recorded.event.occurred_at),
-        who: recorded.event.author.clone(),
-        title: run.title.clone(),
-        line: visitor.words.fill("trainer.result", &values),
-        url: visitor.app.url(&format!("/trainer/debrief?row={}", recorded.seq)),
-    })
-}
-
-/// What came of an exercise.
-pub(crate) async fn debrief(
-    visitor: Visitor,
-    Asked(query): Asked<ResultQuery>,
-) -> Result<Html<String>, PageError> {
-    let people = trainer(&visitor)?.people().map_err(|error| failed(&visitor, &error))?;
-    let kept = people.events_after(query.row.saturating_sub(1));
-    let kept = kept.map_err(|error| PageError::store(&visitor, &error))?;
-    let Some(recorded) = kept.first().filter(|recorded| recorded.seq == query.row) else {
-        return Err(PageError::missing(&visitor));
-    };
-    let Body::PracticeRun(run) = &recorded.event.body else { return Err(PageError::missing(&visitor)) };
-    let (words, display) = (visitor.words, &visitor.display);
-    let hours = |value: f64| display.duration(SignedDuration::from_secs_f64(3600.0 * value));
-    let maybe = |value: Option<f64>| value.map_or_else(|| words.say("debrief.never").to_string(), hours);
-    let mass = |kg: f64| display.mass(kilograms(kg));
-    let row = |key: &str, one: String, other: String| (words.say(key).to_string(), one, other);
-    let rows = vec![
-        row("debrief.in-band", maybe(run.in_band_h), maybe(run.other_in_band_h)),
-        row("debrief.made", mass(run.made_kg), mass(run.other_made_kg)),
-        row("debrief.over", mass(run.over_kg), String::new()),
-        row("debrief.salt", mass(run.used_salt_kg), mass(run.other_used_salt_kg)),
-        row("debrief.spilt", mass(run.spilt_kg), String::new()),
-        row("debrief.dry", display.short_time(3600.0 * run.dry_h), String::new()),
-        row("debrief.ruined", number(run.ruined_number, 0), "0".to_string()),
-        row("debrief.dangerous", number(run.dangerous_number, 0), "0".to_string()),
-        row(
-            "debrief.noticed",
-            format!("{}/{}", number(run.noticed_number, 0), number(run.broke_number, 0)),
-            String::new(),
-        ),
-    ];
-    let values =
-        [("who", recorded.event.author.as_str()), ("when", &display.time(recorded.event.occurred_at))];
-    let page = DebriefPage {
-        c: Chrome::new(&visitor, Place::Elsewhere, words.say("debrief.title"), "/trainer"),
-        w: words,
-        title: run.title.clone(),
-        line: words.fill("debrief.line", &values),
-        verdict: {
-            let values = [
-                ("length", hours(run.length_h)),
-                ("made", mass(run.made_kg)),
-                ("over", mass(run.over_kg)),
-                ("noticed", number(run.noticed_number, 0)),
-                ("broke", number(run.broke_number, 0)),
-                ("ruined", number(run.ruined_number, 0)),
-                ("dangerous", number(run.dangerous_number, 0)),
-            ];
-            words.fill_with("debrief.verdict", &values)
-        },
-        rows,
-        breakages: run.breakages.lines().map(str::to_string).collect(),
-        timeline: run.timeline.lines().map(str::to_string).collect(),
-        back_url: visitor.app.url("/trainer"),
-    };
-    render(&visitor, &page)
 }

@@ -7,8 +7,8 @@ use axum::http::{HeaderMap, header};
 use axum::response::{Html, IntoResponse, Response};
 use report::Words;
 
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// Port of the encrypted console, for a page that is shown beside it.
 #[derive(Debug, Clone, Copy)]
@@ -23,7 +23,7 @@ struct SystemView {
 #[template(path = "trust.html")]
 struct TrustPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     certificate_url: String,
     fingerprint: String,
@@ -66,7 +66,7 @@ fn page(visitor: &Visitor, certificate_url: String, then_url: String) -> Result<
     };
     let title = w.say("trust.title").to_owned();
     Ok(TrustPage {
-        c: Chrome::new(visitor, Place::Door, &title, "/trust"),
+        c: PageFrame::new(visitor, Place::Door, &title, "/trust"),
         w,
         title,
         certificate_url,

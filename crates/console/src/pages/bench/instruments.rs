@@ -17,10 +17,12 @@ use yard::event::{Adjusted, Body, CheckSeen, CheckedIn, InstrumentCheck};
 use yard::stock::Books;
 
 use super::{Leaf, leaves};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts::{self, ChartPair, Entered};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::charts;
+use crate::pages::charts::ChartPair;
+use crate::pages::parts::{self, Entered};
 
 /// Checks from which a chart is drawn.
 const CHARTED_FROM: usize = 3;
@@ -101,7 +103,7 @@ struct DueView {
 #[template(path = "bench_instruments.html")]
 struct InstrumentsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     due: Vec<DueView>,
@@ -124,7 +126,10 @@ struct InstrumentsPage {
 }
 
 /// Shows the page.
-pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(saved): QueryOf<Saved>,
+) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut page = page(&visitor, &books);
     let recorded = saved.saved.filter(|seq| *seq <= books.last_seq);
@@ -133,7 +138,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(saved): Asked<Saved>) -> Result
 }
 
 /// Logs a check of an instrument. What it should show is worked out, not typed.
-pub(crate) async fn check(visitor: Visitor, Sent(form): Sent<CheckForm>) -> Result<Response, PageError> {
+pub(crate) async fn check(visitor: Visitor, FormOf(form): FormOf<CheckForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
     let refused = match parts::record_asked(&visitor, &entered, read_check(&visitor, &form)).await? {
@@ -149,7 +154,7 @@ pub(crate) async fn check(visitor: Visitor, Sent(form): Sent<CheckForm>) -> Resu
 }
 
 /// Logs that a person has seen to what was due.
-pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<DueForm>) -> Result<Response, PageError> {
+pub(crate) async fn seen(visitor: Visitor, FormOf(form): FormOf<DueForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
     if form.check.trim().is_empty() {
@@ -170,7 +175,10 @@ pub(crate) async fn seen(visitor: Visitor, Sent(form): Sent<DueForm>) -> Result<
 }
 
 /// Logs a change of water, or the start of a season: both raise a check.
-pub(crate) async fn change(visitor: Visitor, Sent(form): Sent<ChangeForm>) -> Result<Response, PageError> {
+pub(crate) async fn change(
+    visitor: Visitor,
+    FormOf(form): FormOf<ChangeForm>,
+) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let (kind, field) = match form.kind.as_str() {
         "season_start" => ("season_start", "season"),
@@ -267,7 +275,7 @@ fn page(visitor: &Visitor, books: &Books) -> InstrumentsPage {
     };
     let first = app.yard.instruments.first().map(|one| one.id.clone()).unwrap_or_default();
     InstrumentsPage {
-        c: Chrome::new(visitor, Place::Bench, words.say("instruments.title"), "/bench/instruments"),
+        c: PageFrame::new(visitor, Place::Bench, words.say("instruments.title"), "/bench/instruments"),
         w: words,
         leaves: leaves(visitor, Leaf::Instruments),
         title,
@@ -364,7 +372,7 @@ fn chart(
     let of = ChecksChart { id: &id, errors: &errors, drift, says: &says };
     let entries =
         [("k-have", "chart.key.average"), ("k-limit", "chart.key.limits"), ("k-band", "chart.key.corridor")];
-    let key = parts::key(visitor, &entries);
+    let key = charts::key(visitor, &entries);
     let draw = |size| checks_chart(&of, size, &visitor.words);
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key })
 }

@@ -12,9 +12,9 @@ use yard::event::{Body, Note, Reading, SamplePoint};
 
 use super::sample::{brine_tanks, in_a_word};
 use super::{Leaf, leaves};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::entry::Refused;
 use crate::pages::parts::{self, Entered};
 
@@ -71,7 +71,7 @@ enum Found {
 #[template(path = "bench_lab.html")]
 struct LabPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     page_url: String,
     methods: Vec<Link>,
@@ -90,7 +90,10 @@ struct LabPage {
 }
 
 /// Shows the form, and what follows from what was typed.
-pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<LabQuery>) -> Result<Html<String>, PageError> {
+pub(crate) async fn show(
+    visitor: Visitor,
+    QueryOf(query): QueryOf<LabQuery>,
+) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, &query);
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = query.saved.filter(|seq| *seq <= head.seq);
@@ -99,7 +102,7 @@ pub(crate) async fn show(visitor: Visitor, Asked(query): Asked<LabQuery>) -> Res
 }
 
 /// Logs it: a strength as a reading, moisture as a note.
-pub(crate) async fn record(visitor: Visitor, Sent(query): Sent<LabQuery>) -> Result<Response, PageError> {
+pub(crate) async fn record(visitor: Visitor, FormOf(query): FormOf<LabQuery>) -> Result<Response, PageError> {
     let (id, author) = (query.entry_id.clone().unwrap_or_default(), query.author.clone().unwrap_or_default());
     let again = |problems: Vec<String>, ask_confirm: Option<String>| {
         let mut page = page(&visitor, &query);
@@ -252,7 +255,7 @@ fn page(visitor: &Visitor, query: &LabQuery) -> LabPage {
         Err(problems) => (None, problems),
     };
     LabPage {
-        c: Chrome::new(visitor, Place::Bench, words.say("lab.title"), "/bench/lab"),
+        c: PageFrame::new(visitor, Place::Bench, words.say("lab.title"), "/bench/lab"),
         w: words,
         leaves: leaves(visitor, Leaf::Lab),
         page_url: app.url("/bench/lab"),

@@ -12,9 +12,9 @@ use yard::event::{EventId, PanelCheck};
 use yard::stock::Books;
 
 use super::{Leaf, leaves};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::QueryOf;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 
 /// Records offered beside the one shown.
 const OFFERED: usize = 12;
@@ -51,7 +51,7 @@ struct Shown {
 #[template(path = "bench_record.html")]
 struct RecordPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     shown: Option<Shown>,
@@ -61,7 +61,7 @@ struct RecordPage {
 /// Shows one record; the newest where none is asked for.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<RecordQuery>,
+    QueryOf(query): QueryOf<RecordQuery>,
 ) -> Result<Html<String>, PageError> {
     let say = |error| PageError::store(&visitor, &error);
     let books = visitor.app.books().map_err(say)?;
@@ -84,7 +84,7 @@ pub(crate) async fn show(
         })
     };
     let page = RecordPage {
-        c: Chrome::new(&visitor, Place::Bench, words.say("record.title"), "/bench/record"),
+        c: PageFrame::new(&visitor, Place::Bench, words.say("record.title"), "/bench/record"),
         w: words,
         leaves: leaves(&visitor, Leaf::Record),
         title: words.fill("record.heading", &[("yard", &app.yard.name)]),
@@ -100,9 +100,9 @@ fn last<'a>(episode: &Episode<'a>) -> Option<&'a TrimEntry> {
 
 fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> Shown {
     let (words, teller, yard) = (visitor.words, visitor.teller(), &visitor.app.yard);
-    let looks = || {
+    let checks = || {
         episode.entries.iter().filter_map(|entry| match &entry.act {
-            TrimAct::Look(look) => Some(look),
+            TrimAct::Look(check) => Some(check),
             TrimAct::Set(_) => None,
         })
     };
@@ -120,21 +120,21 @@ fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> 
         let (from, to) = (visitor.display.day(first.at), visitor.display.day(last.at));
         facts.push(fact("record.when", if from == to { to } else { format!("{from}, {to}") }));
     }
-    if let (Some(before), Some(after)) = (looks().next(), looks().next_back()) {
-        let values = |look: &PanelCheck| {
+    if let (Some(before), Some(after)) = (checks().next(), checks().next_back()) {
+        let values = |check: &PanelCheck| {
             words.fill(
                 "record.state",
                 &[
                     ("name", &yard.trim.name),
-                    ("number", &teller.trim_number(look.trim_number)),
-                    ("difference", &number(look.panel_pct - look.bench_pct, 2)),
+                    ("number", &teller.trim_number(check.trim_number)),
+                    ("difference", &number(check.panel_pct - check.bench_pct, 2)),
                 ],
             )
         };
         facts.push(fact("record.before", values(before)));
         facts.push(fact("record.after", values(after)));
     }
-    let mut used: Vec<String> = looks().flat_map(|look| read_with(books, look)).collect();
+    let mut used: Vec<String> = checks().flat_map(|check| read_with(books, check)).collect();
     used.sort_unstable();
     used.dedup();
     let used: Vec<&Instrument> = used.iter().filter_map(|id| yard.instrument(id)).collect();
@@ -149,12 +149,12 @@ fn tell(visitor: &Visitor, books: &Books, episode: &Episode<'_>, hash: &str) -> 
     }
 }
 
-/// What the sample of a look was read with: one, or those of its readings.
-fn read_with(books: &Books, look: &PanelCheck) -> Vec<String> {
-    if let Some(one) = &look.instrument {
+/// What the sample of a check was read with: one, or those of its readings.
+fn read_with(books: &Books, check: &PanelCheck) -> Vec<String> {
+    if let Some(one) = &check.instrument {
         return vec![one.clone()];
     }
-    let sample = look.reading.as_ref().and_then(|id| id.parse::<EventId>().ok());
+    let sample = check.reading.as_ref().and_then(|id| id.parse::<EventId>().ok());
     let of_it = sample.map(|sample| books.bench.of_sample(sample)).unwrap_or_default();
     of_it.into_iter().map(|(instrument, ..)| instrument).collect()
 }
@@ -162,12 +162,12 @@ fn read_with(books: &Books, look: &PanelCheck) -> Vec<String> {
 fn row(visitor: &Visitor, entry: &TrimEntry) -> Row {
     let (words, teller) = (visitor.words, visitor.teller());
     let (what, number_shown, panel, bench, difference) = match &entry.act {
-        TrimAct::Look(look) => (
+        TrimAct::Look(check) => (
             words.say("record.look").to_string(),
-            teller.trim_number(look.trim_number),
-            number(look.panel_pct, 2),
-            format!("{} ± {}", number(look.bench_pct, 2), number(look.uncertainty_pct, 2)),
-            number(look.panel_pct - look.bench_pct, 2),
+            teller.trim_number(check.trim_number),
+            number(check.panel_pct, 2),
+            format!("{} ± {}", number(check.bench_pct, 2), number(check.uncertainty_pct, 2)),
+            number(check.panel_pct - check.bench_pct, 2),
         ),
         TrimAct::Set(_) => {
             (teller.trim_entry(entry), String::new(), String::new(), String::new(), String::new())

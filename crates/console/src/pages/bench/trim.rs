@@ -5,6 +5,7 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::trim::Advice;
 use jiff::Timestamp;
+use message::Tell;
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
@@ -14,9 +15,10 @@ use yard::event::{Body, EventId};
 use yard::stock::{Books, LoggedReading};
 
 use super::{Leaf, due_lines, leaves};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::moments;
 use crate::pages::parts;
 
 /// A reading older than this is no longer offered for a look at the panel, s.
@@ -33,7 +35,7 @@ pub(crate) struct TrimQuery {
 /// A look at the panel, as typed.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct LookForm {
+pub(crate) struct PanelCheckForm {
     entry_id: String,
     author: String,
     #[serde(default)]
@@ -76,21 +78,21 @@ struct Told {
 #[template(path = "bench_trim.html")]
 struct TrimPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     due: Vec<String>,
     due_url: String,
-    look_url: String,
+    check_url: String,
     set_url: String,
     told: Told,
     number_label: String,
-    has_looked: bool,
-    look: LookForm,
+    has_check: bool,
+    check: PanelCheckForm,
     /// The sample that the panel is held against, or why there is none.
     sample: Result<String, String>,
     sample_url: String,
-    look_problems: Vec<String>,
-    look_confirm: Option<String>,
+    check_problems: Vec<String>,
+    check_confirm: Option<String>,
     set: SetForm,
     set_problems: Vec<String>,
     set_confirm: Option<String>,
@@ -100,7 +102,7 @@ struct TrimPage {
 /// Shows where trimming stands.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<TrimQuery>,
+    QueryOf(query): QueryOf<TrimQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut page = page(&visitor, &books, query.reading.as_deref());
@@ -110,13 +112,16 @@ pub(crate) async fn show(
 }
 
 /// Logs a look.
-pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result<Response, PageError> {
+pub(crate) async fn record_panel_check(
+    visitor: Visitor,
+    FormOf(form): FormOf<PanelCheckForm>,
+) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let again = |problems: Vec<String>, ask: Option<String>| {
         let mut page = page(&visitor, &books, Some(&form.reading));
-        page.look_problems = problems;
-        page.look_confirm = ask;
-        page.look = form.clone();
+        page.check_problems = problems;
+        page.check_confirm = ask;
+        page.check = form.clone();
         Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
     let mut problems = Vec::new();
@@ -148,7 +153,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
             None
         }
     };
-    let at = match parts::moment(&visitor, &form.at) {
+    let at = match moments::moment(&visitor, &form.at) {
         // A look is as old as the sample it was held against.
         Ok(_) if form.at.trim().is_empty() => sample.at,
         Ok(at) => at,
@@ -167,7 +172,7 @@ pub(crate) async fn look(visitor: Visitor, Sent(form): Sent<LookForm>) -> Result
 }
 
 /// Logs a setting.
-pub(crate) async fn set(visitor: Visitor, Sent(form): Sent<SetForm>) -> Result<Response, PageError> {
+pub(crate) async fn set(visitor: Visitor, FormOf(form): FormOf<SetForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let again = |problems: Vec<String>, ask: Option<String>| {
         let mut page = page(&visitor, &books, None);
@@ -267,7 +272,7 @@ fn freshest(visitor: &Visitor, books: &Books) -> Result<SampleVerdict, String> {
         return Err(words.fill("trim.tap-before", &[("at", &at)]));
     }
     let used = books.bench.trims.iter().rev().find_map(|entry| match &entry.act {
-        TrimAct::Look(look) => Some(look.reading.as_ref().and_then(|id| id.parse::<EventId>().ok())),
+        TrimAct::Look(check) => Some(check.reading.as_ref().and_then(|id| id.parse::<EventId>().ok())),
         TrimAct::Set(_) => None,
     });
     let used = used.flatten();
@@ -311,11 +316,11 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         told.go = Some((sample_url.clone(), words.say("trim.go-sample").to_string()));
     }
     let number_now = books.bench.number_now();
-    let look = LookForm {
+    let check = PanelCheckForm {
         entry_id: parts::entry_id(),
         trim_number: number_now.map(|value| teller.trim_number(value).replace(',', "")).unwrap_or_default(),
         reading: found.as_ref().map(|sample| sample.sample.to_string()).unwrap_or_default(),
-        ..LookForm::default()
+        ..PanelCheckForm::default()
     };
     let sample = found.map(|sample| {
         let d = &visitor.display;
@@ -340,21 +345,21 @@ fn page(visitor: &Visitor, books: &Books, asked: Option<&str>) -> TrimPage {
         episode.entries.iter().rev().map(line).collect()
     });
     TrimPage {
-        c: Chrome::new(visitor, Place::Bench, words.say("trim.title"), "/bench/trim"),
+        c: PageFrame::new(visitor, Place::Bench, words.say("trim.title"), "/bench/trim"),
         w: words,
         leaves: leaves(visitor, Leaf::Trim),
         due: due_lines(visitor, books).into_iter().filter(|line| !told.why.contains(line)).collect(),
         due_url: app.url("/bench/instruments#due"),
         sample,
         sample_url,
-        look_url: app.url("/bench/trim"),
+        check_url: app.url("/bench/trim"),
         set_url: app.url("/bench/trim/set"),
         number_label: words.fill("trim.number", &[("name", &app.yard.trim.name)]),
-        has_looked: number_now.is_some(),
+        has_check: number_now.is_some(),
         told,
-        look,
-        look_problems: Vec::new(),
-        look_confirm: None,
+        check,
+        check_problems: Vec::new(),
+        check_confirm: None,
         set,
         set_problems: Vec::new(),
         set_confirm: None,
@@ -419,23 +424,25 @@ fn tell(visitor: &Visitor, state: &TrimState) -> Told {
                 ..plain(if told.is_agreed { "✓" } else { "▲" }, told.headline, told.why)
             }
         }
-        TrimState::Looked { advice: Err(error), .. } => {
-            plain("▲", words.say("trim.cannot").to_string(), format!("{error}."))
-        }
+        TrimState::Looked { advice: Err(error), .. } => plain(
+            "▲",
+            words.say("trim.cannot").to_string(),
+            format!("{}.", visitor.display.tell(&error.message())),
+        ),
     }
 }
 
 /// They agree, and a change from before the look still asks: whether that was brine of the new salt or water, only a
 /// person can say.
-fn ask_of_change(visitor: &Visitor, books: &Books, looked: Timestamp, told: &mut Told) {
+fn ask_of_change(visitor: &Visitor, books: &Books, checked_at: Timestamp, told: &mut Told) {
     let open = books.bench.due(&visitor.app.yard, visitor.app.clock.now()).into_iter().find(|due| {
         let is_change = matches!(due.why, DueWhy::NewSalt | DueWhy::WaterChange(_) | DueWhy::SeasonStart(_));
-        is_change && due.since.is_some_and(|since| since <= looked)
+        is_change && due.since.is_some_and(|since| since <= checked_at)
     });
     let Some(due) = open else { return };
     told.why = visitor.words.fill_with(
         "trim.agreed-since",
-        &[("at", visitor.display.time(looked)), ("due", visitor.teller().due(&due))],
+        &[("at", visitor.display.time(checked_at)), ("due", visitor.teller().due(&due))],
     );
     told.go =
         Some((visitor.app.url("/bench/instruments#due"), visitor.words.say("trim.go-sign-off").to_owned()));

@@ -12,10 +12,12 @@ use yard::event::Body;
 use yard::stock::End;
 
 use super::{Leaf, leaves, ledger};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts::{self, TableView};
+use crate::extract::QueryOf;
+use crate::form_messages::bad_value;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::table_view;
+use crate::pages::table_view::TableView;
 
 /// Whose bill, of which month.
 #[derive(Debug, Default, Deserialize)]
@@ -29,7 +31,7 @@ pub(crate) struct BillQuery {
 #[template(path = "bills.html")]
 struct BillsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     lines: Vec<String>,
@@ -41,13 +43,13 @@ struct BillsPage {
 /// Shows the bills there are, or one.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<BillQuery>,
+    QueryOf(query): QueryOf<BillQuery>,
 ) -> Result<Html<String>, PageError> {
     let (app, words) = (&visitor.app, visitor.words);
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&app.yard);
     let mut page = BillsPage {
-        c: Chrome::new(&visitor, Place::Books, words.say("books.leaf-bills"), "/books/bills"),
+        c: PageFrame::new(&visitor, Place::Books, words.say("books.leaf-bills"), "/books/bills"),
         w: words,
         leaves: leaves(&visitor, Leaf::Bills),
         title: words.say("bills.title").to_owned(),
@@ -93,9 +95,8 @@ fn bill(
     page: &mut BillsPage,
 ) -> Result<(), PageError> {
     let (app, words, d) = (&visitor.app, visitor.words, &visitor.display);
-    let (from, until) = month_span(month, &app.zone).ok_or_else(|| {
-        PageError::bad_form(visitor, format!("month = {month}: accepted: a month such as 2027-01"))
-    })?;
+    let (from, until) = month_span(month, &app.zone)
+        .ok_or_else(|| PageError::bad_form(visitor, &bad_value("month", month, "console.accepted.month")))?;
     let columns = [
         (words.say("bills.ticket"), Kind::Count),
         (words.say("account.when"), Kind::Text),
@@ -143,7 +144,7 @@ fn bill(
         let per_gal = report::display::number(quantity::units::GALLON.to_base(price), 3);
         table.notes.push(words.fill("bills.price", &[("usd", &per_gal)]));
     }
-    page.table = Some(parts::table_view(visitor, &table));
+    page.table = Some(table_view::table_view(visitor, &table));
     page.is_bill = true;
     Ok(())
 }

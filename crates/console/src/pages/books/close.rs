@@ -4,15 +4,18 @@ use accounts::reconcile::{ReconcileError, reconcile};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use message::Tell;
 use report::Words;
 use serde::Deserialize;
 
 use super::{Leaf, leaves, ledger, this_season};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::entry::{self, Asks, Form, Refused, Typed};
-use crate::pages::parts::{self, TableView};
+use crate::pages::parts;
+use crate::pages::table_view;
+use crate::pages::table_view::TableView;
 
 /// What the last act recorded.
 #[derive(Debug, Default, Deserialize)]
@@ -26,14 +29,14 @@ pub(crate) const MONTH: Asks = Asks::of("month_close", &["month"]);
 
 struct Named {
     cause: String,
-    look: String,
+    inspect: String,
 }
 
 #[derive(Template)]
 #[template(path = "close.html")]
 struct ClosePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     is_act: bool,
@@ -47,7 +50,7 @@ struct ClosePage {
 /// Shows whether the books close.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<CloseQuery>,
+    QueryOf(query): QueryOf<CloseQuery>,
 ) -> Result<Html<String>, PageError> {
     let mut page = page(&visitor, &Typed::new(), Refused::default())?;
     page.c.saved = parts::saved(&visitor, query.saved)?;
@@ -55,7 +58,7 @@ pub(crate) async fn show(
 }
 
 /// Closes a month.
-pub(crate) async fn close(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn close(visitor: Visitor, FormOf(typed): FormOf<Typed>) -> Result<Response, PageError> {
     match entry::record(&visitor, &MONTH, &typed).await? {
         Ok(seq) => Ok(Redirect::to(&visitor.app.url(&format!("/books/close?saved={seq}"))).into_response()),
         Err(refused) => {
@@ -77,16 +80,16 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
         Ok(found) => {
             let name = |suspect: &accounts::reconcile::Suspect| Named {
                 cause: teller.cause(suspect),
-                look: teller.look_at(&suspect.cause).to_owned(),
+                inspect: teller.what_to_inspect(&suspect.cause).to_owned(),
             };
             let [short, long] = teller.closes(found);
-            let look = (!found.closes()).then(|| words.say("close.does-not-why").to_owned());
+            let inspect = (!found.closes()).then(|| words.say("close.does-not-why").to_owned());
             (
                 short,
                 !found.closes(),
-                std::iter::once(long).chain(look).collect(),
+                std::iter::once(long).chain(inspect).collect(),
                 found.suspects.iter().map(name).collect(),
-                vec![parts::table_view(visitor, &teller.left_over(found))],
+                vec![table_view::table_view(visitor, &teller.left_over(found))],
             )
         }
         Err(ReconcileError::NoEvidence) => {
@@ -96,7 +99,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
         Err(ReconcileError::Network(error)) => (
             words.say("close.cannot").to_owned(),
             true,
-            vec![visitor.display.tell(&message::Tell::message(error))],
+            vec![visitor.display.tell(&error.message())],
             Vec::new(),
             Vec::new(),
         ),
@@ -106,7 +109,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<ClosePage,
         words.fill("close.closed", &[("month", month), ("at", &visitor.display.time(at))])
     });
     Ok(ClosePage {
-        c: Chrome::new(visitor, Place::Books, words.say("books.leaf-close"), "/books/close"),
+        c: PageFrame::new(visitor, Place::Books, words.say("books.leaf-close"), "/books/close"),
         w: words,
         leaves: leaves(visitor, Leaf::Close),
         title,

@@ -12,10 +12,12 @@ use serde::Deserialize;
 use yard::event::{Body, EventId};
 
 use super::{Leaf, leaves, ledger};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts::{self, TableView};
+use crate::extract::QueryOf;
+use crate::form_messages::bad_value;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::table_view;
+use crate::pages::table_view::TableView;
 
 /// Lots listed of a tank or a load: those beyond hold less than this share of it.
 const LEAST_SHARE: f64 = 0.002;
@@ -45,7 +47,7 @@ struct Part {
 #[template(path = "lots.html")]
 struct LotsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     lines: Vec<String>,
@@ -61,14 +63,14 @@ struct LotsPage {
 /// Shows what was asked for, or what can be.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<LotsQuery>,
+    QueryOf(query): QueryOf<LotsQuery>,
 ) -> Result<Html<String>, PageError> {
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&visitor.app.yard);
     let mut page = empty(&visitor, &journal);
     if let Some(text) = &query.event {
         let id: EventId = text.parse().map_err(|_| {
-            PageError::bad_form(&visitor, format!("event = {text}: accepted: the id of an entry"))
+            PageError::bad_form(&visitor, &bad_value("event", text, "console.accepted.entry-id"))
         })?;
         of_event(&visitor, &journal, id, &mut page)?;
     } else if let Some(tank) = &query.tank {
@@ -104,7 +106,7 @@ fn empty(visitor: &Visitor, journal: &Journal<'_>) -> LotsPage {
         current: false,
     });
     LotsPage {
-        c: Chrome::new(visitor, Place::Books, words.say("books.leaf-lots"), "/books/lots"),
+        c: PageFrame::new(visitor, Place::Books, words.say("books.leaf-lots"), "/books/lots"),
         w: words,
         leaves: leaves(visitor, Leaf::Lots),
         title: words.say("lots.title").to_owned(),
@@ -191,7 +193,7 @@ fn of_event(
         ]);
     }
     table.notes.push(words.say("lots.mixed").to_owned());
-    page.table = Some(parts::table_view(visitor, &table));
+    page.table = Some(table_view::table_view(visitor, &table));
     if let Body::MakingRun(run) = &recorded.event.body {
         let until = visitor.app.clock.now();
         let readings = journal.readings_of(&run.tank, recorded.event.occurred_at, until);

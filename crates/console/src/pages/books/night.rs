@@ -3,14 +3,16 @@
 
 use askama::Template;
 use axum::response::Html;
+use message::Tell;
 use planner::tank_stock;
 use report::Words;
 use report::table::{Kind, Table};
 
 use super::{Leaf, leaves};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
-use crate::pages::parts::{self, TableView};
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
+use crate::pages::storm_view;
+use crate::pages::table_view::TableView;
 
 /// Empty rows for loads that nobody planned.
 const SPARE_ROWS: usize = 4;
@@ -19,7 +21,7 @@ const SPARE_ROWS: usize = 4;
 #[template(path = "night.html")]
 struct NightPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     lines: Vec<String>,
@@ -38,7 +40,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let teller = visitor.teller();
     let (plan, trouble) = match plan {
         Ok(plan) => (plan, None),
-        Err(error) => (None, Some(words.retell(&error.to_string()))),
+        Err(error) => (None, Some(visitor.display.tell(&error.message()))),
     };
     let stock = tank_stock(&app.yard, &books);
     let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
@@ -99,14 +101,14 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     }
     lines.extend(trouble);
     let rates = plan.iter().flat_map(|plan| {
-        plan.storms.iter().map(|(storm, treatment)| parts::storm_view(&visitor, storm, treatment))
+        plan.storms.iter().map(|(storm, treatment)| storm_view::storm_view(&visitor, storm, treatment))
     });
     let rates = rates.flat_map(|view| {
         let passes = view.passes.into_iter().map(|pass| format!("{} ({})", pass.text, pass.source));
         let first = (!view.rate.is_empty()).then(|| format!("{} ({})", view.rate, view.rate_source));
         first.into_iter().chain(passes).collect::<Vec<_>>()
     });
-    let mut cares = plan.as_ref().map_or_else(Vec::new, |plan| parts::cares(&teller, plan));
+    let mut cares = plan.as_ref().map_or_else(Vec::new, |plan| storm_view::cares(&teller, plan));
     let always = [
         "care.no-spray",
         "care.overweight",
@@ -118,7 +120,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     cares.extend(always.iter().map(|key| words.say(key).to_owned()));
     let phones = app.yard.contacts.iter();
     let page = NightPage {
-        c: Chrome::new(&visitor, Place::Books, words.say("books.leaf-night"), "/night"),
+        c: PageFrame::new(&visitor, Place::Books, words.say("books.leaf-night"), "/night"),
         w: words,
         leaves: leaves(&visitor, Leaf::Night),
         title: words.fill("night.title", &[("yard", &app.yard.name)]),

@@ -5,16 +5,20 @@ use askama::Template;
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use jiff::Timestamp;
+use message::message;
 use report::Words;
 use report::table::Table;
 use serde::Deserialize;
 
 use super::{Leaf, as_day, as_moment, day, leaves, ledger, this_season, views};
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::form_messages::bad_value;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::entry::{self, Asks, Form, Refused, Typed};
-use crate::pages::parts::{self, TableView};
+use crate::pages::moments;
+use crate::pages::parts;
+use crate::pages::table_view::TableView;
 
 /// Which stretch; days, or moments of a storm.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -45,7 +49,7 @@ struct Fact {
 #[template(path = "report.html")]
 struct ReportPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     period: String,
@@ -62,7 +66,7 @@ struct ReportPage {
 /// Shows the season, or the days asked for.
 pub(crate) async fn season(
     visitor: Visitor,
-    Asked(query): Asked<PeriodQuery>,
+    QueryOf(query): QueryOf<PeriodQuery>,
 ) -> Result<Html<String>, PageError> {
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&visitor.app.yard);
@@ -71,7 +75,10 @@ pub(crate) async fn season(
 }
 
 /// The report as a file.
-pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> Result<Response, PageError> {
+pub(crate) async fn file(
+    visitor: Visitor,
+    QueryOf(query): QueryOf<PeriodQuery>,
+) -> Result<Response, PageError> {
     let whole = ledger(&visitor)?;
     let journal = whole.journal(&visitor.app.yard);
     let (period, title) = period(&visitor, &journal, &query)?;
@@ -80,14 +87,14 @@ pub(crate) async fn file(visitor: Visitor, Asked(query): Asked<PeriodQuery>) -> 
     let name = format!("{}-{}", as_day(&visitor, period.from), as_day(&visitor, period.until));
     if query.r#as.as_deref() == Some("xlsx") {
         let bytes = report::table::workbook(&title, &tables, &visitor.display)
-            .map_err(|error| PageError::broken(&visitor, error.to_string()))?;
+            .map_err(|error| PageError::broken(&visitor, &error))?;
         let kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet";
         return Ok(attached(&format!("books-{name}.xlsx"), kind, bytes));
     }
     let wanted = query.table.as_deref().unwrap_or("liquids");
     let table =
         tables.iter().find(|table| table.key == wanted).ok_or_else(|| PageError::missing(&visitor))?;
-    let text = table.csv(&visitor.display).map_err(|error| PageError::broken(&visitor, error.to_string()))?;
+    let text = table.csv(&visitor.display).map_err(|error| PageError::broken(&visitor, &error))?;
     Ok(attached(&format!("books-{wanted}-{name}.csv"), "text/csv; charset=utf-8", text.into_bytes()))
 }
 
@@ -116,8 +123,7 @@ fn period(
     if let (Some(begin), Some(end)) = (&query.begin, &query.end) {
         let moment = |text: &str| {
             text.parse::<Timestamp>().map_err(|_| {
-                let accepted = "accepted: a UTC time such as 2027-01-14T22:00:00Z";
-                PageError::bad_form(visitor, format!("{text}: not a time; {accepted}"))
+                PageError::bad_form(visitor, &bad_value("begin, end", text, "console.accepted.utc"))
             })
         };
         let name = query.name.clone().filter(|name| !name.trim().is_empty());
@@ -140,16 +146,22 @@ fn period(
 fn next_day(visitor: &Visitor, at: Timestamp) -> Result<Timestamp, PageError> {
     let zone = &visitor.app.zone;
     let next = at.to_zoned_datetime(zone.clone()).date().tomorrow();
-    next.and_then(|day| zone.to_timestamp(day.at(0, 0, 0, 0)))
-        .map_err(|error| PageError::bad_form(visitor, format!("until: {error}")))
+    next.and_then(|day| zone.to_timestamp(day.at(0, 0, 0, 0))).map_err(|_| {
+        PageError::bad_form(
+            visitor,
+            &message!("console.of-field", field = "until", what = message!("console.time.not-a-day")),
+        )
+    })
 }
 
 fn in_order(visitor: &Visitor, period: Period) -> Result<Period, PageError> {
     if period.from < period.until {
         return Ok(period);
     }
-    let text = format!("{} to {}: ends before it begins", period.from, period.until);
-    Err(PageError::bad_form(visitor, text))
+    Err(PageError::bad_form(
+        visitor,
+        &message!("console.period.backward", from = period.from, until = period.until),
+    ))
 }
 
 fn page(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result<ReportPage, PageError> {
@@ -199,7 +211,7 @@ fn page(visitor: &Visitor, journal: &Journal<'_>, query: &PeriodQuery) -> Result
     let (from, until) = (d.time(period.from), d.time(period.until));
     let here = if is_storm { "/books/storms" } else { "/books" };
     Ok(ReportPage {
-        c: Chrome::new(visitor, Place::Books, &title, here),
+        c: PageFrame::new(visitor, Place::Books, &title, here),
         w: words,
         leaves: leaves(visitor, if is_storm { Leaf::Storms } else { Leaf::Season }),
         title,
@@ -230,7 +242,7 @@ struct StormRow {
 #[template(path = "storms.html")]
 struct StormsPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     storms: Vec<StormRow>,
@@ -240,7 +252,7 @@ struct StormsPage {
 /// Shows the storms, or the report of one.
 pub(crate) async fn storms(
     visitor: Visitor,
-    Asked(query): Asked<PeriodQuery>,
+    QueryOf(query): QueryOf<PeriodQuery>,
 ) -> Result<Html<String>, PageError> {
     if query.begin.is_some() && query.end.is_some() && query.r#as.is_none() {
         let whole = ledger(&visitor)?;
@@ -288,7 +300,7 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
     form.asks_time = false;
     let title = words.say(if storms.is_empty() { "books.no-storms" } else { "books.storms" }).to_owned();
     Ok(StormsPage {
-        c: Chrome::new(visitor, Place::Books, words.say("books.storms"), "/books/storms"),
+        c: PageFrame::new(visitor, Place::Books, words.say("books.storms"), "/books/storms"),
         w: words,
         leaves: leaves(visitor, Leaf::Storms),
         title,
@@ -298,7 +310,10 @@ fn storms_page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<Sto
 }
 
 /// Names a storm.
-pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Result<Response, PageError> {
+pub(crate) async fn name_storm(
+    visitor: Visitor,
+    FormOf(typed): FormOf<Typed>,
+) -> Result<Response, PageError> {
     let given = |name: &str| typed.get(name).map_or("", |text| text.trim());
     let mut problems = Vec::new();
     let mut moment = |name: &str, label: &str| {
@@ -306,7 +321,7 @@ pub(crate) async fn name_storm(visitor: Visitor, Sent(typed): Sent<Typed>) -> Re
         let found = if text.is_empty() {
             Err(visitor.words.fill("books.moment-needed", &[("field", label)]))
         } else {
-            parts::moment_of(&visitor, label, text)
+            moments::moment_of(&visitor, label, text)
         };
         found.map_err(|problem| problems.push(problem)).ok()
     };

@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::http::{HeaderMap, header};
 use axum::response::Html;
+use message::Tell;
 use quantity::cubic_metres;
 use report::Words;
 use serde::Deserialize;
@@ -10,9 +11,9 @@ use yard::event::{Body, HowFound, LoadOut};
 use yard::stock::{Books, Content, Ticketed};
 
 use super::{Leaf, leaves};
-use crate::asked::Asked;
-use crate::chrome::{Chrome, Link, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::QueryOf;
+use crate::page_frame::{Link, PageFrame, Place, Visitor};
 
 /// Which ticket, and whether it was just written.
 #[derive(Debug, Deserialize)]
@@ -29,7 +30,7 @@ const SMALL_LOT_PCT: f64 = 3.0;
 #[template(path = "ticket.html")]
 struct TicketPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     leaves: Vec<Link>,
     title: String,
     big: Vec<String>,
@@ -51,7 +52,7 @@ struct TicketPage {
 pub(crate) async fn show(
     visitor: Visitor,
     headers: HeaderMap,
-    Asked(query): Asked<TicketQuery>,
+    QueryOf(query): QueryOf<TicketQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let known = books.tickets.iter().find(|ticket| ticket.recorded.seq == query.row).cloned();
@@ -159,7 +160,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
         &["care.overweight", "care.slosh", "care.hose", "care.no-spray"]
     };
     TicketPage {
-        c: Chrome::new(visitor, Place::Load, &words.fill(title, &[("row", &row)]), "/load"),
+        c: PageFrame::new(visitor, Place::Load, &words.fill(title, &[("row", &row)]), "/load"),
         w: words,
         leaves: leaves(visitor, Leaf::Ticket),
         title: words.fill(title, &[("row", &row)]),
@@ -212,7 +213,7 @@ fn over(visitor: &Visitor, ticket: &Ticketed, load: &LoadOut, axles: &mut Vec<St
                 found.push(words.say("ticket.over-axles").to_owned());
             }
         }
-        Some(Err(error)) => axles.push(visitor.words.retell(&error.to_string())),
+        Some(Err(error)) => axles.push(visitor.display.tell(&error.message())),
         None => axles.push(words.say("ticket.no-axles").to_owned()),
     }
     found

@@ -15,9 +15,9 @@ use yard::stock::Books;
 use super::super::entry::{self, Asks, Form, Refused, Typed};
 use super::super::parts;
 use super::tap_sample;
-use crate::asked::{Asked, Sent};
-use crate::chrome::{Chrome, Place, Visitor};
 use crate::error::{PageError, render};
+use crate::extract::{FormOf, QueryOf};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// What a batch asks.
 const BATCH: Asks =
@@ -36,7 +36,7 @@ pub(crate) struct BatchQuery {
 #[template(path = "batch.html")]
 struct BatchPage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     title: String,
     /// How each figure was found.
     lines: Vec<String>,
@@ -47,7 +47,7 @@ struct BatchPage {
 /// Shows the form, filled in as far as the ledger knows.
 pub(crate) async fn show(
     visitor: Visitor,
-    Asked(query): Asked<BatchQuery>,
+    QueryOf(query): QueryOf<BatchQuery>,
 ) -> Result<Html<String>, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let mut typed = Typed::new();
@@ -60,8 +60,8 @@ pub(crate) async fn show(
 /// Books it.
 pub(crate) async fn record(
     visitor: Visitor,
-    Asked(query): Asked<BatchQuery>,
-    Sent(mut typed): Sent<Typed>,
+    QueryOf(query): QueryOf<BatchQuery>,
+    FormOf(mut typed): FormOf<Typed>,
 ) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     // In the form itself: an entry that waited on a device without network comes without its address.
@@ -188,7 +188,7 @@ fn page(
     let mut form = entry::form(visitor, ("/run/batch", "batch", "batch.record"), &BATCH, &typed, refused)?;
     form.hidden.extend(run.map(|run| ("run", run.event.to_string())));
     Ok(BatchPage {
-        c: Chrome::new(visitor, Place::Run, words.say("batch.title"), "/run/batch"),
+        c: PageFrame::new(visitor, Place::Run, words.say("batch.title"), "/run/batch"),
         w: words,
         title: words.say("batch.title").to_owned(),
         lines,

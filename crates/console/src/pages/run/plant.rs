@@ -14,9 +14,9 @@ use site::points::PointKind;
 use yard::run_log::Run;
 use yard::stock::Books;
 
-use crate::chrome::Visitor;
 use crate::following::Following;
-use crate::pages::parts::{ChartPair, KeyEntry, key};
+use crate::page_frame::Visitor;
+use crate::pages::charts::{ChartPair, KeyEntry, key};
 use crate::watch::Thought;
 
 /// Time over which a flow is looked at before it is called none, s.
@@ -91,7 +91,7 @@ pub(crate) fn value(visitor: &Visitor, following: &Following, place: usize) -> O
         Quality::Stale => words.fill("live.stale", &[("age", &age)]),
         Quality::Kept => words.say("live.kept").to_string(),
         Quality::Never => words.say("live.never").to_string(),
-        Quality::Refused(why) => words.fill("live.refused", &[("why", &visitor.display.tell(why))]),
+        Quality::Refused(why) => words.fill("live.refused", &[("why", why)]),
     };
     Some(ValueView { name: point.name.clone(), value, is_bad: !shown.quality.is_good(), state })
 }
@@ -205,12 +205,12 @@ pub(crate) fn view(visitor: &Visitor, books: &Books, run: &Run) -> Option<PlantV
         values: values.collect(),
         causes: Vec::new(),
         next: None,
-        notes: following.trouble().iter().map(|what| visitor.display.tell(what)).collect(),
+        notes: following.trouble().iter().map(|trouble| visitor.display.tell(trouble)).collect(),
     };
     for (place, machine) in following.live.machines().iter().enumerate() {
         if let Some(trouble) = following.live.state(place).and_then(|state| state.trouble) {
-            let why = visitor.display.tell(&trouble);
-            plain.notes.push(words.fill("live.away", &[("machine", machine.name.as_str()), ("why", &why)]));
+            let values = [("machine", machine.name.as_str()), ("why", trouble.as_str())];
+            plain.notes.push(words.fill("live.away", &values));
         }
     }
     let Some(layout) = app.yard.making.as_ref().filter(|_| app.is_making(&run.procedure)) else {

@@ -12,7 +12,7 @@ use report::display::number;
 use site::Instrument;
 
 use super::{Read, SENSELESS, TAP};
-use crate::chrome::Visitor;
+use crate::page_frame::Visitor;
 use crate::pages::parts;
 
 /// What a number that makes no sense was perhaps meant to be.

@@ -6,17 +6,18 @@ use axum::extract::{Form, FromRequest, FromRequestParts, Query, Request};
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
 
-use crate::chrome::Visitor;
 use crate::error::PageError;
+use crate::form_messages::unreadable;
+use crate::page_frame::Visitor;
 use crate::state::App;
 
 /// What a form's address says before the row whose figures it is to hold.
 const AGAIN: &str = "again=";
 
 /// The part of an address after the question mark.
-pub(crate) struct Asked<T>(pub(crate) T);
+pub(crate) struct QueryOf<T>(pub(crate) T);
 
-impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
+impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for QueryOf<T> {
     type Rejection = PageError;
 
     async fn from_request_parts(parts: &mut Parts, app: &Arc<App>) -> Result<Self, Self::Rejection> {
@@ -27,14 +28,14 @@ impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for Asked<T> {
         let uri = format!("/?{}", rest.join("&")).parse().unwrap_or_else(|_| parts.uri.clone());
         Query::<T>::try_from_uri(&uri)
             .map(|Query(asked)| Self(asked))
-            .map_err(|error| PageError::bad_form(&visitor, error.body_text()))
+            .map_err(|error| PageError::bad_form(&visitor, &unreadable(&error.body_text())))
     }
 }
 
 /// A form.
-pub(crate) struct Sent<T>(pub(crate) T);
+pub(crate) struct FormOf<T>(pub(crate) T);
 
-impl<T: DeserializeOwned> FromRequest<Arc<App>> for Sent<T> {
+impl<T: DeserializeOwned> FromRequest<Arc<App>> for FormOf<T> {
     type Rejection = PageError;
 
     async fn from_request(request: Request, app: &Arc<App>) -> Result<Self, Self::Rejection> {
@@ -45,7 +46,7 @@ impl<T: DeserializeOwned> FromRequest<Arc<App>> for Sent<T> {
             .map(|Form(typed)| Self(typed))
             .map_err(|error| match error.status() {
                 axum::http::StatusCode::PAYLOAD_TOO_LARGE => PageError::too_large(&visitor),
-                _ => PageError::bad_form(&visitor, error.body_text()),
+                _ => PageError::bad_form(&visitor, &unreadable(&error.body_text())),
             })
     }
 }

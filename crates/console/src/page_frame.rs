@@ -6,16 +6,18 @@ use axum::extract::FromRequestParts;
 use axum::http::header;
 use axum::http::request::Parts;
 use jiff::Timestamp;
+use message::{Message, Tell};
 use plant::procedure::Procedure;
-use report::plan_words::Teller;
+use report::Teller;
 use report::{Display, Language, Words};
 use site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
+use crate::languages;
 use crate::people::{OnShift, Who};
+use crate::refusals::Refusals;
 use crate::signing;
 use crate::state::App;
-use crate::tongue;
 
 /// Who looks, how they read, and what the app knows.
 pub(crate) struct Visitor {
@@ -31,12 +33,28 @@ pub(crate) struct Visitor {
     pub(crate) on_shift: Option<OnShift>,
     /// Fields that were refused while this request was answered: their page marks them.
     wrong: Mutex<Vec<String>>,
+    /// Where refusals are noted as data, for whoever sent the form on a person's behalf.
+    refusals: Option<Refusals>,
 }
 
 impl Visitor {
     /// Remembers that a field was refused.
     pub(crate) fn note_wrong(&self, field: &str) {
         self.wrong.lock().unwrap_or_else(PoisonError::into_inner).push(field.to_owned());
+    }
+
+    /// The sentence of a refusal, which is noted.
+    pub(crate) fn refuse(&self, refusal: Message) -> String {
+        let sentence = self.display.tell(&refusal);
+        self.note_refusal(&sentence, refusal);
+        sentence
+    }
+
+    /// Notes of which refusal a sentence is.
+    pub(crate) fn note_refusal(&self, sentence: &str, refusal: Message) {
+        if let Some(refusals) = &self.refusals {
+            refusals.note(sentence, refusal);
+        }
     }
 
     /// Fields that were refused.
@@ -86,6 +104,7 @@ impl Visitor {
             name: signing::kept_name(app, &parts.headers),
             on_shift,
             wrong: Mutex::default(),
+            refusals: parts.extensions.get::<Refusals>().cloned(),
         }
     }
 
@@ -101,7 +120,7 @@ impl Visitor {
 
     /// The procedure of a title as the visitor reads it.
     pub(crate) fn procedure(&self, title: &str) -> Option<&Procedure> {
-        self.app.procedure(title).map(|asked| tongue::procedure(self.words.language(), asked))
+        self.app.procedure(title).map(|asked| languages::procedure(self.words.language(), asked))
     }
 
     pub(crate) fn teller(&self) -> Teller<'_> {
@@ -148,7 +167,7 @@ pub(crate) struct Link {
 }
 
 /// Everything around a page's own content.
-pub(crate) struct Chrome {
+pub(crate) struct PageFrame {
     pub(crate) lang: &'static str,
     pub(crate) title: String,
     pub(crate) yard: String,
@@ -179,7 +198,7 @@ pub(crate) struct Chrome {
     pub(crate) made_ms: i64,
     /// For what question it was made: one that shows it for another knows by this.
     pub(crate) search: String,
-    pub(crate) look_url: String,
+    pub(crate) style_url: String,
     /// The practice plant's pages, not the yard's.
     pub(crate) is_practice: bool,
     pub(crate) trainer_url: Option<String>,
@@ -213,7 +232,7 @@ pub(crate) struct Chrome {
     pub(crate) sign_in_url: Option<String>,
 }
 
-impl Chrome {
+impl PageFrame {
     /// Whether an act asks for nobody's name or PIN.
     pub(crate) fn is_quick(&self) -> bool {
         match &self.sign {
@@ -233,13 +252,14 @@ impl Chrome {
         };
         let mut banners = Vec::new();
         if let Some(damage) = app.damage() {
-            banners.push(words.fill("banner.damaged", &[("what", &words.retell(&damage))]));
+            banners.push(words.fill("banner.damaged", &[("what", &visitor.display.tell(&damage))]));
         }
         if let Some(first) = app.ahead().first() {
             let values = [("row", first.to_string()), ("count", app.ahead().len().to_string())];
             banners.push(words.fill_with("banner.ahead", &values));
         }
-        banners.extend(app.forecasts().into_iter().filter_map(|forecast| forecast.trouble));
+        let troubles = app.forecasts().into_iter().filter_map(|forecast| forecast.trouble);
+        banners.extend(troubles.map(|trouble| visitor.display.tell(&trouble)));
         if let Some(plant) = &app.plant {
             banners.push(words.fill("banner.practice", &[("who", &plant.who)]));
         }
@@ -311,7 +331,7 @@ impl Chrome {
             manifest_url: app.url("/manifest.webmanifest"),
             search: visitor.search.clone(),
             made_ms: app.clock.now().as_millisecond(),
-            look_url: app.url("/look"),
+            style_url: app.url("/look"),
             run: run_that_goes_on(visitor, place),
             banners,
             saved: None,
@@ -325,7 +345,7 @@ impl Chrome {
             people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
                 .then(|| app.url("/people")),
             ledger_end: app.ledger.head().map_or_else(
-                |error| error.to_string(),
+                |error| visitor.display.tell(&error.message()),
                 |head| {
                     words
                         .fill("page.end", &[("seq", &head.seq.to_string()), ("hash", &head.hash.to_string())])

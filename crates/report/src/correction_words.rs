@@ -9,7 +9,7 @@ use crate::words::Words;
 
 /// What is said of one piece of advice.
 #[derive(Debug, Clone, PartialEq)]
-pub struct RightWords {
+pub struct CorrectionWords {
     /// The one act, in a sentence.
     pub headline: String,
     /// Name and figure, in order.
@@ -27,7 +27,7 @@ pub struct RightWords {
 }
 
 /// Tells how to put a tank right.
-pub fn right_words(display: &Display, words: &Words, with: &With, advice: &Advice) -> RightWords {
+pub fn correction_words(display: &Display, words: &Words, with: &With, advice: &Advice) -> CorrectionWords {
     let correction = &advice.correction;
     let amount = |mass: Mass, volume: Option<Volume>| match volume {
         Some(volume) => display.volume(volume),
@@ -44,7 +44,7 @@ pub fn right_words(display: &Display, words: &Words, with: &With, advice: &Advic
         }
     };
     let part = amount(correction.add * FIRST_PART, correction.add_volume.map(|volume| volume * FIRST_PART));
-    RightWords {
+    CorrectionWords {
         first_part: words.fill("right.first-is-in", &[("amount", &part)]),
         all_of_it: words.fill("right.all-is-in", &[("amount", &told)]),
         headline,

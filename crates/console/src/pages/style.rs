@@ -7,9 +7,9 @@ use quantity::{fahrenheit, gallons};
 use report::Words;
 use report::chart::{FreezeMap, Size, TankLevel, TankMark, freeze_map, tank_level};
 
-use super::parts::ChartPair;
-use crate::chrome::{Chrome, Place, Visitor};
+use super::charts::ChartPair;
 use crate::error::{PageError, render};
+use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// The tokens, with what each is for.
 const TOKENS: [(&str, &str); 10] = [
@@ -26,15 +26,15 @@ const TOKENS: [(&str, &str); 10] = [
 ];
 
 #[derive(Template)]
-#[template(path = "look.html")]
-struct LookPage {
+#[template(path = "style.html")]
+struct StylePage {
     w: Words,
-    c: Chrome,
+    c: PageFrame,
     tokens: Vec<(&'static str, String)>,
     sample_volume: String,
     sample_strength: String,
     problems: Vec<String>,
-    look_url: String,
+    here_url: String,
     map: ChartPair,
     level: String,
     cares: Vec<String>,
@@ -58,14 +58,14 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let drawing =
         FreezeMap { id: "map", marks: &marks, ahead: Some([fahrenheit(12.0), fahrenheit(20.0)]), says };
     let draw = |size| freeze_map(&drawing, size, d, &words);
-    let page = LookPage {
-        c: Chrome::new(&visitor, Place::Elsewhere, words.say("look.title"), "/look"),
+    let page = StylePage {
+        c: PageFrame::new(&visitor, Place::Elsewhere, words.say("look.title"), "/look"),
         w: words,
         tokens: TOKENS.iter().map(|(name, key)| (*name, words.say(key).to_string())).collect(),
         sample_volume: d.volume(gallons(6250.0)),
         sample_strength: d.strength(strength(25.1)),
         problems: vec![words.say("look.problem").to_string()],
-        look_url: visitor.app.url("/look"),
+        here_url: visitor.app.url("/look"),
         map: ChartPair {
             phone: draw(Size::Phone),
             wide: draw(Size::Wide),

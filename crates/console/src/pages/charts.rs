@@ -1,0 +1,144 @@
+//! Charts of several pages, each in both sizes, with what it says and its key.
+
+use chemistry::{Brine, recipe};
+use planner::outlook::RoadHour;
+use planner::{Plan, TankStock};
+use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
+use report::chart::{
+    CoverChart, FreezeMap, PhaseDiagram, Size, TankMark, Timeline, cover_chart, freeze_map, in_its_ratio,
+    phase_diagram, timeline,
+};
+use yard::stock::Books;
+
+use crate::page_frame::Visitor;
+
+/// A chart for phones and one for wider screens, with what it says and its key.
+pub(crate) struct ChartPair {
+    pub(crate) phone: String,
+    pub(crate) wide: String,
+    pub(crate) says: String,
+    pub(crate) key: Vec<KeyEntry>,
+}
+
+/// A line of a chart's key.
+pub(crate) struct KeyEntry {
+    pub(crate) class: &'static str,
+    pub(crate) label: String,
+}
+
+pub(crate) fn key(visitor: &Visitor, entries: &[(&'static str, &str)]) -> Vec<KeyEntry> {
+    entries
+        .iter()
+        .map(|(class, text)| KeyEntry { class, label: visitor.words.say(text).to_string() })
+        .collect()
+}
+
+/// The freeze map of the tanks that hold brine; none when there is none.
+pub(crate) fn map(
+    visitor: &Visitor,
+    tanks: &[TankStock],
+    books: &Books,
+    hours: &[RoadHour],
+) -> Option<ChartPair> {
+    let teller = visitor.teller();
+    let ahead = air_ahead(hours);
+    let coldest = ahead.map(|[low, _]| low);
+    let air_now = hours.first().and_then(|hour| hour.air);
+    let marks: Vec<TankMark> = tanks
+        .iter()
+        .filter_map(|tank| {
+            let dipped = books.tank(&tank.tank).and_then(|book| book.dip).and_then(|dip| dip.temperature);
+            Some(TankMark {
+                label: tank.tank.clone(),
+                strength: tank.strength?,
+                temperature: dipped.or(air_now).unwrap_or_else(recipe::reference_temperature),
+                needs_act: teller.tank_needs_act(tank, coldest),
+            })
+        })
+        .collect();
+    if marks.is_empty() {
+        return None;
+    }
+    let says = teller.freeze_map(tanks, coldest);
+    let drawing = FreezeMap { id: "map", marks: &marks, ahead, says: &says };
+    let draw = |size| freeze_map(&drawing, size, &visitor.display, &visitor.words);
+    let worst = tanks.iter().find(|tank| teller.tank_needs_act(tank, coldest));
+    // An empty tank freezes nothing; one of an unknown liquid may.
+    let is_known = |tank: &TankStock| {
+        tank.is_indoors || tank.freezes_at().is_some() || in_cubic_metres(tank.volume) <= 0.0
+    };
+    let well = match ahead {
+        None => "map.no-air",
+        Some(_) if tanks.iter().all(is_known) => "map.all-well",
+        Some(_) => "map.well-as-known",
+    };
+    let caption = worst.map_or_else(
+        || visitor.words.say(well).to_string(),
+        |tank| {
+            let state = teller.tank_state(tank, coldest);
+            visitor.words.fill("map.worst", &[("tank", &tank.tank), ("state", &state)])
+        },
+    );
+    let key = key(visitor, if ahead.is_some() { &[("k-band", "chart.key.band")] } else { &[] });
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key })
+}
+
+/// The freeze map of a blend: its salts in their ratio at every strength, and the tank at its own.
+pub(crate) fn blend_map(
+    visitor: &Visitor,
+    (id, tank): (&str, &str),
+    brine: &Brine,
+    temperature: ThermodynamicTemperature,
+    ahead: Option<[ThermodynamicTemperature; 2]>,
+) -> ChartPair {
+    let says = visitor.words.say("blend.ratio");
+    let points = in_its_ratio(brine);
+    let marks =
+        [TankMark { label: tank.to_owned(), strength: brine.strength(), temperature, needs_act: false }];
+    let words = &visitor.words;
+    let axis = words.say("chart.strength-axis");
+    let drawing = PhaseDiagram { id, axis, points: &points, marks: &marks, ahead, says };
+    let draw = |size| phase_diagram(&drawing, size, &visitor.display, words);
+    let mut entries = vec![("k-line", "chart.key.salt-line"), ("k-ice-line", "chart.key.ice-line")];
+    if ahead.is_some() {
+        entries.push(("k-band", "chart.key.band"));
+    }
+    let key = key(visitor, &entries);
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: says.to_owned(), key }
+}
+
+/// Coldest and warmest air of some hours.
+pub(crate) fn air_ahead(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 2]> {
+    let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
+        in_celsius(*a).total_cmp(&in_celsius(*b))
+    };
+    let air = || hours.iter().filter_map(|hour| hour.air);
+    Some([air().min_by(by)?, air().max_by(by)?])
+}
+
+/// The cover chart of a plan.
+pub(crate) fn cover(visitor: &Visitor, plan: &Plan) -> ChartPair {
+    let says = visitor.teller().cover(plan);
+    let drawing = CoverChart { id: "cover", plan, says: &says };
+    let draw = |size| cover_chart(&drawing, size, &visitor.display, &visitor.words);
+    let mut entries = vec![("k-need", "chart.key.need"), ("k-have", "chart.key.have")];
+    if !plan.schedule.runs.is_empty() {
+        entries.push(("k-dash", "chart.key.nothing"));
+    }
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: key(visitor, &entries) }
+}
+
+/// The timeline of a plan.
+pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
+    let teller = visitor.teller();
+    let says = match plan.storms.first() {
+        None => visitor.words.say("plan.no-storm").to_string(),
+        Some(_) => {
+            plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)).collect::<Vec<_>>().join(" ")
+        }
+    };
+    let drawing = Timeline { id: "hours", plan, says: &says };
+    let draw = |size| timeline(&drawing, size, &visitor.display, &visitor.words);
+    let caption = visitor.words.say("timeline.caption").to_string();
+    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key: Vec::new() }
+}

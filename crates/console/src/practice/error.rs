@@ -1,0 +1,59 @@
+//! Why an exercise cannot begin.
+
+use std::net::SocketAddr;
+use std::path::PathBuf;
+
+use message::{Message, Tell, message};
+use store::StoreError;
+
+/// Why an exercise cannot begin.
+#[derive(Debug, thiserror::Error)]
+#[error("{}", self.message())]
+pub enum PracticeError {
+    /// A ledger in the folder.
+    Store(#[from] StoreError),
+    /// The exercise.
+    Plant(#[from] plant::Error),
+    /// The exercises that ship cannot be read.
+    Exercises(String),
+    /// The folder cannot be made.
+    Folder {
+        /// Which.
+        path: PathBuf,
+        /// What the system said.
+        reason: String,
+    },
+    /// The practice plant cannot be served there.
+    Port {
+        /// Where.
+        address: SocketAddr,
+        /// What the system said.
+        reason: String,
+    },
+    /// The yard's zone is not known here.
+    Zone {
+        /// Which.
+        zone: String,
+        /// What the library said.
+        reason: String,
+    },
+}
+
+impl Tell for PracticeError {
+    fn message(&self) -> Message {
+        match self {
+            PracticeError::Store(error) => error.message(),
+            PracticeError::Plant(error) => error.message(),
+            PracticeError::Exercises(reason) => message!("console.practice.exercises", reason = reason),
+            PracticeError::Folder { path, reason } => {
+                message!("console.practice.folder", path = path.display().to_string(), reason = reason)
+            }
+            PracticeError::Port { address, reason } => {
+                message!("console.practice.port", address = address.to_string(), reason = reason)
+            }
+            PracticeError::Zone { zone, reason } => {
+                message!("console.practice.zone", zone = zone, reason = reason)
+            }
+        }
+    }
+}

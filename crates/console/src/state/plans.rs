@@ -1,0 +1,101 @@
+//! Forecasts, and the plans that are made from them.
+
+use std::sync::Arc;
+
+use jiff::Timestamp;
+use planner::{Plan, PlanError, PlanRequest};
+use quantity::{ThermodynamicTemperature, in_celsius};
+use yard::stock::Books;
+
+use crate::clock::Clock;
+use crate::state::hold;
+use crate::{App, NamedForecast};
+
+/// A plan is made anew when this much of the clock has passed, s: a quarter hour, the step of its schedule.
+const PLAN_STEP_SECONDS: i64 = 900;
+
+/// Plans kept: one a forecast and state of the ledger is all that pages ask for.
+const PLANS_KEPT: usize = 16;
+
+impl App {
+    /// All forecasts, the first shown first, replaced by newer ones where their files changed.
+    pub fn forecasts(&self) -> Vec<NamedForecast> {
+        let mut held = hold(&self.forecasts);
+        for forecast in held.iter_mut() {
+            match forecast.source.as_ref().map(|source| source.changed()) {
+                Some(Ok(Some(weather))) => {
+                    forecast.weather = Arc::new(weather);
+                    forecast.trouble = None;
+                    hold(&self.plans).clear();
+                }
+                Some(Err(trouble)) => forecast.trouble = Some(trouble),
+                Some(Ok(None)) | None => {}
+            }
+        }
+        held.clone()
+    }
+
+    /// A forecast by key, or the first.
+    pub fn forecast(&self, key: Option<&str>) -> Option<NamedForecast> {
+        let forecasts = self.forecasts();
+        match key {
+            Some(key) => forecasts.into_iter().find(|forecast| forecast.key == key),
+            None => forecasts.into_iter().next(),
+        }
+    }
+
+    /// The plan for a forecast on the present books, from now (to the quarter hour) where the clock runs.
+    ///
+    /// # Errors
+    /// [`PlanError`].
+    pub fn plan(&self, forecast: &NamedForecast, books: &Books) -> Result<Arc<Plan>, PlanError> {
+        let now = self.clock.now();
+        let step = now.as_second().rem_euclid(PLAN_STEP_SECONDS);
+        let quarter = Timestamp::from_second(now.as_second() - step).unwrap_or(now);
+        // A forecast that stands still, as of a replay, is planned from its own time; the demo's goes on with its day.
+        let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
+        let issued = if goes_on { forecast.issued.max(quarter) } else { forecast.issued };
+        let key = (forecast.key.clone(), books.last_seq, issued);
+        if let Some(plan) = hold(&self.plans).get(&key) {
+            return Ok(Arc::clone(plan));
+        }
+        let made = Arc::new(planner::plan(&PlanRequest {
+            yard: &self.yard,
+            books,
+            rates: &self.rates,
+            weather: &forecast.weather,
+            issued,
+            hours: forecast.hours,
+            // A replay is told as of its own time; the demo's clock is its now.
+            now: match self.clock {
+                Clock::System | Clock::Plant(_) if forecast.source.is_none() => issued,
+                Clock::System | Clock::Fixed(_) | Clock::From { .. } | Clock::Plant(_) => now,
+            },
+        })?);
+        let mut plans = hold(&self.plans);
+        if plans.len() >= PLANS_KEPT {
+            plans.clear();
+        }
+        plans.insert(key, Arc::clone(&made));
+        Ok(made)
+    }
+
+    /// Coldest and warmest air ahead: by the plan's hours, and where there is no plan by the first forecast's own.
+    pub(crate) fn air_ahead(&self, plan: Option<&Plan>) -> Option<[ThermodynamicTemperature; 2]> {
+        let by = |a: &ThermodynamicTemperature, b: &ThermodynamicTemperature| {
+            in_celsius(*a).total_cmp(&in_celsius(*b))
+        };
+        let spread = |air: Vec<ThermodynamicTemperature>| {
+            Some([air.iter().copied().min_by(by)?, air.iter().copied().max_by(by)?])
+        };
+        if let Some(plan) = plan {
+            return spread(plan.hours.iter().filter_map(|hour| hour.air).collect());
+        }
+        let forecast = self.forecast(None)?;
+        let now = self.clock.now();
+        let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
+        let from = if goes_on { forecast.issued.max(now) } else { forecast.issued };
+        let grid = forecast.weather.hourly(from, forecast.hours, weather::GridOptions::default());
+        spread(grid.hours.iter().filter_map(|hour| hour.air).collect())
+    }
+}
