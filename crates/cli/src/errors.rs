@@ -28,6 +28,7 @@ pub fn did_you_mean<'a>(typed: &str, names: impl Iterator<Item = &'a str>) -> St
     entry::nearest(typed, names).map_or_else(String::new, |name| format!("; did you mean \"{name}\"?"))
 }
 
-fn english(message: &Message) -> String {
+/// A message as an English sentence, in US units and UTC.
+pub fn english(message: &Message) -> String {
     Display::new(UnitSystem::Us, TimeZone::UTC).tell(message)
 }

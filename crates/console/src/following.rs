@@ -100,7 +100,7 @@ impl Following {
     /// Why what is read cannot be kept, or what of it is not there any more, if so.
     pub fn trouble(&self) -> Option<Message> {
         let unsaved = self.trouble.lock().unwrap_or_else(std::sync::PoisonError::into_inner).clone();
-        unsaved.or_else(|| self.telemetry.damage().map(message::said))
+        unsaved.or_else(|| self.telemetry.damage())
     }
 
     /// What is kept of it.

@@ -193,12 +193,12 @@ pub(crate) async fn receive(
                     Some(row) => return Ok(Outcome::Recorded(row)),
                     None => (Why::Refused, problems),
                 },
-                Replayed::Failed(detail) => return Err(StoreError::Database(detail)),
+                Replayed::Failed(detail) => return Err(StoreError::Database(message::said(detail))),
             }
         }
     };
     let detail = refusals::kept(&detail);
-    let Some(people) = people else { return Err(StoreError::Database(detail)) };
+    let Some(people) = people else { return Err(StoreError::Database(message::said(detail))) };
     let (device, person) = match &from {
         From::Device(device) => (Some(device.id), None),
         From::Caller(Caller { who: Who::Person(person), .. }) => (None, Some(person.id)),

@@ -32,7 +32,7 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
         "forecast": {
             "format": weather.format.name(),
             "station": weather.station,
-            "notices": plan.notices.iter().map(ToString::to_string).collect::<Vec<_>>(),
+            "notices": plan.notices.iter().map(|notice| teller.display.tell(&notice.text)).collect::<Vec<_>>(),
             "amounts_given": plan.amounts_given,
         },
         "issued": plan.issued.to_string(),

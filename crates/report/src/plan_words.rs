@@ -67,8 +67,8 @@ impl Teller<'_> {
             return self.words.say("verdict.too-late");
         }
         self.words.say(match pre_spray.verdict() {
-            Some(Verdict::Spray) => "verdict.spray",
-            Some(Verdict::SprayWithCare) => "verdict.care",
+            Some(Verdict::Pretreat) => "verdict.spray",
+            Some(Verdict::PretreatWithCaution) => "verdict.care",
             Some(Verdict::DoNot) => "verdict.do-not",
             None => "verdict.look",
         })
@@ -209,7 +209,7 @@ impl Teller<'_> {
             NoticeKind::LowerBound => "notice.lower-bound",
             NoticeKind::Impossible => "notice.impossible",
             // Terms of use and what is rarer speak for themselves.
-            _ => return notice.text.clone(),
+            _ => return self.display.tell(&notice.text),
         };
         self.words.fill(key, &[("count", &notice.count.to_string())])
     }

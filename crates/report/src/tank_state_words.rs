@@ -145,7 +145,8 @@ impl Teller<'_> {
                 self.words.fill("books.salt-below-zero", &[("event", &event.to_string())])
             }
             BookProblem::NotCounted { event, reason } => {
-                self.words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", reason)])
+                let reason = self.display.tell(&message::Tell::message(reason));
+                self.words.fill("books.not-counted", &[("event", &event.to_string()), ("reason", &reason)])
             }
         }
     }

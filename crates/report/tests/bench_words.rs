@@ -4,7 +4,7 @@
 
 mod common;
 
-use bench::drift::{Word, drift};
+use bench::drift::{Steadiness, drift};
 use bench::trim::{Advice, Purpose, Step};
 use common::{reader, readers, yard};
 use report::bench_words::reading_decimals;
@@ -80,10 +80,10 @@ fn an_instrument_that_wandered_has_another_word_than_one_that_did_not() {
     let display = reader(Language::En, UnitSystem::Us);
     let yard = yard();
     let teller = Teller { words: &display.words, display: &display, yard: &yard };
-    let word = |errors: &[f64]| drift(errors, 0.001).unwrap().word;
-    assert_eq!(word(&[0.0, 0.0005, -0.0005]), Word::Steady);
-    assert_eq!(word(&[0.0, 0.0, 0.01]), Word::CheckNow);
-    let words = [Word::Steady, Word::Drifting, Word::CheckNow].map(|word| teller.drift_word(word));
+    let word = |errors: &[f64]| drift(errors, 0.001).unwrap().steadiness;
+    assert_eq!(word(&[0.0, 0.0005, -0.0005]), Steadiness::Steady);
+    assert_eq!(word(&[0.0, 0.0, 0.01]), Steadiness::CheckNow);
+    let words = [Steadiness::Steady, Steadiness::Drifting, Steadiness::CheckNow].map(|word| teller.drift_word(word));
     assert!(words[0] != words[1] && words[1] != words[2] && words[0] != words[2], "{words:?}");
 }
 

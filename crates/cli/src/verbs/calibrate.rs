@@ -6,6 +6,7 @@ use yard::event::Body;
 use yard::stock::Books;
 
 use crate::args::{self, CalibrateWhat, Units};
+use crate::errors::{lines, sentence};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -25,9 +26,8 @@ pub fn run(args: &args::Calibrate, units: Option<Units>) -> Outcome {
     };
     let fields: Vec<(String, String)> =
         fields.into_iter().filter_map(|(name, value)| Some((name.to_owned(), value?))).collect();
-    let body = entry::read_body(kind, &fields, (&yard, &Books::empty(&yard))).map_err(|problems| {
-        Failure::Input(problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n  "))
-    })?;
+    let body = entry::read_body(kind, &fields, (&yard, &Books::empty(&yard)))
+        .map_err(|problems| Failure::Input(lines(&teller.display, &problems)))?;
     let card = match &body {
         Body::SprayerCheck(check) => {
             let truck = yard.truck(&check.truck).ok_or_else(|| Failure::Input("no such truck".into()))?;
@@ -36,7 +36,7 @@ pub fn run(args: &args::Calibrate, units: Option<Units>) -> Outcome {
         Body::SpreaderCheck(check) => spreader_card(&teller, check),
         _ => Ok(Card::default()),
     };
-    let card = card.map_err(|error| Failure::Input(error.to_string()))?;
+    let card = card.map_err(|error| Failure::Input(sentence(&error)))?;
     let mut text = String::new();
     for line in card.warnings.iter().chain(&card.lines) {
         text.push_str(&format!("{line}\n"));

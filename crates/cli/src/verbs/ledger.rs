@@ -16,7 +16,7 @@ use yard::event::{Event, EventId, Recorded};
 use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
-use crate::errors::lines;
+use crate::errors::{english, lines};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print, write_file};
 
@@ -411,14 +411,14 @@ fn verify(args: &args::LedgerVerify) -> Outcome {
             json!({ "sound": true, "rows": head.seq, "hash": head.hash.to_string() }),
             Done::Yes,
         ),
-        Verification::Damaged { seq, reason } => (
-            match seq {
+        Verification::Damaged { seq, reason } => {
+            let reason = english(reason);
+            let text = match seq {
                 0 => format!("Damaged: {reason}. Restore a backup."),
                 seq => format!("Damaged at row {seq}: {reason}. Rows before it are sound. Restore a backup."),
-            },
-            json!({ "sound": false, "row": seq, "reason": reason }),
-            Done::No,
-        ),
+            };
+            (text, json!({ "sound": false, "row": seq, "reason": reason }), Done::No)
+        }
     };
     print(&if args.json { format!("{document:#}") } else { text })?;
     Ok(done)
@@ -441,7 +441,8 @@ fn export(args: &args::LedgerExport) -> Outcome {
     if lost.is_empty() {
         return Ok(Done::Yes);
     }
-    let lines: Vec<String> = lost.iter().map(|(seq, reason)| format!("row {seq}: {reason}")).collect();
+    let lines: Vec<String> =
+        lost.iter().map(|(seq, reason)| format!("row {seq}: {}", english(reason))).collect();
     Err(Failure::No(format!(
         "{} rows are not sound and were left out:\n  {}",
         lost.len(),

@@ -328,7 +328,7 @@ fn document(
         "chance_too_weak": judged.chances.too_weak,
         "chance_too_strong": judged.chances.too_strong,
         "budget": budget,
-        "doubt": found.doubt.as_ref().map(ToString::to_string),
+        "doubt": found.doubt.as_ref().map(sentence),
         "other_scales": meant,
     })
 }

@@ -155,7 +155,7 @@ fn table(head: &str, points: &[Point], onsets: &[Result<Onset, Error>]) -> Resul
         cells.push(first.map_or_else(String::new, |first| first.solid.code().to_owned()));
         cells.push(text(first.map(|first| in_celsius(first.temperature))));
         cells.push(first.map_or_else(String::new, |first| format!("{:.2}", in_kelvins(first.uncertainty))));
-        cells.push(onset.as_ref().err().map_or_else(String::new, ToString::to_string));
+        cells.push(onset.as_ref().err().map_or_else(String::new, sentence));
         writer.write_record(&cells).map_err(|error| machine(error.to_string()))?;
     }
     let bytes = writer.into_inner().map_err(|error| machine(error.to_string()))?;

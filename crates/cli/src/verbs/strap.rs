@@ -3,7 +3,6 @@
 use message::Tell;
 
 use crate::args;
-use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 

@@ -7,6 +7,7 @@ use serde_json::json;
 use weather::{Pressure, Rows};
 
 use crate::args;
+use crate::errors::english;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -30,7 +31,7 @@ pub fn run(args: &args::Weather) -> Outcome {
     let from = args.from.as_deref().map_or(Ok(first), |text| input::time("--from", text, &zone))?;
     let to = args.to.as_deref().map_or(Ok(last), |text| input::time("--to", text, &zone))?;
     let total = file.precipitation_total(from, to, Rows::All, Pressure::STANDARD);
-    let notices: Vec<&str> = file.notices.iter().map(|notice| notice.text.as_str()).collect();
+    let notices: Vec<String> = file.notices.iter().map(|notice| english(&notice.text)).collect();
     if args.json {
         print(&format!(
             "{:#}",

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::response::Html;
 use chemistry::blend::{NoRecipe, Wanted};
 use entry::blending::{self, Advice, Ask, Refusal, Source};
-use message::Tell;
+use message::{Tell, message};
 use quantity::{
     ThermodynamicTemperature, celsius, cubic_metres, fahrenheit, gallons, in_cubic_metres, litres,
 };
@@ -217,11 +217,9 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
         return Err(problems);
     };
     if let Some(asked) = volume.filter(|asked| in_cubic_metres(*asked) <= 0.0 || *asked > room) {
-        let (typed, room) = (visitor.display.volume(asked), visitor.display.volume(room));
         let name = if us { "volume_gal" } else { "volume_l" };
-        let accepted = visitor.words.fill("blend.room", &[("room", &room)]);
-        let what = visitor.words.say("blend.no-volume").to_string();
-        problems.push(parts::refusal(visitor, (name, &typed), (&what, &accepted)));
+        let (what, accepted) = (message!("blend.no-volume"), message!("blend.room", room = room));
+        problems.push(parts::refusal(visitor, (name, asked), (&what, &accepted)));
     }
     let Some(clear) = clear.filter(|_| problems.is_empty()) else { return Err(problems) };
     let (at_least, at_most) = volume.map_or((cubic_metres(0.0), room), |volume| (volume, volume));
@@ -237,7 +235,7 @@ fn read(visitor: &Visitor, query: &BlendQuery, tank: &str) -> Result<Option<Ask>
 /// Nobody said how much, and nothing is there.
 fn is_nothing(books: &Books, ask: &Ask) -> bool {
     let tank = ask.tank.as_ref().and_then(|id| books.tank(id));
-    let is_empty = tank.is_none_or(|book| book.content().parts().is_empty());
+    let is_empty = tank.is_none_or(|book| book.content.parts().is_empty());
     is_empty && in_cubic_metres(ask.wanted.at_least) <= 0.0
 }
 

@@ -27,7 +27,8 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
     };
     let not_taken = |id: &'static str| problem(Message::new(id));
     let on = |moment: jiff::civil::DateTime| {
-        yard::calendar::by_the_clock(moment, &visitor.app.zone).map_err(|why| problem(message::said(why)))
+        yard::calendar::by_the_clock(moment, &visitor.app.zone)
+            .map_err(|why| problem(message::Tell::message(&why)))
     };
     // In UTC, for the hour that comes twice in autumn.
     if let Ok(at) = typed.parse::<Timestamp>() {

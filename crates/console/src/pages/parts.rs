@@ -2,7 +2,7 @@
 
 use ::entry::EntryProblem;
 use jiff::Timestamp;
-use message::{Message, message};
+use message::{Arg, Message, message};
 use yard::event::{Body, Event, EventId};
 
 use super::entry::{self, Refused};
@@ -42,9 +42,11 @@ pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]
         visitor.note_wrong(&problem.field);
         let label = entry::label_of(kind, &problem.field);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
-        let sentence = refusal(visitor, (&field, &problem.value), (&problem.problem, &problem.accepted));
+        let sentence =
+            refusal(visitor, (&field, problem.value.clone()), (&problem.problem, &problem.accepted));
         let label = label.map_or_else(|| message::said(&problem.field), Message::new);
-        let (value, what, accepted) = (&problem.value, problem.problem.clone(), problem.accepted.clone());
+        let (value, what, accepted) =
+            (problem.value.clone(), problem.problem.clone(), problem.accepted.clone());
         let as_data =
             message!("console.form.bad", field = label, value = value, problem = what, accepted = accepted);
         visitor.note_refusal(&sentence, as_data);
@@ -53,38 +55,21 @@ pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]
     problems.iter().map(sentence).collect()
 }
 
-/// What is wrong with a field, and what is accepted, in the reader's language and by the yard's clock.
+/// What is wrong with a field, and what is accepted, in the reader's language and units and by the yard's clock.
 pub(crate) fn refusal(
     visitor: &Visitor,
-    (field, value): (&str, &str),
-    (problem, accepted): (&str, &str),
+    (field, value): (&str, impl Into<Arg>),
+    (problem, accepted): (&Message, &Message),
 ) -> String {
-    let words = visitor.words;
-    let values = [
-        ("field", field),
-        ("value", value),
-        ("problem", &words.retell(problem)),
-        ("accepted", &words.retell(accepted)),
-    ];
-    let key = if value == "(none)" || value.is_empty() { "form.refused-empty" } else { "form.refused" };
-    local(visitor, &words.fill(key, &values))
-}
-
-/// A text with its times, written in UTC, by the yard's clock.
-fn local(visitor: &Visitor, text: &str) -> String {
-    let mut is_example = false;
-    let mut word = |word: &str| {
-        // "such as 2027-11-07T05:40:00Z" is how to write one.
-        if std::mem::replace(&mut is_example, matches!(word, "as" | "como" | "comme")) {
-            return word.to_owned();
-        }
-        let bare = word.trim_end_matches([',', ';', ':', '.']);
-        match bare.parse::<Timestamp>() {
-            Ok(at) => format!("{}{}", visitor.display.time(at), &word[bare.len()..]),
-            Err(_) => word.to_owned(),
-        }
+    let problem = EntryProblem::new(field, value, problem.clone(), accepted.clone());
+    let is_empty = problem.is_of_blank() || problem.value == Arg::from("");
+    let EntryProblem { field, value, problem, accepted } = problem;
+    let told = if is_empty {
+        message!("form.refused-empty", field = field, problem = problem, accepted = accepted)
+    } else {
+        message!("form.refused", field = field, value = value, problem = problem, accepted = accepted)
     };
-    text.split(' ').map(&mut word).collect::<Vec<_>>().join(" ")
+    visitor.display.tell(&told)
 }
 
 /// What a tick is to say that confirms these doubts; none when there are none, or when it was said.

@@ -146,7 +146,7 @@ fn done(
         "lock" => Hand::LockOut { feeder: place()?, locked: true },
         "free" => Hand::LockOut { feeder: place()?, locked: false },
         "trim" => Hand::Trim { number: much()? },
-        "back" => Hand::HandBack,
+        "back" => Hand::ReturnToAuto,
         "mend" => {
             let all = mends(teller.layout);
             Hand::Mend(all.into_iter().find(|mend| mend_name(*mend) == form.at).ok_or_else(|| wrong("mend"))?)

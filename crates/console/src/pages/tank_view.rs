@@ -157,7 +157,7 @@ fn tank_view(
 }
 
 fn lots(visitor: &Visitor, book: &yard::stock::TankBook) -> Vec<String> {
-    let whole = quantity::in_kilograms(book.mass);
+    let whole = quantity::in_kilograms(book.content.mass);
     book.lots
         .iter()
         .rev()

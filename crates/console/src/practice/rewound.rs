@@ -40,7 +40,7 @@ impl Rewound {
 }
 
 impl Telemetry for Rewound {
-    fn damage(&self) -> Option<String> {
+    fn damage(&self) -> Option<message::Message> {
         self.now().damage()
     }
 

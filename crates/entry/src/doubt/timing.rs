@@ -2,7 +2,7 @@
 
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
-use message::{Arg, message};
+use message::{Arg, Tell, message};
 use quantity::{Volume, celsius, cubic_metres, in_celsius};
 
 use super::{EntryProblem, WHOLE_ENTRY};

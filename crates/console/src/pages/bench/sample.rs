@@ -312,8 +312,8 @@ fn read<'a>(
 /// What is dissolved in a tank by the book, and whether that is sodium chloride alone.
 fn dissolved(visitor: &Visitor, books: &Books, tank: &str) -> Result<(Solute, bool), String> {
     let plain = (Solute::of(Salt::SodiumChloride), true);
-    let Some(book) = books.tank(tank).filter(|book| book.content().has_declared()) else { return Ok(plain) };
-    match book.content().solute(&visitor.app.yard) {
+    let Some(book) = books.tank(tank).filter(|book| book.content.has_declared()) else { return Ok(plain) };
+    match book.content.solute(&visitor.app.yard) {
         Some(solute) => Ok((solute, false)),
         None => Err(visitor.words.fill("bench.unknown-blend", &[("tank", tank)])),
     }

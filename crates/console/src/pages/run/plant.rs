@@ -91,7 +91,7 @@ pub(crate) fn value(visitor: &Visitor, following: &Following, place: usize) -> O
         Quality::Stale => words.fill("live.stale", &[("age", &age)]),
         Quality::Kept => words.say("live.kept").to_string(),
         Quality::Never => words.say("live.never").to_string(),
-        Quality::Refused(why) => words.fill("live.refused", &[("why", why)]),
+        Quality::Refused(why) => words.fill("live.refused", &[("why", &visitor.display.tell(why))]),
     };
     Some(ValueView { name: point.name.clone(), value, is_bad: !shown.quality.is_good(), state })
 }
@@ -209,8 +209,8 @@ pub(crate) fn view(visitor: &Visitor, books: &Books, run: &Run) -> Option<PlantV
     };
     for (place, machine) in following.live.machines().iter().enumerate() {
         if let Some(trouble) = following.live.state(place).and_then(|state| state.trouble) {
-            let values = [("machine", machine.name.as_str()), ("why", trouble.as_str())];
-            plain.notes.push(words.fill("live.away", &values));
+            let why = visitor.display.tell(&trouble);
+            plain.notes.push(words.fill("live.away", &[("machine", machine.name.as_str()), ("why", &why)]));
         }
     }
     let Some(layout) = app.yard.making.as_ref().filter(|_| app.is_making(&run.procedure)) else {

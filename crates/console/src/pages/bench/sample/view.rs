@@ -3,8 +3,8 @@
 use askama::Template;
 use bench::Conformity;
 use bench::conformity::Known;
-use bench::consensus::{Said, consensus};
-use bench::drift::Word;
+use bench::consensus::{Answer, consensus};
+use bench::drift::Steadiness;
 use bench::measure::Measured;
 use jiff::Timestamp;
 use message::Tell;
@@ -235,7 +235,11 @@ pub(super) fn chart(visitor: &Visitor, spec: &Spec, readings: &[LoggedReading]) 
 }
 
 pub(super) fn word_of(visitor: &Visitor, books: &Books, instrument: &Instrument) -> String {
-    let word = books.bench.drift(instrument).map(|drift| drift.word).filter(|word| *word != Word::Steady);
+    let word = books
+        .bench
+        .drift(instrument)
+        .map(|drift| drift.steadiness)
+        .filter(|word| *word != Steadiness::Steady);
     word.map_or_else(String::new, |word| visitor.teller().drift_word(word).to_string())
 }
 
@@ -276,8 +280,8 @@ pub(super) fn after(visitor: &Visitor, tank: &str, logged: &LoggedReading) -> Af
 /// What the instruments that read a sample say together, once there are two.
 pub(super) fn together(visitor: &Visitor, books: &Books, tank: &str, sample: EventId) -> Option<Together> {
     let read = books.bench.of_sample(sample);
-    let said: Vec<Said> =
-        read.iter().map(|(_, strength, u)| Said { strength: *strength, uncertainty: *u }).collect();
+    let said: Vec<Answer> =
+        read.iter().map(|(_, strength, u)| Answer { strength: *strength, uncertainty: *u }).collect();
     let found = consensus(&said).ok()?;
     let words = visitor.words;
     let within = number(K95 * found.uncertainty, 1);
