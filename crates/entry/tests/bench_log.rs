@@ -214,7 +214,7 @@ fn what_is_due_asks_until_it_is_seen_to() {
 fn an_instrument_is_told_in_a_word() {
     let yard = yard();
     let refractometer = yard.instrument("refractometer").unwrap();
-    let word = |bodies: &[(f64, Body)]| fold(bodies).bench.drift(refractometer).map(|drift| drift.word);
+    let word = |bodies: &[(f64, Body)]| fold(bodies).bench.drift(refractometer).map(|drift| drift.steadiness);
     let mut so_far: Vec<(f64, Body)> = (0..5)
         .map(|n| (f64::from(n), check("refractometer", 0.05 * f64::from(n % 2), Adjusted::No)))
         .collect();

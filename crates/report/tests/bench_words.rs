@@ -83,7 +83,8 @@ fn an_instrument_that_wandered_has_another_word_than_one_that_did_not() {
     let word = |errors: &[f64]| drift(errors, 0.001).unwrap().steadiness;
     assert_eq!(word(&[0.0, 0.0005, -0.0005]), Steadiness::Steady);
     assert_eq!(word(&[0.0, 0.0, 0.01]), Steadiness::CheckNow);
-    let words = [Steadiness::Steady, Steadiness::Drifting, Steadiness::CheckNow].map(|word| teller.drift_word(word));
+    let words =
+        [Steadiness::Steady, Steadiness::Drifting, Steadiness::CheckNow].map(|word| teller.drift_word(word));
     assert!(words[0] != words[1] && words[1] != words[2] && words[0] != words[2], "{words:?}");
 }
 

@@ -397,7 +397,8 @@ fn running_view(visitor: &Visitor, running: &Running) -> RunningView {
             .iter()
             .map(|(kind, much, usual)| {
                 let label = words.say(&format!("break.{kind}")).to_string();
-                let size = if much.is_empty() { String::new() } else { format!(" ({}, {usual})", words.say(much)) };
+                let size =
+                    if much.is_empty() { String::new() } else { format!(" ({}, {usual})", words.say(much)) };
                 ((*kind).to_string(), format!("{label}{size}"))
             })
             .collect(),
