@@ -2,7 +2,7 @@
 //!
 //! Pure: no input or output, no clock, no globals. [`instrument`] predicts what an instrument shows in a brine and
 //! [`measure`] inverts that. [`conformity`] checks a strength against the spec range;
-//! [`uncertainty`] states how well it is known; [`mod@line`] compares two instruments; [`control`] charts one over time.
+//! [`uncertainty`] says how well it is known; [`mod@line`] compares two instruments; [`control`] charts it.
 
 mod error;
 

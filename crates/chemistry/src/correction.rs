@@ -86,7 +86,7 @@ pub enum Fit {
 /// Mass balance; temperature by [`mix`].
 ///
 /// # Errors
-/// [`Error::NotCovered`] when the tank is at the target already, when what is added cannot bring it there, or for a blend;
+/// [`Error::NotCovered`] when the tank is at the target already, when what is added cannot bring it there, for a blend;
 /// [`Error::Supersaturated`] when that much salt does not dissolve at the temperature it comes to, or, like
 /// [`Error::PartlyFrozen`], when the tank or what is put in is not all liquid to begin with; as [`mix`].
 ///

@@ -449,6 +449,10 @@ fn a_tank_that_is_right_is_told_so() {
             .unwrap_err()
             .to_string()
     };
-    assert!(told(23.3).contains("already") && told(23.305).contains("already"), "{}", told(23.305));
-    assert!(told(23.4).contains("weaker"), "{}", told(23.4));
+    assert!(
+        told(23.3).contains("chemistry.why.at_target") && told(23.305).contains("chemistry.why.at_target"),
+        "{}",
+        told(23.305)
+    );
+    assert!(told(23.4).contains("chemistry.why.water_weakens"), "{}", told(23.4));
 }

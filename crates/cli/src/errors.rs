@@ -13,6 +13,11 @@ pub fn sentence(error: &impl Tell) -> String {
     english(&error.message())
 }
 
+/// The sentence of an error in a table, whose columns are SI.
+pub fn in_a_table(error: &impl Tell) -> String {
+    Display::new(UnitSystem::Si, TimeZone::UTC).tell(&error.message())
+}
+
 /// One line for each of several errors, in a yard's units and by its clock.
 pub fn lines<E: Tell>(display: &Display, errors: &[E]) -> String {
     errors.iter().map(|error| display.tell(&error.message())).collect::<Vec<_>>().join("\n  ")

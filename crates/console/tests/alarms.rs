@@ -126,7 +126,7 @@ async fn a_forecast_that_cannot_be_planned_on_still_warns_of_freezing() {
         with_forecast(&test, 0, move |forecast| forecast.weather = Arc::new(file.clone()))
     };
     let no_plan = "No plan can be made by the forecast January: the forecast has no precipitation from \
-                   2013-01-24T18:00:00Z to 2013-01-26T18:00:00Z, inside the plan; accepted: gaps of at most 2 h (or a \
+                   Thu 24 Jan 13:00 to Sat 26 Jan 13:00, inside the plan; accepted: gaps of at most 2 h (or a \
                    later --issued, or fewer --hours, or a better file)";
     assert_eq!(
         standing(&of(-22.0)).await,
@@ -168,7 +168,7 @@ async fn a_forecast_that_is_missing_unread_or_old_is_told() {
         standing(&unread).await,
         [
             "The forecast January cannot be read: grid.json: no such file",
-            "No plan can be made by the forecast January: the forecast holds nothing for 2013-01-24T18:00:00Z and \
+            "No plan can be made by the forecast January: the forecast holds nothing for Thu 24 Jan 13:00 and \
              after; accepted: a start within it",
         ]
     );

@@ -298,7 +298,7 @@ impl Tell for ShapeError {
                     Measure::StraightLength => "site.tank.straight_length",
                     Measure::EndDepth => "site.tank.end_depth",
                 });
-                message!("site.tank.size", what = what, metres = *metres)
+                message!("site.tank.size", what = what, metres = *metres, most = LONGEST_M)
             }
             ShapeError::Ratio { what, value } => {
                 let (accepted, name) = (

@@ -255,6 +255,7 @@ fn lines(
         number(100.0 * judged.chances.too_strong, 0),
     ));
     if let Some(doubt) = &found.doubt {
+        let doubt = sentence(doubt);
         lines.push(format!("Doubtful: {doubt}. Log it as doubtful and sample again."));
     }
     if !meant.is_empty() {
@@ -400,7 +401,7 @@ fn row(
         format!("{:.4}", found.brine.strength().percent()),
         format!("{:.4}", found.expanded.half_width),
         key(verdict).to_string(),
-        found.doubt.map_or(String::new(), |doubt| doubt.to_string()),
+        found.doubt.as_ref().map_or_else(String::new, sentence),
         String::new(),
     ])
 }

@@ -11,7 +11,7 @@ use site::UnitSystem;
 
 use super::blend::{liquid, salts};
 use crate::args::{self, Units};
-use crate::errors::sentence;
+use crate::errors::{in_a_table, sentence};
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -155,7 +155,7 @@ fn table(head: &str, points: &[Point], onsets: &[Result<Onset, Error>]) -> Resul
         cells.push(first.map_or_else(String::new, |first| first.solid.code().to_owned()));
         cells.push(text(first.map(|first| in_celsius(first.temperature))));
         cells.push(first.map_or_else(String::new, |first| format!("{:.2}", in_kelvins(first.uncertainty))));
-        cells.push(onset.as_ref().err().map_or_else(String::new, sentence));
+        cells.push(onset.as_ref().err().map_or_else(String::new, in_a_table));
         writer.write_record(&cells).map_err(|error| machine(error.to_string()))?;
     }
     let bytes = writer.into_inner().map_err(|error| machine(error.to_string()))?;

@@ -97,7 +97,7 @@ fn a_gap_inside_the_plan_is_refused_and_a_short_one_is_said() {
     let plan = |file: &'static str| {
         ["plan", "--forecast", file, "--issued", "2013-01-24T18:00:00Z", "--hours", "48"]
     };
-    folder.expect(&plan("gap.csv"), 2, &["2013-01-25T10:00:00Z", "2013-01-25T14:00:00Z", "at most 2 h"]);
+    folder.expect(&plan("gap.csv"), 2, &["from Fri 25 Jan 05:00 to Fri 25 Jan 09:00", "at most 2 h"]);
     folder.write("short.csv", &without(&["10"]));
     let out = folder.expect(&plan("short.csv"), 0, &[]);
     assert!(out.contains("1 h of the forecast have no value for precipitation"), "{out}");

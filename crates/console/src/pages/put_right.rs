@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
+use message::message;
 use quantity::{
     ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons, in_celsius, in_fahrenheit,
     in_gallons, in_litres, litres,
@@ -383,15 +384,28 @@ fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<A
         other => other.strip_prefix("tank=").map(|tank| With::Tank(tank.to_string())),
     };
     if with.is_none() {
-        problems.push("with: accepted: water, salt, plant, or a tank".into());
+        problems.push(visitor.display.tell(&message!("console.with")));
     }
     let mut percent = |name: &str, value: Option<f64>| -> Option<MassFraction> {
         let value = value?;
         if 0.0 < value && value < 0.27 && name != "uncertainty_pct" {
-            problems.push(format!("{name} = {value}: looks like a fraction; write {}", value * 100.0));
+            problems.push(visitor.display.tell(&message!(
+                "console.looks-like-fraction",
+                field = name,
+                value = value,
+                percent = value * 100.0
+            )));
             return None;
         }
-        MassFraction::from_percent(value).map_err(|error| problems.push(format!("{name}: {error}"))).ok()
+        MassFraction::from_percent(value)
+            .map_err(|error| {
+                problems.push(visitor.display.tell(&message!(
+                    "console.field-error",
+                    field = name,
+                    error = &error
+                )))
+            })
+            .ok()
     };
     let strength = percent("strength_pct", strength).or(prefilled.strength.map(|(strength, _)| strength));
     let target = percent("target_pct", target).unwrap_or(prefilled.target);

@@ -11,6 +11,7 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use jiff::{SignedDuration, Timestamp};
+use message::message;
 use report::Words;
 use serde::Deserialize;
 use yard::estimate::SampleVerdict;
@@ -320,7 +321,12 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
             })?;
             if !(entry.low..=entry.high).contains(&value) {
                 let accepted = format!("{}…{} {}", entry.low, entry.high, entry.unit);
-                return Err(vec![format!("{} = {value}: accepted: {accepted}", entry.name)]);
+                return Err(vec![visitor.display.tell(&message!(
+                    "console.step-range",
+                    field = &entry.name,
+                    value = value,
+                    accepted = accepted
+                ))]);
             }
             (StepAnswer::Entered, Some(value))
         }

@@ -13,7 +13,7 @@ use quantity::{
     in_millisiemens_per_cm,
 };
 
-use crate::errors::{did_you_mean, not_read, sentence};
+use crate::errors::{did_you_mean, in_a_table, not_read};
 use crate::outcome::{Failure, print, print_bytes};
 
 /// Columns read: one for each salt, absent or blank ones are zero, and the temperature.
@@ -237,7 +237,7 @@ impl Row {
                         *part = (salt, fraction);
                     }
                     Err(error) => {
-                        self.refuse(name, &sentence(&error));
+                        self.refuse(name, &in_a_table(&error));
                         sound = false;
                     }
                 },
@@ -261,7 +261,7 @@ impl Row {
         match Brine::blend(&parts) {
             Ok(brine) => Some((brine, temperature)),
             Err(error) => {
-                self.refuse("brine", &sentence(&error));
+                self.refuse("brine", &in_a_table(&error));
                 None
             }
         }
@@ -293,7 +293,7 @@ impl Row {
     fn put(&mut self, cell: usize, value: Result<f64, &Error>) {
         match value {
             Ok(value) => self.cells[cell] = Cell::Number(value),
-            Err(error) => self.refuse(ADDED[cell].0, &sentence(error)),
+            Err(error) => self.refuse(ADDED[cell].0, &in_a_table(error)),
         }
     }
 
@@ -317,7 +317,7 @@ impl Row {
             }
             Err(error) => {
                 for (name, _) in &ADDED[9..15] {
-                    self.refuse(name, &sentence(error));
+                    self.refuse(name, &in_a_table(error));
                 }
             }
         }
@@ -345,7 +345,7 @@ impl Row {
             }
             Err(error) => {
                 for (name, _) in &ADDED[15..20] {
-                    self.refuse(name, &sentence(error));
+                    self.refuse(name, &in_a_table(error));
                 }
             }
         }

@@ -6,6 +6,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::drift::Drift;
 use bench::solute::Solute;
 use chemistry::{MassFraction, Salt};
+use message::message;
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use report::Words;
 use report::bench_words::reading_decimals;
@@ -219,7 +220,12 @@ fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> 
         .or(parts::given(form.temp_c.as_ref()).and_then(|text| parse("temp_c", &text).map(celsius)));
     let Some(instrument) = visitor.app.yard.instrument(&form.instrument) else {
         let ids: Vec<&str> = visitor.app.yard.instruments.iter().map(|one| one.id.as_str()).collect();
-        problems.push(format!("instrument = {}: not known; accepted: {}", form.instrument, ids.join(", ")));
+        problems.push(visitor.display.tell(&message!(
+            "console.not-known",
+            field = "instrument",
+            value = &form.instrument,
+            accepted = ids.join(", ")
+        )));
         return Err(problems);
     };
     let (Some(shown), Some(known)) = (shown, known) else { return Err(problems) };
@@ -234,7 +240,11 @@ fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> 
         })),
         Ok(_) => Err(problems),
         Err(error) => {
-            problems.push(format!("{}: {error}", instrument.name));
+            problems.push(visitor.display.tell(&message!(
+                "console.field-error",
+                field = &instrument.name,
+                error = &error
+            )));
             Err(problems)
         }
     }

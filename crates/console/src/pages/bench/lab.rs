@@ -5,6 +5,7 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::measure::Measured;
 use bench::wet_methods::{by_drying, by_titration, moisture};
+use message::{Tell, message};
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
@@ -201,7 +202,11 @@ fn found(visitor: &Visitor, query: &LabQuery) -> Result<Option<Found>, Vec<Strin
     let tank = tank(visitor, query);
     if method != "moisture" && !brine_tanks(visitor).contains(&tank) {
         let accepted = brine_tanks(visitor).join(", ");
-        problems.push(format!("tank = {tank}: no tank of our own brine; accepted: {accepted}"));
+        problems.push(visitor.display.tell(&message!(
+            "console.no-own-brine",
+            tank = &tank,
+            accepted = accepted
+        )));
     }
     if !problems.is_empty() {
         return Err(problems);
@@ -216,7 +221,7 @@ fn found(visitor: &Visitor, query: &LabQuery) -> Result<Option<Found>, Vec<Strin
         [wet, dry] => moisture(*wet, *dry).map(|share| Found::Moisture(share.percent())),
         _ => return Ok(None),
     };
-    answer.map(Some).map_err(|error| vec![format!("{error}.")])
+    answer.map(Some).map_err(|error| vec![format!("{}.", visitor.display.tell(&error.message()))])
 }
 
 /// The answer in a sentence.

@@ -8,7 +8,7 @@ use bench::measure::{Measured, Sample, measure};
 use bench::solute::Solute;
 use chemistry::Salt;
 use jiff::Timestamp;
-use message::Tell;
+use message::{Tell, message};
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use serde::Deserialize;
 use site::{Instrument, ProductKind};
@@ -196,7 +196,7 @@ fn event(read: &Read<'_>, found: &Measured) -> Body {
         occasion: Some(read.occasion),
         shown: Some(read.typed.clone()),
         scale: Some(read.instrument.scale.clone()),
-        doubt: found.doubt.as_ref().map(ToString::to_string),
+        doubt: found.doubt.as_ref().map(|why| crate::refusals::kept_one(&why.message())),
         sample: read.sample.map(|id| id.to_string()),
     })
 }
@@ -255,10 +255,20 @@ fn read<'a>(
     let instrument = yard.instruments.iter().find(|one| one.id == wanted);
     if instrument.is_none() {
         let ids: Vec<&str> = yard.instruments.iter().map(|one| one.id.as_str()).collect();
-        problems.push(format!("instrument = {wanted}: not known; accepted: {}", ids.join(", ")));
+        problems.push(visitor.display.tell(&message!(
+            "console.not-known",
+            field = "instrument",
+            value = &*wanted,
+            accepted = ids.join(", ")
+        )));
     }
     let mut unknown = |name: &str, typed: &str, accepted: Vec<&str>| {
-        problems.push(format!("{name} = {typed}: not known; accepted: {}", accepted.join(", ")));
+        problems.push(visitor.display.tell(&message!(
+            "console.not-known",
+            field = name,
+            value = &*typed,
+            accepted = accepted.join(", ")
+        )));
     };
     let level = level_of(query.level.as_deref());
     let level = level.unwrap_or_else(|typed| {
@@ -273,14 +283,18 @@ fn read<'a>(
     let tank = chosen_tank(visitor, query);
     let tanks = brine_tanks(visitor);
     if tank != TAP && !tanks.contains(&tank) {
-        problems.push(format!("tank = {tank}: no tank of our own brine; accepted: {}", tanks.join(", ")));
+        problems.push(visitor.display.tell(&message!(
+            "console.no-own-brine",
+            tank = &*tank,
+            accepted = tanks.join(", ")
+        )));
     }
     let at = moments::moment(visitor, query.at.as_deref().unwrap_or_default());
     problems.extend(at.as_ref().err().cloned());
     let sample = match parts::given(query.sample.as_ref()).map(|id| id.parse::<EventId>()).transpose() {
         Ok(sample) => sample,
         Err(_) => {
-            problems.push("sample: not an id; accepted: the id of the first reading of the sample".into());
+            problems.push(visitor.display.tell(&message!("console.sample-id")));
             None
         }
     };

@@ -116,7 +116,7 @@ pub(super) fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, P
             meant = is_asked.then(|| or_meant(visitor, &read, found.is_err())).flatten();
             match found.and_then(|found| tell(visitor, &read, &found)) {
                 Ok(verdict) => told = Some(verdict),
-                Err(error) => refusal = format!("{error}."),
+                Err(error) => refusal = format!("{}.", visitor.display.tell(&error.message())),
             }
         }
         Ok(None) => {}
