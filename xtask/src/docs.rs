@@ -33,7 +33,7 @@ the bill from the price agreed.
 /// Every kind of entry with its fields.
 fn entries_page() -> String {
     let mut page = ENTRIES_HEAD.to_string();
-    for kind in yard::event::KINDS {
+    for kind in event::KINDS {
         let _ = writeln!(page, "## `{}`\n\n{}\n", kind.name, kind.meaning.trim());
         page.push_str("| field | what it says | what it takes |\n| --- | --- | --- |\n");
         for field in kind.fields.iter().chain(kind.helpers) {
@@ -54,8 +54,8 @@ fn without_links(text: &str) -> String {
     text.replace("[`", "`").replace("`]", "`")
 }
 
-fn takes(field: &yard::event::Field) -> String {
-    use yard::event::{Holds, Named, Quantity};
+fn takes(field: &event::Field) -> String {
+    use event::{Holds, Named, Quantity};
     match field.spec.holds {
         Holds::Figure(figure) => {
             let is_own = (figure.low, figure.high) != figure.quantity.limits();

@@ -10,19 +10,23 @@ use serde_json::Value;
 const LAYERS: [(&str, &[&str]); 5] = [
     ("numbers", &["quantity", "message"]),
     ("science", &["chemistry", "bench", "plant", "weather", "road"]),
-    ("decisions", &["site", "yard", "accounts", "entry", "planner"]),
+    ("decisions", &["site", "event", "yard", "accounts", "entry", "planner"]),
     ("edges", &["store", "link", "report"]),
     ("faces", &["console", "cli"]),
 ];
 
 /// The arrows allowed within a row.
-const SIDEWAYS: [(&str, &str); 14] = [
+const SIDEWAYS: [(&str, &str); 18] = [
     ("message", "quantity"),
     ("bench", "chemistry"),
     ("plant", "chemistry"),
     ("weather", "chemistry"),
     ("road", "chemistry"),
     ("yard", "site"),
+    ("yard", "event"),
+    ("accounts", "event"),
+    ("entry", "event"),
+    ("planner", "event"),
     ("accounts", "site"),
     ("accounts", "yard"),
     ("entry", "site"),

@@ -2,11 +2,11 @@
 
 use crate::Money;
 use chemistry::Salt;
+use event::EventId;
 use jiff::Timestamp;
 use quantity::{Length, Mass, Time, Volume};
 use site::Yard;
 use std::collections::BTreeMap;
-use yard::event::EventId;
 use yard::stock::Content;
 
 /// A stretch of time.

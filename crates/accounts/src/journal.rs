@@ -6,6 +6,7 @@ use crate::{
     Accounts, Line, LiquidAccount, Money, Override, Period, RouteAccount, SaltAccount, Samples, Saved, Short,
     WatershedAccount, bill, making_usd_per_m3,
 };
+use event::{Application, Body, EventId, Recorded, Sampled};
 use jiff::Timestamp;
 use quantity::{
     Mass, Time, Volume, cubic_metres, hours, in_cubic_metres, in_hours, in_kilograms, in_metres,
@@ -15,7 +16,6 @@ use site::ProductKind;
 use site::Yard;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
-use yard::event::{Application, Body, EventId, Recorded, Sampled};
 use yard::stock::{Books, Content, End, Flow, SaltEnd, Walk};
 
 /// A load this much smaller than planned is a shortage. Our own figure.

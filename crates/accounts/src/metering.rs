@@ -10,8 +10,8 @@ use quantity::{
 };
 
 use crate::Journal;
+use event::{Body, EventId, Recorded};
 use site::Meter;
-use yard::event::{Body, EventId, Recorded};
 
 /// A truck scale weighs a load (loaded less empty) to this, kg, one standard deviation: two weighings on a scale of 20
 /// lb divisions. Our own figure.

@@ -1,9 +1,9 @@
 //! What each truck carries, and for which route.
 
 use crate::Journal;
+use event::Body;
 use quantity::in_kilograms;
 use std::collections::HashMap;
-use yard::event::Body;
 use yard::stock::{Content, End, Flow};
 
 /// What each truck carries, and for which route it was loaded.

@@ -3,8 +3,8 @@
 use chemistry::MassFraction;
 use quantity::{Mass, in_kilograms, kilograms};
 
+use event::{Body, Recorded};
 use site::Receiving;
-use yard::event::{Body, Recorded};
 
 /// What is done with a delivery because of its moisture.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -9,7 +9,7 @@ use jiff::Timestamp;
 use quantity::{Mass, in_kilograms, kilograms};
 
 use crate::Journal;
-use yard::event::{Body, EventId, Recorded};
+use event::{Body, EventId, Recorded};
 use yard::stock::{End, Flow, SaltEnd};
 
 /// Shares below this are not followed: a gram in a tonne.

@@ -10,6 +10,7 @@ use accounts::Journal;
 use accounts::reconcile::reconcile;
 use brinewright::demo::{self, Spell};
 use chemistry::{Brine, MassFraction, Salt};
+use event::{Application, Body, Dip, Event, EventId, LoadOut, MakingRun, Reading, Recorded, ReturnToTank};
 use jiff::Timestamp;
 use planner::PlanRequest;
 use plant::fault::{Fault, Onset};
@@ -24,9 +25,6 @@ use road::RateTable;
 use site::Yard;
 use store::{Ledger, SqliteLedger, Verification};
 use uuid::Uuid;
-use yard::event::{
-    Application, Body, Dip, Event, EventId, LoadOut, MakingRun, Reading, Recorded, ReturnToTank,
-};
 use yard::stock::Books;
 
 /// Events in the long ledger: ten seasons of a large yard.
@@ -95,7 +93,7 @@ fn event(n: u64) -> Event {
             uncertainty_pct: Some(0.3),
             temp_c: Some(5.0),
             instrument: Some("refractometer".into()),
-            level: Some(yard::event::SamplePoint::Middle),
+            level: Some(event::SamplePoint::Middle),
             occasion: None,
             shown: None,
             scale: None,

@@ -6,10 +6,10 @@ mod files;
 mod upkeep;
 mod writing;
 
+use event::{Body, Dip, Event};
 use jiff::Timestamp;
 use site::Yard;
 use weather::{ReadOptions, WeatherFile};
-use yard::event::{Body, Dip, Event};
 
 use crate::errors::sentence;
 use crate::outcome::Failure;

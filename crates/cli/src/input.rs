@@ -4,6 +4,7 @@ use std::fs;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
+use event::Recorded;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
@@ -13,7 +14,6 @@ use site::UnitSystem;
 use site::Yard;
 use store::{Ledger, SqliteLedger, StoreError, Verification};
 use weather::{ReadOptions, WeatherFile};
-use yard::event::Recorded;
 
 use crate::args::{HourLabel, Reading, Units};
 use crate::errors::sentence;

@@ -14,6 +14,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use axum::Router;
+use event::{Body, Event, EventId, Void};
 use jiff::{SignedDuration, Timestamp};
 use link::practice::{Showing, publish_mqtt, serve_modbus};
 use plant::practice::{Exercise, Exercises, SHIPPED, Session};
@@ -22,7 +23,6 @@ use store::telemetry::Telemetry;
 use store::{Ledger, SqliteLedger, StoreError};
 use tokio::net::TcpListener;
 use tokio::task::JoinSet;
-use yard::event::{Body, Event, EventId, Void};
 
 pub use self::error::PracticeError;
 use self::machine::{practice_machine, practice_points};

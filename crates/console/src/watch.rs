@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use event::EventId;
 use jiff::{SignedDuration, Timestamp};
 use plant::expect::{Band, band};
 use plant::judge::{Judge, Prior, Seen, USUAL_THRESHOLD, Verdict};
@@ -9,7 +10,6 @@ use plant::layout::{Layout, Sensed};
 use plant::model::{Commands, Plant, Start};
 use plant::properties::Properties;
 use quantity::{in_cubic_metres, in_hours};
-use yard::event::EventId;
 use yard::run_log::Run;
 use yard::stock::Books;
 

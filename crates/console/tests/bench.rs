@@ -7,9 +7,9 @@ mod common;
 use axum::http::StatusCode;
 use common::TestApp;
 use common::forms::{at_the_bench, id, sample};
+use event::Body;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::Body;
 
 /// Two instruments in one sample stand together; a third that does not belong is found.
 #[tokio::test]
@@ -227,7 +227,7 @@ async fn a_reading_is_judged_and_logged_once() {
     assert!((reading.strength_pct - 23.3).abs() < 0.1 && reading.temp_c == Some(0.0));
     assert_eq!(reading.shown.as_deref(), Some("1.1855"));
     assert_eq!(reading.scale.as_deref(), Some("sg_60_60"));
-    assert_eq!(reading.occasion, Some(yard::event::Occasion::AfterRain));
+    assert_eq!(reading.occasion, Some(event::Occasion::AfterRain));
     let after = test.get("/bench?tank=1&saved=3").await.page();
     let said = "Reading logged, row 3 of the ledger. It stands beside the book and changes no figure.";
     assert_eq!(after.saved().as_deref(), Some(said));

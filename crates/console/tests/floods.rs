@@ -11,13 +11,13 @@ use std::time::{Duration, Instant};
 
 use common::TestApp;
 use console::Limits;
+use event::{Event, EventId};
 use jiff::Timestamp;
 use store::{Appended, Head, Ledger, Row, SqliteLedger, StoreError, Verification};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
-use yard::event::{Event, EventId};
 
 /// Far longer than anything here takes; short enough to notice that something hangs.
 const LONG: Duration = Duration::from_secs(20);

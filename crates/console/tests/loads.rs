@@ -11,8 +11,8 @@ use axum::http::StatusCode;
 use common::forms::{id, load, measured};
 use common::page::number;
 use common::{ELSEWHERE, TestApp, post};
+use event::Body;
 use store::Ledger;
-use yard::event::Body;
 
 #[tokio::test]
 async fn a_load_a_ticket_a_return_and_the_storm_report() {

@@ -15,6 +15,7 @@ use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use common::{Answer, ELSEWHERE, HERE, TestApp, get, post, with_cookie};
 use console::people::{Change, People};
+use event::Event;
 use jiff::Timestamp;
 use ring::rand::SystemRandom;
 use ring::signature::{ECDSA_P256_SHA256_FIXED_SIGNING, EcdsaKeyPair, KeyPair};
@@ -22,7 +23,6 @@ use serde_json::{Value, json};
 use site::people::Role;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::Event;
 
 struct Tablet {
     test: TestApp,

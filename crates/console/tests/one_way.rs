@@ -6,9 +6,9 @@ mod common;
 
 use axum::http::StatusCode;
 use common::TestApp;
+use event::{Body, KINDS};
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::{Body, KINDS};
 
 /// Path and form of a page; kind and fields of the command.
 type Same = (&'static str, &'static str, &'static str, &'static str);

@@ -9,9 +9,9 @@ use std::time::{Duration, Instant};
 use axum::http::StatusCode;
 use common::page::{Page, number};
 use common::{ELSEWHERE, TestApp, post};
+use event::Body;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::Body;
 
 /// Asks for a page until something stands on it.
 async fn until(test: &TestApp, path: &str, what: impl Fn(&Page) -> bool) -> Page {

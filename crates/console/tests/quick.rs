@@ -11,10 +11,10 @@ use axum::http::StatusCode;
 use common::page::number;
 use common::{ELSEWHERE, TestApp, get, post, with_cookie};
 use console::people::{Change, People};
+use event::Body;
 use site::people::Role;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::Body;
 
 /// What is said of an entry that nobody signed.
 const NO_PIN: &str = "Not recorded yet: the PIN is missing.";
@@ -23,7 +23,7 @@ fn id() -> Uuid {
     Uuid::now_v7()
 }
 
-fn last(test: &TestApp) -> yard::event::Recorded {
+fn last(test: &TestApp) -> event::Recorded {
     let head = test.ledger.head().unwrap().seq;
     test.ledger.events_after(head - 1).unwrap().remove(0)
 }

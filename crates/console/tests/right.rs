@@ -7,10 +7,10 @@ mod common;
 use axum::http::StatusCode;
 use common::forms::{jar, right};
 use common::{TestApp, delivered, happened};
+use event::Body as EventBody;
 use jiff::Timestamp;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::Body as EventBody;
 
 /// What is said where strength alone decides nothing.
 const BOUGHT: &str = "Tank 4 holds a bought liquid, or a mix with one: strength alone does not put it right. Work it \
@@ -180,5 +180,5 @@ async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     }
     let kept = test.ledger.events_after(2).unwrap();
     let EventBody::JarTest(kept) = &kept[0].event.body else { panic!("{kept:?}") };
-    assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == yard::event::JarResult::Crystals);
+    assert!((kept.temp_c - -20.555).abs() < 0.01 && kept.result == event::JarResult::Crystals);
 }

@@ -9,8 +9,8 @@ use axum::http::StatusCode;
 use common::TestApp;
 use common::forms::id;
 use common::page::{Page, number};
+use event::Body;
 use store::Ledger;
-use yard::event::Body;
 
 fn answer(run: &str, step: &str, rest: &str) -> String {
     format!("entry_id={}&author=Pat&run={run}&step={step}&{rest}", id())
@@ -119,9 +119,7 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
     assert!(after.has_link_to(&format!("/run/sheet?run={run}")), "{after}");
     let kept = test.ledger.events_after(head).unwrap();
     let Body::RunEnd(end) = &kept[0].event.body else { panic!("{kept:?}") };
-    assert!(
-        end.how == yard::event::RunEnding::BrokenOff && end.reason.as_deref() == Some("water main burst")
-    );
+    assert!(end.how == event::RunEnding::BrokenOff && end.reason.as_deref() == Some("water main burst"));
     let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
     sheet.shows("p", "Begun Thu 24 Jan 13:00, Pat. Broken off Thu 24 Jan 13:00, Lou: water main burst.");
     assert_eq!(test.get("/run/sheet?run=nothing").await.status, StatusCode::NOT_FOUND);

@@ -8,10 +8,10 @@ use axum::http::StatusCode;
 use common::forms::dip;
 use common::page::{Page, number};
 use common::{TestApp, delivered, happened};
+use event::{Body as EventBody, JarTest, LiquidDelivery, MakingRun};
 use jiff::Timestamp;
 use store::Ledger;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, JarTest, LiquidDelivery, MakingRun};
 
 #[tokio::test]
 async fn a_dip_is_recorded_once_however_often_it_is_sent() {
@@ -164,7 +164,7 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
         share_a_pct: 94.0,
         temp_c: -20.0,
         duration_h: 36.0,
-        result: yard::event::JarResult::Sludge,
+        result: event::JarResult::Sludge,
         remark: Some("<b>white</b>".into()),
         tank: Some("1".into()),
     };

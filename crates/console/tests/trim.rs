@@ -8,8 +8,8 @@ use axum::http::StatusCode;
 use common::TestApp;
 use common::forms::{id, sample, tap};
 use common::page::number;
+use event::Body;
 use store::Ledger;
-use yard::event::Body;
 
 fn look(id: &str, number: &str, panel: &str, reading: &str) -> String {
     format!("entry_id={id}&author=Pat&trim_number={number}&panel_pct={panel}&reading={reading}")

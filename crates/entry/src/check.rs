@@ -6,8 +6,8 @@ use message::{Arg, Message, Tell, message};
 use quantity::{celsius, metres};
 
 use super::problem::{EntryProblem, none};
+use event::{Body, SamplePoint};
 use site::{ProductKind, Yard};
-use yard::event::{Body, SamplePoint};
 
 /// Per cent that is taken for a fraction: no brine is so weak, and 0.265 is the strongest as a fraction.
 const FRACTION_BELOW: f64 = 0.27;

@@ -8,8 +8,8 @@ use serde_json::{Map, Number, Value};
 
 use super::problem::{EntryProblem, none};
 use super::typed::without_noise;
+use event::{Body, Field, HowFound, Kind};
 use site::Yard;
-use yard::event::{Body, Field, HowFound, Kind};
 use yard::stock::{Books, Ticketed};
 
 /// Fields as they are kept, and what was typed in place of some.

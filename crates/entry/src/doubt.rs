@@ -15,8 +15,8 @@ mod trimming;
 pub use timing::time_doubts;
 
 use super::{EntryProblem, mix_up, none, with_mix_up};
+use event::{Body, EventId, Treated};
 use site::{Product, ProductKind, Tank, Yard};
-use yard::event::{Body, EventId, Treated};
 use yard::stock::{Books, Liquid, Part};
 
 /// More on a lane than any treatment: 200 gal and 1,500 lb a lane-mile. Our own thresholds.
@@ -138,7 +138,7 @@ impl<'a> Look<'a> {
     }
 
     /// A return of more than the truck took and has left, or of another product, as far as the ledger knows a load.
-    fn load(&self, back: &yard::event::ReturnToTank) -> Option<EntryProblem> {
+    fn load(&self, back: &event::ReturnToTank) -> Option<EntryProblem> {
         let truck = self.truck(&back.truck, back.volume_m3).or_else(|| self.load_named(back));
         let Some(load) = self.books.trucks.get(&back.truck) else {
             return truck.or_else(|| {
@@ -165,7 +165,7 @@ impl<'a> Look<'a> {
     }
 
     /// A brine tank settled without a strength, whose book has none: it would count as water.
-    fn strengthless(&self, agreed: &yard::event::Settlement) -> Option<EntryProblem> {
+    fn strengthless(&self, agreed: &event::Settlement) -> Option<EntryProblem> {
         let tank = agreed.tank.as_ref()?;
         let book = self.books.tank(tank)?;
         let is_brine = matches!(self.site(tank)?.1.kind, ProductKind::SodiumChlorideBrine);
@@ -209,7 +209,7 @@ impl<'a> Look<'a> {
         })
     }
 
-    fn delivery_mix(&self, delivery: &yard::event::LiquidDelivery) -> Option<EntryProblem> {
+    fn delivery_mix(&self, delivery: &event::LiquidDelivery) -> Option<EntryProblem> {
         let product = match &delivery.product {
             Some(id) => self.yard.product(id)?,
             None => self.site(&delivery.tank)?.1,
@@ -217,12 +217,12 @@ impl<'a> Look<'a> {
         self.mix("tank", &delivery.tank, &[Liquid::of(product)], vec![(&product.name).into()])
     }
 
-    fn transfer_mix(&self, transfer: &yard::event::Transfer) -> Option<EntryProblem> {
+    fn transfer_mix(&self, transfer: &event::Transfer) -> Option<EntryProblem> {
         let comes = self.liquids(&transfer.from_tank)?;
         self.mix("to_tank", &transfer.to_tank, &comes, self.names(&comes))
     }
 
-    fn correction_mix(&self, correction: &yard::event::Correction) -> Option<EntryProblem> {
+    fn correction_mix(&self, correction: &event::Correction) -> Option<EntryProblem> {
         let is_given = |amount: Option<f64>| amount.unwrap_or(0.0) > 0.0;
         let water = is_given(correction.water_m3).then(|| message!("entry.water").into());
         let salt = is_given(correction.salt_kg).then(|| message!("entry.rock-salt").into());
@@ -231,7 +231,7 @@ impl<'a> Look<'a> {
     }
 
     /// A return of a mix, or into one. A truck that carries another product is doubted by [`Look::load`].
-    fn return_mix(&self, back: &yard::event::ReturnToTank) -> Option<EntryProblem> {
+    fn return_mix(&self, back: &event::ReturnToTank) -> Option<EntryProblem> {
         if back.volume_m3 <= 0.0 {
             return None;
         }
@@ -245,7 +245,7 @@ impl<'a> Look<'a> {
     }
 
     /// A settlement of a tank that holds a mix: it ends the mix on the book.
-    fn unmixed(&self, agreed: &yard::event::Settlement) -> Option<EntryProblem> {
+    fn unmixed(&self, agreed: &event::Settlement) -> Option<EntryProblem> {
         let tank = agreed.tank.as_ref()?;
         let product = self.site(tank)?.1;
         let held = liquids_of(self.books.tank(tank)?.unlike(product));
@@ -256,7 +256,7 @@ impl<'a> Look<'a> {
     }
 
     /// A truck that still carries another product.
-    fn other_product(&self, load: &yard::event::LoadOut) -> Option<EntryProblem> {
+    fn other_product(&self, load: &event::LoadOut) -> Option<EntryProblem> {
         let product = &self.site(&load.tank)?.1.id;
         let held = self.books.trucks.get(&load.truck)?;
         self.books.carries_other(self.yard, &load.truck, product).then(|| {
@@ -267,7 +267,7 @@ impl<'a> Look<'a> {
     }
 
     /// More than the truck or its axles may carry.
-    fn weight(&self, load: &yard::event::LoadOut) -> Option<EntryProblem> {
+    fn weight(&self, load: &event::LoadOut) -> Option<EntryProblem> {
         let found = crate::ticket::load_weight(self.yard, self.books, load)?;
         let over = |problem: Message| {
             let accepted = message!("entry.accept-less-load");
@@ -307,7 +307,7 @@ impl<'a> Look<'a> {
     }
 
     /// A scale and a meter that do not speak of the same load.
-    fn scale_and_meter(&self, load: &yard::event::LoadOut) -> Option<EntryProblem> {
+    fn scale_and_meter(&self, load: &event::LoadOut) -> Option<EntryProblem> {
         let weighed = load.weighed_kg?;
         let drawn = crate::ticket::drawn(self.yard, self.books, &load.tank, load.volume_m3, load.temp_c)?;
         let ratio = weighed / in_kilograms(drawn.mass);
@@ -319,7 +319,7 @@ impl<'a> Look<'a> {
     }
 
     /// A return that names a load of another truck, or none that the books remember.
-    fn load_named(&self, back: &yard::event::ReturnToTank) -> Option<EntryProblem> {
+    fn load_named(&self, back: &event::ReturnToTank) -> Option<EntryProblem> {
         let id = back.load.as_ref()?;
         let named = self.books.tickets.iter().find(|ticket| ticket.recorded.event.id.to_string() == *id);
         let problem = match named.map(|ticket| &ticket.recorded.event.body) {
@@ -333,7 +333,7 @@ impl<'a> Look<'a> {
     }
 
     /// An agency that no price was agreed with.
-    fn priceless(&self, issue: &yard::event::IssueOut) -> Option<EntryProblem> {
+    fn priceless(&self, issue: &event::IssueOut) -> Option<EntryProblem> {
         let has_price = self.yard.agency(&issue.agency).is_some_and(|agency| agency.usd_per_m3 > 0.0);
         (issue.price_usd.is_none() && !has_price).then(|| {
             let accepted = message!("entry.accept-price");
@@ -342,7 +342,7 @@ impl<'a> Look<'a> {
     }
 
     /// A treatment of more than a road gets, a truck holds or the pile has; or of another kind than its amounts.
-    fn treatment(&self, done: &yard::event::Application) -> Vec<EntryProblem> {
+    fn treatment(&self, done: &event::Application) -> Vec<EntryProblem> {
         let mut found = Vec::new();
         let mut doubt = |field: &str, value: Arg, problem: Message| {
             found.push(EntryProblem::new(field, value, problem, message!("entry.accept-if-right")));
@@ -373,7 +373,7 @@ impl<'a> Look<'a> {
         found
     }
 
-    fn dip(&self, dip: &yard::event::Dip) -> Option<EntryProblem> {
+    fn dip(&self, dip: &event::Dip) -> Option<EntryProblem> {
         let dipped = self.yard.tank(&dip.tank)?.shape.volume_at(metres(dip.depth_m)).ok()?;
         let held = self.books.standing(self.yard, &dip.tank)?.volume.value;
         // Only a dip that looks like the other unit is asked about.

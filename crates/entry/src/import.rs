@@ -10,8 +10,8 @@ use uuid::Uuid;
 
 use super::problem::{did_you_mean, none};
 use super::{EntryProblem, read_body};
+use event::{Body, Event, EventId, Recorded};
 use site::Yard;
-use yard::event::{Body, Event, EventId, Recorded};
 use yard::stock::Books;
 
 /// Most rows of one table: a season of a large yard.

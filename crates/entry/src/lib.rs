@@ -8,8 +8,8 @@ use message::{Message, Tell, message};
 use quantity::{LITRES_PER_GALLON, Volume, in_cubic_metres};
 use serde_json::{Map, Value};
 
+use event::{Body, Field, Kind, kind_named};
 use site::Yard;
-use yard::event::{Body, Field, Kind, kind_named};
 use yard::stock::Books;
 
 pub mod blending;
@@ -66,14 +66,14 @@ pub fn read_body(
     if !missing.is_empty() {
         return Err(missing);
     }
-    let body = Body::from_json(kind.name, yard::event::EVENT_VERSION, &Value::Object(object).to_string());
+    let body = Body::from_json(kind.name, event::EVENT_VERSION, &Value::Object(object).to_string());
     let body = body.map_err(|error| vec![whole(kind, error.message())])?;
     let problems = check::problems(&body, yard);
     if problems.is_empty() { Ok(body) } else { Err(problems) }
 }
 
 fn no_such_kind(kind: &str) -> EntryProblem {
-    let names = || yard::event::KINDS.iter().map(|kind| kind.name);
+    let names = || event::KINDS.iter().map(|kind| kind.name);
     let problem = did_you_mean(message!("entry.no-such-event"), kind, names());
     EntryProblem::new("kind", kind, problem, one_of(names()))
 }

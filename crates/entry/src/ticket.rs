@@ -10,10 +10,10 @@ use quantity::{Length, Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms
 use road::weight::{self, GroupLoad, WeightError};
 
 use accounts::Journal;
+use event::{Body, EventId, IssueOut, LoadOut};
 use site::Yard;
 use site::{ProductKind, Truck};
 use yard::estimate::TankEstimate;
-use yard::event::{Body, EventId, IssueOut, LoadOut};
 use yard::stock::{BookProblem, Books, Content, End, ReadingEvidence};
 
 /// A reading speaks for a tank until so much of its content came in after it, as a share. Our own figure.

@@ -5,8 +5,8 @@ use quantity::units::{CENTIMETRE, FOOT, INCH, METRE, MILLIMETRE, Unit};
 use serde_json::{Number, Value};
 
 use super::problem::{EntryProblem, did_you_mean, one_of, parse_number};
+use event::{Field, Figure, Holds, Kind, Named, Quantity};
 use site::Yard;
-use yard::event::{Field, Figure, Holds, Kind, Named, Quantity};
 
 /// Longest text of a field, characters.
 const LONGEST_TEXT: usize = 60_000;
@@ -191,7 +191,7 @@ fn ids<T>(all: &[T], id: fn(&T) -> &String) -> Vec<String> {
 
 fn event(text: &str) -> Result<Value, Wrong> {
     let id = text
-        .parse::<yard::event::EventId>()
+        .parse::<event::EventId>()
         .map_err(|_| (message!("entry.not-an-id"), message!("entry.accept-id")))?;
     Ok(Value::String(id.to_string()))
 }

@@ -11,6 +11,7 @@ use accounts::Journal;
 use any_bytes::{cases, damaged_text, is_finite_throughout, number, soon, text, typed};
 use common::sample_yard;
 use entry::{import, judge, parse_number, read_body};
+use event::{Body, EVENT_VERSION, Event, EventId, Holds, KINDS, Kind, Recorded, kind_named};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use proptest::prelude::*;
@@ -19,7 +20,6 @@ use site::Yard;
 use site::yard_file::{read_yard, sample_yard_file};
 use std::sync::LazyLock;
 use uuid::Uuid;
-use yard::event::{Body, EVENT_VERSION, Event, EventId, Holds, KINDS, Kind, Recorded, kind_named};
 use yard::stock::Books;
 
 static YARD: LazyLock<Yard> = LazyLock::new(sample_yard);

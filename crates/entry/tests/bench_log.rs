@@ -4,12 +4,12 @@
 
 use bench::drift::Steadiness;
 use bench::trim::Advice;
+use event::*;
 use jiff::{SignedDuration, Timestamp};
 use proptest::prelude::*;
 use site::Yard;
 use uuid::Uuid;
 use yard::bench_log::{DueWhy, TrimState};
-use yard::event::*;
 use yard::stock::Books;
 
 fn yard() -> Yard {

@@ -6,12 +6,12 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+use event::*;
 use jiff::{SignedDuration, Timestamp};
 use message::message;
 use quantity::gallons;
 use site::Yard;
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::Books;
 
 fn yard() -> Yard {
@@ -94,7 +94,7 @@ fn sprayed(amount: f64) -> Application {
         route: "R1".into(),
         truck: Some("T1".into()),
         volume_m3: Some(gal(amount)),
-        treated: Some(yard::event::Treated::Liquid),
+        treated: Some(event::Treated::Liquid),
         ..Application::default()
     }
 }
@@ -256,7 +256,7 @@ fn cases() -> Vec<Case> {
                     liquid_b: "brine".into(),
                     temp_c: -10.0,
                     duration_h: 24.0,
-                    result: yard::event::JarResult::Clear,
+                    result: event::JarResult::Clear,
                     share_a_pct: 50.0,
                     ..JarTest::default()
                 }),

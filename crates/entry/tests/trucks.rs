@@ -5,11 +5,11 @@
 
 use accounts::{Journal, Period};
 use entry::ticket::{Standing, standing};
+use event::*;
 use jiff::Timestamp;
 use quantity::{gallons, in_cubic_metres, in_gallons, in_kilograms};
 use site::Yard;
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::{Books, RESIDUE_GALLONS, RESIDUE_SHARE, residue};
 
 fn yard() -> Yard {

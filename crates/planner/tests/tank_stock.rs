@@ -2,11 +2,11 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+use event::{Body, Event, EventId, LiquidDelivery, MakingRun, Recorded};
 use jiff::Timestamp;
 use planner::{TankStock, tank_stock};
 use quantity::{celsius, fahrenheit, gallons, in_celsius, in_cubic_metres, in_fahrenheit};
 use site::Yard;
-use yard::event::{Body, Event, EventId, LiquidDelivery, MakingRun, Recorded};
 use yard::stock::Books;
 
 fn yard() -> Yard {
@@ -91,8 +91,7 @@ fn a_mixed_tank_is_predicted_and_not_counted() {
     assert!(in_celsius(first.temperature) > in_celsius(first.ice.unwrap()) + 1.0);
     assert!(in_cubic_metres(tank.usable).abs() < 1e-12, "not counted for anything");
     assert!(!tank.is_brine, "and no room for a making run");
-    let water =
-        Body::Correction(yard::event::Correction { tank: "4".into(), water_m3: Some(0.2), salt_kg: None });
+    let water = Body::Correction(event::Correction { tank: "4".into(), water_m3: Some(0.2), salt_kg: None });
     let thinned = stock(&yard, &[delivered("4", None, 400.0), water], "4");
     assert!(thinned.freezes_at().is_some() && in_cubic_metres(thinned.usable).abs() < 1e-12);
 }

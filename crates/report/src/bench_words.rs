@@ -3,9 +3,9 @@
 use bench::drift::Steadiness;
 use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
+use event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
 use site::Spec;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
-use yard::event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
 
 use crate::Teller;
 use crate::display::number;

@@ -2,6 +2,7 @@
 
 use chemistry::{Brine, density, recipe};
 use entry::figures;
+use event::{CaughtLiquid, SprayerCheck, SpreaderCheck};
 use quantity::units::PSI;
 use quantity::{
     Velocity, VolumeRate, gallons, in_gallons, in_litres, in_m3_per_second, in_miles_per_hour, in_pounds,
@@ -11,7 +12,6 @@ use road::amount::lane_mile;
 use road::catch::{self, CatchError};
 use road::{LiquidRate, SolidRate};
 use site::{Truck, UnitSystem};
-use yard::event::{CaughtLiquid, SprayerCheck, SpreaderCheck};
 
 use crate::Teller;
 use crate::display::number;

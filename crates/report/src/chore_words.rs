@@ -2,10 +2,10 @@
 
 use accounts::Journal;
 use accounts::receiving::Verdict;
+use event::EventId;
 use jiff::Timestamp;
 use quantity::{Volume, cubic_metres, hours, in_cubic_metres, in_hours};
 use yard::due::{Pressing, Standing as ChoreStanding};
-use yard::event::EventId;
 use yard::stock::End;
 
 use crate::Teller;

@@ -1,7 +1,7 @@
 //! Entries of the ledger as lines.
 
+use event::Body;
 use quantity::celsius;
-use yard::event::Body;
 
 use crate::Teller;
 

@@ -1,11 +1,11 @@
 //! What stands in a tank where it is not our own brine, as sentences: bought liquids, mixes, jar tests.
 
 use chemistry::freezing::Solid;
+use event::{JarResult, JarTest};
 use planner::TankStock;
 use quantity::{
     Mass, ThermodynamicTemperature, celsius, hours, in_celsius, in_cubic_metres, in_kilograms, kilograms,
 };
-use yard::event::{JarResult, JarTest};
 use yard::stock::{JarTestEvidence, Liquid, Part};
 
 use crate::Teller;

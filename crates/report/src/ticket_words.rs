@@ -1,9 +1,9 @@
 //! What a load ticket says of its tank and of the axles.
 
 use entry::ticket::Standing;
+use event::{Body, HowFound};
 use quantity::{in_kilograms, kilograms};
 use road::weight::{GroupLoad, Rule};
-use yard::event::{Body, HowFound};
 
 use crate::Teller;
 

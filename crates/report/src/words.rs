@@ -68,7 +68,7 @@ impl Language {
 /// file of that name.
 macro_rules! rooms {
     ($language:literal) => {
-        rooms!($language: "pages" "message" "chemistry" "bench" "plant" "road" "weather" "planner" "store" "link" "site"
+        rooms!($language: "pages" "message" "chemistry" "bench" "plant" "road" "weather" "planner" "store" "link" "site" "event"
             "yard" "accounts" "entry" "console" "cli")
     };
     ($language:literal: $($room:literal)+) => {

@@ -8,6 +8,7 @@ use std::io::{Cursor, Read};
 
 use accounts::{Period, WholeLedger};
 use common::{readers, yard};
+use event::{Body, Event, EventId, Recorded};
 use jiff::{SignedDuration, Timestamp};
 use report::Teller;
 use report::display::number;
@@ -15,7 +16,6 @@ use report::table::{Cell, Kind, Table, workbook};
 use roxmltree::Document;
 use site::{UnitSystem, Yard};
 use uuid::Uuid;
-use yard::event::{Body, Event, EventId, Recorded};
 use yard::stock::Books;
 
 fn begin() -> Timestamp {

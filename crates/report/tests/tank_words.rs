@@ -2,6 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+use event::{Body, JarResult, JarTest};
 use jiff::tz::TimeZone;
 use planner::{TankStock, tank_stock};
 use quantity::{celsius, fahrenheit, gallons, kilograms};
@@ -9,7 +10,6 @@ use report::Teller;
 use report::{Display, Language, Words};
 use site::Yard;
 use site::{ProductKind, UnitSystem};
-use yard::event::{Body, JarResult, JarTest};
 use yard::stock::{Books, Liquid, Part};
 
 fn yard() -> Yard {

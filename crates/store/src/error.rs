@@ -2,8 +2,8 @@
 
 use std::fmt;
 
+use event::EventId;
 use message::{Arg, Message, Tell, message};
-use yard::event::EventId;
 
 /// Why the ledger could not do what was asked.
 #[derive(Debug)]

@@ -26,9 +26,9 @@ mod serving;
 mod sqlite;
 pub mod telemetry;
 
+use event::{Event, EventId, Recorded};
 use jiff::Timestamp;
 use message::{Message, Tell};
-use yard::event::{Event, EventId, Recorded};
 
 use error::outside;
 pub use error::{Holder, NotVoidable, StoreError, Taken};
@@ -42,7 +42,7 @@ pub trait Ledger: Send + Sync {
     ///
     /// ```
     /// use store::{Appended, Ledger, SqliteLedger};
-    /// use yard::event::{Body, Event, EventId, Note};
+    /// use event::{Body, Event, EventId, Note};
     ///
     /// # let path = std::env::temp_dir().join(format!("ledger-append-{}.db", std::process::id()));
     /// let ledger = SqliteLedger::open(&path)?;
@@ -228,7 +228,7 @@ impl RowText<'_> {
                 occurred_at: time(self.occurred_at)?,
                 author: self.author.to_string(),
                 device: self.device.to_string(),
-                body: yard::event::Body::from_json(self.kind, self.version, self.body)
+                body: event::Body::from_json(self.kind, self.version, self.body)
                     .map_err(|error| unreadable(error.message()))?,
             },
         })

@@ -11,10 +11,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Mutex;
 use std::sync::mpsc::sync_channel;
 
+use event::{EVENT_VERSION, Event, Recorded};
 use jiff::Timestamp;
 use message::{Message, message};
 use rusqlite::{Connection, OpenFlags, TransactionBehavior, params};
-use yard::event::{EVENT_VERSION, Event, Recorded};
 
 use crate::chain::{self, Hash};
 use crate::error::outside;
@@ -285,7 +285,7 @@ impl Ledger for SqliteLedger {
         Ok(rows)
     }
 
-    fn place_of(&self, id: yard::event::EventId) -> Result<Option<u64>, StoreError> {
+    fn place_of(&self, id: event::EventId) -> Result<Option<u64>, StoreError> {
         let reader = lock(&self.reader);
         let row = read_row(&reader, "id = ?1", id.to_string()).map_err(|error| self.say(error))?;
         Ok(row.map(|row| row.seq))
@@ -351,7 +351,7 @@ enum VoidFault {
 
 /// A void must name an event that is there, is no void itself, and was not taken back before.
 fn check_void(connection: &Connection, event: &Event) -> Result<(), VoidFault> {
-    let yard::event::Body::Void(void) = &event.body else { return Ok(()) };
+    let event::Body::Void(void) = &event.body else { return Ok(()) };
     let refuse = |reason| Err(VoidFault::Store(StoreError::Void { target: void.event.clone(), reason }));
     let Some(target) = event.body.voids() else { return refuse(NotVoidable::NotAnId) };
     let Some(there) = read_row(connection, "id = ?1", target.to_string()).map_err(VoidFault::Sql)? else {

@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
 use any_bytes::{cases, damaged_text, soon, text};
+use event::{Body, Event, EventId, MakingRun, Note};
 use jiff::Timestamp;
 use proptest::prelude::*;
 use site::people::{Person, Role};
@@ -17,7 +18,6 @@ use store::people::PeopleFile;
 use store::telemetry::{Sample, Telemetry, TelemetryFile};
 use store::{Head, Ledger, Row, SqliteLedger, Verification, export};
 use uuid::Uuid;
-use yard::event::{Body, Event, EventId, MakingRun, Note};
 
 /// Most files that are damaged, however many cases are asked for: each is written, opened and read.
 const MOST_FILES: u32 = 400;

@@ -4,6 +4,7 @@
 
 use std::path::{Path, PathBuf};
 
+use event::{Body, Event, EventId, Note};
 use jiff::Timestamp;
 use message::{Tell, message};
 use site::people::{Person, Role};
@@ -12,7 +13,6 @@ use store::people::PeopleFile;
 use store::telemetry::{Sample, Telemetry, TelemetryFile};
 use store::{Ledger, SqliteLedger, StoreError};
 use uuid::Uuid;
-use yard::event::{Body, Event, EventId, Note};
 
 struct Folder(PathBuf);
 

@@ -4,11 +4,11 @@
 
 use std::path::{Path, PathBuf};
 
+use event::{Body, Event, EventId, Note};
 use jiff::Timestamp;
 use message::{Message, Tell, message};
 use store::{Head, Ledger, Row, SqliteLedger, StoreError, Verification, chain};
 use uuid::Uuid;
-use yard::event::{Body, Event, EventId, Note};
 
 struct Folder(PathBuf);
 

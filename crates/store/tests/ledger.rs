@@ -5,10 +5,10 @@
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use event::{Body, Event, EventId, Note, Void};
 use jiff::Timestamp;
 use store::{Appended, Holder, Ledger, ServingLock, SqliteLedger, StoreError, Verification};
 use uuid::Uuid;
-use yard::event::{Body, Event, EventId, Note, Void};
 
 /// A fresh folder, removed at the end.
 struct Folder(PathBuf);

@@ -13,10 +13,10 @@ use quantity::{
 };
 
 use crate::estimate::SampleVerdict;
-use crate::event::BatchFound;
 use crate::run_log::Run;
 use crate::stock::{Books, DipLook};
 use crate::uncertain::{BY_METER, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, TABLE_ALIKE, TOTAL_KG};
+use event::BatchFound;
 use site::strapping::TankShape;
 use site::{Metered, Yard};
 

@@ -9,7 +9,7 @@ use bench::trim::{Advice, Pair, Rules, advise};
 use jiff::{SignedDuration, Timestamp};
 use quantity::{in_hours, in_minutes};
 
-use crate::event::{Adjusted, Body, EventId, PanelCheck, Recorded, TrimSet};
+use event::{Adjusted, Body, EventId, PanelCheck, Recorded, TrimSet};
 use site::{Instrument, Yard};
 
 /// k of the intervals logged with a bench reading: 95 %, normal.

@@ -7,7 +7,7 @@ use jiff::tz::{AmbiguousOffset, TimeZone};
 use jiff::{SignedDuration, Timestamp, ToSpan};
 use message::{Message, Tell};
 
-use crate::event::{Body, EventId, Recorded};
+use event::{Body, EventId, Recorded};
 
 /// Treating goes on over a pause of this length; after a longer one another storm begins. Our own figure.
 const PAUSE_HOURS: i64 = 12;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use jiff::Timestamp;
 use quantity::{Time, Volume, cubic_metres, hours};
 
-use crate::event::{Body, EventId, Recorded};
+use event::{Body, EventId, Recorded};
 
 /// What chores count from.
 #[derive(Debug, Clone, Default)]

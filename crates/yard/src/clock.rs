@@ -6,7 +6,7 @@ use std::collections::HashSet;
 
 use jiff::{SignedDuration, Timestamp};
 
-use crate::event::{Body, EventId, Recorded};
+use event::{Body, EventId, Recorded};
 
 /// Two clocks of a yard may differ by so much.
 pub const TOLERANCE: SignedDuration = SignedDuration::from_secs(30);
@@ -64,7 +64,7 @@ fn evidence_of(body: &Body) -> Option<&str> {
 #[cfg(test)]
 mod tests {
     use super::as_of;
-    use crate::event::{Body, Dip, Event, EventId, Recorded};
+    use event::{Body, Dip, Event, EventId, Recorded};
     use jiff::{SignedDuration, Timestamp};
     use uuid::Uuid;
 

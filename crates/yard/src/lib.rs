@@ -1,6 +1,5 @@
 //! What happened in a yard, and what it holds: events, and the folds of them.
 //!
-//! - [`event`]: what can happen, as versioned ledger events.
 //! - [`bench_log`]: what the bench remembers of trims, instruments and what is due.
 //! - [`run_log`]: guided runs, step by step; [`batch`]: what one of them made; [`release`]: whether it may go out.
 //! - [`stock`]: what the events add up to, by mass.
@@ -9,7 +8,7 @@
 //! - [`due`], [`chore_log`], [`calendar`]: what is due, when it was done, closed months and storms.
 //!
 //! ```
-//! use yard::event::{Body, Event, Recorded};
+//! use event::{Body, Event, Recorded};
 //! use yard::stock::Books;
 //!
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -43,7 +42,6 @@ pub mod chore_log;
 pub mod clock;
 pub mod due;
 pub mod estimate;
-pub mod event;
 pub mod put_right;
 pub mod release;
 pub mod run_log;

@@ -13,8 +13,8 @@ use message::{Arg, Message, Tell, message};
 use quantity::{Mass, ThermodynamicTemperature, Time, Volume, VolumeRate, in_cubic_metres, in_kilograms};
 
 use crate::estimate::TankEstimate;
-use crate::event::{Body, Correction as CorrectionEvent, Transfer};
 use crate::stock::Books;
+use event::{Body, Correction as CorrectionEvent, Transfer};
 use site::{ProductKind, PutRight, Tank, Yard};
 
 /// Interval of a strength that nobody stated one for, per cent by mass: a single refractometer reading

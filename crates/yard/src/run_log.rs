@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use plant::judge::Prior;
 use quantity::{Volume, cubic_metres};
 
-use crate::event::{Body, BucketsTo, EventId, Recorded, RunEnding, StepAnswer, TotalOf};
+use event::{Body, BucketsTo, EventId, Recorded, RunEnding, StepAnswer, TotalOf};
 use site::Metered;
 
 /// Runs kept at hand.

@@ -63,6 +63,6 @@ pub(crate) const UNCOUNTED: f64 = 0.5;
 pub(crate) const UNCOUNTED_PCT: f64 = 3.0;
 
 /// A making run's volume each time, as a share: as its entry says of itself, else [`MAKING`].
-pub fn batch(run: &crate::event::MakingRun) -> f64 {
+pub fn batch(run: &event::MakingRun) -> f64 {
     run.volume_uncertainty_pct.map_or(MAKING, |interval| (interval / 196.0).max(BATCH_LEAST))
 }

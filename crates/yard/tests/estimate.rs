@@ -6,6 +6,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+use event::*;
 use jiff::Timestamp;
 use nalgebra::{SMatrix, SVector};
 use proptest::prelude::*;
@@ -14,7 +15,6 @@ use site::Yard;
 use uuid::Uuid;
 use yard::estimate::kalman::{Gaussian, Observation};
 use yard::estimate::{Apart, TankEstimate};
-use yard::event::*;
 use yard::stock::Books;
 
 fn yard() -> Yard {

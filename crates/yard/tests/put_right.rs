@@ -8,6 +8,7 @@
 
 use chemistry::correction::Fit;
 use chemistry::{Error, MassFraction};
+use event::*;
 use jiff::Timestamp;
 use quantity::{
     celsius, cubic_metres, fahrenheit, gallons, in_celsius, in_gallons, in_kilograms, in_minutes, in_pounds,
@@ -15,7 +16,6 @@ use quantity::{
 };
 use site::Yard;
 use uuid::Uuid;
-use yard::event::*;
 use yard::put_right::{Ask, FIRST_PART, Refusal, StrengthFrom, With, advise, event, prefilled};
 use yard::stock::Books;
 

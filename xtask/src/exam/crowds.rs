@@ -7,9 +7,9 @@ use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
+use event::{Body, Event, EventId, Note};
 use jiff::Timestamp;
 use store::{Ledger, SqliteLedger, Verification};
-use yard::event::{Body, Event, EventId, Note};
 
 use super::board::{Board, Outcome};
 use crate::http::Client;

@@ -6,6 +6,7 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Duration;
 
+use event::{Body, Event, EventId, Note};
 use jiff::Timestamp;
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
@@ -13,7 +14,6 @@ use site::people::{Person, Role};
 use store::people::{Act, PeopleFile};
 use store::telemetry::{Channel, Sample, Telemetry, TelemetryFile};
 use store::{Ledger, Row, SqliteLedger, Verification};
-use yard::event::{Body, Event, EventId, Note};
 
 use super::board::{Board, Outcome};
 use crate::running;

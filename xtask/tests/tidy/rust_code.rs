@@ -8,7 +8,7 @@ const LINE_MAX: usize = 120;
 /// Longest Rust file, lines: what one sitting reads. Files of data below a folder of that name may be longer.
 const FILE_MAX: usize = 500;
 /// The one table that is longer: what can happen, kind by kind and field by field. It holds no code.
-const TABLE: &str = "crates/yard/src/event/kinds.rs";
+const TABLE: &str = "crates/event/src/kinds.rs";
 
 /// A line may be longer when texts in quotes take this much of it: breaking a message makes it harder to find, and
 /// breaking a row of a table of them harder to read. So may a web address, and a row of a table in a comment.

@@ -1,11 +1,11 @@
 //! What the demo's crew does day by day: making and loading, and the nights of storms.
 
 use super::writing::*;
-use jiff::SignedDuration;
-use site::Yard;
-use yard::event::{
+use event::{
     Application, Body, Dip, HowFound, LoadOut, MeterReading, ReturnToTank, SaltDelivery, Storm, Treated,
 };
+use jiff::SignedDuration;
+use site::Yard;
 
 /// Full enough, gal: below it a run is made.
 pub(super) const FULL_ENOUGH: [f64; 2] = [5200.0, 2900.0];

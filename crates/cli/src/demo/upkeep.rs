@@ -1,7 +1,7 @@
 //! The demo's work besides making and loading: tasks around the yard, odd jobs, the bench.
 
 use super::writing::*;
-use yard::event::{
+use event::{
     Adjusted, Body, BucketCount, BucketsTo, CaughtLiquid, CheckSeen, CheckedIn, ChoreDone, CleanOut,
     Correction, EventId, HowFound, InstrumentCheck, IssueOut, JarResult, JarTest, LiquidDelivery, Loss,
     Maintenance, MonthClose, Note, Occasion, PanelCheck, PileSurvey, Reading, SamplePoint, SeasonStart,

@@ -1,8 +1,8 @@
 //! The demo's season as it is written: its events in order, and those that come often.
 
 use super::files::yard;
+use event::{Body, Event, EventId, MakingRun, Reading, SamplePoint, Settlement};
 use jiff::{SignedDuration, Timestamp};
-use yard::event::{Body, Event, EventId, MakingRun, Reading, SamplePoint, Settlement};
 
 /// A season being written: events in order, with ids and small variations from a fixed seed.
 pub(super) struct Season {

@@ -1,8 +1,8 @@
 //! `calibrate`: a catch test to the card for the cab.
 
+use event::Body;
 use report::Teller;
 use report::calibration::{Card, sprayer_card, spreader_card};
-use yard::event::Body;
 use yard::stock::Books;
 
 use crate::args::{self, CalibrateWhat, Units};

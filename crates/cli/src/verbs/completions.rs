@@ -7,7 +7,7 @@
 use clap::builder::PossibleValuesParser;
 use clap::{Arg, Command, CommandFactory};
 use clap_complete::generate;
-use yard::event::{Holds, KINDS, Kind};
+use event::{Holds, KINDS, Kind};
 
 use crate::args;
 use crate::outcome::{Done, Outcome, print};

@@ -5,6 +5,7 @@ mod kinds;
 use std::path::Path;
 
 use entry::Judged;
+use event::{Event, EventId, Recorded};
 use jiff::Timestamp;
 use message::Tell;
 use quantity::{in_cubic_metres, in_gallons, in_kilograms, in_pounds};
@@ -12,7 +13,6 @@ use report::Teller;
 use serde_json::{Value, json};
 use store::export::{CSV_COLUMNS, row_cells, row_document};
 use store::{Ledger, Row, SqliteLedger, Verification};
-use yard::event::{Event, EventId, Recorded};
 use yard::stock::{Books, Part, TankBook};
 
 use crate::args::{self, ExportFormat, LedgerAct, Units};
@@ -207,7 +207,7 @@ fn list(args: &args::LedgerList, units: Option<Units>) -> Outcome {
     let yard = input::yard(&args.yard)?;
     let ledger = input::ledger(&args.database)?;
     let rows = ledger.rows_after(0)?;
-    let mut wanted: Vec<(&Row, yard::event::Event)> = Vec::new();
+    let mut wanted: Vec<(&Row, event::Event)> = Vec::new();
     for row in rows.iter().rev() {
         if wanted.len() == args.limit {
             break;

@@ -4,9 +4,9 @@
 use std::collections::BTreeMap;
 
 use entry::EntryProblem;
+use event::{Body, EventId, Figure, Holds, Named, Quantity, Spec, kind_named};
 use jiff::Timestamp;
 use message::message;
-use yard::event::{Body, EventId, Figure, Holds, Named, Quantity, Spec, kind_named};
 
 use super::parts;
 use crate::error::PageError;
@@ -14,7 +14,7 @@ use crate::page_frame::Visitor;
 use crate::pages::moments;
 
 /// A form: the kind of event it records, and what it asks of it, in order. How a field is labelled, typed and checked
-/// stands in its description, [`yard::event::KINDS`].
+/// stands in its description, [`event::KINDS`].
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Asks {
     /// Kind of event.
@@ -49,7 +49,7 @@ impl Asks {
 }
 
 /// One thing a form asks.
-pub(crate) type Ask = yard::event::Field;
+pub(crate) type Ask = event::Field;
 
 /// When something began, where that is a field of its own: it is no part of what is kept of it.
 static WHEN: Ask = Ask {

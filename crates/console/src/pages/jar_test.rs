@@ -3,9 +3,9 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use event::JarResult;
 use report::Words;
 use serde::Deserialize;
-use yard::event::JarResult;
 
 use super::entry::Refused;
 use super::parts::{self, Entered};

@@ -4,9 +4,9 @@ use std::collections::{HashMap, HashSet};
 
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use event::{Body, EventId, Recorded};
 use report::Words;
 use serde::Deserialize;
-use yard::event::{Body, EventId, Recorded};
 use yard::stock::Books;
 
 use super::parts;

@@ -8,9 +8,9 @@ mod view;
 use ::entry::Judged;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use event::Body;
 use quantity::in_cubic_metres;
 use serde::Deserialize;
-use yard::event::Body;
 use yard::stock::Books;
 
 use self::view::page;
@@ -333,7 +333,7 @@ pub(crate) async fn import_applied(
                 asked.extend(doubts);
                 let author = row.author.unwrap_or_else(|| form.author.trim().to_owned());
                 let (id, device) = (row.id, "console".to_owned());
-                news.push(yard::event::Event { id, occurred_at: row.at, author, device, body: row.body });
+                news.push(event::Event { id, occurred_at: row.at, author, device, body: row.body });
             }
             ask_confirm = parts::unconfirmed(&asked, form.confirm.as_ref());
             if ask_confirm.is_some() {

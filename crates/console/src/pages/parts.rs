@@ -1,9 +1,9 @@
 //! What every form of an entry goes through: its fields read, refused or doubted, its author, and the ledger.
 
 use ::entry::EntryProblem;
+use event::{Body, Event, EventId};
 use jiff::Timestamp;
 use message::{Arg, Message, message};
-use yard::event::{Body, Event, EventId};
 
 use super::entry::{self, Refused};
 use super::moments;

@@ -4,12 +4,12 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
+use event::Body;
 use quantity::{in_kilograms, kilograms};
 use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::event::Body;
 
 use super::books::{self, Leaf};
 use super::entry::{self, Asks, Form, Refused, Typed};

@@ -3,11 +3,11 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use event::{Body, Recorded};
 use message::Tell;
 use report::Words;
 use report::calibration::{sprayer_card, spreader_card};
 use serde::Deserialize;
-use yard::event::{Body, Recorded};
 
 use super::books;
 use super::entry::{self, Asks, Form, Refused, Typed};

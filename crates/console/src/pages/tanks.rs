@@ -3,11 +3,11 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use event::Body;
 use planner::tank_stock;
 use quantity::{celsius, in_celsius, in_fahrenheit, in_feet, in_metres, metres};
 use report::Words;
 use serde::Deserialize;
-use yard::event::Body;
 
 use super::charts::ChartPair;
 use super::entry::Refused;

@@ -11,6 +11,7 @@ use axum::extract::{ConnectInfo, OriginalUri, Request, State};
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
+use event::{Body, Event, EventId, Recorded};
 use jiff::SignedDuration;
 use message::{Message, Tell, message};
 use plant::practice::What;
@@ -22,7 +23,6 @@ use report::run_words::RunTeller;
 use serde::Deserialize;
 use store::Ledger;
 use tower::ServiceExt;
-use yard::event::{Body, Event, EventId, Recorded};
 
 use self::debrief::{ResultView, result, result_view};
 use super::parts;

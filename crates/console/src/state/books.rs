@@ -4,8 +4,8 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use accounts::WholeLedger;
+use event::Recorded;
 use store::StoreError;
-use yard::event::Recorded;
 use yard::stock::Books;
 
 use crate::App;
@@ -36,7 +36,7 @@ impl App {
     ///
     /// # Errors
     /// When the ledger cannot be read.
-    pub(crate) fn books_for(&self, id: yard::event::EventId) -> Result<Arc<Books>, StoreError> {
+    pub(crate) fn books_for(&self, id: event::EventId) -> Result<Arc<Books>, StoreError> {
         let Some(seq) = self.ledger.place_of(id)? else { return self.books_of_ledger() };
         let mut events = self.ledger.events_after(0)?;
         events.retain(|recorded| recorded.seq < seq);

@@ -17,11 +17,11 @@ use axum::http::{Request, StatusCode, header};
 use console::routes::router;
 use console::{App, AppOptions, Clock, NamedForecast};
 use cookie::Cookie;
+use event::{Body as EventBody, Event, EventId, LiquidDelivery, Settlement};
 use jiff::Timestamp;
 use store::{Ledger, SqliteLedger};
 use tower::ServiceExt;
 use uuid::Uuid;
-use yard::event::{Body as EventBody, Event, EventId, LiquidDelivery, Settlement};
 
 use page::Page;
 

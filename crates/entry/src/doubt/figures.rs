@@ -8,7 +8,7 @@ use quantity::{
 };
 
 use super::{EntryProblem, Look, over, shown};
-use yard::event::{Application, Body, Correction, LoadOut, MakingRun, PileSurvey};
+use event::{Application, Body, Correction, LoadOut, MakingRun, PileSurvey};
 
 /// More rock salt than a yard is brought in a day, short tons: road trucks bring 20 to 30 each. Common practice, no
 /// source.

@@ -6,8 +6,8 @@ use message::{Arg, Tell, message};
 use quantity::{Volume, celsius, cubic_metres, in_celsius};
 
 use super::{EntryProblem, WHOLE_ENTRY};
+use event::{Body, EventId, MakingRun, MeterReading, Reading};
 use site::Yard;
-use yard::event::{Body, EventId, MakingRun, MeterReading, Reading};
 use yard::stock::{Books, Flowed, LoggedReading};
 
 /// Two like entries within this are one, made twice: minutes. Our own threshold.

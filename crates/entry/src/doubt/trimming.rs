@@ -4,9 +4,9 @@ use jiff::Timestamp;
 use message::message;
 
 use super::EntryProblem;
+use event::{Body, EventId, PanelCheck, TrimSet};
 use site::Yard;
 use yard::bench_log::TrimState;
-use yard::event::{Body, EventId, PanelCheck, TrimSet};
 use yard::stock::Books;
 
 /// A look and its sample are to be of one moment, s. Our own figure.

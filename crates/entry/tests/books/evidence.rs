@@ -1,8 +1,8 @@
 //! Books held against dips, and what a yard file must not say of its books.
 
 use accounts::Journal;
+use event::*;
 use quantity::*;
-use yard::event::*;
 
 use super::season::*;
 

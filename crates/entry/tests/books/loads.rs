@@ -3,10 +3,10 @@
 use accounts::Journal;
 use chemistry::MassFraction;
 use entry::ticket::{Oddity, Standing};
+use event::*;
 use jiff::tz::TimeZone;
 use quantity::*;
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::Books;
 
 use super::season::*;

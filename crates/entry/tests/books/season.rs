@@ -1,11 +1,11 @@
 //! A small yard and its ledger, event by event.
 
 use accounts::Period;
+use event::*;
 use jiff::{SignedDuration, Timestamp};
 use quantity::*;
 use site::Yard;
 use uuid::Uuid;
-use yard::event::*;
 
 pub(crate) const FILE: &str = include_str!("../../../../examples/alder_fork.toml");
 

@@ -1,9 +1,9 @@
 //! What a period comes to: lines, money, savings, published figures.
 
 use accounts::{Journal, Line, Period};
+use event::*;
 use proptest::prelude::*;
 use quantity::*;
-use yard::event::*;
 use yard::stock::{BookProblem, Books, End, NotCounted};
 
 use super::season::*;

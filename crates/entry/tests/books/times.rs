@@ -1,9 +1,9 @@
 //! What happened when: hours of a clock that changes, tasks that fall due, storms.
 
+use event::*;
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use yard::due::Pressing;
-use yard::event::*;
 use yard::stock::Books;
 
 use super::season::*;

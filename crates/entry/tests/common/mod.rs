@@ -4,10 +4,10 @@
 #![allow(dead_code, reason = "each test program uses its part")]
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+use event::{Field, Figure, Holds, Kind, Named};
 use proptest::prelude::*;
 use serde_json::{Map, Value};
 use site::Yard;
-use yard::event::{Field, Figure, Holds, Kind, Named};
 
 /// An id that some event of a test may have.
 const SOME_EVENT: &str = "00000000-0000-0000-0000-000000000001";
@@ -117,5 +117,5 @@ pub fn typed_fields(kind: &'static Kind, yard: &Yard) -> BoxedStrategy<Vec<(Stri
 
 /// One of all kinds.
 pub fn any_kind() -> impl Strategy<Value = &'static Kind> {
-    (0..yard::event::KINDS.len()).prop_map(|place| &yard::event::KINDS[place])
+    (0..event::KINDS.len()).prop_map(|place| &event::KINDS[place])
 }

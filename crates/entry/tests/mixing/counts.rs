@@ -1,9 +1,9 @@
 //! What the book makes of a mix: mass and chloride, part by part.
 
+use event::*;
 use proptest::prelude::*;
 use quantity::{in_gallons, in_kilograms};
 use site::Yard;
-use yard::event::*;
 use yard::stock::Books;
 
 use super::events::*;

@@ -1,8 +1,8 @@
 //! What is asked before a mix is recorded, and what is refused.
 
+use event::*;
 use quantity::{in_celsius, in_hours, in_kilograms};
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::Books;
 
 use super::events::*;

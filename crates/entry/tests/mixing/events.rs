@@ -1,10 +1,10 @@
 //! A yard with bought liquids, and its events.
 
+use event::*;
 use jiff::Timestamp;
 use quantity::{gallons, in_cubic_metres, in_kilograms};
 use site::Yard;
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::{BookProblem, Books, Liquid};
 
 pub(crate) const YARD: &str = include_str!("../../../../examples/alder_fork.toml");

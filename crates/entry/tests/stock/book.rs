@@ -1,9 +1,9 @@
 //! What the book makes of entries, one case at a time.
 
+use event::*;
 use jiff::Timestamp;
 use quantity::{in_gallons, in_kilograms, in_pounds};
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::{BookProblem, Books};
 
 use super::events::*;

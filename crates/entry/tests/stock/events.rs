@@ -1,10 +1,10 @@
 //! A yard and its events.
 
+use event::*;
 use jiff::Timestamp;
 use quantity::{Volume, gallons};
 use site::Yard;
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::Books;
 
 pub(crate) fn yard() -> Yard {

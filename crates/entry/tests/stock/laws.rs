@@ -1,10 +1,10 @@
 //! What holds of any entries: mass is conserved, one by one equals the whole, any text is answered.
 
+use event::*;
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 use quantity::in_kilograms;
-use yard::event::*;
 use yard::stock::Books;
 
 use super::common;

@@ -1,8 +1,8 @@
 //! What is typed in either system, and what is refused or doubted by name.
 
+use event::*;
 use quantity::{cubic_metres, in_gallons};
 use uuid::Uuid;
-use yard::event::*;
 use yard::stock::Books;
 
 use super::events::*;

@@ -9,13 +9,13 @@ use super::sample::{percent, strength_of, together, verdict};
 use super::seen::{Seen, SeenVolume};
 use super::state::{Alike, K95, Known, is_brine};
 use super::tank::{Level, Sample, TankEstimate, product_of};
-use crate::event::{
-    Body, Correction, Dip, EventId, HowFound, MakingRun, Reading, Recorded, ReturnToTank, Settlement,
-};
 use crate::stock::{Content, Liquid, Load};
 use crate::uncertain::{
     BY_MARKS, BY_METER, BY_WEIGHT_KG, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, OTHER, SALT_ALIKE,
     SLUDGE, SPILL, TRANSFER,
+};
+use event::{
+    Body, Correction, Dip, EventId, HowFound, MakingRun, Reading, Recorded, ReturnToTank, Settlement,
 };
 use site::Yard;
 

@@ -7,8 +7,8 @@ use jiff::Timestamp;
 use super::seen::SeenStrength;
 use super::state::K95;
 use super::tank::SampleVerdict;
-use crate::event::{EventId, Reading, SamplePoint};
 use crate::uncertain::{LAYERS_PCT, READING_PCT, READINGS_ALIKE_PCT};
+use event::{EventId, Reading, SamplePoint};
 
 /// Strength of a reading and its standard deviation, as fractions.
 pub(super) fn strength_of(reading: &Reading) -> Option<(f64, f64)> {

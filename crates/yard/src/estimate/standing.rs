@@ -7,8 +7,8 @@ use quantity::{Volume, in_cubic_metres, in_kilograms};
 use super::sample::{strength_of, verdict};
 use super::state::{State, is_brine};
 use super::tank::{Mismatch, SampleVerdict, TankEstimate, product_of};
-use crate::event::{EventId, Settlement};
 use crate::stock::{Books, Content};
+use event::{EventId, Settlement};
 use site::Yard;
 
 /// Book and estimate nearer than this share of a full tank are one, whatever the interval: rounding of dips and papers.

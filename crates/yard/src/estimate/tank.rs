@@ -6,9 +6,9 @@ use quantity::{Mass, ThermodynamicTemperature, Volume};
 
 use super::seen::{Seen, SeenVolume};
 use super::state::State;
-use crate::event::EventId;
 use crate::stock::Content;
 use crate::uncertain::{DENSITY_NO_TEMPERATURE, LEVEL_SENSOR};
+use event::EventId;
 use site::{Product, Tank, Yard};
 
 /// Evidence further from what is expected than this many of its standard deviations asks for a second look: an honest

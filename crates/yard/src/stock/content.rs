@@ -9,7 +9,7 @@ use chemistry::recipe;
 use chemistry::{Brine, MassFraction, Salt};
 use quantity::{Mass, MassDensity, Volume, celsius, cubic_metres, in_kilograms, kilograms};
 
-use crate::event::Correction;
+use event::Correction;
 use site::{Product, ProductKind, Yard};
 
 /// A mass of book stock this far below zero is rounding, not trouble: one gram.
@@ -301,7 +301,7 @@ fn reference_density(strength: MassFraction) -> MassDensity {
 /// m = V(water)·ρ(water, 60 °F) + m(rock salt)·(its NaCl + its moisture).
 ///
 /// # Range
-/// Amounts as [`crate::event::Correction`] takes them.
+/// Amounts as [`event::Correction`] takes them.
 ///
 /// # Error
 /// Insoluble matter is left out; purity and moisture are the yard file's.

@@ -4,7 +4,7 @@ use chemistry::MassFraction;
 use jiff::Timestamp;
 use quantity::{Mass, ThermodynamicTemperature, Time, Volume};
 
-use crate::event::{EventId, JarResult};
+use event::{EventId, JarResult};
 
 /// A dip with what the book held at that moment.
 #[derive(Debug, Clone, Copy)]
@@ -55,7 +55,7 @@ pub struct LoggedReading {
     /// Who entered it, by the entry's own word.
     pub author: String,
     /// The reading, as entered.
-    pub reading: crate::event::Reading,
+    pub reading: event::Reading,
 }
 
 impl LoggedReading {

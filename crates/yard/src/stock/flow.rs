@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use quantity::Mass;
 
 use super::content::Content;
-use crate::event::EventId;
+use event::EventId;
 
 /// Where liquid comes from or goes to.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -13,7 +13,7 @@ use super::load::Load;
 use super::moves::{percent, place};
 use super::problem::{BookProblem, NotCounted};
 use super::ticket::{Before, Flowed, Ticketed};
-use crate::event::{Body, CleanOut, EventId, Loss, Recorded};
+use event::{Body, CleanOut, EventId, Loss, Recorded};
 use site::Yard;
 
 /// Last events of a whole ledger among which single entries are remembered.

@@ -10,7 +10,7 @@ use super::flow::{End, SaltEnd};
 use super::load::{Load, Rest};
 use super::problem::{BookProblem, NotCounted};
 use super::tank_book::{Lot, TankBook};
-use crate::event::{Correction, EventId, MakingRun, ReturnToTank, Settlement};
+use event::{Correction, EventId, MakingRun, ReturnToTank, Settlement};
 use site::{Product, Tank, Yard};
 
 impl Books {

@@ -2,7 +2,7 @@
 
 use message::{Message, Tell, message};
 
-use crate::event::EventId;
+use event::EventId;
 use site::strapping::LevelError;
 
 /// Something that does not add up. The event stays in the ledger.

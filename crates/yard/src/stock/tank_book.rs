@@ -6,7 +6,7 @@ use quantity::{Mass, Volume, in_kilograms};
 
 use super::content::{Content, Part};
 use super::evidence::{DipEvidence, DipLook, JarTestEvidence, LoggedReading, ReadingEvidence};
-use crate::event::EventId;
+use event::EventId;
 use site::{Product, Yard};
 
 /// Book and evidence of one tank.

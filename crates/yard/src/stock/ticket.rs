@@ -7,7 +7,7 @@ use super::content::Content;
 use super::evidence::ReadingEvidence;
 use super::load::Rest;
 use super::tank_book::Lot;
-use crate::event::{Body, EventId, Recorded};
+use event::{Body, EventId, Recorded};
 
 /// A load, an issue or a return as it was entered, with what it was made of: its ticket.
 #[derive(Debug, Clone)]

@@ -1,16 +1,16 @@
 //! A season lived through: what is truly in the tanks, and what its people would have written of it.
 
 use chemistry::{Brine, MassFraction};
+use event::{
+    Body, Dip, Event, EventId, HowFound, LoadOut, MakingRun, MeterReading, Reading, Recorded, ReturnToTank,
+    Settlement,
+};
 use jiff::{SignedDuration, Timestamp};
 use quantity::{celsius, cubic_metres, gallons, in_cubic_metres, in_kg_per_m3, in_metres};
 use rand::rngs::StdRng;
 use rand::{RngExt, SeedableRng};
 use site::Yard;
 use uuid::Uuid;
-use yard::event::{
-    Body, Dip, Event, EventId, HowFound, LoadOut, MakingRun, MeterReading, Reading, Recorded, ReturnToTank,
-    Settlement,
-};
 
 /// Days of a season.
 pub(crate) const DAYS: usize = 120;

@@ -10,8 +10,8 @@ use super::looks::{Look, density};
 use super::{Alike, Rows};
 use crate::reconcile::Balance;
 use crate::{Journal, Period};
+use event::Body;
 use site::Metered;
-use yard::event::Body;
 use yard::stock::{End, Flow, SaltEnd};
 use yard::uncertain::{
     BY_METER, BY_WEIGHT_KG, DENSITY, FLOW_PCT, MAKING, READING_PCT, RUNS_ALIKE, SALT_ALIKE, TABLE_ALIKE,

@@ -5,7 +5,7 @@ use quantity::in_kilograms;
 use super::{Alike, Row, Rows};
 use crate::reconcile::Balance;
 use crate::{Journal, Period};
-use yard::event::{Body, HowFound, Recorded};
+use event::{Body, HowFound, Recorded};
 use yard::stock::{End, Flow};
 use yard::uncertain::{
     BY_MARKS, BY_METER, BY_WEIGHT_KG, FLOW_PCT, MAKING, MARKS_ALIKE, OTHER, ROUNDING_KG, RUNS_ALIKE, SLUDGE,

@@ -7,8 +7,8 @@ use jiff::{SignedDuration, Timestamp};
 use quantity::{celsius, in_cubic_metres, in_kg_per_m3, metres};
 
 use crate::{Journal, Period};
+use event::{Body, Dip};
 use site::{ProductKind, Tank};
-use yard::event::{Body, Dip};
 use yard::stock::{Content, End};
 use yard::uncertain::{DENSITY, DIP_M};
 

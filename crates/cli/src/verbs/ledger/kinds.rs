@@ -1,6 +1,6 @@
 //! `ledger kinds`: the kinds of event and what their fields take.
 
-use yard::event::{Field, Holds, KINDS, Kind, kind_named};
+use event::{Field, Holds, KINDS, Kind, kind_named};
 
 use crate::errors::did_you_mean;
 use crate::outcome::{Done, Failure, Outcome, print};

@@ -6,6 +6,7 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::drift::Drift;
 use bench::solute::Solute;
 use chemistry::{MassFraction, Salt};
+use event::{Adjusted, Body, CheckSeen, CheckedIn, InstrumentCheck};
 use message::message;
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use report::Words;
@@ -14,7 +15,6 @@ use report::chart::{ChecksChart, Size, checks_chart};
 use report::display::number;
 use serde::Deserialize;
 use site::Instrument;
-use yard::event::{Adjusted, Body, CheckSeen, CheckedIn, InstrumentCheck};
 use yard::stock::Books;
 
 use super::{Leaf, leaves};

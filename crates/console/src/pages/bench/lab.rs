@@ -5,11 +5,11 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::measure::Measured;
 use bench::wet_methods::{by_drying, by_titration, moisture};
+use event::{Body, Note, Reading, SamplePoint};
 use message::{Tell, message};
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
-use yard::event::{Body, Note, Reading, SamplePoint};
 
 use super::sample::{brine_tanks, in_a_word};
 use super::{Leaf, leaves};

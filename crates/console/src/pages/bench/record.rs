@@ -2,13 +2,13 @@
 
 use askama::Template;
 use axum::response::Html;
+use event::{EventId, PanelCheck};
 use report::Words;
 use report::bench_words::reading_decimals;
 use report::display::number;
 use serde::Deserialize;
 use site::Instrument;
 use yard::bench_log::{Episode, TrimAct, TrimEntry, rules};
-use yard::event::{EventId, PanelCheck};
 use yard::stock::Books;
 
 use super::{Leaf, leaves};

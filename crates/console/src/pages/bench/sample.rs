@@ -7,12 +7,12 @@ use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::measure::{Measured, Sample, measure};
 use bench::solute::Solute;
 use chemistry::Salt;
+use event::{Body, EventId, Note, Occasion, Reading, SamplePoint};
 use jiff::Timestamp;
 use message::{Tell, message};
 use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
 use serde::Deserialize;
 use site::{Instrument, ProductKind};
-use yard::event::{Body, EventId, Note, Occasion, Reading, SamplePoint};
 use yard::stock::Books;
 
 use crate::pages::moments;

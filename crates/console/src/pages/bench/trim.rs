@@ -4,6 +4,7 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::trim::Advice;
+use event::{Body, EventId};
 use jiff::Timestamp;
 use message::Tell;
 use report::Words;
@@ -11,7 +12,6 @@ use report::display::number;
 use serde::Deserialize;
 use yard::bench_log::{DueWhy, TrimAct, TrimEntry, TrimState};
 use yard::estimate::SampleVerdict;
-use yard::event::{Body, EventId};
 use yard::stock::{Books, LoggedReading};
 
 use super::{Leaf, due_lines, leaves};

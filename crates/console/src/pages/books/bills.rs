@@ -3,12 +3,12 @@
 use accounts::Journal;
 use askama::Template;
 use axum::response::Html;
+use event::Body;
 use quantity::{in_cubic_metres, in_kilograms};
 use report::Words;
 use report::table::{Kind, Table};
 use serde::Deserialize;
 use yard::calendar::{month_of, month_span};
-use yard::event::Body;
 use yard::stock::End;
 
 use super::{Leaf, leaves, ledger};

@@ -4,12 +4,12 @@ use accounts::Journal;
 use accounts::trace::Origins;
 use askama::Template;
 use axum::response::Html;
+use event::{Body, EventId};
 use quantity::in_kilograms;
 use report::Words;
 use report::display::number;
 use report::table::{Kind, Table};
 use serde::Deserialize;
-use yard::event::{Body, EventId};
 
 use super::{Leaf, leaves, ledger};
 use crate::error::{PageError, render};

@@ -3,11 +3,11 @@
 use askama::Template;
 use axum::http::{HeaderMap, header};
 use axum::response::Html;
+use event::{Body, HowFound, LoadOut};
 use message::Tell;
 use quantity::cubic_metres;
 use report::Words;
 use serde::Deserialize;
-use yard::event::{Body, HowFound, LoadOut};
 use yard::stock::{Books, Content, Ticketed};
 
 use super::{Leaf, leaves};

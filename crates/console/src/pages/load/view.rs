@@ -1,10 +1,10 @@
 //! The pages of loads as they are drawn: what is planned, what is out, what was written.
 
 use askama::Template;
+use event::Body;
 use jiff::SignedDuration;
 use quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres};
 use report::Words;
-use yard::event::Body;
 use yard::stock::Books;
 
 use super::entry::{self, Asks, Form, Refused, Typed};
@@ -209,11 +209,11 @@ pub(super) fn takes(visitor: &Visitor, books: &Books, typed: &Typed) -> Vec<Stri
     let tank = typed.get("tank").cloned().or_else(|| yard.tanks_in_use().next().map(|tank| tank.id.clone()));
     let Some(tank) = tank else { return Vec::new() };
     let line = |truck: &site::Truck| {
-        let load = yard::event::LoadOut {
+        let load = event::LoadOut {
             tank: tank.clone(),
             truck: truck.id.clone(),
             volume_m3: in_cubic_metres(truck.tank),
-            ..yard::event::LoadOut::default()
+            ..event::LoadOut::default()
         };
         let weight = ::entry::ticket::load_weight(yard, books, &load)?;
         let per_m3 = in_kilograms(weight.liquid.mass) / in_cubic_metres(truck.tank);

@@ -3,12 +3,12 @@
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
+use event::BatchFound;
 use quantity::{Volume, in_gallons, in_hours, in_kilograms, in_litres, in_pounds};
 use report::Words;
 use report::display::number;
 use serde::Deserialize;
 use yard::batch::{self, OfRun};
-use yard::event::BatchFound;
 use yard::run_log::Run;
 use yard::stock::Books;
 

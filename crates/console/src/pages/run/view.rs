@@ -2,9 +2,9 @@
 
 use ::plant::procedure::{Kind, Step};
 use askama::Template;
+use event::StepAnswer;
 use quantity::{Volume, in_gallons};
 use report::Words;
-use yard::event::StepAnswer;
 use yard::run_log::Run;
 use yard::stock::Books;
 

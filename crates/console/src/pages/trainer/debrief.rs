@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::response::Html;
+use event::{Body, PracticeRun, Recorded};
 use jiff::SignedDuration;
 use plant::practice::Debrief;
 use quantity::kilograms;
@@ -10,7 +11,6 @@ use report::display::number;
 use report::run_words::RunTeller;
 use serde::Deserialize;
 use store::Ledger;
-use yard::event::{Body, PracticeRun, Recorded};
 
 use crate::error::{PageError, render};
 use crate::extract::QueryOf;

@@ -6,13 +6,13 @@ use bench::conformity::Known;
 use bench::consensus::{Answer, consensus};
 use bench::drift::Steadiness;
 use bench::measure::Measured;
+use event::{Choice as _, EventId, Occasion, SamplePoint};
 use jiff::Timestamp;
 use message::Tell;
 use report::Words;
 use report::chart::{ReadingsChart, Size, readings_chart};
 use report::display::number;
 use site::{Instrument, Spec};
-use yard::event::{Choice as _, EventId, Occasion, SamplePoint};
 use yard::stock::{Books, LoggedReading};
 
 use super::meant::{Meant, is_senseless, or_meant};

@@ -153,12 +153,12 @@ impl Body {
 impl Tell for BodyError {
     fn message(&self) -> Message {
         match self {
-            BodyError::Kind { kind } => message!("yard.unknown_kind", kind = kind),
+            BodyError::Kind { kind } => message!("event.unknown_kind", kind = kind),
             BodyError::Version { version } => {
-                message!("yard.newer_version", version = *version, newest = EVENT_VERSION)
+                message!("event.newer_version", version = *version, newest = EVENT_VERSION)
             }
             BodyError::Text { kind, reason } => {
-                message!("yard.unreadable_body", kind = *kind, reason = reason)
+                message!("event.unreadable_body", kind = *kind, reason = reason)
             }
         }
     }
