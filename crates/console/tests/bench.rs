@@ -285,7 +285,7 @@ async fn what_cannot_be_judged_is_said_and_nothing_is_logged() {
     let frozen = told("tank=1&instrument=hydrometer&reading=1.08&temp_f=10").await;
     frozen.shows(
         "main p.act",
-        "Doubtful: at -12.222222222 °C this brine is partly frozen; it is all liquid down to -6.71 °C. It will be \
+        "Doubtful: at 10 °F this brine is partly frozen; it is all liquid down to 20 °F. It will be \
          logged as doubtful: sample again.",
     );
     for form in [

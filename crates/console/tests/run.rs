@@ -101,7 +101,7 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
     let head = test.ledger.head().unwrap().seq;
     let number = "not a number; accepted: a number such as 2000 or 23.3, without thousands marks";
     for (bad, fault) in [
-        ("value=-3", "= -3: accepted: 0…1000000000 gal"),
+        ("value=-3", "= −3: accepted: 0…1000000000 gal"),
         ("value=much", &format!("= much: {number}")),
         ("value=", &format!("is empty: {number}")),
     ] {

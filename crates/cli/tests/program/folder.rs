@@ -23,7 +23,15 @@ impl Folder {
         path
     }
     pub(crate) fn run(&self, args: &[&str]) -> Output {
-        Command::new(env!("CARGO_BIN_EXE_brinewright")).current_dir(&self.0).args(args).output().unwrap()
+        let output =
+            Command::new(env!("CARGO_BIN_EXE_brinewright")).current_dir(&self.0).args(args).output().unwrap();
+        // A person reads sentences, never the id that a text has in the words files.
+        let words = report::Words::of(report::Language::En);
+        for word in text(&output.stderr).split_whitespace() {
+            let id = word.trim_matches(|c: char| !c.is_alphanumeric());
+            assert!(!id.contains('.') || !words.knows(id), "{args:?}: the id of a text is shown: {id}");
+        }
+        output
     }
     /// Runs and expects an exit code, with what must stand in the error; answers the output.
     pub(crate) fn expect(&self, args: &[&str], code: i32, error: &[&str]) -> String {

@@ -169,10 +169,10 @@ fn rows_come_back_with_columns_added() {
     // Blends are held against ColdChem in the chemistry crate.
     assert!(salts[3].starts_with("5,,18,5,1") && salts[3].contains(",ice,-2"), "{}", salts[3]);
     assert!(
-        salts[4].contains("cacl2_wt_pct: strength -1 %") && salts[5].contains("120 % by mass"),
+        salts[4].contains("cacl2_wt_pct: strength −1 %") && salts[5].contains("120 % by mass"),
         "{salts:?}"
     );
-    assert!(salts[6].contains("does not stay dissolved at 0 °C"), "{}", salts[6]);
+    assert!(salts[6].contains("does not stay dissolved at 0.0 °C"), "{}", salts[6]);
     let again = folder.run(&["properties", "--csv", "salts.csv"]);
     folder.write("twice.csv", &String::from_utf8(again.stdout).unwrap());
     folder.expect(&["properties", "--csv", "twice.csv"], 2, &["would be written twice"]);

@@ -113,7 +113,7 @@ fn people_are_taken_in_and_a_lost_password_is_set_anew_at_the_machine() {
     let (code, said) = add(&ines, "a quiet winter\n");
     assert!(code == 0 && said.contains("Ines is taken in"), "{said}");
     assert!(add(&ines, "a quiet winter\n").1.contains("another has this name"));
-    assert!(add(&["user", "add", "Lou", "--pin"], "2222\n").1.contains("first that anybody tries"));
+    assert!(add(&["user", "add", "Lou", "--pin"], "2222\n").1.contains("first that anyone tries"));
     assert_eq!(add(&["user", "add", "Lou", "--pin"], "4071\n").0, 0);
     assert!(add(&["user", "password", "Ine"], "x\n").1.contains("did you mean \"Ines\""));
     assert!(add(&["user", "password", "Ines"], "a loud summer\n").1.contains("signed out everywhere"));

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use chemistry::MassFraction;
-use message::message;
+use message::{Tell, message};
 use quantity::{
     ThermodynamicTemperature, Volume, celsius, cubic_metres, fahrenheit, gallons, in_celsius, in_fahrenheit,
     in_gallons, in_litres, litres,
@@ -274,7 +274,7 @@ fn refused(visitor: &Visitor, refusal: &Refusal) -> String {
             let values = [("tank", tank.as_str()), ("has", &volume(*has)), ("needs", &volume(*needs))];
             visitor.words.fill("right.too-little", &values)
         }
-        other => other.to_string(),
+        other => visitor.display.tell(&other.message()),
     }
 }
 

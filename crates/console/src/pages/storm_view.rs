@@ -38,7 +38,10 @@ pub(crate) fn storm_view(visitor: &Visitor, storm: &Storm, treatment: &Treatment
         reasons: pre_spray.map_or_else(Vec::new, |p| {
             p.reasons
                 .iter()
-                .map(|reason| ReasonView { text: teller.reason(reason), source: reason.source().to_string() })
+                .map(|reason| ReasonView {
+                    text: teller.reason(reason),
+                    source: visitor.display.tell(&reason.source()),
+                })
                 .collect()
         }),
         rate: pre_spray.map_or_else(String::new, |p| {

@@ -19,8 +19,17 @@ pub struct Page {
 const INLINE: [&str; 10] = ["a", "b", "button", "code", "em", "i", "small", "span", "strong", "sub"];
 
 impl Page {
+    #[track_caller]
     pub fn of(body: &str) -> Self {
-        Self { html: Html::parse_document(body) }
+        let html = Html::parse_document(body);
+        // A person reads sentences, never the id that a text has in the words files.
+        let words = report::Words::of(report::Language::En);
+        for text in html.tree.nodes().filter_map(|node| node.value().as_text()) {
+            let bare = |word: &'_ str| word.trim_matches(|c: char| !c.is_alphanumeric()).to_owned();
+            let id = text.split_whitespace().map(bare).find(|word| word.contains('.') && words.knows(word));
+            assert!(id.is_none(), "the id of a text is shown: {id:?} in {:?}", text.trim());
+        }
+        Self { html }
     }
 
     /// The one such element as a page of its own. Rows and cells have no page: see [`Self::rows`].

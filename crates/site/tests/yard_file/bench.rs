@@ -74,7 +74,7 @@ fn a_printed_scale_comes_with_its_points() {
     };
     assert!(read_yard(&points(&[(26.0, 100.0), (0.0, 0.0)]), "yard.toml").is_ok(), "any order");
     for (wrong, said) in
-        [(&[(0.0, 0.0)][..], "needed = 2"), (&[(0.0, 0.0), (9.0, 1.0), (20.0, 0.5)], "the way")]
+        [(&[(0.0, 0.0)][..], "needed = 2"), (&[(0.0, 0.0), (9.0, 1.0), (20.0, 0.5)], "same_way")]
     {
         let told = read_yard(&points(wrong), "yard.toml").unwrap_err()[0].to_string();
         assert!(told.contains("site.file.printed_scale (error = ") && told.contains(said), "{told}");
