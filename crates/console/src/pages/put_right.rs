@@ -352,7 +352,8 @@ fn means(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery, tank: &st
 fn read(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<Option<Ask>, Vec<String>> {
     let Some(with) = &query.with else { return Ok(None) };
     let tank = chosen_tank(visitor, books, query);
-    let prefilled = put_right::prefilled(&visitor.app.yard, books, &tank).map_err(|e| vec![e.to_string()])?;
+    let prefilled = put_right::prefilled(&visitor.app.yard, books, &tank)
+        .map_err(|error| vec![visitor.display.tell(&error.message())])?;
     let mut problems = Vec::new();
     let mut number = |name: &str, typed: &Option<String>| -> Option<f64> {
         let typed = typed.as_deref().map(str::trim).filter(|text| !text.is_empty())?;
