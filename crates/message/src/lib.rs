@@ -73,21 +73,9 @@ macro_rules! message {
     };
 }
 
-/// A text that is no message yet: shown as it is.
+/// A text that is a sentence already, of a row of before or of a library outside: shown as it is.
 pub fn said(text: impl Into<String>) -> Message {
     Message::new("message.said").with("text", text.into())
-}
-
-/// Errors that are no messages yet: their text is shown as it is.
-#[macro_export]
-macro_rules! tell_as_said {
-    ($($error:ty),+ $(,)?) => {
-        $(impl $crate::Tell for $error {
-            fn message(&self) -> $crate::Message {
-                $crate::said(self.to_string())
-            }
-        })+
-    };
 }
 
 impl Message {

@@ -128,16 +128,6 @@ impl Words {
         text
     }
 
-    /// A sentence that other crates made in English, in this language: by the table of what they say
-    /// (`words/said.json`). What is not in it stays as it is.
-    pub fn retell(&self, english: &str) -> String {
-        match self.language {
-            Language::En => english.to_owned(),
-            Language::Es => retold(english, 0, DEPTH),
-            Language::Fr => retold(english, 1, DEPTH),
-        }
-    }
-
     /// Whether there is such a key.
     pub fn knows(&self, key: &str) -> bool {
         self.texts.contains_key(key)
@@ -146,108 +136,5 @@ impl Words {
     /// All keys.
     pub fn keys(&self) -> impl Iterator<Item = &str> {
         self.texts.keys().map(String::as_str)
-    }
-}
-
-/// How deep sentences are looked for within blanks of sentences.
-const DEPTH: usize = 3;
-
-/// A sentence with blanks, in English and in the other languages.
-struct Said {
-    /// Literal parts around the blanks: one more than there are blanks.
-    parts: Vec<String>,
-    blanks: Vec<String>,
-    others: [String; 2],
-}
-
-fn said() -> &'static [Said] {
-    static ALL: OnceLock<Vec<Said>> = OnceLock::new();
-    ALL.get_or_init(|| {
-        let rows: Vec<HashMap<String, String>> =
-            serde_json::from_str(include_str!("../words/said.json")).unwrap_or_default();
-        let mut all: Vec<Said> = rows
-            .iter()
-            .filter_map(|row| {
-                let (parts, blanks) = taken_apart(row.get("en")?);
-                Some(Said { parts, blanks, others: [row.get("es")?.clone(), row.get("fr")?.clone()] })
-            })
-            .collect();
-        // The one that says most by itself is tried first.
-        all.sort_by_key(|one| std::cmp::Reverse(one.parts.iter().map(String::len).sum::<usize>()));
-        all
-    })
-}
-
-fn taken_apart(template: &str) -> (Vec<String>, Vec<String>) {
-    let (mut parts, mut blanks) = (Vec::new(), Vec::new());
-    let mut rest = template;
-    while let Some((before, after)) = rest.split_once('{') {
-        let (name, later) = after.split_once('}').unwrap_or((after, ""));
-        parts.push(before.to_owned());
-        blanks.push(name.to_owned());
-        rest = later;
-    }
-    parts.push(rest.to_owned());
-    (parts, blanks)
-}
-
-/// What stands in the blanks, where the whole text fits.
-fn captured<'t>(one: &Said, text: &'t str) -> Option<Vec<&'t str>> {
-    let (first, later) = one.parts.split_first()?;
-    let mut rest = text.strip_prefix(first.as_str())?;
-    let Some((last, between)) = later.split_last() else { return rest.is_empty().then(Vec::new) };
-    let mut found = Vec::with_capacity(one.blanks.len());
-    for part in between {
-        let (blank, after) = rest.split_once(part.as_str())?;
-        found.push(blank);
-        rest = after;
-    }
-    found.push(rest.strip_suffix(last.as_str())?);
-    Some(found)
-}
-
-fn retold(text: &str, language: usize, depth: usize) -> String {
-    if depth == 0 {
-        return text.to_owned();
-    }
-    for one in said() {
-        if let Some(found) = captured(one, text) {
-            let mut told = one.others[language].clone();
-            for (name, value) in one.blanks.iter().zip(found) {
-                told = told.replace(&format!("{{{name}}}"), &retold(value, language, depth - 1));
-            }
-            return told;
-        }
-    }
-    text.to_owned()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn sentences_are_told_again_with_what_they_hold() {
-        let one = |en: &str| {
-            let (parts, blanks) = taken_apart(en);
-            Said { parts, blanks, others: [String::new(), String::new()] }
-        };
-        assert_eq!(
-            captured(&one("holds {a}, and truck {b} took {c}"), "holds A, and truck T took B"),
-            Some(vec!["A", "T", "B"])
-        );
-        assert_eq!(captured(&one("nothing was moved"), "nothing was moved"), Some(vec![]));
-        assert_eq!(captured(&one("nothing was moved"), "nothing was moved at all"), None);
-        assert_eq!(captured(&one("{a} is late"), "the truck is late"), Some(vec!["the truck"]));
-        for row in said() {
-            for other in &row.others {
-                let (_, mut blanks) = taken_apart(other);
-                let mut english = row.blanks.clone();
-                blanks.sort();
-                blanks.dedup();
-                english.sort();
-                assert_eq!(blanks, english, "{other}");
-            }
-        }
     }
 }

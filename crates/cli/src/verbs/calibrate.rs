@@ -27,7 +27,7 @@ pub fn run(args: &args::Calibrate, units: Option<Units>) -> Outcome {
     let fields: Vec<(String, String)> =
         fields.into_iter().filter_map(|(name, value)| Some((name.to_owned(), value?))).collect();
     let body = entry::read_body(kind, &fields, (&yard, &Books::empty(&yard)))
-        .map_err(|problems| Failure::Input(lines(&teller.display, &problems)))?;
+        .map_err(|problems| Failure::Input(lines(teller.display, &problems)))?;
     let card = match &body {
         Body::SprayerCheck(check) => {
             let truck = yard.truck(&check.truck).ok_or_else(|| Failure::Input("no such truck".into()))?;

@@ -258,7 +258,7 @@ fn read<'a>(
         problems.push(visitor.display.tell(&message!(
             "console.not-known",
             field = "instrument",
-            value = &*wanted,
+            value = wanted,
             accepted = ids.join(", ")
         )));
     }
@@ -266,7 +266,7 @@ fn read<'a>(
         problems.push(visitor.display.tell(&message!(
             "console.not-known",
             field = name,
-            value = &*typed,
+            value = typed,
             accepted = accepted.join(", ")
         )));
     };
