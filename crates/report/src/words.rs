@@ -1,8 +1,8 @@
 //! Every text a person reads, by a key that says what it means. A language is one folder; all have the same keys.
 //!
-//! Templates of our own rather than Fluent: fluent-bundle would cost 0.26 MB and 14 s of build, but has no dates, its move
-//! to ICU4X has been open since 2023, and its ids take no dots. Plurals and numbers by language, when they are wanted, are
-//! icu_plurals and icu_decimal behind [`crate::display`].
+//! Templates of our own rather than Fluent: fluent-bundle would cost 0.26 MB and 14 s of build, but has no dates, its
+//! move to ICU4X has been open since 2023, and its ids take no dots. Plurals and numbers by language, when they are
+//! wanted, are icu_plurals and icu_decimal behind [`crate::display`].
 
 use std::collections::HashMap;
 use std::sync::OnceLock;
