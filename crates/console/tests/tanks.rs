@@ -42,7 +42,7 @@ async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
     for (depth, fault) in [
         (
             "99",
-            "= 99.00 ft: depth 30.1752 m is outside 0…4.2672 m, the inside height of the tank; accepted: a depth \
+            "= 99.00 ft: depth 99.00 ft is outside 0…14.00 ft, the inside height of the tank; accepted: a depth \
              within the tank",
         ),
         ("deep", &format!("= deep: not a number; {accepted}")),

@@ -11,7 +11,7 @@ mod end;
 mod table;
 
 use chemistry::root;
-use message::{Message, Tell, message};
+use message::{Arg, Message, Tell, message};
 use quantity::{Length, Volume, cubic_metres, in_cubic_metres, in_metres, metres};
 use std::f64::consts::PI;
 
@@ -319,7 +319,11 @@ impl Tell for LevelError {
     fn message(&self) -> Message {
         match self {
             LevelError::Depth { metres, full_height } => {
-                message!("site.tank.depth_outside", depth = *metres, height = *full_height)
+                message!(
+                    "site.tank.depth_outside",
+                    depth = Arg::LengthM(*metres),
+                    height = Arg::LengthM(*full_height)
+                )
             }
             LevelError::Volume { cubic_metres, full_volume } => {
                 message!("site.tank.volume_outside", volume = *cubic_metres, full = *full_volume)

@@ -229,7 +229,7 @@ fn refuses_depths_and_volumes_outside_the_tank() {
     close(at(&tank, 4.0 + 1e-9), full(&tank), 1e-15);
     assert!(at(&tank, -1e-9).abs() < 1e-15);
     let error = tank.volume_at(metres(5.0)).unwrap_err();
-    assert_eq!(error.to_string(), "site.tank.depth_outside (depth = 5, height = 4)");
+    assert_eq!(error.to_string(), "site.tank.depth_outside (depth = 5 m, height = 4 m)");
 }
 
 /// The table worked out, with reasons as a log would have them.
