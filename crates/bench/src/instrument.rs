@@ -15,6 +15,16 @@ const GLASS_PER_KELVIN: f64 = 25e-6;
 /// Modulus of the heavy Baumé scale in the United States, 60/60 °F.
 const BAUME_MODULUS: f64 = 145.0;
 
+/// Decimals that a reading of a resolution (unit of its scale) is shown with; 4 where the resolution is not known.
+///
+/// ```
+/// let of = bench::instrument::reading_decimals;
+/// assert_eq!([1.0, 0.5, 0.1, 0.01, 0.0005].map(of), [0, 1, 1, 2, 4]);
+/// ```
+pub fn reading_decimals(resolution: f64) -> usize {
+    if resolution <= 0.0 { 4 } else { (-resolution.log10()).ceil().clamp(0.0, 5.0) as usize }
+}
+
 /// The scale an instrument is read on.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Scale {

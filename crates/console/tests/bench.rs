@@ -257,7 +257,7 @@ async fn what_cannot_be_judged_is_said_and_nothing_is_logged() {
     );
     off.shows(
         ".next p",
-        "The number would make sense on another scale: salometer, 60 °F, salometer, 38 °F. Was it read there?",
+        "The number would make sense on another scale: salometer, 60 °F and salometer, 38 °F. Was it read there?",
     );
     let word = told("tank=1&instrument=hydrometer&reading=strong&temp_f=60").await;
     assert_eq!(word.form("bench-ask").field("reading"), "strong");

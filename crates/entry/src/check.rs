@@ -54,6 +54,12 @@ impl Found {
                     self.refuse("caught", &b.caught_kg, message!("entry.nothing-caught"), accepted);
                 }
             }
+            Body::TrimSet(b) if b.differs_from_advice() && b.reason.is_none() => {
+                let accepted = message!("entry.accept-reason-for-number");
+                let advised = b.advised_number.unwrap_or(b.to_number);
+                let problem = message!("entry.not-as-advised", set = b.to_number, advised = advised);
+                self.refuse("reason", none(), problem, accepted);
+            }
             _ => {}
         }
         let reason = match body {

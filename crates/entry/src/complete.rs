@@ -2,13 +2,14 @@
 //! sample that was dried, the load that a return is the rest of, the bill at the price agreed, the number that was set
 //! before, the sample that a panel was held against. The same for a form, a command and a table.
 
-use message::message;
-use quantity::{in_cubic_metres, kilograms};
+use message::{Message, Tell, message};
+use quantity::{celsius, in_cubic_metres, kilograms};
 use serde_json::{Map, Number, Value};
 
 use super::problem::{EntryProblem, none};
 use super::typed::without_noise;
-use event::{Body, Field, HowFound, Kind};
+use crate::sample::{self, Shown};
+use event::{Body, CheckedIn, Field, HowFound, Kind, SamplePoint};
 use site::Yard;
 use yard::stock::{Books, Ticketed};
 
@@ -25,6 +26,8 @@ pub(super) fn complete(
         "salt_delivery" => moisture(fields)?,
         "trim_set" => from_now(fields, books),
         "panel_check" => of_sample(fields, books),
+        "reading" => by_instrument(fields, (yard, books))?,
+        "instrument_check" => should_show(fields, yard)?,
         "load_out" => {
             through_meter(fields, yard);
             by_weight(fields, (yard, books));
@@ -80,7 +83,7 @@ fn moisture(fields: &mut Fields) -> Result<(), Box<EntryProblem>> {
         let accepted = message!("entry.accept-less");
         Box::new(EntryProblem::new("dry", dry, message!("entry.dried-heavier"), accepted))
     })?;
-    put(fields, "moisture_pct", (1000.0 * found.percent()).round() / 1000.0);
+    put(fields, "moisture_pct", to_thousandths(found.percent()));
     Ok(())
 }
 
@@ -101,9 +104,75 @@ fn of_sample(fields: &mut Fields, books: &Books) {
         ("uncertainty_pct", sample.strength.uncertainty.percent()),
     ] {
         if !fields.contains_key(name) {
-            put(fields, name, (1000.0 * value).round() / 1000.0);
+            put(fields, name, to_thousandths(value));
         }
     }
+    // Of several instruments the readings themselves tell.
+    let read = books.tap.iter().filter(|one| one.sample() == sample.sample && one.reading.doubt.is_none());
+    let mut read_with: Vec<&String> = read.filter_map(|one| one.reading.instrument.as_ref()).collect();
+    read_with.sort_unstable();
+    read_with.dedup();
+    if let [only] = read_with.as_slice() {
+        fields.entry("instrument").or_insert_with(|| Value::String((*only).clone()));
+    }
+}
+
+/// The strength of what an instrument showed, with its interval, where none was typed.
+fn by_instrument(fields: &mut Fields, (yard, books): (&Yard, &Books)) -> Result<(), Box<EntryProblem>> {
+    let instrument = text(fields, "instrument").and_then(|id| yard.instrument(id));
+    let (Some(instrument), Some(typed), false) =
+        (instrument, text(fields, "shown"), fields.contains_key("strength_pct"))
+    else {
+        return Ok(());
+    };
+    let refuse =
+        |problem: Message, accepted: Message| Box::new(EntryProblem::new("shown", typed, problem, accepted));
+    let readings = sample::several(typed)
+        .ok_or_else(|| refuse(message!("entry.not-a-number"), message!("entry.accept-readings")))?;
+    let is_of_tap = text(fields, "level") == Some(SamplePoint::PlantTap.word());
+    let tank = text(fields, "tank").filter(|_| !is_of_tap).map(str::to_owned);
+    let temperature = number(fields, "temp_c").map(celsius);
+    let mix = tank.clone().unwrap_or_default();
+    let shown = Shown::new((yard, books), tank, instrument, readings, temperature).ok_or_else(|| {
+        let problem = message!("entry.mix-not-known", tank = mix);
+        refuse(problem, message!("entry.accept-strength-typed"))
+    })?;
+    let found =
+        shown.measured().map_err(|error| refuse(error.message(), message!("entry.accept-strength-typed")))?;
+    put(fields, "strength_pct", to_thousandths(found.brine.strength().percent()));
+    put(fields, "uncertainty_pct", to_thousandths(found.expanded.half_width));
+    fields.entry("scale").or_insert_with(|| Value::String(instrument.scale.clone()));
+    if let Some(why) = found.doubt.and_then(|why| serde_json::to_string(&why.message()).ok()) {
+        fields.insert("doubt".into(), Value::String(why));
+    }
+    Ok(())
+}
+
+/// What an instrument should show in water, or in brine of a strength that is known.
+fn should_show(fields: &mut Fields, yard: &Yard) -> Result<(), Box<EntryProblem>> {
+    let Some(instrument) = text(fields, "instrument").and_then(|id| yard.instrument(id)) else {
+        return Ok(());
+    };
+    if fields.contains_key("expected_reading") {
+        return Ok(());
+    }
+    let is_water = text(fields, "against") == Some(CheckedIn::Water.word());
+    let known = if is_water { Some(0.0) } else { number(fields, "known_pct") };
+    let Some(known) = known else {
+        let accepted = message!("entry.accept-known-strength");
+        return Err(Box::new(EntryProblem::new("known_pct", none(), message!("entry.needed"), accepted)));
+    };
+    let temperature = number(fields, "temp_c").map(celsius);
+    let expected = sample::should_show(instrument, known, temperature).map_err(|error| {
+        let accepted = message!("entry.accept-expected-typed");
+        Box::new(EntryProblem::new("instrument", &instrument.name, error.message(), accepted))
+    })?;
+    put(fields, "expected_reading", (1e6 * expected).round() / 1e6);
+    Ok(())
+}
+
+fn to_thousandths(value: f64) -> f64 {
+    (1000.0 * value).round() / 1000.0
 }
 
 /// What a meter shows is not what went on, where its factor is known: the ticket keeps both.

@@ -95,6 +95,7 @@ pub fn doubts(body: &Body, yard: &Yard, books: &Books) -> Vec<EntryProblem> {
         Body::SaltDelivery(b) => figures::truckload(kilograms(b.mass_kg)).into_iter().collect(),
         Body::PileSurvey(b) => look.survey(b).into_iter().collect(),
         Body::Dip(b) => look.dip(b).into_iter().collect(),
+        Body::Reading(b) => figures::meant_otherwise(b, (yard, books)).into_iter().collect(),
         _ => Vec::new(),
     };
     amounts.into_iter().chain(look.temperature(body)).collect()

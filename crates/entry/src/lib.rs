@@ -13,6 +13,8 @@ use site::Yard;
 use yard::stock::Books;
 
 pub mod blending;
+pub mod guided;
+pub mod sample;
 pub mod ticket;
 
 mod check;

@@ -86,7 +86,7 @@ bodies! {
         /// Tank; absent: the plant's tap, which the level says too.
         tank: Option<String> as TANK,
         /// Strength found, % by mass, after the instrument's corrections.
-        strength_pct: f64 as PERCENT,
+        strength_pct: f64 as PERCENT.worked_out(),
         /// 95 % interval, ± % by mass.
         uncertainty_pct: Option<f64> as PERCENT.within(0.0, 10.0),
         /// Temperature of the sample, °C.
@@ -98,7 +98,7 @@ bodies! {
         /// When it was taken.
         occasion: Option<Occasion> as one_of::<Occasion>("occasion."),
         /// What the instrument showed, in the unit of its scale, as typed.
-        shown: Option<String> as TEXT,
+        shown: Option<String> as TEXT.label("bench.reading"),
         /// The scale it was read on, one of `bench::register::NAMES`.
         scale: Option<String> as SCALE,
         /// Why it is to be doubted, where it is.
@@ -139,13 +139,16 @@ bodies! {
         /// What it was read in.
         against: CheckedIn as one_of::<CheckedIn>(""),
         /// What it should show, in the unit of its scale.
-        expected_reading: f64 as READING,
+        expected_reading: f64 as READING.worked_out(),
         /// What it showed.
-        shown_reading: f64 as READING,
+        shown_reading: f64 as READING.label("bench.reading"),
         /// Temperature of the sample, °C.
         temp_c: Option<f64> as TEMPERATURE,
         /// Whether it was zeroed or set right afterwards.
         adjusted: Adjusted as one_of::<Adjusted>(""),
+    } + typed {
+        /// Strength of the brine it was read in, % by mass; what it should show is worked out from it.
+        known_pct as PERCENT.label("check.known"),
     }
     /// The water of the plant comes from elsewhere, or is treated otherwise, from here on.
     WaterChange = "water_change" {

@@ -90,6 +90,13 @@ pub enum BodyError {
     },
 }
 
+impl TrimSet {
+    /// Whether another number was set than was advised, beyond the digits that a panel does not show.
+    pub fn differs_from_advice(&self) -> bool {
+        self.advised_number.is_some_and(|next| (next - self.to_number).abs() >= 1e-6 * next)
+    }
+}
+
 impl Body {
     /// Tanks the event names, for finding what touched a tank.
     pub fn tanks(&self) -> Vec<&str> {

@@ -1,6 +1,7 @@
 //! What the bench says: due checks, an instrument's word, trims, and why a band is where it is.
 
 use bench::drift::Steadiness;
+use bench::instrument::reading_decimals;
 use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
 use event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
@@ -269,9 +270,4 @@ impl Teller<'_> {
         }
         text
     }
-}
-
-/// Decimals that a reading of a resolution is shown with.
-pub fn reading_decimals(resolution: f64) -> usize {
-    if resolution <= 0.0 { 4 } else { (-resolution.log10()).ceil().clamp(0.0, 5.0) as usize }
 }

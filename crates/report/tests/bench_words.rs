@@ -7,7 +7,6 @@ mod common;
 use bench::drift::{Steadiness, drift};
 use bench::trim::{Advice, Purpose, Step};
 use common::{reader, readers, yard};
-use report::bench_words::reading_decimals;
 use report::{Language, Teller};
 use site::UnitSystem;
 use yard::bench_log::{Due, DueWhy};
@@ -86,10 +85,4 @@ fn an_instrument_that_wandered_has_another_word_than_one_that_did_not() {
     let words =
         [Steadiness::Steady, Steadiness::Drifting, Steadiness::CheckNow].map(|word| teller.drift_word(word));
     assert!(words[0] != words[1] && words[1] != words[2] && words[0] != words[2], "{words:?}");
-}
-
-#[test]
-fn a_reading_has_the_decimals_of_its_scale() {
-    let found = [1.0, 0.5, 0.1, 0.01, 0.0005].map(reading_decimals);
-    assert_eq!(found, [0, 1, 1, 2, 4]);
 }

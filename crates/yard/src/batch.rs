@@ -15,7 +15,9 @@ use quantity::{
 use crate::estimate::SampleVerdict;
 use crate::run_log::Run;
 use crate::stock::{Books, DipLook};
-use crate::uncertain::{BY_METER, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, TABLE_ALIKE, TOTAL_KG};
+use crate::uncertain::{
+    BY_METER, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, TABLE_ALIKE, TOTAL_KG, density_of_dip,
+};
 use event::BatchFound;
 use site::strapping::TankShape;
 use site::{Metered, Yard};
@@ -215,9 +217,7 @@ pub fn by_dips(
     };
     let rho2 = rho(mixed, &after)?;
     let of_dips = rho2 * slope(&before, v1).hypot(slope(&after, v2));
-    let of_density = |dip: &Dipped| {
-        if dip.temperature.is_some() { DENSITY } else { DENSITY_NO_TEMPERATURE }
-    };
+    let of_density = |dip: &Dipped| density_of_dip(dip.temperature.is_some());
     let densities = (of_density(&before) * first).hypot(of_density(&after) * v2 * rho2);
     let table = TABLE_ALIKE * (v2 - v1).abs() * rho2;
     // What a tank's strength may differ by moves its density: 0.75 kg/m³ for a tenth of a per cent.

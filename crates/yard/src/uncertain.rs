@@ -66,3 +66,8 @@ pub(crate) const UNCOUNTED_PCT: f64 = 3.0;
 pub fn batch(run: &event::MakingRun) -> f64 {
     run.volume_uncertainty_pct.map_or(MAKING, |interval| (interval / 196.0).max(BATCH_LEAST))
 }
+
+/// Density of what was dipped, as a share: of a dip whose temperature was not noted, with what that leaves open.
+pub fn density_of_dip(has_temperature: bool) -> f64 {
+    if has_temperature { DENSITY } else { DENSITY.hypot(DENSITY_NO_TEMPERATURE) }
+}

@@ -35,6 +35,21 @@ pub(crate) fn read_entry(
     })
 }
 
+/// What a page worked out, entered as if every field of it had been typed.
+pub(crate) fn read_made(
+    visitor: &Visitor,
+    id: &str,
+    made: &Body,
+    author: &str,
+) -> Result<Result<Body, Vec<String>>, PageError> {
+    let kept = made.to_json().ok().and_then(|text| serde_json::from_str(&text).ok());
+    let Some(serde_json::Value::Object(kept)) = kept else { return Ok(Ok(made.clone())) };
+    let typed = |value: &serde_json::Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+    let fields: Vec<(String, String)> = kept.iter().map(|(name, one)| (name.clone(), typed(one))).collect();
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(name, one)| (name.as_str(), one.as_str())).collect();
+    read_entry(visitor, (made.kind(), id), &fields, author)
+}
+
 /// Problems of an entry of a kind as sentences, by the names on forms and the yard's clock; without a kind, by the
 /// names of fields.
 pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]) -> Vec<String> {

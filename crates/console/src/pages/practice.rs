@@ -179,7 +179,7 @@ fn sample(visitor: &Visitor, session: &mut Session, instrument: &str) -> Result<
     let scattered = shown + instrument.card.repeatability * drawn.chance[usize::from(is_refractometer)];
     let step = instrument.card.resolution;
     let read = if 0.0 < step { (scattered / step).round() * step } else { scattered };
-    let decimals = report::bench_words::reading_decimals(step);
+    let decimals = bench::instrument::reading_decimals(step);
     let values = [
         ("instrument", instrument.name.clone()),
         ("shown", number(read, decimals)),

@@ -126,21 +126,18 @@ pub(crate) async fn record(
         page.at = query.at.clone().unwrap_or_default();
         Ok((axum::http::StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
-    let body = match read(&visitor, &books, &query) {
-        Ok(Some(ask)) => match put_right::advise(&visitor.app.yard, &books, &ask) {
-            Ok(advice) => put_right::event(&ask, &advice, if all_of_it { 1.0 } else { FIRST_PART }),
-            Err(_) => None,
-        },
+    let advised = match read(&visitor, &books, &query) {
+        Ok(Some(ask)) => put_right::advise(&visitor.app.yard, &books, &ask)
+            .ok()
+            .and_then(|advice| put_right::event(&ask, &advice, if all_of_it { 1.0 } else { FIRST_PART })),
         _ => None,
     };
     // What is wrong with the figures stands on the page itself.
-    let Some(body) = body else { return again(Vec::new(), None) };
-    if let Some(problem) = parts::author_problem(&visitor, &author) {
-        return again(vec![problem], None);
-    }
+    let Some(advised) = advised else { return again(Vec::new(), None) };
+    let body = parts::read_made(&visitor, &entry_id, &advised, &author)?;
     let at = query.at.as_deref().unwrap_or_default();
     let entered = Entered::new(&entry_id, &author, at, query.confirm.as_ref());
-    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };

@@ -6,17 +6,18 @@ pub(crate) mod plant;
 mod view;
 
 use ::plant::judge::Prior;
-use ::plant::procedure::{Kind, Meter, Needs, Page, Step};
+use ::plant::procedure::{Page, Step};
 use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use event::{Body, EventId, PlantFit, RunEnd, RunEnding, RunStart, RunStep, StepAnswer, TotalOf};
-use jiff::{SignedDuration, Timestamp};
+use entry::guided::{self, NotTaken, Typed};
+use event::{Body, EventId, PlantFit, RunStart};
+use jiff::Timestamp;
 use message::message;
 use report::Words;
 use serde::Deserialize;
 use yard::estimate::SampleVerdict;
-use yard::release::{NotYet, evidence};
+use yard::release::NotYet;
 use yard::run_log::{Change, Run};
 use yard::stock::Books;
 
@@ -135,16 +136,14 @@ pub(crate) async fn end(visitor: Visitor, FormOf(form): FormOf<RunForm>) -> Resu
     let open = form.run.parse().ok().and_then(|id| books.runs.run(id)).filter(|run| run.ended.is_none());
     let Some(run) = open else { return Ok(Redirect::to(&visitor.app.url("/run")).into_response()) };
     let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
-    let is_through = at_hand(&visitor, run).is_none();
-    if !is_through && form.remark.trim().is_empty() {
+    let ending = guided::end(visitor.procedure(&run.procedure), run, &form.remark);
+    if ending.is_none() {
         problems.push(visitor.words.say("run.reason-needed").to_string());
     }
-    if !problems.is_empty() {
+    let Some(ending) = ending.filter(|_| problems.is_empty()) else {
         return again(&visitor, &books, &form, problems, false);
-    }
-    let reason = (!is_through).then(|| form.remark.trim().to_string());
-    let how = if is_through { RunEnding::Finished } else { RunEnding::BrokenOff };
-    let body = Body::RunEnd(RunEnd { run: form.run.clone(), how, reason });
+    };
+    let body = Body::RunEnd(ending);
     let (ended, before) = (run.event, books.runs.learned());
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     learn(&visitor, ended, before.map(|learned| learned.prior), &form.author).await?;
@@ -239,15 +238,9 @@ fn is_recorded(books: &Books, id: EventId) -> bool {
     books.runs.newest_first().any(|run| run.event == id || run.answers.iter().any(|one| one.event == id))
 }
 
-/// The first step that does not lie behind.
+/// The first step that does not lie behind, in the reader's language.
 fn at_hand<'a>(visitor: &'a Visitor, run: &Run) -> Option<(usize, &'a Step)> {
-    let procedure = visitor.procedure(&run.procedure)?;
-    procedure.steps.iter().enumerate().find(|(_, step)| !is_behind(run, step))
-}
-
-/// A batch is booked once its run has one; everything else once it was answered.
-fn is_behind(run: &Run, step: &Step) -> bool {
-    run.is_behind(&step.id) || (step.kind == Kind::Book && !run.booked.is_empty())
+    guided::at_hand(visitor.procedure(&run.procedure)?, run)
 }
 
 /// The newest sample of the plant's tap.
@@ -257,7 +250,7 @@ pub(crate) fn tap_sample(books: &Books) -> Option<SampleVerdict> {
 
 /// Why a step that needs evidence is not open; the sample that opens it else. None for a step that needs none.
 fn needed(visitor: &Visitor, books: &Books, run: &Run, step: &Step) -> Option<Result<SampleVerdict, NotYet>> {
-    step.needs.map(|Needs::InSpec| evidence(&visitor.app.yard, books, run, visitor.app.clock.now()))
+    guided::needed((&visitor.app.yard, books), run, step, visitor.app.clock.now())
 }
 
 /// The same in words.
@@ -307,87 +300,57 @@ fn body(visitor: &Visitor, books: &Books, form: &RunForm) -> Result<Body, Vec<St
         }
         return Err(vec![words.say("run.has-ended").to_string()]);
     };
-    let current =
-        at_hand(visitor, run).filter(|(_, step)| run.event.to_string() == form.run && step.id == form.step);
     // Another tablet may have answered it meanwhile.
-    let Some((_, step)) = current else { return Err(vec![words.say("run.moved-on").to_string()]) };
-    let (answer, value) = match (step.kind, &step.entry) {
-        (Kind::Do, _) => (StepAnswer::Done, None),
-        (Kind::See, _) if form.answer == "not_seen" => (StepAnswer::NotSeen, None),
-        (Kind::See, _) => (StepAnswer::Seen, None),
-        (Kind::Enter, Some(entry)) => {
-            let value = entry::parse_number(&form.value).map_err(|(what, accepted)| {
-                vec![parts::refusal(visitor, (&entry.name, &form.value), (&what, &accepted))]
-            })?;
-            if !(entry.low..=entry.high).contains(&value) {
-                let accepted = format!("{}…{} {}", entry.low, entry.high, entry.unit);
-                return Err(vec![visitor.display.tell(&message!(
-                    "console.step-range",
-                    field = &entry.name,
-                    value = value,
-                    accepted = accepted
-                ))]);
-            }
-            (StepAnswer::Entered, Some(value))
-        }
-        (Kind::Enter, None) => (StepAnswer::Done, None),
-        (Kind::Book, _) => return Err(vec![words.say("run.book-first").to_owned()]),
+    let current = at_hand(visitor, run).filter(|_| run.event.to_string() == form.run);
+    let (Some((_, step)), Some(procedure)) = (current, visitor.procedure(&run.procedure)) else {
+        return Err(vec![words.say("run.moved-on").to_string()]);
     };
-    let override_reason = released(visitor, books, (run, step), form)?;
-    let total = step.entry.as_ref().zip(value).and_then(|(entry, value)| entry.total_m3(value));
-    Ok(Body::RunStep(RunStep {
-        total_of: total.map(|(meter, _)| match meter {
-            Meter::Water => TotalOf::Water,
-            Meter::Making => TotalOf::Making,
-        }),
-        total_m3: total.map(|(_, m3)| m3),
-        override_reason,
-        run: form.run.clone(),
-        step: form.step.clone(),
-        answer,
-        value_reading: value,
-        remark: parts::given(Some(&form.remark)),
-    }))
+    let typed = Typed {
+        step: &form.step,
+        is_not_seen: form.answer == "not_seen",
+        value: &form.value,
+        remark: &form.remark,
+        override_reason: &form.override_reason,
+        may_override: crate::access::authorise(visitor.caller.role, Act::Settle).is_ok(),
+    };
+    let about = (&visitor.app.yard, books);
+    let answer = guided::answer(about, (procedure, run), &typed, visitor.app.clock.now());
+    answer.map(Body::RunStep).map_err(|why| not_taken(visitor, step, form, &why))
 }
 
-/// Whether a step that needs evidence may be answered: with the evidence, or by a supervisor's reason, which is kept.
-fn released(
-    visitor: &Visitor,
-    books: &Books,
-    (run, step): (&Run, &Step),
-    form: &RunForm,
-) -> Result<Option<String>, Vec<String>> {
-    let Some(Err(why)) = needed(visitor, books, run, step) else { return Ok(None) };
-    // That it is not seen may be said at any time.
-    if form.answer == "not_seen" {
-        return Ok(None);
-    }
-    match parts::given(Some(&form.override_reason)) {
-        None if run.overridden().is_some() => Ok(None),
-        None => Err(vec![not_yet(visitor, &why)]),
-        Some(_) if crate::access::authorise(visitor.caller.role, Act::Settle).is_err() => {
-            Err(vec![not_yet(visitor, &why), visitor.words.say("run.override-who").to_owned()])
+/// Why an answer is not taken, in words.
+fn not_taken(visitor: &Visitor, step: &Step, form: &RunForm, why: &NotTaken) -> Vec<String> {
+    let words = visitor.words;
+    let asked = step.entry.as_ref();
+    let name = asked.map_or("", |entry| entry.name.as_str());
+    match why {
+        NotTaken::MovedOn => vec![words.say("run.moved-on").to_string()],
+        NotTaken::BookFirst => vec![words.say("run.book-first").to_owned()],
+        NotTaken::NoNumber(what, accepted) => {
+            vec![parts::refusal(visitor, (name, &form.value), (what, accepted))]
         }
-        Some(reason) => Ok(Some(reason)),
+        NotTaken::Outside(value) => {
+            let accepted =
+                asked.map(|entry| format!("{}…{} {}", entry.low, entry.high, entry.unit)).unwrap_or_default();
+            vec![visitor.display.tell(&message!(
+                "console.step-range",
+                field = name,
+                value = *value,
+                accepted = accepted
+            ))]
+        }
+        NotTaken::NoEvidence(why) => vec![not_yet(visitor, why)],
+        NotTaken::MayNotOverride(why) => {
+            vec![not_yet(visitor, why), words.say("run.override-who").to_owned()]
+        }
     }
-}
-
-/// When a step may be answered at the earliest: so long after the one before.
-fn not_before(run: &Run, step: &Step) -> Option<Timestamp> {
-    let last = run
-        .answers
-        .iter()
-        .rev()
-        .find(|answer| answer.answer != StepAnswer::NotSeen)
-        .map_or(run.at, |one| one.at);
-    Some(last + SignedDuration::from_secs_f64(60.0 * step.minutes?))
 }
 
 fn too_early(visitor: &Visitor, books: &Books, form: &RunForm, now: Timestamp) -> Option<String> {
     let run = books.runs.open()?;
     let (_, step) = at_hand(visitor, run).filter(|(_, step)| step.id == form.step)?;
     // What is seen to be wrong is said at once.
-    let at = not_before(run, step).filter(|at| now < *at && form.answer != "not_seen")?;
+    let at = guided::not_before(run, step).filter(|at| now < *at && form.answer != "not_seen")?;
     Some(visitor.words.fill("run.too-early", &[("at", &visitor.display.clock(at))]))
 }
 

@@ -8,7 +8,10 @@ use quantity::{
 };
 
 use super::{EntryProblem, Look, over, shown};
-use event::{Application, Body, Correction, LoadOut, MakingRun, PileSurvey};
+use crate::sample::Shown;
+use event::{Application, Body, Correction, LoadOut, MakingRun, PileSurvey, Reading};
+use site::Yard;
+use yard::stock::Books;
 
 /// More rock salt than a yard is brought in a day, short tons: road trucks bring 20 to 30 each. Common practice, no
 /// source.
@@ -34,6 +37,15 @@ pub(super) fn truckload(mass: Mass) -> Option<EntryProblem> {
         let problem = message!("entry.over-delivery", most = short_tons(MOST_TONS_DELIVERED));
         EntryProblem::new("mass", mass, problem, message!("entry.accept-one-ticket"))
     })
+}
+
+/// A reading that makes no sense as it was typed, and would on another scale.
+pub(super) fn meant_otherwise(reading: &Reading, about: (&Yard, &Books)) -> Option<EntryProblem> {
+    let shown = Shown::logged(reading, about).filter(|shown| shown.is_plain)?;
+    shown.measured().ok().filter(|found| shown.is_senseless(found))?;
+    let (meant, typed) = (shown.meant(false)?, reading.shown.clone().unwrap_or_default());
+    let problem = shown.problem(&meant, &typed);
+    Some(EntryProblem::new("shown", typed, problem, message!("entry.accept-read-so")))
 }
 
 impl Look<'_> {

@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 use message::message;
 
-use super::EntryProblem;
+use super::{EntryProblem, none};
 use event::{Body, EventId, PanelCheck, TrimSet};
 use site::Yard;
 use yard::bench_log::TrimState;
@@ -15,7 +15,10 @@ const FRESH_SECONDS: i64 = 2 * 3600;
 /// What is asked of a look or a setting of this time.
 pub(super) fn trimming(body: &Body, (yard, books): (&Yard, &Books), at: Timestamp) -> Vec<EntryProblem> {
     match body {
-        Body::TrimSet(set) => too_far(set, yard).into_iter().chain(before_last("clock", books, at)).collect(),
+        Body::TrimSet(set) => {
+            let far = too_far(set, yard).into_iter().chain(before_last("clock", books, at));
+            far.chain(without_advice(set)).collect()
+        }
         Body::PanelCheck(look) => {
             let early = before_last("at", books, at).or_else(|| too_early(yard, books, at));
             early.into_iter().chain(far_from_sample(look, books, at)).collect()
@@ -32,6 +35,14 @@ fn too_far(set: &TrimSet, yard: &Yard) -> Option<EntryProblem> {
         let problem =
             message!("entry.large-step", percent = percent, from = set.from_number, largest = largest);
         EntryProblem::new("to_number", set.to_number, problem, message!("entry.accept-smaller-step"))
+    })
+}
+
+/// Nothing advised it, and nobody says why: a later reader would have neither.
+fn without_advice(set: &TrimSet) -> Option<EntryProblem> {
+    (set.advised_number.is_none() && set.reason.is_none()).then(|| {
+        let accepted = message!("entry.accept-reason-or-confirm");
+        EntryProblem::new("reason", none(), message!("entry.set-without-advice"), accepted)
     })
 }
 

@@ -36,7 +36,7 @@ pub fn checks_chart(chart: &ChecksChart<'_>, size: Size, words: &Words) -> Strin
     let count = chart.errors.len().max(2) as f64;
     let x = Axis { from: 1.0, to: count, start: LEFT + 12.0, end: width - 14.0 };
     let step = round_step(most - least, 4.0);
-    let decimals = crate::bench_words::reading_decimals(step);
+    let decimals = bench::instrument::reading_decimals(step);
     for value in ticks(y.from, y.to, step) {
         canvas.line("c-grid", (LEFT, y.at(value)), (width - 8.0, y.at(value)));
         canvas.text("c-tick c-end", LEFT - 6.0, y.at(value) + 5.0, &number(value, decimals));

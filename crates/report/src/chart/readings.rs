@@ -43,7 +43,7 @@ pub fn readings_chart(chart: &ReadingsChart<'_>, size: Size, display: &Display, 
     };
     canvas.rect("c-liquid", LEFT, y.at(high), width - 8.0 - LEFT, y.at(low) - y.at(high));
     let step = round_step(most - least, 4.0);
-    let decimals = crate::bench_words::reading_decimals(step);
+    let decimals = bench::instrument::reading_decimals(step);
     for value in ticks(y.from, y.to, step) {
         canvas.line("c-grid", (LEFT, y.at(value)), (width - 8.0, y.at(value)));
         canvas.text("c-tick c-end", LEFT - 6.0, y.at(value) + 5.0, &format!("{} %", number(value, decimals)));

@@ -11,8 +11,8 @@ use super::state::{Alike, K95, Known, is_brine};
 use super::tank::{Level, Sample, TankEstimate, product_of};
 use crate::stock::{Content, Liquid, Load};
 use crate::uncertain::{
-    BY_MARKS, BY_METER, BY_WEIGHT_KG, DENSITY, DENSITY_NO_TEMPERATURE, DIP_M, FLOW_PCT, OTHER, SALT_ALIKE,
-    SLUDGE, SPILL, TRANSFER,
+    BY_MARKS, BY_METER, BY_WEIGHT_KG, DIP_M, FLOW_PCT, OTHER, SALT_ALIKE, SLUDGE, SPILL, TRANSFER,
+    density_of_dip,
 };
 use event::{
     Body, Correction, Dip, EventId, HowFound, MakingRun, Reading, Recorded, ReturnToTank, Settlement,
@@ -263,7 +263,7 @@ impl Estimates {
         let below = volume((dip.depth_m - DIP_M).max(0.0)).unwrap_or(middle);
         let deviation = cubic_metres(0.5 * in_cubic_metres(above - below).abs().max(1e-6));
         let temperature = dip.temp_c.map(celsius);
-        let density = if temperature.is_some() { DENSITY } else { DENSITY.hypot(DENSITY_NO_TEMPERATURE) };
+        let density = density_of_dip(temperature.is_some());
         let seen = Seen::Volume(SeenVolume { volume: middle, temperature, deviation, density });
         if let Some(one) = self.of(&dip.tank) {
             one.sample = None;

@@ -10,7 +10,7 @@ use crate::{Journal, Period};
 use event::{Body, Dip};
 use site::{ProductKind, Tank};
 use yard::stock::{Content, End};
-use yard::uncertain::{DENSITY, DIP_M};
+use yard::uncertain::{DIP_M, density_of_dip};
 
 /// A reading serves a dip that was taken within this time of it.
 const READING_NEAR_HOURS: i64 = 48;
@@ -109,7 +109,7 @@ fn look(
     Some(Look {
         at,
         mass,
-        mass_uncertainty: of_depth.hypot(DENSITY * mass),
+        mass_uncertainty: of_depth.hypot(density_of_dip(dip.temp_c.is_some()) * mass),
         strength,
         salt: salt_strength.map(|w| w * mass),
     })

@@ -4,13 +4,9 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::drift::Drift;
-use bench::solute::Solute;
-use chemistry::{MassFraction, Salt};
-use event::{Adjusted, Body, CheckSeen, CheckedIn, InstrumentCheck};
-use message::message;
-use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
+use bench::instrument::reading_decimals;
+use event::{Adjusted, Body, CheckedIn};
 use report::Words;
-use report::bench_words::reading_decimals;
 use report::chart::{ChecksChart, Size, checks_chart};
 use report::display::number;
 use serde::Deserialize;
@@ -142,7 +138,8 @@ pub(crate) async fn show(
 pub(crate) async fn check(visitor: Visitor, FormOf(form): FormOf<CheckForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
-    let refused = match parts::record_asked(&visitor, &entered, read_check(&visitor, &form)).await? {
+    let body = read_check(&visitor, &form)?;
+    let refused = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => return Ok(back(&visitor, seq)),
         Err(refused) => refused,
     };
@@ -157,7 +154,7 @@ pub(crate) async fn check(visitor: Visitor, FormOf(form): FormOf<CheckForm>) -> 
 /// Logs that a person has seen to what was due.
 pub(crate) async fn seen(visitor: Visitor, FormOf(form): FormOf<DueForm>) -> Result<Response, PageError> {
     let books = visitor.app.books().map_err(|error| PageError::store(&visitor, &error))?;
-    let mut problems: Vec<String> = parts::author_problem(&visitor, &form.author).into_iter().collect();
+    let mut problems = Vec::new();
     if form.check.trim().is_empty() {
         problems.push(visitor.words.say("due.which").to_string());
     }
@@ -170,7 +167,16 @@ pub(crate) async fn seen(visitor: Visitor, FormOf(form): FormOf<DueForm>) -> Res
         page.due_form = form;
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     }
-    let body = Body::CheckSeen(CheckSeen { check: form.check.clone(), done: form.done.trim().to_string() });
+    let fields = [("check", form.check.as_str()), ("done", form.done.as_str())];
+    let body = match parts::read_entry(&visitor, ("check_seen", &form.entry_id), &fields, &form.author)? {
+        Ok(body) => body,
+        Err(problems) => {
+            let mut page = page(&visitor, &books);
+            page.due_problems = problems;
+            page.due_form = form;
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
+        }
+    };
     let seq = parts::record(&visitor, &form.entry_id, &form.author, body).await?;
     Ok(back(&visitor, seq))
 }
@@ -202,72 +208,20 @@ fn back(visitor: &Visitor, seq: u64) -> Response {
     Redirect::to(&visitor.app.url(&format!("/bench/instruments?saved={seq}"))).into_response()
 }
 
-fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Body, Vec<String>> {
-    let mut problems: Vec<String> = parts::author_problem(visitor, &form.author).into_iter().collect();
-    let mut parse = |name: &str, text: &str| {
-        entry::parse_number(text)
-            .map_err(|(what, accepted)| {
-                visitor.note_wrong(name);
-                problems.push(parts::refusal(visitor, (name, text), (&what, &accepted)))
-            })
-            .ok()
-    };
-    let shown = parse("shown", &form.shown);
-    let is_water = form.against != "brine";
-    let known = if is_water { Some(0.0) } else { parse("known_pct", &form.known_pct) };
-    let temperature = parts::given(form.temp_f.as_ref())
-        .and_then(|text| parse("temp_f", &text).map(fahrenheit))
-        .or(parts::given(form.temp_c.as_ref()).and_then(|text| parse("temp_c", &text).map(celsius)));
-    let Some(instrument) = visitor.app.yard.instrument(&form.instrument) else {
-        let ids: Vec<&str> = visitor.app.yard.instruments.iter().map(|one| one.id.as_str()).collect();
-        problems.push(visitor.display.tell(&message!(
-            "console.not-known",
-            field = "instrument",
-            value = &form.instrument,
-            accepted = ids.join(", ")
-        )));
-        return Err(problems);
-    };
-    let (Some(shown), Some(known)) = (shown, known) else { return Err(problems) };
-    match should_show(instrument, known, temperature) {
-        Ok(expected) if problems.is_empty() => Ok(Body::InstrumentCheck(InstrumentCheck {
-            instrument: instrument.id.clone(),
-            against: if is_water { CheckedIn::Water } else { CheckedIn::Brine },
-            expected_reading: rounded(expected),
-            shown_reading: shown,
-            temp_c: temperature.map(|at| rounded(in_celsius(at))),
-            adjusted: if form.adjusted.as_deref() == Some("yes") { Adjusted::Yes } else { Adjusted::No },
-        })),
-        Ok(_) => Err(problems),
-        Err(error) => {
-            problems.push(visitor.display.tell(&message!(
-                "console.field-error",
-                field = &instrument.name,
-                error = &error
-            )));
-            Err(problems)
-        }
-    }
-}
-
-fn rounded(value: f64) -> f64 {
-    (1e6 * value).round() / 1e6
-}
-
-/// What an instrument should show in sodium chloride brine of a known strength, its certificate's offset included.
-fn should_show(
-    instrument: &Instrument,
-    percent: f64,
-    temperature: Option<ThermodynamicTemperature>,
-) -> Result<f64, bench::Error> {
-    let scale = &instrument.card.scale;
-    let at = match temperature {
-        Some(at) => at,
-        None if scale.needs_temperature() => return Err(bench::Error::TemperatureMissing),
-        None => celsius(20.0),
-    };
-    let brine = Solute::of(Salt::SodiumChloride).at(MassFraction::from_percent(percent)?)?;
-    Ok(scale.shows(&brine, at)? + instrument.offset)
+/// A check as it is entered by any way in: what the instrument should have shown is worked out there.
+fn read_check(visitor: &Visitor, form: &CheckForm) -> Result<Result<Body, Vec<String>>, PageError> {
+    let is_water = form.against != CheckedIn::Brine.word();
+    let adjusted = if form.adjusted.as_deref() == Some("yes") { Adjusted::Yes } else { Adjusted::No };
+    let fields = [
+        ("instrument", form.instrument.as_str()),
+        ("against", if is_water { CheckedIn::Water.word() } else { CheckedIn::Brine.word() }),
+        ("known_pct", if is_water { "" } else { form.known_pct.as_str() }),
+        ("shown_reading", form.shown.as_str()),
+        ("temp_f", form.temp_f.as_deref().unwrap_or_default()),
+        ("temp_c", form.temp_c.as_deref().unwrap_or_default()),
+        ("adjusted", adjusted.word()),
+    ];
+    parts::read_entry(visitor, ("instrument_check", &form.entry_id), &fields, &form.author)
 }
 
 fn page(visitor: &Visitor, books: &Books) -> InstrumentsPage {

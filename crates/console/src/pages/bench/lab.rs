@@ -114,9 +114,6 @@ pub(crate) async fn record(visitor: Visitor, FormOf(query): FormOf<LabQuery>) ->
         Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response())
     };
     let Ok(Some(found)) = found(&visitor, &query) else { return again(Vec::new(), None) };
-    if let Some(problem) = parts::author_problem(&visitor, &author) {
-        return again(vec![problem], None);
-    }
     let at = query.at.as_deref().unwrap_or_default();
     let (method, tank) = (method(&query).0, tank(&visitor, &query));
     let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
@@ -136,8 +133,9 @@ pub(crate) async fn record(visitor: Visitor, FormOf(query): FormOf<LabQuery>) ->
         }),
         Found::Moisture(_) => Body::Note(Note { text: told(&visitor, &query, &found) }),
     };
+    let body = parts::read_made(&visitor, &id, &body, &author)?;
     let entered = Entered::new(&id, &author, at, query.confirm.as_ref());
-    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
     };

@@ -2,9 +2,9 @@
 
 use askama::Template;
 use axum::response::Html;
+use bench::instrument::reading_decimals;
 use event::{EventId, PanelCheck};
 use report::Words;
-use report::bench_words::reading_decimals;
 use report::display::number;
 use serde::Deserialize;
 use site::Instrument;

@@ -4,15 +4,13 @@ mod view;
 
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
-use bench::measure::{Measured, Sample, measure};
-use bench::solute::Solute;
-use chemistry::Salt;
-use event::{Body, EventId, Note, Occasion, Reading, SamplePoint};
+use entry::sample::Shown;
+use event::{Body, EventId, Note, Occasion, SamplePoint};
 use jiff::Timestamp;
 use message::{Tell, message};
-use quantity::{ThermodynamicTemperature, celsius, fahrenheit, in_celsius};
+use quantity::{celsius, fahrenheit};
 use serde::Deserialize;
-use site::{Instrument, ProductKind};
+use site::ProductKind;
 use yard::stock::Books;
 
 use crate::pages::moments;
@@ -27,14 +25,11 @@ use crate::extract::{FormOf, QueryOf};
 use crate::page_frame::Visitor;
 use crate::pages::entry::Refused;
 use crate::pages::parts::{self, Entered};
-use meant::meant_otherwise;
 
 /// Readings in the chart, as many as a phone shows apart; and listed below it.
 const CHARTED: usize = 24;
 /// See [`CHARTED`].
 const LISTED: usize = 8;
-/// Per cent by mass outside the band from which a number is held against the other scales.
-const SENSELESS: f64 = 1.0;
 
 /// What was asked, as typed; and in the record of it, who says so.
 #[derive(Debug, Clone, Default, Deserialize)]
@@ -74,25 +69,14 @@ struct Choice {
 
 /// What was read, once it can be read.
 struct Read<'a> {
+    /// As chosen: a tank, or [`TAP`].
     tank: String,
-    instrument: &'a Instrument,
-    /// One reading, or several of the same sample.
-    shown: Vec<f64>,
+    shown: Shown<'a>,
     typed: String,
-    temperature: Option<ThermodynamicTemperature>,
     level: SamplePoint,
     occasion: Occasion,
     at: Timestamp,
     sample: Option<EventId>,
-    solute: Solute,
-    /// The tank holds sodium chloride alone, so that it has a band to be judged by.
-    is_plain: bool,
-}
-
-impl Read<'_> {
-    fn mean(&self) -> f64 {
-        self.shown.iter().sum::<f64>() / self.shown.len() as f64
-    }
 }
 
 /// Shows the form, and the verdict where a reading was given.
@@ -129,20 +113,21 @@ pub(crate) async fn record(
         return again(vec![problem], None);
     }
     let id = parts::event_id(&visitor, &entry_id)?;
-    let found = measured(&visitor, &read);
-    let also = found.as_ref().ok().and_then(|found| meant_otherwise(&visitor, &read, found));
-    let body = match found {
-        Ok(found) => event(&read, &found),
-        Err(error) if query.as_note.as_deref() == Some("yes") => note(&visitor, &read, &error),
+    let body = match read.shown.measured() {
+        Ok(_) => as_reading(&visitor, &read, &query)?,
+        Err(error) if query.as_note.as_deref() == Some("yes") => Ok(note(&visitor, &read, &error)),
         Err(_) => return again(Vec::new(), None),
     };
-    let is_reading = matches!(body, Body::Reading(_));
+    let is_reading = matches!(body, Ok(Body::Reading(_)));
     let at = read.at.to_string();
     let entered = Entered::new(&entry_id, &author, &at, query.confirm.as_ref());
-    let entered = Entered { also: also.into_iter().collect(), ..entered };
-    let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
+    let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
-        Err(Refused { problems, ask_confirm }) => return again(problems, ask_confirm),
+        Err(Refused { problems, ask_confirm }) => {
+            // The field as the ledger names it, and as this form does.
+            visitor.note_wrong("reading");
+            return again(problems, ask_confirm);
+        }
     };
     let tank = crate::encoded::form_encoded(&read.tank);
     let logged = if is_reading { format!("&logged={id}") } else { String::new() };
@@ -151,10 +136,10 @@ pub(crate) async fn record(
 
 /// A reading that gives no strength, kept in words so that it is not lost.
 fn note(visitor: &Visitor, read: &Read<'_>, error: &bench::Error) -> Body {
-    let temperature = read.temperature.map_or_else(String::new, |at| visitor.display.temperature(at));
+    let temperature = read.shown.temperature.map_or_else(String::new, |at| visitor.display.temperature(at));
     let values = [
         ("tank", read.tank.as_str()),
-        ("instrument", read.instrument.name.as_str()),
+        ("instrument", read.shown.instrument.name.as_str()),
         ("shown", read.typed.as_str()),
         ("temp", temperature.as_str()),
         ("why", &visitor.display.tell(&error.message())),
@@ -184,31 +169,31 @@ fn level_of(typed: Option<&str>) -> Result<SamplePoint, &str> {
     SamplePoint::OF_TANK.into_iter().find(|level| level.word() == typed).ok_or(typed)
 }
 
-fn event(read: &Read<'_>, found: &Measured) -> Body {
-    let rounded = |value: f64| (1000.0 * value).round() / 1000.0;
-    Body::Reading(Reading {
-        tank: tank_of(&read.tank),
-        strength_pct: rounded(found.brine.strength().percent()),
-        uncertainty_pct: Some(rounded(found.expanded.half_width)),
-        temp_c: read.temperature.map(|at| rounded(in_celsius(at))),
-        instrument: Some(read.instrument.id.clone()),
-        level: Some(if read.tank == TAP { SamplePoint::PlantTap } else { read.level.clone() }),
-        occasion: Some(read.occasion),
-        shown: Some(read.typed.clone()),
-        scale: Some(read.instrument.scale.clone()),
-        doubt: found.doubt.as_ref().map(|why| crate::refusals::kept_one(&why.message())),
-        sample: read.sample.map(|id| id.to_string()),
-    })
-}
-
-fn measured(visitor: &Visitor, read: &Read<'_>) -> Result<Measured, bench::Error> {
-    let sample = Sample {
-        solute: read.solute.clone(),
-        readings: read.shown.iter().map(|shown| shown - read.instrument.offset).collect(),
-        temperature: read.temperature,
-        temperature_half_width: visitor.app.yard.bench.thermometer,
+/// The reading as it is entered by any way in.
+fn as_reading(
+    visitor: &Visitor,
+    read: &Read<'_>,
+    query: &BenchQuery,
+) -> Result<Result<Body, Vec<String>>, PageError> {
+    let typed = |typed: &Option<String>| typed.clone().unwrap_or_default();
+    let (temp_f, temp_c, sample) = (typed(&query.temp_f), typed(&query.temp_c), typed(&query.sample));
+    let (tank, level) = if read.tank == TAP {
+        ("", SamplePoint::PlantTap.word())
+    } else {
+        (read.tank.as_str(), read.level.word())
     };
-    measure(&read.instrument.card, &sample)
+    let fields = [
+        ("tank", tank),
+        ("instrument", read.shown.instrument.id.as_str()),
+        ("shown", read.typed.as_str()),
+        ("temp_f", temp_f.as_str()),
+        ("temp_c", if temp_f.trim().is_empty() { temp_c.as_str() } else { "" }),
+        ("level", level),
+        ("occasion", read.occasion.word()),
+        ("sample", sample.as_str()),
+    ];
+    let id = query.entry_id.as_deref().unwrap_or_default();
+    parts::read_entry(visitor, ("reading", id), &fields, query.author.as_deref().unwrap_or_default())
 }
 
 /// Ids of the tanks that hold our own brine.
@@ -298,37 +283,12 @@ fn read<'a>(
             None
         }
     };
-    let (solute, is_plain) = match dissolved(visitor, books, &tank) {
-        Ok(found) => found,
-        Err(problem) => {
-            problems.push(problem);
-            (Solute::of(Salt::SodiumChloride), true)
-        }
+    let (Some(readings), Some(instrument), Ok(at), true) = (shown, instrument, at, problems.is_empty())
+    else {
+        return Err(problems);
     };
-    match (shown, instrument, at, problems.is_empty()) {
-        (Some(shown), Some(instrument), Ok(at), true) => Ok(Some(Read {
-            tank,
-            instrument,
-            shown,
-            typed: typed.to_string(),
-            temperature,
-            level,
-            occasion,
-            at,
-            sample,
-            solute,
-            is_plain,
-        })),
-        _ => Err(problems),
-    }
-}
-
-/// What is dissolved in a tank by the book, and whether that is sodium chloride alone.
-fn dissolved(visitor: &Visitor, books: &Books, tank: &str) -> Result<(Solute, bool), String> {
-    let plain = (Solute::of(Salt::SodiumChloride), true);
-    let Some(book) = books.tank(tank).filter(|book| book.content.has_declared()) else { return Ok(plain) };
-    match book.content.solute(&visitor.app.yard) {
-        Some(solute) => Ok((solute, false)),
-        None => Err(visitor.words.fill("bench.unknown-blend", &[("tank", tank)])),
-    }
+    let about = (&visitor.app.yard, books);
+    let shown = Shown::new(about, tank_of(&tank), instrument, readings, temperature)
+        .ok_or_else(|| vec![visitor.display.tell(&message!("entry.mix-not-known", tank = &*tank))])?;
+    Ok(Some(Read { tank, shown, typed: typed.to_string(), level, occasion, at, sample }))
 }

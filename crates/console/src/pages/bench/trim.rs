@@ -4,7 +4,7 @@ use askama::Template;
 use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Redirect, Response};
 use bench::trim::Advice;
-use event::{Body, EventId};
+use event::EventId;
 use jiff::Timestamp;
 use message::Tell;
 use report::Words;
@@ -133,18 +133,11 @@ pub(crate) async fn record_panel_check(
         Ok(sample) => sample,
         Err(why) => return again(vec![why], None),
     };
-    let (bench, within) = (sample.strength.value.percent(), sample.strength.uncertainty.percent());
-    let (bench, within) = (format!("{bench:.3}"), format!("{within:.3}"));
-    let (from, read_with) = (sample.sample.to_string(), instruments(&books, &sample));
-    // Of several the readings themselves tell.
-    let instrument = if let [only] = read_with.as_slice() { only.as_str() } else { "" };
+    let from = sample.sample.to_string();
     let fields = [
         ("trim_number", form.trim_number.as_str()),
         ("panel_pct", form.panel_pct.as_str()),
-        ("bench_pct", bench.as_str()),
-        ("uncertainty_pct", within.as_str()),
         ("reading", from.as_str()),
-        ("instrument", instrument),
     ];
     let body = match parts::read_entry(&visitor, ("panel_check", &form.entry_id), &fields, &form.author)? {
         Ok(body) => Some(body),
@@ -185,9 +178,9 @@ pub(crate) async fn set(visitor: Visitor, FormOf(form): FormOf<SetForm>) -> Resu
     if let Some(done) = recorded(&visitor, &books, id) {
         return Ok(done);
     }
-    let Some(from) = books.bench.number_now() else {
+    if books.bench.number_now().is_none() {
         return again(vec![visitor.words.say("trim.look-first").to_string()], None);
-    };
+    }
     let advised = match books.bench.trim_state(&visitor.app.yard, visitor.app.clock.now()) {
         TrimState::Looked { advice: Ok(Advice::Step(step) | Advice::StepWhileOver { step, .. }), .. } => {
             Some(step.next)
@@ -195,9 +188,7 @@ pub(crate) async fn set(visitor: Visitor, FormOf(form): FormOf<SetForm>) -> Resu
         _ => None,
     };
     let advised_text = advised.map(|next| next.to_string()).unwrap_or_default();
-    let from_text = from.to_string();
     let fields = [
-        ("from_number", from_text.as_str()),
         ("to_number", form.to_number.as_str()),
         ("advised_number", advised_text.as_str()),
         ("reason", form.reason.as_str()),
@@ -206,11 +197,6 @@ pub(crate) async fn set(visitor: Visitor, FormOf(form): FormOf<SetForm>) -> Resu
         Ok(body) => body,
         Err(problems) => return again(problems, None),
     };
-    let Body::TrimSet(setting) = &body else { return again(Vec::new(), None) };
-    let is_advised = advised.is_some_and(|next| (next - setting.to_number).abs() < 1e-6 * next);
-    if !is_advised && form.reason.trim().is_empty() {
-        return again(vec![visitor.words.say("trim.reason-needed").to_string()], None);
-    }
     let at = visitor.now();
     let doubts = entry::asked((id, &body), (&visitor.app.yard, &books), at, at);
     if let Some(mark) = parts::unconfirmed(&doubts, form.confirm.as_ref()) {

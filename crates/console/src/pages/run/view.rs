@@ -13,7 +13,8 @@ use super::plant;
 use crate::languages;
 use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::charts::ChartPair;
-use crate::pages::run::{RunForm, at_hand, is_behind, needed, not_before, not_yet, page_of};
+use crate::pages::run::{RunForm, at_hand, needed, not_yet, page_of};
+use entry::guided::{is_behind, not_before};
 
 /// The step at hand.
 pub(super) struct StepView {

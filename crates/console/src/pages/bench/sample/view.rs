@@ -6,6 +6,7 @@ use bench::conformity::Known;
 use bench::consensus::{Answer, consensus};
 use bench::drift::Steadiness;
 use bench::measure::Measured;
+use entry::sample::dissolved;
 use event::{Choice as _, EventId, Occasion, SamplePoint};
 use jiff::Timestamp;
 use message::Tell;
@@ -15,13 +16,12 @@ use report::display::number;
 use site::{Instrument, Spec};
 use yard::stock::{Books, LoggedReading};
 
-use super::meant::{Meant, is_senseless, or_meant};
+use super::meant::{Meant, or_meant};
 use super::{K95, Leaf, due_lines, leaves};
 use crate::error::PageError;
 use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::bench::sample::{
-    BenchQuery, CHARTED, Choice, LISTED, Read, TAP, brine_tanks, chosen_tank, dissolved, measured, named,
-    read, tank_of,
+    BenchQuery, CHARTED, Choice, LISTED, Read, TAP, brine_tanks, chosen_tank, named, read, tank_of,
 };
 use crate::pages::charts;
 use crate::pages::charts::ChartPair;
@@ -110,9 +110,9 @@ pub(super) fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, P
     let spec = app.yard.spec(&tank);
     match read(visitor, &books, query) {
         Ok(Some(read)) => {
-            let found = measured(visitor, &read);
-            let is_senseless = found.as_ref().map_or(true, |found| is_senseless(visitor, &read, found));
-            let is_asked = is_senseless && read.is_plain;
+            let found = read.shown.measured();
+            let is_senseless = found.as_ref().map_or(true, |found| read.shown.is_senseless(found));
+            let is_asked = is_senseless && read.shown.is_plain;
             meant = is_asked.then(|| or_meant(visitor, &read, found.is_err())).flatten();
             match found.and_then(|found| tell(visitor, &read, &found)) {
                 Ok(verdict) => told = Some(verdict),
@@ -245,7 +245,7 @@ pub(super) fn word_of(visitor: &Visitor, books: &Books, instrument: &Instrument)
 
 /// What is in a tank beside sodium chloride, in a sentence.
 pub(super) fn blend_line(visitor: &Visitor, books: &Books, tank: &str) -> Option<String> {
-    let (solute, is_plain) = dissolved(visitor, books, tank).ok()?;
+    let (solute, is_plain) = dissolved(&visitor.app.yard, books, tank_of(tank).as_deref())?;
     if is_plain {
         return None;
     }
@@ -348,8 +348,8 @@ pub(super) fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Resu
         Conformity::CannotTell => ("bench.cannot_tell", "bench.next-cannot_tell", "?"),
     };
     let (key, next, mark) =
-        if read.is_plain { (key, next, mark) } else { ("bench.blend", "bench.next-blend", "•") };
-    let is_out = read.is_plain && matches!(verdict, Conformity::TooWeak | Conformity::TooStrong);
+        if read.shown.is_plain { (key, next, mark) } else { ("bench.blend", "bench.next-blend", "•") };
+    let is_out = read.shown.is_plain && matches!(verdict, Conformity::TooWeak | Conformity::TooStrong);
     let strength = found.brine.strength().percent();
     let within = number(found.expanded.half_width, 1);
     let share = |chance: f64| number(100.0 * chance, 0);
@@ -381,7 +381,7 @@ pub(super) fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Resu
         headline: words.fill(key, &[("strength", &number(strength, 1)), ("within", &within)]),
         is_out,
         next: words.say(if is_out && jump.is_some() { "bench.next-again" } else { next }).to_string(),
-        why: if !read.is_plain {
+        why: if !read.shown.is_plain {
             String::new()
         } else {
             words.fill(
@@ -398,7 +398,7 @@ pub(super) fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Resu
         doubt,
         jump,
         right_url: right.filter(|_| is_out).map(|right| visitor.app.url(&right)),
-        reason: if read.is_plain { visitor.teller().spec_reason(&spec) } else { String::new() },
+        reason: if read.shown.is_plain { visitor.teller().spec_reason(&spec) } else { String::new() },
         budget: found
             .budget
             .components()
