@@ -11,7 +11,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-pub use bench::{Correct, Measure, Properties, Trim};
+pub use bench::{Correct, Impurities, Measure, Properties, Trim};
 pub use blends::{Blend, PhaseDiagram};
 pub use ledger::{
     ExportFormat, Ledger, LedgerAct, LedgerAdd, LedgerBalance, LedgerExport, LedgerImport, LedgerList,
@@ -78,6 +78,11 @@ pub enum Verb {
     #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  \
             brinewright properties --cacl2-pct 32 --temp-c 0 --json\n  brinewright properties --csv brines.csv")]
     Properties(Properties),
+    /// What real rock salt and hard water bring into the brine, and how far each instrument is misled.
+    #[command(
+        after_help = "Example:\n  brinewright impurities --nacl-pct 96 --caso4-pct 1.2 --hardness-mg-l 320 --temp-f 40"
+    )]
+    Impurities(Impurities),
     /// Strength from a reading, in spec or not, and how sure; one sample or a CSV of many.
     #[command(
         after_help = "Example:\n  brinewright measure --instrument brix --reading 26.2 --temp-f 60\n  \

@@ -26,6 +26,7 @@ pub fn run() -> ExitCode {
         args::Verb::Weather(verb) => verbs::weather::run(&verb),
         args::Verb::Correct(verb) => verbs::correct::run(&verb, args.units),
         args::Verb::Properties(verb) => verbs::properties::run(&verb, args.units),
+        args::Verb::Impurities(verb) => verbs::impurities::run(&verb, args.units),
         args::Verb::Measure(verb) => verbs::measure::run(&verb, args.units),
         args::Verb::Trim(verb) => verbs::trim::run(&verb),
         args::Verb::Blend(verb) => verbs::blend::run(&verb, args.units),

@@ -7,6 +7,7 @@ pub mod completions;
 pub mod correct;
 pub mod demo;
 pub mod doctor;
+pub mod impurities;
 pub mod ledger;
 pub mod measure;
 pub mod phase_diagram;

@@ -1,4 +1,4 @@
-//! Arguments of the verbs of brine and bench: `properties`, `measure`, `trim`, `correct`.
+//! Arguments of the verbs of brine and bench: `properties`, `impurities`, `measure`, `trim`, `correct`.
 
 use std::path::PathBuf;
 
@@ -34,6 +34,38 @@ pub struct Properties {
     pub csv: Option<PathBuf>,
     /// Print as JSON.
     #[arg(long, conflicts_with = "csv")]
+    pub json: bool,
+}
+
+/// Arguments of `impurities`.
+#[derive(Debug, Args)]
+pub struct Impurities {
+    /// Sodium chloride in the dry rock salt, per cent by mass: its purity. What the analysis leaves to 100 is insoluble.
+    #[arg(long)]
+    pub nacl_pct: f64,
+    /// Calcium sulfate in it: gypsum and anhydrite.
+    #[arg(long, default_value_t = 0.0)]
+    pub caso4_pct: f64,
+    /// Calcium chloride in it.
+    #[arg(long, default_value_t = 0.0)]
+    pub cacl2_pct: f64,
+    /// Magnesium chloride in it.
+    #[arg(long, default_value_t = 0.0)]
+    pub mgcl2_pct: f64,
+    /// Hardness of the water, mg/L as CaCO3; 0 to 2,000.
+    #[arg(long, default_value_t = 0.0)]
+    pub hardness_mg_l: f64,
+    /// Sodium chloride in the brine, per cent by mass.
+    #[arg(long, default_value_t = 23.3)]
+    pub strength_pct: f64,
+    /// Temperature of the sample, °F; 60 when nothing is said.
+    #[arg(long, conflicts_with = "temp_c", allow_negative_numbers = true)]
+    pub temp_f: Option<f64>,
+    /// Temperature of the sample, °C.
+    #[arg(long, allow_negative_numbers = true)]
+    pub temp_c: Option<f64>,
+    /// Print as JSON.
+    #[arg(long)]
     pub json: bool,
 }
 

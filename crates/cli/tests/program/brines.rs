@@ -24,6 +24,49 @@ fn a_tank_is_put_right() {
     );
 }
 
+/// Hard water by hand: 300 mg/L as CaCO3 is 3.00 mmol/L of calcium (molar mass 100.09 g/mol), which as CaCl2
+/// (110.98 g/mol) is 0.0333 % of the water and so 0.0255 % of a brine that is 76.7 % water. Insolubles of salt with 96 %
+/// NaCl and 1 % CaSO4 are 3 %, 0.728 % of that brine. Molar masses: CIAAW standard atomic weights, from memory.
+#[test]
+fn what_comes_with_the_salt_is_told() {
+    let folder = Folder::new();
+    let with = |nacl: &str, caso4: &str, more: &[&'static str]| -> Vec<String> {
+        let salt = ["impurities", "--nacl-pct", nacl, "--caso4-pct", caso4];
+        salt.iter().chain(more).map(|word| (*word).to_owned()).collect()
+    };
+    let run = |words: &[String], code: i32, why: &[&str]| {
+        folder.expect(&words.iter().map(String::as_str).collect::<Vec<_>>(), code, why)
+    };
+    let hard = ["--hardness-mg-l", "300"];
+    let text = run(&with("96", "1", &hard), 0, &[]);
+    assert!(
+        text.starts_with("Brine with 23.3 % NaCl, from this salt and water.\nDissolved beside"),
+        "{text}"
+    );
+    assert!(
+        text.contains("hydrometer, density meter  +0.") && text.contains("gypsum stays dissolved"),
+        "{text}"
+    );
+    let json = |nacl: &str, caso4: &str| -> serde_json::Value {
+        let words = with(nacl, caso4, &["--hardness-mg-l", "300", "--json"]);
+        serde_json::from_str(&run(&words, 0, &[])).unwrap()
+    };
+    let close = |value: &serde_json::Value, by_hand: f64| {
+        let value = value.as_f64().unwrap();
+        assert!((value - by_hand).abs() < 0.01 * by_hand, "{value}, by hand {by_hand}");
+    };
+    let of_water = json("97", "0");
+    close(&of_water["dissolved"]["cacl2_pct"], 0.0255);
+    close(&of_water["sludge_pct"], 23.3 * 3.0 / 97.0);
+    assert!(of_water["gypsum_index"].is_null(), "no sulfate, no gypsum");
+    let of_both = json("96", "1");
+    close(&of_both["sludge_pct"], 0.728);
+    close(&of_both["sludge_kg_m3"], 0.00728 * 1181.0);
+    run(&with("96", "1", &["--hardness-mg-l", "5000"]), 2, &["5000", "2000"]);
+    run(&with("99.9", "1", &[]), 2, &["100"]);
+    run(&with("96", "1", &["--temp-c", "70"]), 2, &["158 °F", "104 °F"]);
+}
+
 /// A hydrometer in cold brine: good brine that looks 0.9 % too strong (the project's own table of readings:
 /// 1.1855 is 24.2 % at 60 °F). In spec is exit code 0, anything else 1.
 #[test]
