@@ -26,6 +26,7 @@ impl MassFraction {
     ///
     /// # Errors
     /// [`Error::Strength`] when the value is not a number or outside 0…1.
+    #[inline]
     pub fn from_fraction(value: f64) -> Result<Self, Error> {
         Self::from_percent(value * 100.0).map(|_| Self(value))
     }
@@ -41,6 +42,7 @@ impl MassFraction {
     ///
     /// # Errors
     /// [`Error::Strength`] when the value is not a number or outside 0…100.
+    #[inline]
     pub fn from_percent(value: f64) -> Result<Self, Error> {
         if (0.0..=100.0).contains(&value) {
             Ok(Self(value / 100.0))
@@ -60,6 +62,7 @@ impl MassFraction {
     /// # Errors
     /// [`Error::NotUsable`] when the solution has no mass or an endless one, [`Error::Strength`] when the ratio is not
     /// within 0…1.
+    #[inline]
     pub fn of(salt: Mass, solution: Mass) -> Result<Self, Error> {
         let total = in_kilograms(solution);
         if total > 0.0 && total.is_finite() {
@@ -74,11 +77,13 @@ impl MassFraction {
     }
 
     /// The fraction, 0…1.
+    #[inline]
     pub fn fraction(self) -> f64 {
         self.0
     }
 
     /// Per cent by mass, 0…100.
+    #[inline]
     pub fn percent(self) -> f64 {
         self.0 * 100.0
     }

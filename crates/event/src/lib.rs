@@ -121,6 +121,7 @@ impl Body {
     }
 
     /// Whether it changes what the books say is there.
+    #[inline]
     pub fn moves_books(&self) -> bool {
         matches!(
             self,
@@ -141,6 +142,7 @@ impl Body {
     }
 
     /// Whether it holds amounts that somebody might enter twice: not what is said, answered or looked after.
+    #[inline]
     pub fn is_of_amounts(&self) -> bool {
         let is_look =
             matches!(self, Body::Dip(_) | Body::MeterReading(_) | Body::MeterCheck(_) | Body::PileSurvey(_));
@@ -149,6 +151,7 @@ impl Body {
     }
 
     /// The event a void takes back.
+    #[inline]
     pub fn voids(&self) -> Option<EventId> {
         match self {
             Body::Void(void) => void.event.parse().ok(),
