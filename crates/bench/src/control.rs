@@ -69,7 +69,7 @@ pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
 /// Mean and spread of the values of a steady instrument.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Expected {
-    /// Value expected.
+    /// Center line of the chart, in the unit of the values.
     pub target: f64,
     /// Standard deviation of one value.
     pub sigma: f64,

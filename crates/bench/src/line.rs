@@ -7,9 +7,9 @@ const MOST_ROUNDS: usize = 200;
 /// One sample read both ways.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
-    /// First reading.
+    /// What the first instrument read, in its own unit.
     pub x: f64,
-    /// Second reading.
+    /// What the second instrument read, in its own unit.
     pub y: f64,
     /// Standard uncertainty of the first; zero where it counts as exact.
     pub x_uncertainty: f64,

@@ -140,7 +140,7 @@ pub struct Step {
     pub purpose: Purpose,
 }
 
-/// Trim advice.
+/// What to do about the trim setting after the pairs logged so far.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Advice {
     /// Panel and bench agree: leave the setting.
