@@ -41,7 +41,7 @@ pub struct Line {
 }
 
 impl Line {
-    /// √(S/(n − 2)): near 1 when the pairs scatter as their uncertainties say. Multiply the uncertainties by
+    /// √(S/(n − 2)), no unit: near 1 when the pairs scatter as their uncertainties say. Multiply the uncertainties by
     /// it where only their ratios were known.
     pub fn scatter(&self) -> f64 {
         (self.sum_of_squares / self.degrees_of_freedom as f64).sqrt()

@@ -58,7 +58,7 @@ impl Pair {
         self.panel_uncertainty.hypot(self.bench_uncertainty)
     }
 
-    /// Half of the interval within which the two agree, per cent by mass.
+    /// Half of the interval within which the two agree: two standard uncertainties of the difference, per cent by mass.
     pub fn agreement(&self) -> f64 {
         AGREEMENT * self.uncertainty()
     }

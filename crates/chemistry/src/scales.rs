@@ -8,7 +8,7 @@ use crate::Error;
 /// A value with its 95 % interval, ± the uncertainty. The two stay together up to the page.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate<V, U = V> {
-    /// Best estimate.
+    /// Best estimate of the value, in the unit of its type.
     pub value: V,
     /// Half of the 95 % interval: what our equation may be off by, not what a reading adds.
     pub uncertainty: U,
