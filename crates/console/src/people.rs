@@ -40,7 +40,7 @@ const SEEN_EVERY: SignedDuration = SignedDuration::from_mins(5);
 /// Who a request comes from, as far as its cookies show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Who {
-    /// Someone unknown.
+    /// Someone without a session, and not at an enrolled device.
     Nobody,
     /// A person signed in with a password.
     Person(Person),
@@ -53,7 +53,7 @@ pub(crate) enum Who {
 pub struct Change {
     /// New name, as the ledger shows it.
     pub name: Option<String>,
-    /// New role.
+    /// New role, and with it what the person may do.
     pub role: Option<Role>,
     /// New password in clear text; only its hash is saved.
     pub password: Option<String>,
