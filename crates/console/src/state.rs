@@ -90,7 +90,7 @@ pub struct AppOptions {
     pub practice: Option<PracticeOptions>,
     /// The practice plant that this console is for; none for the yard's own console.
     pub plant: Option<Arc<PracticePlant>>,
-    /// People and devices that may sign in; none where nobody has to, as in the demo.
+    /// People and devices that may sign in; none where no one has to, as in the demo.
     pub people: Option<Arc<People>>,
     /// Whether visitors come over https, here or at a proxy.
     pub is_secure: bool,
@@ -136,7 +136,7 @@ pub struct App {
     pub trainer: Option<Trainer>,
     /// The practice plant that this console is for; none for the yard's own console.
     pub plant: Option<Arc<PracticePlant>>,
-    /// People and devices that may sign in; none where nobody has to.
+    /// People and devices that may sign in; none where no one has to.
     pub people: Option<Arc<People>>,
     /// What tells this yard's cookies from another's on the same host.
     pub(crate) cookie_mark: String,

@@ -103,7 +103,7 @@ impl PeopleFile {
         })
     }
 
-    /// Saves how many wrong tries were counted at a place for somebody.
+    /// Saves how many wrong tries were counted at a place for someone.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -113,7 +113,7 @@ impl PeopleFile {
         self.put(sql, &[&place, &who, &wrong, &last.to_string()])
     }
 
-    /// Deletes the count of wrong tries at a place for somebody.
+    /// Deletes the count of wrong tries at a place for someone.
     ///
     /// # Errors
     /// [`StoreError`].

@@ -16,7 +16,7 @@ pub struct AlertRow {
     pub since: Timestamp,
     /// When each way of notifying (such as mail) was last used for it.
     pub told: Vec<(String, Timestamp)>,
-    /// When somebody acknowledged it; none while nobody has, or once it has become worse since.
+    /// When someone acknowledged it; none while no one has, or once it has become worse since.
     pub seen_at: Option<Timestamp>,
     /// Name of the person who acknowledged it; none when `seen_at` is none.
     pub seen_by: Option<String>,
