@@ -184,7 +184,7 @@ fn liquids(row: &RateRow) -> String {
     row.liquids.iter().map(name).collect::<Vec<_>>().join(", or ")
 }
 
-/// Writes them.
+/// Writes every document that is made from tables of the program.
 pub fn write() -> Result<(), String> {
     for (path, text) in documents()? {
         std::fs::write(&path, text).map_err(|e| format!("{}: {e}", path.display()))?;

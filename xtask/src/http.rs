@@ -22,10 +22,10 @@ pub struct Client {
 /// What the server answered.
 #[derive(Debug)]
 pub struct Reply {
-    /// Status code.
+    /// HTTP status of the answer, such as 200.
     pub status: u16,
     headers: HeaderMap,
-    /// The body.
+    /// Body of the answer, as it came.
     pub body: Vec<u8>,
 }
 

@@ -143,7 +143,7 @@ impl SpecRange {
 /// A strength and how well it is known.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// Best estimate.
+    /// Best estimate of the true strength.
     pub strength: MassFraction,
     /// Its standard uncertainty.
     pub standard_uncertainty: MassFraction,

@@ -25,7 +25,7 @@ pub struct Individuals {
     pub largest_step: f64,
 }
 
-/// Limits from values of a time when the instrument was steady.
+/// Limits from values of a time when the instrument was steady. Values and limits are in one unit, any.
 ///
 /// # Equation
 /// sigma = mean step / 1.128; limits centre ± 3·sigma; largest step 3.267 times the mean step.
@@ -69,7 +69,7 @@ pub fn individuals(values: &[f64]) -> Result<Individuals, Error> {
 /// Mean and spread of the values of a steady instrument.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Expected {
-    /// Value expected.
+    /// Center line of the chart, in the unit of the values.
     pub target: f64,
     /// Standard deviation of one value.
     pub sigma: f64,
@@ -106,7 +106,7 @@ impl Weighted {
     }
 }
 
-/// Exponentially weighted moving average (EWMA), from the target on.
+/// Exponentially weighted moving average (EWMA), from the target on. All values are in the unit of the target.
 ///
 /// # Equation
 /// z = λ·x + (1 − λ)·z; limits target ± L·sigma·√(λ/(2 − λ)·(1 − (1 − λ)^2i)).
@@ -115,7 +115,8 @@ impl Weighted {
 /// λ above 0 and up to 1; L above 0.
 ///
 /// # Error
-/// With λ = 0.2, L = 2.962 a true shift of one sigma is found after 10.5 values on average, none is seen after 500.
+/// With λ = 0.2, L = 2.962 a true shift of one sigma is found after 10.5 values on average; without one, a false signal
+/// comes after 500 on average.
 ///
 /// # Source
 /// ISO 7870-6; run lengths by Markov chain.

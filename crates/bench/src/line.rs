@@ -7,9 +7,9 @@ const MOST_ROUNDS: usize = 200;
 /// One sample read both ways.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair {
-    /// First reading.
+    /// What the first instrument read, in its own unit.
     pub x: f64,
-    /// Second reading.
+    /// What the second instrument read, in its own unit.
     pub y: f64,
     /// Standard uncertainty of the first; zero where it counts as exact.
     pub x_uncertainty: f64,
@@ -41,7 +41,7 @@ pub struct Line {
 }
 
 impl Line {
-    /// √(S/(n − 2)): near 1 when the pairs scatter as their uncertainties say. Multiply the uncertainties by
+    /// √(S/(n − 2)), no unit: near 1 when the pairs scatter as their uncertainties say. Multiply the uncertainties by
     /// it where only their ratios were known.
     pub fn scatter(&self) -> f64 {
         (self.sum_of_squares / self.degrees_of_freedom as f64).sqrt()

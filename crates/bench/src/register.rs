@@ -88,7 +88,8 @@ pub fn usual(scale: Scale) -> Instrument {
     Instrument { scale, resolution, calibration, repeatability }
 }
 
-/// Other scales on which a questionable reading would give about the target strength.
+/// Other scales on which a questionable reading, in the unit of `on`, would give about the target strength,
+/// `target_percent` in per cent by mass.
 pub fn likely_scales(
     reading: f64,
     on: &Scale,

@@ -39,7 +39,7 @@ impl Solute {
         Self::blend(&Salt::ALL.map(|salt| (salt, brine.part(salt).fraction())))
     }
 
-    /// Each salt with its share of all salt by mass.
+    /// Each salt with its share of all salt by mass, 0…1; the shares add up to 1.
     pub fn shares(&self) -> impl Iterator<Item = (Salt, f64)> + '_ {
         self.shares.iter().copied()
     }

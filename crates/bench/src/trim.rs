@@ -58,7 +58,7 @@ impl Pair {
         self.panel_uncertainty.hypot(self.bench_uncertainty)
     }
 
-    /// Half of the interval within which the two agree, per cent by mass.
+    /// Half of the interval within which the two agree: two standard uncertainties of the difference, per cent by mass.
     pub fn agreement(&self) -> f64 {
         AGREEMENT * self.uncertainty()
     }
@@ -140,7 +140,7 @@ pub struct Step {
     pub purpose: Purpose,
 }
 
-/// Trim advice.
+/// What to do about the trim setting after the pairs logged so far.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Advice {
     /// Panel and bench agree: leave the setting.

@@ -51,13 +51,13 @@ impl Component {
         Self { name, standard_uncertainty, sensitivity, spread: Spread::Rectangle }
     }
 
-    /// A normal distribution whose standard uncertainty is known.
+    /// A normal distribution whose standard uncertainty, in the unit of the input, is known.
     pub fn normal(name: &'static str, standard_uncertainty: f64, sensitivity: f64) -> Self {
         let spread = Spread::Normal { degrees_of_freedom: None };
         Self { name, standard_uncertainty, sensitivity, spread }
     }
 
-    /// A normal distribution whose standard uncertainty is itself an estimate.
+    /// A normal distribution whose standard uncertainty, in the unit of the input, is itself an estimate.
     pub fn estimated(
         name: &'static str,
         standard_uncertainty: f64,
@@ -129,7 +129,7 @@ impl Budget {
         &self.components
     }
 
-    /// Combined standard uncertainty (JCGM 100, equation 10).
+    /// Combined standard uncertainty, in the unit of the result (JCGM 100, equation 10).
     pub fn combined(&self) -> f64 {
         self.components.iter().map(|line| line.contribution().powi(2)).sum::<f64>().sqrt()
     }

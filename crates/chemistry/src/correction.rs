@@ -27,7 +27,7 @@ pub struct Content {
 /// What is added to correct a tank, with its temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Means {
-    /// Fresh water.
+    /// Fresh water at this temperature.
     Water(ThermodynamicTemperature),
     /// Rock salt as delivered.
     Salt(RockSalt, ThermodynamicTemperature),
@@ -54,7 +54,7 @@ pub struct Correction {
 /// Whether a correction fits in the tank.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Fit {
-    /// It fits.
+    /// The tank holds all of it: the volume after the addition, at 60 °F, is within its capacity.
     Fits,
     /// It does not: draw some off first, then add less.
     DrawFirst {

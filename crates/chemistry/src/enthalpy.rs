@@ -60,7 +60,7 @@ pub struct Stream {
     pub portion: Portion,
     /// Mass, zero or more.
     pub mass: Mass,
-    /// Its temperature.
+    /// Temperature of the portion before mixing.
     pub temperature: ThermodynamicTemperature,
 }
 

@@ -60,7 +60,7 @@ pub enum Error {
     },
     /// More salt than stays dissolved at a temperature.
     Supersaturated {
-        /// The salt.
+        /// Text id of the salt that is too strong, such as `chemistry.salt.nacl`.
         what: &'static str,
         /// The refused strength of it, per cent by mass.
         percent: f64,
@@ -80,7 +80,7 @@ pub enum Error {
     },
     /// Something this crate does not predict.
     NotCovered {
-        /// The property.
+        /// Text id of what was asked for: a property, a reading or a calculation.
         what: &'static str,
         /// Why not, and what to do instead.
         reason: &'static str,

@@ -32,7 +32,7 @@ pub enum Form {
     WaterActivity,
     /// Apparent relative molar enthalpy less its Debye-Hückel term.
     RelativeEnthalpy,
-    /// Ice point.
+    /// Temperature at which ice first appears, °C, by strength.
     Ice,
     /// Saturated strength by temperature.
     SaturatedStrength,
@@ -46,7 +46,7 @@ pub enum Form {
 pub struct Equation {
     /// What the coefficients are multiplied by.
     pub basis: Vec<f64>,
-    /// The value.
+    /// Right side of the equation: the observation, transformed as the form needs it.
     pub value: f64,
     /// Change of the value by one unit of the observation.
     pub per_unit: f64,

@@ -88,7 +88,7 @@ pub fn estimate(
     })
 }
 
-/// J/(kg·K), unchecked.
+/// Specific heat capacity of a brine, J/(kg·K), with no check of its range.
 pub(crate) fn joules(brine: &Brine, celsius: f64) -> f64 {
     let total = brine.total();
     let salts: f64 = brine

@@ -188,7 +188,7 @@ impl RockSalt {
 /// What goes into an amount of brine. Salt and water in equal brine and insolubles out, exactly.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Batch {
-    /// Brine made.
+    /// Mass of the finished brine, without insolubles.
     pub brine: Mass,
     /// Its volume at 60 °F.
     pub volume: Volume,

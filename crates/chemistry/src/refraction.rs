@@ -83,7 +83,7 @@ pub fn estimate(
     })
 }
 
-/// Index, unchecked.
+/// Refractive index of a brine against air at 589.3 nm, with no check of its range.
 pub(crate) fn index(brine: &Brine, celsius: f64) -> f64 {
     let total = brine.total();
     let salts: f64 = brine

@@ -8,7 +8,7 @@ use crate::Error;
 /// A value with its 95 % interval, ± the uncertainty. The two stay together up to the page.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate<V, U = V> {
-    /// The value.
+    /// Best estimate of the value, in the unit of its type.
     pub value: V,
     /// Half of the 95 % interval: what our equation may be off by, not what a reading adds.
     pub uncertainty: U,
@@ -110,7 +110,7 @@ impl RelativeDensity {
         }
     }
 
-    /// The ratio.
+    /// Density of the liquid over that of water, no unit; always above zero.
     pub fn ratio(self) -> f64 {
         self.0
     }
@@ -137,7 +137,7 @@ impl SalometerDegree {
         }
     }
 
-    /// Degrees, 0…100.
+    /// Reading of the salometer, per cent of saturation at 60 °F, 0 to 100.
     pub fn degrees(self) -> f64 {
         self.0
     }
@@ -163,7 +163,7 @@ macro_rules! on_a_scale {
                 }
             }
 
-            /// The number.
+            /// The number as the scale shows it, within the limits that its constructor checks.
             pub fn $read(self) -> f64 {
                 self.0
             }

@@ -19,7 +19,7 @@ pub(crate) fn polynomial(coefficients: &[f64], x: f64) -> f64 {
     coefficients.iter().rev().fold(0.0, |sum, c| sum * x + c)
 }
 
-/// Its slope.
+/// Derivative of that polynomial at `x`.
 #[inline]
 pub(crate) fn slope(coefficients: &[f64], x: f64) -> f64 {
     let falling = coefficients.iter().enumerate().skip(1).rev();

@@ -64,7 +64,7 @@ pub enum Verb {
         after_help = "Example:\n  brinewright restore /mnt/other-disk/brine/backup-20270114T060000Z --into brine"
     )]
     Restore(RestoreArgs),
-    /// From a yard file and a forecast: gallons, making runs, loads, what stands in the way.
+    /// Plan ahead from a yard file and a forecast: gallons needed, brine runs, loads, and what stands in the way.
     #[command(
         after_help = "Example:\n  brinewright plan --yard yard.toml --forecast grid.json --ledger ledger.db --hours 48"
     )]
@@ -90,13 +90,13 @@ pub enum Verb {
             brinewright measure --csv readings.csv"
     )]
     Measure(Measure),
-    /// What to set a controller's number to next, so that its panel agrees with the bench.
+    /// Next trim setting for a controller, so that its panel agrees with the bench.
     #[command(after_help = "Example:\n  brinewright trim --csv pairs.csv --lag-min 8\n\n\
             Columns: time (RFC 3339, or minutes), trim (the number on the controller), panel and bench (per cent\n\
             by mass); panel_u_pct and bench_u_pct (95 % intervals) where they differ from row to row; temp_c\n\
             and any other columns pass through. The advice of a row is what the rows up to it say.")]
     Trim(Trim),
-    /// Put a tank right: how much water, salt or other brine brings it to a strength, by mass.
+    /// Correct a tank: how much water, salt or other brine brings it to a strength, by mass.
     #[command(
         after_help = "Example:\n  brinewright correct --volume-gal 5000 --strength-pct 25 --target-pct 23.3 --with water\n  \
             brinewright correct --yard yard.toml --ledger ledger.db --tank 1 --strength-pct 21.8 --with salt"
@@ -128,35 +128,35 @@ pub enum Verb {
         torispherical), tori_crown_ratio_f, tori_knuckle_ratio_k, liquid_depth_m. A tank standing has its\n\
         bottom as end A. Cells that do not apply stay blank; other columns pass through.")]
     Strap(Strap),
-    /// Record what happened, list it, add it up, check it, hand it out.
+    /// Record events, list them, add them up, check them and export them.
     #[command(after_help = "Example:\n  brinewright ledger add --author Pat dip tank=1 depth_ft=6.5")]
     Ledger(Ledger),
-    /// The books: where it all went, whether they close, what is due.
+    /// Report the books: where liquid, salt and money went, whether the books balance, what is due.
     #[command(after_help = "Example:\n  brinewright report season --yard yard.toml --database ledger.db\n  \
         brinewright report season --from 2026-12-01 --until 2026-12-31 --xlsx december.xlsx\n  \
         brinewright report close --json")]
     Report(Report),
-    /// Catch test of a sprayer, or discharge test of a spreader, to the card for the cab.
+    /// Work out the cab card from a sprayer's catch test or a spreader's discharge test.
     #[command(
         after_help = "Example:\n  brinewright calibrate sprayer --truck T1 --caught-floz \"64 63 66 64\" --seconds 15\n  \
         brinewright calibrate spreader --truck T1 \\\n    \
             --setting 4 --caught-lb \"101 98 103\" --turns 10 --per-minute 22"
     )]
     Calibrate(Calibrate),
-    /// Take people in and out, and set a lost password or PIN anew, at the machine itself.
+    /// Add and remove people, and reset a lost password or PIN, on the yard computer itself.
     #[command(after_help = "Example:\n  brinewright user add \"Ines\" --role supervisor --password\n  \
         brinewright user password \"Ines\"\n\n\
         Passwords and PINs are asked for, and read from standard input where that is no terminal.")]
     User(User),
-    /// The yard's own certificates, so that every tablet's connection is encrypted and works without network.
+    /// The yard's own certificates, so that every tablet's connection is encrypted and keeps working offline.
     #[command(after_help = "Example:\n  brinewright tls init --host brine.local --host 192.168.1.20")]
     Tls(Tls),
-    /// Say everything that is wrong with a yard file.
+    /// Check a yard file and list every problem in it.
     #[command(
         after_help = "Example:\n  brinewright doctor yard.toml\n  brinewright doctor --sample > yard.toml"
     )]
     Doctor(Doctor),
-    /// Print what a shell needs to complete this program's verbs, options, kinds and fields of events.
+    /// Print shell completions for the program's verbs and options, and for the kinds and fields of events.
     #[command(
         after_help = "Example:\n  brinewright completions bash > ~/.local/share/bash-completion/completions/brinewright\n  \
         brinewright completions zsh > \"${fpath[1]}/_brinewright\"\n  \
@@ -168,7 +168,7 @@ pub enum Verb {
 /// Arguments of `completions`.
 #[derive(Debug, Args)]
 pub struct Completions {
-    /// Shell.
+    /// Shell to write the completions for.
     #[arg(value_enum)]
     pub shell: Shell,
 }
@@ -210,10 +210,10 @@ pub enum HourLabel {
 /// Arguments of `plan`.
 #[derive(Debug, Args)]
 pub struct Plan {
-    /// Yard file.
+    /// Yard file that describes tanks, trucks, routes, liquids and rules.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Forecast file.
+    /// Forecast file to plan on, in any format of docs/forecasts.md.
     #[arg(long)]
     pub forecast: PathBuf,
     /// Ledger to take the stock from; the yard file's opening figures when not given.
@@ -230,7 +230,7 @@ pub struct Plan {
     /// Print a table instead.
     #[arg(long, value_enum)]
     pub table: Option<Table>,
-    /// Rows of the table.
+    /// What one row of the table is.
     #[arg(long, value_enum, default_value_t = Rows::Routes, requires = "table")]
     pub rows: Rows,
 }
@@ -238,30 +238,30 @@ pub struct Plan {
 /// Rows of a plan's table.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub enum Rows {
-    /// One a route.
+    /// One row a route.
     Routes,
-    /// One an hour.
+    /// One row an hour.
     Hours,
 }
 
 /// Format of a table.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub enum Table {
-    /// Comma-separated values.
+    /// Comma-separated values, with a header line.
     Csv,
 }
 
 /// Arguments of `weather`.
 #[derive(Debug, Args)]
 pub struct Weather {
-    /// File.
+    /// Forecast or observation file to read, in any format of docs/forecasts.md.
     pub file: PathBuf,
     /// Yard file, for its station and zone.
     #[arg(long)]
     pub yard: Option<PathBuf>,
     #[command(flatten)]
     pub reading: Reading,
-    /// Add precipitation up from this time; the file's first when not given.
+    /// Add up precipitation from this time on; the file's first when not given.
     #[arg(long)]
     pub from: Option<String>,
     /// Add precipitation up to this time; the file's last when not given.
@@ -275,7 +275,7 @@ pub struct Weather {
 /// Arguments of `simulate`.
 #[derive(Debug, Args)]
 pub struct Simulate {
-    /// The scenario.
+    /// Scenario file (TOML) that names the layout, the salt, what is dumped and what breaks; see docs/plant.md.
     #[arg(required_unless_present = "tables")]
     pub scenario: Option<PathBuf>,
     /// Run it on the plant that this yard file describes, in place of a layout that ships.
@@ -284,14 +284,14 @@ pub struct Simulate {
     /// Print a layout that ships (batch, fed or upflow) as tables of a yard file, to begin your own from.
     #[arg(long, value_name = "LAYOUT", conflicts_with_all = ["scenario", "yard", "summary", "json", "band"])]
     pub tables: Option<String>,
-    /// What came of the run, in place of its rows.
+    /// Print a summary of the run in place of its rows.
     #[arg(long)]
     pub summary: bool,
-    /// The same as JSON.
+    /// Print the summary of the run as JSON in place of its rows.
     #[arg(long, conflicts_with = "summary")]
     pub json: bool,
-    /// In place of one run, what so many plants as this one may be would show: the panel's 95 % band by time, and when
-    /// strength is reached; what breaks in the scenario is left out.
+    /// Run this many variants of the plant in place of one run, and print the panel's 95 % band by time and when
+    /// strength is reached; faults of the scenario are left out.
     #[arg(long, conflicts_with = "json", value_parser = clap::value_parser!(u32).range(10..=10_000))]
     pub band: Option<u32>,
 }
@@ -307,7 +307,7 @@ pub struct Strap {
 /// Arguments of `doctor`.
 #[derive(Debug, Args)]
 pub struct Doctor {
-    /// Yard file.
+    /// Yard file to check.
     #[arg(default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Print a complete example yard file instead.

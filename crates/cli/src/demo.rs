@@ -33,9 +33,9 @@ pub enum Spell {
 }
 
 impl Spell {
-    /// Both.
+    /// Both spells, earliest first.
     pub const ALL: [Spell; 2] = [Spell::January, Spell::February];
-    /// Hours planned.
+    /// How far each plan reaches, hours.
     pub const HOURS: usize = 48;
 
     /// Key in addresses.

@@ -1,5 +1,5 @@
-//! Who may do what, and who somebody is, worked out once a request. Which act a route is stands in the one table of
-//! `routes.rs`; nobody comes to a handler who may not.
+//! Who asks, and what they may do, worked out once a request. The table in `routes.rs` says which act each route is; no
+//! request that is not allowed reaches a handler.
 //!
 //! Where nobody is enrolled, a visitor at the machine itself may do everything and one from elsewhere may look: that is
 //! the demo, and a console before its first supervisor is made. After that, only who signed in or sits at an enrolled
@@ -27,16 +27,16 @@ pub use site::people::Role;
 /// Largest form, bytes: a form here is a handful of short fields.
 pub(crate) const LARGEST_FORM: usize = 64 * 1024;
 
-/// Something a visitor asks for.
+/// An act that a route performs, and that a role allows or not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Act {
-    /// Come in, or show what holds nothing of the yard.
+    /// Sign in, or see pages that hold nothing of the yard.
     Enter,
     /// See the pages.
     View,
     /// Record an event.
     Record,
-    /// Take an event back.
+    /// Void an event.
     TakeBack,
     /// Change how this device shows things.
     SetDevice,
@@ -44,14 +44,14 @@ pub enum Act {
     Train,
     /// Close a month's books.
     Close,
-    /// Decide what is to become of an entry that waits.
+    /// Decide on an entry that waits.
     Settle,
-    /// Take people and devices in, and out.
+    /// Add and remove people and devices.
     Manage,
 }
 
 impl Act {
-    /// All acts.
+    /// Every act, in the order of declaration.
     pub const ALL: [Act; 9] = [
         Act::Enter,
         Act::View,
@@ -70,7 +70,7 @@ impl Act {
     }
 }
 
-/// A refusal.
+/// The role does not allow the act.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Refused;
 
@@ -95,22 +95,22 @@ pub fn authorise(role: Role, act: Act) -> Result<(), Refused> {
 
 /// Bytes of an address that need not be told apart within a query.
 const PLAIN: &AsciiSet = &NON_ALPHANUMERIC.remove(b'-').remove(b'.').remove(b'_').remove(b'/');
-/// Headers by which a proxy gives itself away.
+/// Headers that show a request came through a proxy.
 const FORWARDING: [&str; 4] = ["forwarded", "x-forwarded-for", "x-real-ip", "via"];
 /// What a console keeps on a device, as a cookie that only it reads.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Kept {
-    /// Somebody came in with a password.
+    /// Token of a session that was begun with a password.
     Session,
-    /// It is enrolled.
+    /// Token of an enrolled device.
     Device,
-    /// Whose PIN holds for a shift.
+    /// Token that says whose PIN is valid for the shift.
     Shift,
-    /// Under which name it last entered.
+    /// Name that the last entry was made under.
     Name,
-    /// Which units it shows.
+    /// Unit system of its pages.
     Units,
-    /// In which language.
+    /// Language of its pages.
     Language,
 }
 
@@ -157,7 +157,7 @@ impl Kept {
 pub(crate) struct Caller {
     pub(crate) role: Role,
     pub(crate) who: Who,
-    /// The one who signed this very act.
+    /// Signature on this act; none when it was not signed with a PIN.
     pub(crate) signed: Option<Signed>,
 }
 
@@ -216,7 +216,7 @@ pub(crate) fn path_below<'p>(app: &App, path: &'p str) -> &'p str {
     }
 }
 
-/// Works out who asks, and turns away who is nobody where somebody must be.
+/// Works out who asks, and refuses an unknown visitor where one must be known.
 pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, next: Next) -> Response {
     // The yard's own console, which handed a request of the practice plant over, has done this.
     if request.extensions().get::<Caller>().is_some() {
@@ -251,7 +251,7 @@ pub(crate) async fn identify(State(app): State<Arc<App>>, mut request: Request, 
     next.run(request).await
 }
 
-/// Who asks, and where to go first when that is not enough.
+/// Who asks, or the page to go to first when that is not enough.
 fn caller(
     app: &App,
     headers: &HeaderMap,

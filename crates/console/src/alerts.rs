@@ -1,8 +1,8 @@
-//! What somebody must be told of, wherever they are: a tank that will freeze, brine that runs short, what falls due,
-//! machines that fell silent, a backup that failed.
+//! Alerts, sent to people wherever they are: a tank that will freeze, brine that runs short, what falls due, equipment
+//! that is silent, a backup that failed.
 //!
-//! What stands is worked out anew each time from the same state as the pages; what is remembered is only since when,
-//! whether word went out, and who has seen it.
+//! Active alerts are worked out anew each time from the same state as the pages. Only when each began, whether it was
+//! sent, and who acknowledged it are saved.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -20,13 +20,13 @@ use store::people::{AlertRow, Standing};
 
 use crate::state::App;
 
-/// How often it is looked whether anybody must be told.
+/// Time between two checks for alerts to send.
 const CHECK_EVERY: Duration = Duration::from_secs(60);
 
-/// The first look after the start.
+/// Time from the start of the console to the first check.
 const FIRST_CHECK: Duration = Duration::from_secs(120);
 
-/// What is gone for less than this has not ended: a value that swings about its limit is one alert. Our own figure.
+/// An alert that clears for less than this goes on: a value that swings about its limit is one alert. Our own figure.
 const HOLD_OFF: SignedDuration = SignedDuration::from_mins(30);
 /// A forecast that was issued longer ago, or ends sooner, is stale, hours: open services issue several a day. Our own
 /// figure.
@@ -38,20 +38,20 @@ const COLDER_K: f64 = 2.0;
 const SHORTER: f64 = 0.25;
 const OLDER_HOURS: f64 = 12.0;
 
-/// Something that somebody must be told of.
+/// An alert that is active now.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Alert {
-    /// What it is of: its kind, a colon, and which. Never its place in a list.
+    /// Kind and subject, such as `freeze:2`. The subject is an id, never a place in a list.
     pub(crate) key: String,
-    /// How bad it is, more being worse, and how much worse brings it back after it was seen.
+    /// How bad it is (more is worse), and the rise that makes it count as new after it was acknowledged.
     pub(crate) grade: (f64, f64),
-    /// In words.
+    /// The sentence, in the language and units of the reader.
     pub(crate) text: String,
-    /// Where it is looked at.
+    /// Path of the page that shows more.
     pub(crate) path: &'static str,
 }
 
-/// What is no worse than that it stands.
+/// Grade of an alert that is either active or not, with no degrees.
 const PLAIN: (f64, f64) = (0.0, 1.0);
 
 impl Alert {
@@ -64,7 +64,7 @@ impl Alert {
     }
 }
 
-/// What stands now.
+/// Alerts that are active now, in one reader's language and units.
 ///
 /// # Errors
 /// When the ledger cannot be read.
@@ -211,7 +211,8 @@ fn silent(app: &App, words: &Words, display: &Display) -> Vec<Alert> {
     found
 }
 
-/// Whether an alert is told now: not yet told, or told long ago and seen by nobody; in quiet hours only what wakes.
+/// Whether an alert is sent now: not yet sent, or sent long ago and not acknowledged; in quiet hours only those that
+/// may wake someone.
 fn is_due(alert: &Alert, row: &AlertRow, by: &str, way: &Alerts, hour: i8, now: Timestamp) -> bool {
     let again = SignedDuration::from_secs(quantity::in_hours(way.again).mul_add(3600.0, 0.0) as i64);
     let is_new = match (row.told_by(by), row.seen_at) {
@@ -225,7 +226,7 @@ fn is_due(alert: &Alert, row: &AlertRow, by: &str, way: &Alerts, hour: i8, now: 
     is_new && (!is_quiet || way.wake.iter().any(|kind| kind == alert.kind()))
 }
 
-/// Remembers what stands.
+/// Saves the active alerts.
 ///
 /// # Errors
 /// When it cannot be written.
@@ -238,7 +239,7 @@ pub(crate) fn keep(
     people.file().keep_alerts(&all, HOLD_OFF, now)
 }
 
-/// Checks once: what rose is remembered, what must be told is sent, in English. The answer is how many were told.
+/// Checks once: saves the active alerts and sends those that are due, in English. Returns how many were sent.
 ///
 /// # Errors
 /// When state cannot be read or written; what could not be sent is tried again, and said on the page.
@@ -274,7 +275,7 @@ pub fn check(app: &App) -> Result<usize, StoreError> {
     Ok(told)
 }
 
-/// A way by which word goes out. One that fails is tried again alone.
+/// One way of sending alerts. One that fails is tried again by itself.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Way {
     Mail,
@@ -335,7 +336,7 @@ fn send(app: &App, by: Way, due: &[&Alert], now: Timestamp) -> Result<(), PostEr
     }
 }
 
-/// Tells the mailbox every night where the ledger ends; what does not get through is said on the page.
+/// Mails the ledger's end every night; what could not be sent is shown on the page.
 fn mail_end(app: &App) {
     let (Some(mail), Ok(head)) = (&app.yard.alerts.mail, app.ledger.head()) else { return };
     let words = Words::of(Language::En);

@@ -8,23 +8,23 @@ use jiff::{SignedDuration, Timestamp};
 /// Where the time comes from.
 #[derive(Debug, Clone)]
 pub enum Clock {
-    /// The machine.
+    /// The clock of the yard computer.
     System,
     /// Stands still, for pictures and tests.
     Fixed(Timestamp),
     /// Runs from a moment of the past: the demo's day, whose waits end as they do in a yard.
     From {
-        /// That moment.
+        /// Moment of the past that it started from.
         at: Timestamp,
-        /// When it was, by the machine.
+        /// Time on the yard computer's clock when it started.
         begun: Timestamp,
     },
-    /// The practice plant's.
+    /// The practice plant's clock, as fast as the trainer sets it.
     Plant(Arc<PlantClock>),
 }
 
 impl Clock {
-    /// Now.
+    /// The time that everything in the console takes for now.
     pub fn now(&self) -> Timestamp {
         match self {
             Clock::System => Timestamp::now(),
@@ -35,7 +35,7 @@ impl Clock {
     }
 }
 
-/// How time goes.
+/// Speed of the practice plant's clock since it was last changed.
 #[derive(Debug, Clone, Copy)]
 struct Beat {
     /// Time of the plant, s, at [`Beat::at`].
@@ -45,7 +45,7 @@ struct Beat {
     paused: bool,
 }
 
-/// The practice plant's time: as fast as the trainer says, or still.
+/// Clock of the practice plant: runs at the trainer's speed, or is paused.
 #[derive(Debug)]
 pub struct PlantClock {
     begin: Timestamp,
@@ -53,7 +53,7 @@ pub struct PlantClock {
 }
 
 impl PlantClock {
-    /// A clock that goes from a time on.
+    /// Makes a clock that runs from a time on, `speed` times as fast as real time.
     pub fn new(begin: Timestamp, speed: u32) -> Self {
         let beat = Beat { seconds: 0.0, at: Instant::now(), speed, paused: false };
         Self { begin, beat: Mutex::new(beat) }
@@ -69,22 +69,22 @@ impl PlantClock {
         }
     }
 
-    /// The same as a time of day.
+    /// The same as a point in time: its begin plus [`PlantClock::seconds`].
     pub fn now(&self) -> Timestamp {
         self.begin + SignedDuration::from_secs_f64(self.seconds())
     }
 
-    /// When it began.
+    /// Time that it began at.
     pub fn begin(&self) -> Timestamp {
         self.begin
     }
 
-    /// How fast it goes.
+    /// Seconds of the plant in one real second.
     pub fn speed(&self) -> u32 {
         hold(&self.beat).speed
     }
 
-    /// Whether it stands still.
+    /// Whether it is paused.
     pub fn is_paused(&self) -> bool {
         hold(&self.beat).paused
     }
@@ -97,12 +97,12 @@ impl PlantClock {
         change(&mut beat);
     }
 
-    /// Goes at another speed from now on.
+    /// Changes the speed, from now on.
     pub fn set_speed(&self, speed: u32) {
         self.change(|beat| beat.speed = speed);
     }
 
-    /// Stands still, or goes on.
+    /// Pauses it, or lets it run again.
     pub fn pause(&self, paused: bool) {
         self.change(|beat| beat.paused = paused);
     }

@@ -43,12 +43,12 @@ impl PageError {
         Self { status, html }
     }
 
-    /// The visitor may not.
+    /// The visitor's role does not allow it.
     pub(crate) fn refused(visitor: &Visitor) -> Self {
         Self::new(visitor, StatusCode::FORBIDDEN, "refused", None)
     }
 
-    /// Nothing is there.
+    /// There is no page at this address.
     pub(crate) fn missing(visitor: &Visitor) -> Self {
         Self::new(visitor, StatusCode::NOT_FOUND, "missing", None)
     }
@@ -73,7 +73,7 @@ impl PageError {
         Self::failed(visitor, &message!("console.fault", what = error.to_string()))
     }
 
-    /// What must not fail did.
+    /// Something failed that must not; the detail is shown.
     pub(crate) fn failed(visitor: &Visitor, detail: &Message) -> Self {
         Self::new(visitor, StatusCode::INTERNAL_SERVER_ERROR, "broken", Some(detail))
     }
@@ -99,7 +99,7 @@ impl PageError {
         Self::new(visitor, status, key, Some(&error.message()))
     }
 
-    /// No plan.
+    /// The forecast could not be planned on; the page says why.
     pub(crate) fn plan(visitor: &Visitor, error: &PlanError) -> Self {
         Self::new(visitor, StatusCode::UNPROCESSABLE_ENTITY, "plan", Some(&error.message()))
     }

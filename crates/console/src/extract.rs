@@ -1,4 +1,4 @@
-//! What a visitor sent, read into a type; what cannot be read is a page that says so, not a bare line.
+//! Reads what a request brings into a type. What cannot be read is answered with a full page, not a bare line.
 
 use std::sync::Arc;
 
@@ -11,7 +11,7 @@ use crate::form_messages::unreadable;
 use crate::page_frame::Visitor;
 use crate::state::App;
 
-/// What a form's address says before the row whose figures it is to hold.
+/// Start of the part of a form's address that names the row to fill it in from.
 const AGAIN: &str = "again=";
 
 /// The part of an address after the question mark.
@@ -32,7 +32,7 @@ impl<T: DeserializeOwned> FromRequestParts<Arc<App>> for QueryOf<T> {
     }
 }
 
-/// A form.
+/// The body of a form, read into a type.
 pub(crate) struct FormOf<T>(pub(crate) T);
 
 impl<T: DeserializeOwned> FromRequest<Arc<App>> for FormOf<T> {

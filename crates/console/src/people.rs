@@ -37,29 +37,29 @@ pub const KEY_GOOD: SignedDuration = SignedDuration::from_hours(14);
 /// A session's last look is written down at most this often.
 const SEEN_EVERY: SignedDuration = SignedDuration::from_mins(5);
 
-/// Who asks, as far as the request shows.
+/// Who a request comes from, as far as its cookies show.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) enum Who {
-    /// Nobody that is known.
+    /// Someone without a session, and not at an enrolled device.
     Nobody,
-    /// Somebody with a password.
+    /// A person signed in with a password.
     Person(Person),
     /// A shared device; single acts are signed with a PIN.
     Device(Device),
 }
 
-/// What a person is to become: what is not given stays.
+/// A change of a person's record; a field that is none stays as it is.
 #[derive(Debug, Clone, Default)]
 pub struct Change {
-    /// Another name.
+    /// New name, as the ledger shows it.
     pub name: Option<String>,
-    /// Another role.
+    /// New role, and with it what the person may do.
     pub role: Option<Role>,
-    /// Another password.
+    /// New password in clear text; only its hash is saved.
     pub password: Option<String>,
-    /// Another PIN.
+    /// New PIN in clear text; only its hash is saved.
     pub pin: Option<String>,
-    /// Leaves or comes back.
+    /// False when the person leaves, true when they come back.
     pub is_active: Option<bool>,
 }
 
@@ -81,7 +81,7 @@ pub struct People {
     tries: Mutex<HashMap<Place, Tries>>,
     holding: Mutex<HashMap<TokenHash, Held>>,
     turns: Turns,
-    /// Where a name came in from before.
+    /// Places that a name has signed in from before.
     known_from: Mutex<HashSet<Place>>,
     /// Who came in while the disk was full: known until a restart.
     unsaved: Mutex<HashMap<TokenHash, Session>>,
@@ -96,7 +96,7 @@ fn unless_full(written: Result<(), StoreError>) -> Result<(), StoreError> {
 }
 
 impl People {
-    /// Over a file.
+    /// Reads the people of a file.
     ///
     /// # Errors
     /// When it cannot be read.
@@ -122,7 +122,7 @@ impl People {
         &self.file
     }
 
-    /// Everybody and everything, up to date.
+    /// Everything the file holds, read anew when it changed.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -135,7 +135,7 @@ impl People {
         Ok(Arc::clone(&held.1))
     }
 
-    /// After a change of our own, which the file's version does not show.
+    /// Reads the file again after this program changed it, which the file's version does not show.
     fn again(&self) -> Result<(), StoreError> {
         let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
         held.1 = Arc::new(self.file.roster()?);
@@ -150,7 +150,7 @@ impl People {
         Ok(self.roster()?.people.iter().any(is_key_holder))
     }
 
-    /// Who holds these tokens.
+    /// Returns who holds these tokens.
     ///
     /// # Errors
     /// When the file cannot be read.
@@ -235,7 +235,7 @@ impl People {
         Ok(person)
     }
 
-    /// Takes in a person.
+    /// Adds a person.
     ///
     /// # Errors
     /// [`Refused`].
@@ -357,7 +357,7 @@ impl People {
         Ok(after)
     }
 
-    /// Comes in with a password; the answer is the session's token.
+    /// Signs a person in with a password. Returns the session's token.
     ///
     /// # Errors
     /// [`Refused`].
@@ -401,7 +401,7 @@ impl People {
         Ok(token)
     }
 
-    /// Leaves.
+    /// Ends a session.
     ///
     /// # Errors
     /// When the file cannot be written.
@@ -448,7 +448,7 @@ impl People {
         Ok(token)
     }
 
-    /// Trusts a device no more. What it still sends is received, and marked.
+    /// Removes a device. What it still sends is received, and marked.
     ///
     /// # Errors
     /// [`Refused`].

@@ -57,12 +57,12 @@ pub struct PracticeOptions {
 /// A session that is played in its own time.
 pub struct PracticePlant {
     session: Mutex<Session>,
-    /// Its time.
+    /// Clock of the plant; the trainer sets its speed.
     pub clock: Arc<PlantClock>,
-    /// Who practises.
+    /// Name of the trainee.
     pub who: String,
     ends: f64,
-    /// What the last act at it brought, and whether it was refused.
+    /// What the trainee's last act brought, as text, and whether it was refused.
     said: Mutex<Option<(String, bool)>>,
 }
 
@@ -113,7 +113,7 @@ impl PracticePlant {
         self.ends <= self.clock.seconds()
     }
 
-    /// Goes back by some minutes of the plant; answers when that is, s.
+    /// Goes back by some minutes of the plant's time. Returns the plant's time then, s.
     pub fn rewind(&self, minutes: f64) -> f64 {
         let mut session = self.now();
         let to = session.rewind(60.0 * minutes);
@@ -134,15 +134,15 @@ impl Showing for PracticePlant {
     }
 }
 
-/// What goes on.
+/// An exercise that is running.
 pub struct Running {
-    /// The plant.
+    /// The practice plant that the exercise runs on.
     pub plant: Arc<PracticePlant>,
     /// The trainee's console.
     pub app: Arc<App>,
     router: Router,
     telemetry: Arc<Rewound>,
-    /// Where it is served over Modbus TCP.
+    /// Address that the plant is served on over Modbus TCP.
     pub modbus: SocketAddr,
     _tasks: JoinSet<()>,
 }
@@ -195,7 +195,7 @@ fn pace(app: &App, speed: u32) {
     }
 }
 
-/// The trainer's side.
+/// The trainer's side of the practice plant: begins, drives and ends exercises.
 pub struct Trainer {
     options: PracticeOptions,
     now: Mutex<Option<Arc<Running>>>,
@@ -217,7 +217,7 @@ impl Trainer {
         Self { options, now: Mutex::new(None), people: Mutex::new(None) }
     }
 
-    /// What goes on.
+    /// The exercise that is running; none between exercises.
     pub fn running(&self) -> Option<Arc<Running>> {
         hold(&self.now).clone()
     }

@@ -12,17 +12,17 @@ use crate::door::{self, Limits};
 use crate::routes::{router, trust_router};
 use crate::state::App;
 
-/// What is written down at the end is waited for so long.
+/// Longest wait at the end for what is still being written.
 const LAST_WRITES: Duration = Duration::from_secs(3);
 
 /// What a console says once it listens.
 #[derive(Debug, Clone)]
 pub struct Ready {
-    /// Where.
+    /// Address it listens on, with the port it was given.
     pub address: SocketAddr,
 }
 
-/// Serves until told to stop; requests under way get a moment to finish. The chain is checked in the background
+/// Serves until told to stop, when requests under way get a moment to finish. The ledger is verified in the background
 /// meanwhile.
 pub async fn serve(
     listener: TcpListener,

@@ -36,9 +36,9 @@ use crate::practice::{PracticeOptions, PracticePlant, Trainer};
 use crate::tls::Authority;
 use crate::watch::{Along, Watch};
 
-/// Where a forecast comes from, and may come from anew.
+/// A source of a forecast that may bring newer ones.
 pub trait ForecastSource: Send + Sync {
-    /// The file when it changed since it was last taken; nothing when it did not. What cannot be read is said.
+    /// Returns the file if it changed since it was last taken, else none.
     ///
     /// # Errors
     /// Why the changed file cannot be used; the one taken before is kept.
@@ -52,49 +52,50 @@ pub struct NamedForecast {
     pub key: String,
     /// What people call it.
     pub label: String,
-    /// The file.
+    /// The forecast file as it was last read.
     pub weather: Arc<WeatherFile>,
-    /// From when to plan; from now instead, once that is later, where newer forecasts may come.
+    /// Start of the plan. Where newer forecasts may come, the plan starts now instead, once that is later.
     pub issued: Timestamp,
-    /// For how long.
+    /// Length of the plan, hours.
     pub hours: usize,
-    /// Where newer ones come from; none for a forecast that stands still.
+    /// Where newer ones come from; none for a forecast that never changes.
     pub source: Option<Arc<dyn ForecastSource>>,
-    /// Why the newest could not be used.
+    /// Why the newest file could not be used; none when it could.
     pub trouble: Option<Message>,
 }
 
-/// What a console is made of.
+/// What a console is built from.
 pub struct AppOptions {
-    /// The yard.
+    /// The yard, as its file describes it.
     pub yard: Yard,
-    /// Its rates.
+    /// Published application rates, with the switches of the yard file.
     pub rates: RateTable,
-    /// What a guided run follows: one of these, the usual one first.
+    /// Procedures that a guided run may follow, the usual one first.
     pub procedures: Vec<Procedure>,
-    /// Its ledger.
+    /// Ledger that every entry goes to.
     pub ledger: Arc<dyn Ledger>,
     /// Forecasts, the first shown first.
     pub forecasts: Vec<NamedForecast>,
-    /// The clock.
+    /// Clock that tells the console what time it is.
     pub clock: Clock,
     /// Path before every address, empty or like `/brine`.
     pub base_path: String,
-    /// Names this console may be asked by, besides addresses and localhost.
+    /// Host names that browsers may use for this console, besides addresses and localhost.
     pub hosts: Vec<String>,
-    /// This is the demo.
+    /// Whether this is the demo.
     pub is_demo: bool,
-    /// Where what the plant shows is kept; none where nothing is read.
+    /// Where values read from the plant are kept; none where nothing is read.
     pub telemetry: Option<Arc<dyn Telemetry>>,
     /// What the practice plant needs; none where there is none.
     pub practice: Option<PracticeOptions>,
-    /// The practice plant that this console stands before.
+    /// The practice plant that this console is for; none for the yard's own console.
     pub plant: Option<Arc<PracticePlant>>,
-    /// Who may come in; none where nobody is asked, as in the demo.
+    /// People and devices that may sign in; none where no one has to, as in the demo.
     pub people: Option<Arc<People>>,
-    /// Visitors come over https, here or at a proxy.
+    /// Whether visitors come over https, here or at a proxy.
     pub is_secure: bool,
-    /// A proxy stands in front: every request comes from its address, so that none counts as from this machine.
+    /// Whether a proxy is in front: every request then comes from its address, so that none counts as from this
+    /// computer.
     pub is_behind_proxy: bool,
     /// The yard's authority, which devices are told to trust; none where the certificate is another's.
     pub authority: Option<Authority>,
@@ -109,45 +110,45 @@ type PlanKey = (String, u64, Timestamp);
 
 /// The console's state, shared by all handlers.
 pub struct App {
-    /// The yard.
+    /// The yard, as its file describes it.
     pub yard: Yard,
-    /// Its zone.
+    /// Time zone of the yard, which times are shown and typed in.
     pub zone: TimeZone,
-    /// Its rates.
+    /// Published application rates, with the switches of the yard file.
     pub rates: RateTable,
-    /// What a guided run follows: one of these, the usual one first.
+    /// Procedures that a guided run may follow, the usual one first.
     pub procedures: Vec<Procedure>,
-    /// Its ledger.
+    /// Ledger that every entry goes to.
     pub ledger: Arc<dyn Ledger>,
-    /// The clock.
+    /// Clock that tells the console what time it is.
     pub clock: Clock,
     /// Path before every address.
     pub base_path: String,
-    /// Names this console may be asked by, besides addresses and localhost.
+    /// Host names that browsers may use for this console, besides addresses and localhost.
     pub hosts: Vec<String>,
-    /// This is the demo.
+    /// Whether this is the demo.
     pub is_demo: bool,
     /// What is read of the yard's own plant over the network; none where nothing is.
     pub following: Option<Following>,
-    /// What is thought of the run that goes on.
+    /// The run monitor: what it finds about the run that is going on.
     pub(crate) watch: Watch,
     /// The trainer's side of the practice plant.
     pub trainer: Option<Trainer>,
-    /// The practice plant that this console stands before.
+    /// The practice plant that this console is for; none for the yard's own console.
     pub plant: Option<Arc<PracticePlant>>,
-    /// Who may come in; none where nobody is asked.
+    /// People and devices that may sign in; none where no one has to.
     pub people: Option<Arc<People>>,
     /// What tells this yard's cookies from another's on the same host.
     pub(crate) cookie_mark: String,
-    /// Visitors come over https, here or at a proxy.
+    /// Whether visitors come over https, here or at a proxy.
     pub is_secure: bool,
-    /// A proxy stands in front: no request counts as from this machine.
+    /// Whether a proxy is in front: then no request counts as from this computer.
     pub is_behind_proxy: bool,
     /// The yard's authority, which devices are told to trust.
     pub authority: Option<Authority>,
     /// Nightly copies; none where none are made here.
     pub backup: Option<Backup>,
-    /// How word goes out.
+    /// Sends alerts, and remembers what could not be sent.
     pub(crate) outbox: Outbox,
     forecasts: Mutex<Vec<NamedForecast>>,
     books: Mutex<Option<Arc<Books>>>,
@@ -156,13 +157,13 @@ pub struct App {
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
     damage: Mutex<Option<Message>>,
     whole: Mutex<Option<(u64, Instant, Arc<WholeLedger>)>>,
-    /// Whose turn it is to sum over the whole ledger: one at a time, so that the machine has hands left for the rest.
+    /// Lets one request at a time sum over the whole ledger, so that the computer has capacity left for the others.
     pub(crate) summing: Arc<Semaphore>,
     verified: AtomicBool,
 }
 
 impl App {
-    /// Looks once more along with the run that goes on. It may take a tenth of a second: not for an asynchronous task.
+    /// Brings the run monitor up to date. It may take a tenth of a second: not for an asynchronous task.
     pub(crate) fn watch_run(&self) {
         let Some(layout) = &self.yard.making else { return };
         let Ok(books) = self.books() else { return };
@@ -176,7 +177,7 @@ impl App {
         self.procedure(title).is_some_and(|procedure| procedure.steps.iter().any(|step| step.watch.is_some()))
     }
 
-    /// Puts a console together.
+    /// Builds a console from its parts.
     ///
     /// # Errors
     /// When the yard's zone is not known here.
@@ -216,7 +217,7 @@ impl App {
         })
     }
 
-    /// Checks the whole chain and remembers what it found.
+    /// Verifies the whole ledger, and remembers what it found.
     ///
     /// # Errors
     /// When the ledger cannot be read at all.
@@ -261,7 +262,7 @@ impl App {
         Ok(())
     }
 
-    /// Remembers what an answer of the ledger says of its file, for every page.
+    /// Remembers damage that an error of the ledger reports, so that every page shows it.
     pub(crate) fn note_damage(&self, error: &StoreError) {
         let said = match error {
             // A row that cannot be read is damage, told as such.
@@ -281,7 +282,7 @@ impl App {
         hold(&self.damage).clone()
     }
 
-    /// Whether the chain has been checked since the start.
+    /// Whether the ledger has been verified since the start.
     pub fn is_verified(&self) -> bool {
         self.verified.load(Ordering::Acquire)
     }

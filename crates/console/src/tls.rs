@@ -24,7 +24,7 @@ use rustls::sign::CertifiedKey;
 use sha2::{Digest, Sha256};
 use tokio_rustls::TlsAcceptor;
 
-/// Years a yard's authority is good for: installing it on every tablet again is work.
+/// Years that a yard's authority is valid: installing it on every tablet again is work.
 const AUTHORITY_YEARS: i64 = 10;
 /// Days a server's certificate is good for: phones take none from a user's authority that is good for more than 825.
 const SERVER_DAYS: i64 = 365;
@@ -41,31 +41,31 @@ const PRIVATE_ENDINGS: [&str; 6] = ["local", "lan", "internal", "home.arpa", "lo
 #[derive(Debug, thiserror::Error)]
 #[error("{}", self.message())]
 pub enum TlsError {
-    /// A file.
+    /// A file of the authority or certificate cannot be read or written.
     File {
-        /// Which.
+        /// Path of the file.
         path: String,
         /// What the system said.
         reason: String,
     },
     /// There is an authority already: a new one would have to be installed on every device again.
     Already {
-        /// Folder.
+        /// Folder that the authority is in.
         path: String,
     },
     /// A name that cannot be in a certificate.
     Name {
-        /// Which.
+        /// The name, as it was given.
         name: String,
     },
-    /// A certificate or key that is none.
+    /// A file that holds no usable certificate or key.
     Bad {
         /// File; none for what concerns the listener.
         path: Option<String>,
         /// What is wrong: what the library said; none where there is no certificate in it.
         reason: Option<String>,
     },
-    /// The library.
+    /// The library could not make a key or certificate.
     Making(#[from] rcgen::Error),
 }
 
@@ -94,9 +94,9 @@ impl Tell for TlsError {
 pub enum Source {
     /// The yard's authority in a folder, for these names.
     Authority {
-        /// Folder.
+        /// Folder that the authority's files are in.
         folder: PathBuf,
-        /// Names and addresses that visitors ask by, besides those it has.
+        /// Names and addresses that visitors use, besides those the certificate has.
         hosts: Vec<String>,
     },
     /// Two PEM files of the yard's own.
@@ -115,7 +115,7 @@ pub struct Authority {
     pub certificate: Vec<u8>,
     /// SHA-256 of it in pairs, to compare by eye.
     pub fingerprint: String,
-    /// Until when it is good.
+    /// Time at which it expires.
     pub until: Timestamp,
 }
 
@@ -256,7 +256,7 @@ fn issue(folder: &Path, hosts: &[String], now: Timestamp) -> Result<(), TlsError
     put_private(&folder.join("server.pem"), &format!("{}{}", certificate.pem(), own.serialize_pem()))
 }
 
-/// Until when the server's certificate is good, and for which names.
+/// Time at which the server's certificate expires, and its names; none when there is none.
 fn server(folder: &Path) -> Option<(Timestamp, Vec<String>)> {
     let der = CertificateDer::from_pem_file(folder.join("server.pem")).ok()?;
     let (_, parsed) = x509_parser::parse_x509_certificate(&der).ok()?;
@@ -310,7 +310,7 @@ fn load(certificate: &Path, key: &Path) -> Result<CertifiedKey, TlsError> {
     Ok(loaded)
 }
 
-/// The certificate in use, renewed or read anew when its time comes. What cannot be renewed goes on with what it has.
+/// The certificate in use, renewed or read again when its time comes. If that fails, the old one stays in use.
 #[derive(Debug)]
 struct Renewing {
     source: Source,
@@ -372,7 +372,7 @@ impl ResolvesServerCert for Renewing {
     }
 }
 
-/// What greets visitors with a certificate, renewed as it ages.
+/// Returns what answers TLS connections, with a certificate that is renewed as it ages.
 ///
 /// # Errors
 /// [`TlsError`] when there is no certificate to begin with.

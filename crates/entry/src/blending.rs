@@ -34,29 +34,29 @@ pub struct AtHand {
     pub source: Source,
     /// Name of its product; empty for water.
     pub product: String,
-    /// The liquid.
+    /// Its composition, amount on hand, price and temperature.
     pub lot: Lot,
 }
 
-/// What is asked.
+/// A request for a recipe.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ask {
     /// Tank that the blend is made in; none for a blend beside the yard.
     pub tank: Option<String>,
-    /// Where from; all that is at hand when empty.
+    /// Sources it may use; every source at hand when empty.
     pub from: Vec<Source>,
-    /// What it must do.
+    /// Requirements on the blend.
     pub wanted: Wanted,
 }
 
 /// A recipe with the liquids it is made of.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Advice {
-    /// The recipe.
+    /// Mass of each liquid, and the blend that they make.
     pub recipe: Recipe,
-    /// Its liquids, in the order of its parts.
+    /// Liquids of the recipe, in the order of its parts.
     pub liquids: Vec<AtHand>,
-    /// What stands in the tank already, where it is known.
+    /// Brine in the tank before; none without a tank, or where it is empty.
     pub base: Option<Brine>,
 }
 
@@ -71,7 +71,7 @@ impl Advice {
     }
 }
 
-/// Volume at 60 °F.
+/// Volume of a mass of brine at 60 °F.
 fn volume(brine: &Brine, mass: Mass) -> Option<Volume> {
     Some(mass / brine.density(reference_temperature()).ok()?)
 }
@@ -183,7 +183,7 @@ pub fn advise(yard: &Yard, books: &Books, ask: &Ask) -> Result<Advice, Refusal> 
     work_out(liquids, base.as_ref(), &ask.wanted)
 }
 
-/// The same, of liquids of which only numbers are known.
+/// Same as [`advise`], for liquids given by numbers alone.
 ///
 /// # Errors
 /// [`Refusal::Recipe`].
@@ -197,7 +197,7 @@ pub fn work_out(
     Ok(Advice { recipe, liquids, base: base.map(|(brine, ..)| *brine) })
 }
 
-/// What stands in a tank; none where it is empty.
+/// Content of a tank; none where it is empty.
 fn content_of(
     yard: &Yard,
     books: &Books,

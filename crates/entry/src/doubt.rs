@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use message::{Arg, Message, message};
 use quantity::{Volume, cubic_metres, in_kilograms, kilograms, metres, units};
 
-/// Names an entry as a whole in what is doubted: made twice just so.
+/// Field name of a doubt about an entry as a whole, such as one made twice.
 pub(super) const WHOLE_ENTRY: &str = "entry";
 
 mod figures;
@@ -177,7 +177,7 @@ impl<'a> Look<'a> {
         })
     }
 
-    /// What a liquid is called.
+    /// Name of a liquid, as a reader sees it.
     fn name(&self, liquid: &Liquid) -> String {
         let id = match liquid {
             Liquid::Brine => &self.yard.plant.product,
@@ -388,7 +388,7 @@ fn liquids_of(parts: Vec<Part>) -> Vec<Liquid> {
     parts.into_iter().map(|part| part.liquid).collect()
 }
 
-/// A limit as it is told: of a tank that is over-full already, nothing is left.
+/// A limit as it is shown: never below zero, so that a tank that is over-full already has no room.
 fn shown(limit: Volume) -> Volume {
     if limit < cubic_metres(0.0) { cubic_metres(0.0) } else { limit }
 }

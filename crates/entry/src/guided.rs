@@ -18,7 +18,7 @@ use crate::problem::parse_number;
 pub struct Typed<'a> {
     /// Id of the step it was given for.
     pub step: &'a str,
-    /// It was looked for and not seen.
+    /// Whether the operator looked for it and did not see it.
     pub is_not_seen: bool,
     /// The figure that the step asks for.
     pub value: &'a str,
@@ -26,7 +26,7 @@ pub struct Typed<'a> {
     pub remark: &'a str,
     /// Why it goes on without the evidence that the step needs.
     pub override_reason: &'a str,
-    /// Whether the one who answers may let it go on without.
+    /// Whether the person who answers may go on without the evidence.
     pub may_override: bool,
 }
 

@@ -16,7 +16,7 @@ use yard::stock::Books;
 
 /// Most rows of one table: a season of a large yard.
 const MOST_ROWS: usize = 50_000;
-/// Names under which ids of imported rows are made, so that the same row is the same entry. Drawn once.
+/// Namespace of the ids of imported rows (UUID version 5), so that the same row is the same entry. Drawn once.
 const NAMESPACE: Uuid = Uuid::from_u128(0x4f2b_7c1e_93d8_4e5a_a06b_51c7_2f8d_9b34);
 
 /// A row as an entry.
@@ -28,9 +28,9 @@ pub struct Imported {
     pub id: EventId,
     /// When it happened.
     pub at: Timestamp,
-    /// Who says so, where the table does.
+    /// Name of the person who made the entry; none where the table does not say.
     pub author: Option<String>,
-    /// What.
+    /// The fields of the event, checked against the yard.
     pub body: Body,
 }
 
@@ -40,7 +40,7 @@ pub struct Imported {
 pub struct ImportProblem {
     /// Line of the table, from 1.
     pub line: u64,
-    /// What.
+    /// The field, what is wrong with it, and what is accepted.
     pub problem: EntryProblem,
 }
 
@@ -133,14 +133,14 @@ pub fn import(
     if problems.is_empty() { Ok(found) } else { Err(problems) }
 }
 
-/// An imported row as the ledger sees it.
+/// An imported row, compared with the ledger.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
-    /// The row; one that was taken back and comes again has a new id.
+    /// The row. One that was voided and comes again has a new id.
     pub row: Imported,
-    /// It does not stand in the ledger yet.
+    /// Whether the ledger does not have it yet.
     pub is_new: bool,
-    /// What is doubted of a new one.
+    /// Doubts about the row, if it is new.
     pub doubts: Vec<EntryProblem>,
 }
 

@@ -25,13 +25,13 @@ const ROOM_CELSIUS: f64 = 20.0;
 #[derive(Debug, Clone)]
 pub struct Shown<'y> {
     yard: &'y Yard,
-    /// None: the plant's tap.
+    /// Tank that the sample is from; none for the plant's tap.
     pub tank: Option<String>,
     /// What it was read with.
     pub instrument: &'y Instrument,
     /// As read, in the unit of the instrument's scale, its certificate's offset still in it.
     pub readings: Vec<f64>,
-    /// Of the sample; none where the instrument needs none.
+    /// Temperature of the sample; none where the instrument needs none.
     pub temperature: Option<ThermodynamicTemperature>,
     /// What is dissolved in the tank, by the book.
     pub solute: Solute,
@@ -148,7 +148,7 @@ impl<'y> Shown<'y> {
         (!scales.is_empty()).then_some(Meant::Scales(scales))
     }
 
-    /// What to say of it.
+    /// The doubt, as a message: what was typed and what it was perhaps meant to be.
     pub fn problem(&self, meant: &Meant, typed: &str) -> Message {
         let scales: Vec<Arg> = match meant {
             Meant::Slip(readings, decimals) => {

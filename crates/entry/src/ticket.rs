@@ -24,25 +24,25 @@ const OVER: f64 = 1.001;
 /// Whether a tank may be loaded from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Standing {
-    /// Measured in spec since it was last filled.
+    /// Measured in spec, and little has come in since.
     InSpec {
-        /// The reading.
+        /// The newest reading of the tank.
         reading: ReadingEvidence,
-        /// The reading's interval lies in the band too.
+        /// Whether the reading's whole 95 % interval is in spec too.
         is_sure: bool,
     },
     /// A bought liquid, as it was bought.
     Bought,
     /// Measured out of spec.
     OutOfSpec {
-        /// The reading.
+        /// The newest reading of the tank.
         reading: ReadingEvidence,
-        /// How.
+        /// On which side it is out of spec, or that it cannot be told.
         conformity: Conformity,
     },
-    /// Not measured since it was filled.
+    /// Never measured, or changed too much by what has come in since.
     NotMeasured,
-    /// Other liquids stand in it than belong there.
+    /// It holds other liquids than its product.
     Mixed,
     /// Nothing is in it by the book.
     Empty,
@@ -91,22 +91,23 @@ pub fn standing(yard: &Yard, books: &Books, tank: &str) -> Option<Standing> {
     Some(Standing::InSpec { reading, is_sure })
 }
 
-/// A load as it stands on a truck.
+/// Weight of a load, and what the truck's axles carry with it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LoadWeight {
-    /// The liquid.
+    /// Liquid of this load, by mass and composition.
     pub liquid: Content,
-    /// Its volume at 60 °F.
+    /// Volume of this load at 60 °F.
     pub volume: Volume,
-    /// Liquid that was on the truck before, by the ledger.
+    /// Liquid of the same product left on the truck from before, by the ledger.
     pub aboard: Mass,
-    /// Salt in the hopper.
+    /// Rock salt in the hopper, as entered with the load; zero when not entered.
     pub hopper: Mass,
     /// What the truck's axles carry, the tightest group first; none where the yard file gives no axles.
     pub groups: Option<Result<Vec<GroupLoad>, WeightError>>,
-    /// Most liquid by the axles, with the group that binds; none where they are over already or not known.
+    /// Most liquid that the axles allow, with the group that sets the limit; none where they are over already or not
+    /// known.
     pub most_by_axles: Option<(Mass, GroupLoad)>,
-    /// Most liquid by the truck's own limit.
+    /// Most liquid by the truck's own limit; none where the yard file gives none.
     pub liquid_limit: Option<Mass>,
 }
 
@@ -187,44 +188,43 @@ pub fn axle_groups(truck: &Truck, liquid: Mass, hopper: Mass) -> Option<Result<V
     Some(axles.map(|axles| weight::groups(&axles, truck.gross_limit)))
 }
 
-/// What is odd about an entry that stands in the ledger.
+/// Something unusual about an entry of the ledger, for review.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Oddity {
-    /// More than the truck's tank holds.
+    /// More than the truck's tank holds, by so much.
     OverTruckTank(Volume),
     /// Heavier than the truck may carry, by so much.
     OverWeight(Mass),
     /// More came back than the truck had, by so much.
     MoreBackThanLoaded(Mass),
-    /// Another load bears the same paper ticket: its place in the ledger.
+    /// Another load or issue has the same paper ticket number; its place in the ledger.
     SameTicket(u64),
-    /// Recorded for a month whose books were closed.
+    /// Entered or voided for a month whose books were closed already; the month, such as `2027-01`.
     AfterClosing(String),
-    /// It took a tank's book, or that of the salt pile (no tank), below zero: something was not entered, or entered
-    /// twice.
+    /// It took the book of a tank, or of the salt pile (none), below zero: something was not entered, or entered twice.
     BelowZero(Option<String>),
-    /// It could not be counted: why.
+    /// It could not be added to the books; the message says why.
     NotCounted(Message),
     /// Another agency has no price in the yard file and none was typed.
     NoPrice,
 }
 
-/// An entry with something odd about it.
+/// An entry to review.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Flag {
-    /// The event.
+    /// Id of the entry.
     pub event: EventId,
     /// Its place in the ledger.
     pub seq: u64,
-    /// When.
+    /// When it happened.
     pub at: Timestamp,
     /// Who entered it.
     pub author: String,
-    /// What is odd.
+    /// What is unusual about it.
     pub oddity: Oddity,
 }
 
-/// Everything odd about loads, returns, issues and late entries, in order of time.
+/// Entries to review among loads, returns, issues and late entries, in order of time.
 pub fn flags(journal: &Journal<'_>, zone: &TimeZone) -> Vec<Flag> {
     let yard = journal.yard();
     let mut aboard: std::collections::HashMap<&End, f64> = std::collections::HashMap::new();

@@ -22,7 +22,7 @@ macro_rules! choices {
             /// All of them, in the order of [`Choice::WORDS`].
             pub const ALL: &'static [Self] = &[$(Self::$variant),*];
 
-            /// Its word.
+            /// The word that stands for it in the ledger and in commands.
             pub const fn word(self) -> &'static str {
                 match self { $(Self::$variant => $word),* }
             }
@@ -65,17 +65,17 @@ choices! {
         /// It was left as it is.
         #[default]
         No = "no",
-        /// It was.
+        /// It was zeroed or adjusted.
         Yes = "yes",
     }
     /// How a step of a guided run was answered.
     StepAnswer {
-        /// Done.
+        /// The step was done, as it says.
         #[default]
         Done = "done",
         /// Seen, as the step says.
         Seen = "seen",
-        /// Not seen.
+        /// What the step asks to look for was not seen.
         NotSeen = "not_seen",
         /// A figure was entered.
         Entered = "entered",
@@ -85,7 +85,7 @@ choices! {
         /// Its last step was answered.
         #[default]
         Finished = "finished",
-        /// Before that.
+        /// It was stopped before its last step.
         BrokenOff = "broken_off",
     }
     /// How an amount of liquid was found.
@@ -111,7 +111,7 @@ choices! {
         WaterMeter = "water_meter",
         /// By hours and the rate.
         Hours = "hours",
-        /// Typed.
+        /// The amount was typed in, found in none of these ways.
         Typed = "typed",
     }
     /// What a total entered in a guided run counts.
@@ -134,7 +134,7 @@ choices! {
     }
     /// What a water sample stands for.
     Sampled {
-        /// One moment.
+        /// A single sample, taken at one moment.
         #[default]
         Grab = "grab",
         /// A mean over four days.
@@ -147,7 +147,7 @@ choices! {
         Plant = "plant",
         /// Trucks.
         Trucks = "trucks",
-        /// Somewhere else.
+        /// Neither: used somewhere else in the yard.
         Elsewhere = "elsewhere",
     }
     /// What a jar test ended with.

@@ -128,7 +128,7 @@ impl Spec {
         }
     }
 
-    /// Refuses zero.
+    /// Takes figures above zero only: sets the low limit to zero, not included.
     pub(super) const fn above_zero(self) -> Self {
         match self.holds {
             Holds::Figure(figure) => {

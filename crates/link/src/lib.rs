@@ -21,7 +21,7 @@ use site::points::Protocol;
 
 pub use live::{Live, MachineState, Quality, Shown};
 
-/// How long things are waited for.
+/// Time limits for connections and answers.
 #[derive(Debug, Clone, Copy)]
 pub struct Patience {
     /// Longest wait for a connection or an answer.

@@ -8,23 +8,23 @@ use jiff::Timestamp;
 use message::{Message, message};
 use site::points::{Machine, Point};
 
-/// Tells the time that values are kept under.
+/// Clock that gives the time values are kept under.
 pub type Now = Arc<dyn Fn() -> Timestamp + Send + Sync>;
-/// Takes every good value: the point's place, when, and the value in the unit it is kept in.
+/// Takes every good value: place of the point, time, and the value in the unit it is kept in.
 pub type Keep = Arc<dyn Fn(&[(usize, Timestamp, f64)]) + Send + Sync>;
 
-/// What can be said of a value.
+/// Whether a value may be used, and if not, why.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Quality {
-    /// Fresh.
+    /// Read by this program within the point's age limit.
     Good,
-    /// Older than the point's limit.
+    /// Older than the point's age limit.
     Stale,
-    /// A broker kept it from before: nobody knows how old it is.
+    /// A message that a broker kept from before: its age is unknown.
     Kept,
-    /// Nothing was ever read.
+    /// Nothing was read since the program started.
     Never,
-    /// The machine says no, or what it says is no number: why.
+    /// The equipment refused, or sent something that is not a number; the message says why.
     Refused(Message),
 }
 
@@ -35,27 +35,27 @@ impl Quality {
     }
 }
 
-/// A point as it stands.
+/// The newest state of one point.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Shown {
-    /// Newest value, in the unit it is kept in.
+    /// Newest value, in the unit it is kept in; none before the first one.
     pub value: Option<f64>,
-    /// What can be said of it.
+    /// Whether the value may be used.
     pub quality: Quality,
-    /// Time since it was read, by a clock that is never set.
+    /// Time since the value was read, by a monotonic clock; none before the first one.
     pub age: Option<Duration>,
-    /// As it came: registers.
+    /// Modbus registers as they came, even when no number could be made of them.
     pub registers: Vec<u16>,
 }
 
-/// How it stands with a machine.
+/// State of the connection to one machine.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct MachineState {
-    /// There is a connection.
+    /// Whether there is a connection now.
     pub connected: bool,
-    /// What went wrong last.
+    /// Why the last connection failed or broke; none while connected.
     pub trouble: Option<Message>,
-    /// Connections made so far.
+    /// Connections made since the program started.
     pub connections: u64,
 }
 
@@ -68,18 +68,18 @@ struct Slot {
     registers: Vec<u16>,
 }
 
-/// One look at a point.
+/// One reading of a point, good or not.
 #[derive(Debug, Clone)]
 pub(crate) struct Look {
     pub point: usize,
-    /// A number as it was read, or why there is none.
+    /// The number before scaling, or why there is none.
     pub read: Result<f64, Message>,
     pub registers: Vec<u16>,
-    /// A broker kept it from before.
+    /// Whether it is a message that a broker kept from before.
     pub kept: bool,
 }
 
-/// The newest of every point.
+/// Newest value of every point, shared by those who read the equipment and those who show it.
 pub struct Live {
     machines: Vec<Machine>,
     points: Vec<Point>,
@@ -96,7 +96,7 @@ fn hold<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 }
 
 impl Live {
-    /// Nothing read yet. Every good value goes to `keep`, under the time of `now`.
+    /// Makes one with nothing read yet. Every good value goes to `keep`, with the time that `now` gives.
     pub fn new(machines: Vec<Machine>, points: Vec<Point>, now: Now, keep: Keep) -> Self {
         let slots = Mutex::new(vec![Slot::default(); points.len()]);
         let states = Mutex::new(vec![MachineState::default(); machines.len()]);
@@ -105,31 +105,31 @@ impl Live {
         Self { machines, points, every, slots, states, now, keep }
     }
 
-    /// The machines.
+    /// Equipment that is read, as given to [`Live::new`]. The place of a machine is its index here.
     pub fn machines(&self) -> &[Machine] {
         &self.machines
     }
 
-    /// The points.
+    /// Points that are read, as given to [`Live::new`]. The place of a point is its index here.
     pub fn points(&self) -> &[Point] {
         &self.points
     }
 
-    /// Time between two polls of a machine.
+    /// Time between two polls of a machine, at least 0.5 ms; 1 s for a place that is none.
     pub fn every(&self, machine: usize) -> Duration {
         self.every.get(machine).map_or(Duration::from_secs(1), |micros| {
             Duration::from_micros(micros.load(Ordering::Relaxed).max(500))
         })
     }
 
-    /// Polls a machine at another pace from now on: the practice plant's time may run faster.
+    /// Changes the time between polls of a machine: the practice plant's clock may run faster.
     pub fn poll_every(&self, machine: usize, every: Duration) {
         if let Some(micros) = self.every.get(machine) {
             micros.store(u64::try_from(every.as_micros()).unwrap_or(u64::MAX), Ordering::Relaxed);
         }
     }
 
-    /// A point as it stands; nothing for a place that is none.
+    /// Newest state of a point; none for a place that is none.
     pub fn shown(&self, point: usize) -> Option<Shown> {
         let described = self.points.get(point)?;
         let slot = hold(&self.slots).get(point)?.clone();
@@ -145,23 +145,23 @@ impl Live {
         Some(Shown { value: slot.value, quality, age, registers: slot.registers })
     }
 
-    /// The good value of the point that stands for a part of the layout.
+    /// Value of the point that shows a part of the plant's layout, in the unit it is kept in; none unless it is good.
     pub fn of_part(&self, part: &str) -> Option<f64> {
         let place = self.points.iter().position(|point| point.shows.as_deref() == Some(part))?;
         self.shown(place).filter(|shown| shown.quality.is_good()).and_then(|shown| shown.value)
     }
 
-    /// How it stands with a machine; nothing for a place that is none.
+    /// State of the connection to a machine; none for a place that is none.
     pub fn state(&self, machine: usize) -> Option<MachineState> {
         hold(&self.states).get(machine).cloned()
     }
 
-    /// The points of a machine with their places.
+    /// Points of one machine, with their places.
     pub(crate) fn of_machine(&self, machine: usize) -> impl Iterator<Item = (usize, &Point)> {
         self.points.iter().enumerate().filter(move |(_, point)| point.machine == machine)
     }
 
-    /// Takes looks in.
+    /// Stores new readings, and passes the good ones on to `keep`.
     pub(crate) fn take(&self, looks: Vec<Look>) {
         let (at, read) = ((self.now)(), Instant::now());
         let mut good = Vec::with_capacity(looks.len());

@@ -16,9 +16,9 @@ use crate::{Live, Patience, Wait, decode, outside};
 
 /// Registers asked for at once; the standard allows 125.
 const LONGEST_BLOCK: u16 = 120;
-/// Polls that lie further back than this are not made up for.
+/// Polls that are late by more than this are skipped.
 const LONGEST_LAG: Duration = Duration::from_secs(1);
-/// Registers between two points that are read along rather than asked for apart.
+/// Widest gap between two points, in registers, that is still read in one block.
 const WIDEST_GAP: u16 = 6;
 
 /// A connection that can read and nothing else.
@@ -31,7 +31,7 @@ struct Reading {
 enum Trouble {
     /// The machine refuses these registers; the connection is sound.
     Refused(ExceptionCode),
-    /// The connection is not to be trusted any more.
+    /// The connection must be dropped.
     Broken(Message),
 }
 

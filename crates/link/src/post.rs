@@ -1,4 +1,4 @@
-//! Word to people: by mail, and as JSON posted to an address of the yard's own. Nothing of a plant is touched by it.
+//! Notices to people: by mail, and as JSON posted to an address of the yard's own. It never touches the plant.
 
 use std::path::Path;
 use std::time::Duration;
@@ -10,31 +10,31 @@ use lettre::{SmtpTransport, Transport};
 use message::{Message, Tell, message};
 use site::{Mail, MailSecurity};
 
-/// How long a server is waited for.
+/// Longest wait for a server.
 const PATIENCE: Duration = Duration::from_secs(20);
 
-/// Why word did not get through.
+/// Why a notice was not delivered.
 #[derive(Debug)]
 pub enum PostError {
-    /// An address or a text that mail cannot take.
+    /// The mail could not be built: an address or a text is not allowed in mail.
     Writing(String),
-    /// The file of the password.
+    /// The file with the mail password cannot be read.
     Password {
-        /// File.
+        /// Path of that file.
         path: String,
-        /// What the system said.
+        /// What the operating system said.
         reason: String,
     },
-    /// The server, or the way there.
+    /// The server refused, or could not be reached.
     Sending {
-        /// Where to.
+        /// Server that was tried: host and port for mail, scheme and host for a web address, without any secret in it.
         to: String,
-        /// What was said.
+        /// What the server, the network or a library said.
         reason: Message,
     },
 }
 
-/// Sends a mail to all who are to be told; none or all.
+/// Sends one mail to every recipient of the yard file; all of them get it, or none.
 ///
 /// # Errors
 /// [`PostError`].
@@ -75,7 +75,7 @@ fn password(path: &Path) -> Result<String, PostError> {
     Ok(text.lines().next().unwrap_or_default().to_owned())
 }
 
-/// An address as far as it may be shown: what follows the host, or stands before it, is often a secret.
+/// Scheme and host of an address. The rest is left out: it often holds a secret.
 fn host_of(address: &str) -> String {
     let (scheme, rest) = address.split_once("://").unwrap_or(("", address));
     let host = rest.split(['/', '?', '#']).next().unwrap_or_default();

@@ -56,7 +56,7 @@ impl Service for Answering {
     }
 }
 
-/// Serves what is shown to whoever connects, until it is dropped.
+/// Serves the values to every client that connects, until it is dropped.
 ///
 /// # Errors
 /// When the listener fails.

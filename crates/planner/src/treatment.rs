@@ -25,11 +25,11 @@ const MOST_PASSES: usize = 500;
 /// Low, middle and high value of an amount.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Spread<T> {
-    /// Low value.
+    /// By the low application rates; in a sum over pavement cases, the least of them.
     pub low: T,
-    /// Middle value.
+    /// By the middle application rates; in a sum over pavement cases, that of the middle case.
     pub mid: T,
-    /// High value.
+    /// By the high application rates; in a sum over pavement cases, the most of them.
     pub high: T,
 }
 

@@ -23,7 +23,8 @@ pub struct Band {
     pub runs: usize,
 }
 
-/// Draws plants that this one may be and runs each of them by its controller.
+/// Draws plants that this one may be and runs each of them by its controller, for `seconds` with a point each `every`
+/// seconds.
 ///
 /// # Equation
 /// Quantiles of the panel at each time over the runs (95 % between the outer two), and of the time it first comes

@@ -117,12 +117,14 @@ pub struct RungeKutta {
 }
 
 impl RungeKutta {
-    /// Fifth order, with the same tolerances for every part of the state: for exact answers.
+    /// Fifth order, for exact answers. `relative` is a share of each part of the state, `absolute` is in the unit of
+    /// that part.
     pub fn fifth(relative: f64, absolute: f64) -> Self {
         Self::with(&FIFTH, relative, absolute)
     }
 
-    /// Third order, with half the work per step: where steps are short for other reasons.
+    /// Third order, with half the work per step, where steps are short for other reasons. Tolerances as in
+    /// [`Self::fifth`].
     pub fn third(relative: f64, absolute: f64) -> Self {
         Self::with(&THIRD, relative, absolute)
     }
@@ -132,7 +134,7 @@ impl RungeKutta {
         Self { pair, relative, absolute, scales: Vec::new(), step: 0.0, stages, trial }
     }
 
-    /// Sets an absolute tolerance for each part of the state; an infinite one leaves the part out.
+    /// Sets an absolute tolerance for each part of the state, in the unit of that part; an infinite one leaves it out.
     pub fn scaled(self, scales: Vec<f64>) -> Self {
         Self { scales, ..self }
     }

@@ -92,12 +92,13 @@ pub struct Judge {
 }
 
 impl Judge {
-    /// Creates a monitor for a plant in the state of `plant`; how that plant differs from its layout is learned.
+    /// Creates a monitor for a plant in the state of `plant`; how that plant differs from its layout is learned. It
+    /// raises an alarm when the weighted error of a sensor reaches `threshold`, in standard deviations.
     pub fn new(plant: &Plant, seed: u64, threshold: f64) -> Self {
         Self::knowing(plant, &Prior::default(), seed, threshold)
     }
 
-    /// Creates a monitor that starts from what earlier runs taught of the plant.
+    /// Creates a monitor that starts from what earlier runs taught of the plant. `threshold` as in [`Self::new`].
     pub fn knowing(plant: &Plant, prior: &Prior, seed: u64, threshold: f64) -> Self {
         let layout = plant.layout().clone();
         let period = 3600.0 * quantity::in_hours(layout.control.period);
@@ -188,7 +189,8 @@ impl Judge {
         Ok([0.1, 0.5, 0.9].map(place).map(|time| Some(time).filter(|time| time.is_finite())))
     }
 
-    /// Returns what was learned: mean factors and their standard deviations, in the order reached, feed, water.
+    /// Returns what was learned: mean factors (1 is as the layout says) and their standard deviations, in the order
+    /// reached, feed, water.
     pub fn learned(&self) -> [(f64, f64); 3] {
         self.ensemble.learned()
     }

@@ -45,7 +45,7 @@ pub struct Start {
 }
 
 impl Start {
-    /// Returns a plant with full stores and almost nothing in its vessels.
+    /// Returns a plant with `salt_kg` of salt, kg as delivered, in each store and almost nothing in its vessels.
     pub fn empty(layout: &Layout, salt_kg: f64) -> Self {
         Self {
             stores_kg: vec![salt_kg; layout.stores.len()],
@@ -262,8 +262,8 @@ impl Plant {
         self.go(seconds, f64::INFINITY, &mut |_| ())
     }
 
-    /// Runs the plant for so many seconds and shows a snapshot every so many seconds. Between two readings of the
-    /// controller a snapshot is interpolated linearly.
+    /// Runs the plant for `seconds` and shows a snapshot every `every` seconds. Between two readings of the controller
+    /// a snapshot is interpolated linearly.
     ///
     /// # Errors
     /// [`Error::Stuck`].
@@ -355,14 +355,15 @@ impl Plant {
         }
     }
 
-    /// Returns what every sensor shows now, its noise and faults included, in its own unit.
+    /// Returns what every sensor shows now, its noise and faults included, in the order of the layout and the units of
+    /// [`Sensed`](crate::layout::Sensed).
     pub fn sensors(&mut self) -> Vec<f64> {
         let noise = self.noise();
         let faults: Vec<Fault> = self.faults().collect();
         self.equations.shown(&self.layout, &self.liquids, &self.followed, &noise, &faults)
     }
 
-    /// Returns what every sensor would show now without its noise.
+    /// Returns what every sensor would show now without its noise, faults included, in the units of [`Self::sensors`].
     pub fn expects(&self) -> Vec<f64> {
         let quiet = vec![0.0; self.layout.sensors.len()];
         let faults: Vec<Fault> = self.faults().collect();

@@ -223,7 +223,7 @@ impl Session {
         self.by_hand
     }
 
-    /// Returns the trim setting.
+    /// Returns the trim setting, no unit, 0.5…2.
     pub fn trim(&self) -> f64 {
         self.watched.trim
     }
@@ -238,7 +238,7 @@ impl Session {
         self.watched.ruined.get(line).copied().unwrap_or(false)
     }
 
-    /// Returns what every sensor shows now.
+    /// Returns what every sensor shows now, in the units of [`Sensed`](crate::layout::Sensed).
     pub fn sensors(&mut self) -> Vec<f64> {
         self.plant.sensors()
     }
@@ -344,7 +344,7 @@ impl Session {
         Ok(())
     }
 
-    /// Rewinds by so many seconds, to the last moment kept before that. Returns the plant time after it.
+    /// Rewinds by so many seconds, to the last moment kept before that. Returns the plant time after it, s.
     pub fn rewind(&mut self, seconds: f64) -> f64 {
         let to = (self.plant.seconds() - seconds).max(0.0);
         let place = self.kept.iter().rposition(|kept| kept.plant.seconds() <= to).unwrap_or(0);

@@ -14,11 +14,11 @@ pub struct BlendRow {
     pub liquid: String,
     /// At 60 °F.
     pub volume: String,
-    /// Mass.
+    /// Mass of the liquid, with its unit.
     pub mass: String,
     /// Share of the blend by volume at 60 °F and by mass, per cent.
     pub shares: [String; 2],
-    /// Price.
+    /// Price of the liquid that goes in, US dollars.
     pub cost: String,
 }
 
@@ -35,7 +35,7 @@ pub struct BlendWords {
     pub between: String,
     /// What to do, step by step.
     pub steps: Vec<String>,
-    /// Cautions.
+    /// Cautions to observe when mixing, one sentence each.
     pub cares: Vec<String>,
 }
 

@@ -29,11 +29,11 @@ const JUG_GAL: f64 = 0.5 / 128.0;
 /// What a card says.
 #[derive(Debug, Clone, Default)]
 pub struct Card {
-    /// Sentences.
+    /// Results of the test, one sentence each.
     pub lines: Vec<String>,
     /// What is to be put right first.
     pub warnings: Vec<String>,
-    /// Tables.
+    /// Tables that go with the results, such as what each nozzle gave.
     pub tables: Vec<Table>,
 }
 

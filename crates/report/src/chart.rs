@@ -23,7 +23,7 @@ pub use plant_picture::{PlantPicture, VesselMark, plant_picture};
 pub use readings::{ReadingsChart, readings_chart};
 pub use timeline::{Timeline, timeline};
 
-/// Which drawing.
+/// Which of the two drawings of a chart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Size {
     /// For a phone, 360 px wide.
@@ -33,7 +33,7 @@ pub enum Size {
 }
 
 impl Size {
-    /// Both.
+    /// Both drawings of a chart, the narrow one first.
     pub const ALL: [Size; 2] = [Size::Phone, Size::Wide];
 
     fn class(self) -> &'static str {

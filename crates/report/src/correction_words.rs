@@ -16,7 +16,7 @@ pub struct CorrectionWords {
     pub facts: Vec<(String, String)>,
     /// What to do, step by step; empty where there is no room yet.
     pub steps: Vec<String>,
-    /// Cautions.
+    /// Cautions for this correction, one sentence each.
     pub cares: Vec<String>,
     /// There is room for it.
     pub fits: bool,

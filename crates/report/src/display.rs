@@ -221,7 +221,7 @@ impl Display {
         }
     }
 
-    /// A wind.
+    /// Formats a wind speed: whole mph, or m/s with one decimal.
     pub fn wind(&self, wind: Velocity) -> String {
         match self.units {
             UnitSystem::Us => format!("{} mph", number(in_miles_per_hour(wind), 0)),

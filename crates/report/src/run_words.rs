@@ -14,11 +14,11 @@ use crate::words::Words;
 /// A reader of a plant's run.
 #[derive(Debug, Clone, Copy)]
 pub struct RunTeller<'a> {
-    /// Texts.
+    /// Texts of the reader's language.
     pub words: &'a Words,
-    /// Numbers.
+    /// Formats numbers in the reader's units.
     pub display: &'a Display,
-    /// The plant.
+    /// The plant whose parts are named.
     pub layout: &'a Layout,
 }
 

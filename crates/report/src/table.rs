@@ -13,7 +13,7 @@ const MOST_IN_CELL: usize = 32_000;
 /// What a column holds, and the unit its numbers are kept in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
-    /// Words.
+    /// Text, shown as it is.
     Text,
     /// Volume at 60 °F, m³.
     Volume,
@@ -25,9 +25,9 @@ pub enum Kind {
     Count,
     /// US dollars, with cents.
     Dollars,
-    /// Hours.
+    /// A length of time, hours.
     Hours,
-    /// Concentration, mg/L.
+    /// Mass per volume, mg/L.
     MilligramsPerLitre,
     /// A share, per cent.
     Percent,
@@ -73,7 +73,7 @@ impl Kind {
     }
 }
 
-/// A column.
+/// Label and kind of one column.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Column {
     /// What stands above it, without unit.
@@ -82,10 +82,10 @@ pub struct Column {
     pub kind: Kind,
 }
 
-/// A cell.
+/// One value of a table.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Cell {
-    /// Words.
+    /// Text, already in the reader's language.
     Text(String),
     /// A number in the unit of its column's kind.
     Number(f64),
@@ -117,7 +117,7 @@ impl<T: Into<Cell>> From<Option<T>> for Cell {
     }
 }
 
-/// A row.
+/// One line of a table.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     /// As many cells as columns.
@@ -126,16 +126,16 @@ pub struct Row {
     pub is_total: bool,
 }
 
-/// A table.
+/// A table of a report, before it is formatted for a page, print, CSV or a spreadsheet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Table {
     /// Short name, for a file or a sheet: letters and dashes.
     pub key: &'static str,
     /// What stands above it.
     pub title: String,
-    /// Columns.
+    /// Columns from left to right.
     pub columns: Vec<Column>,
-    /// Rows.
+    /// Rows from top to bottom, totals among them.
     pub rows: Vec<Row>,
     /// What a reader must know of it.
     pub notes: Vec<String>,

@@ -7,10 +7,10 @@ use crate::{Display, Words};
 /// Formats what a yard has to tell for one language and unit system.
 #[derive(Debug, Clone, Copy)]
 pub struct Teller<'a> {
-    /// Texts.
+    /// Texts of the reader's language.
     pub words: &'a Words,
-    /// Numbers.
+    /// Formats numbers and times in the reader's units.
     pub display: &'a Display,
-    /// The yard.
+    /// The yard, for the names of its tanks, trucks and routes.
     pub yard: &'a Yard,
 }

@@ -20,7 +20,7 @@ pub enum Language {
 }
 
 impl Language {
-    /// All languages.
+    /// Languages that the program has texts in, English first.
     pub const ALL: &[Language] = &[Language::En, Language::Es, Language::Fr];
 
     /// BCP 47 tag, for a page's `lang`.
@@ -104,7 +104,7 @@ impl Words {
         Self { language, texts }
     }
 
-    /// Which language.
+    /// The language that these texts are in.
     pub fn language(&self) -> Language {
         self.language
     }
@@ -137,7 +137,7 @@ impl Words {
         self.texts.contains_key(key)
     }
 
-    /// All keys.
+    /// Keys of all texts, in no order.
     pub fn keys(&self) -> impl Iterator<Item = &str> {
         self.texts.keys().map(String::as_str)
     }

@@ -75,29 +75,29 @@ pub enum Mark {
 /// Low and high rate of a row, by the material it applies.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Amount {
-    /// No material.
+    /// No chemical is to be used.
     None,
     /// A liquid, by volume.
     Liquid {
-        /// Low rate.
+        /// Low end of the published rate, liquid per lane length.
         low: LiquidRate,
-        /// High rate.
+        /// High end of the published rate, liquid per lane length.
         high: LiquidRate,
     },
     /// A liquid, by the dry salt in it.
     LiquidAsDrySalt {
-        /// Low rate.
+        /// Low end of the published rate, dry salt per lane length.
         low: SolidRate,
-        /// High rate.
+        /// High end of the published rate, dry salt per lane length.
         high: SolidRate,
     },
     /// Salt with prewetting liquid.
     Salt {
-        /// Low rate.
+        /// Low end of the published rate, salt per lane length before prewetting.
         low: SolidRate,
-        /// High rate.
+        /// High end of the published rate, salt per lane length before prewetting.
         high: SolidRate,
-        /// Liquid added.
+        /// Liquid for prewetting, per mass of salt.
         prewet: PrewetRatio,
     },
 }
@@ -136,7 +136,7 @@ pub struct RateRow {
 /// Trend condition of a row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum RowTrend {
-    /// Any.
+    /// Any trend, known or not.
     Any,
     /// Steady or rising.
     SteadyOrRising,
@@ -151,11 +151,11 @@ pub struct Condition {
     pub use_for: Use,
     /// What is falling or forming.
     pub event: EventKind,
-    /// Which pass.
+    /// First or later pass over the route.
     pub pass: Pass,
-    /// Pavement temperature.
+    /// Pavement temperature at the time of the pass.
     pub pavement: ThermodynamicTemperature,
-    /// Its trend.
+    /// Which way the pavement temperature is going.
     pub trend: Trend,
 }
 
@@ -167,7 +167,7 @@ pub enum RateError {
     Row {
         /// Row number, 1 the first after the header.
         row: usize,
-        /// Column.
+        /// Name of the column in the table.
         column: &'static str,
         /// The cell's text.
         value: String,

@@ -50,21 +50,21 @@ pub enum Reason {
     FreezingRain,
     /// Too cold for plain salt brine.
     TooCold {
-        /// Pavement temperature.
+        /// Pavement temperature while pretreating and at the start of the event.
         pavement: ThermodynamicTemperature,
         /// The yard's limit for it.
         limit: ThermodynamicTemperature,
     },
     /// Near the coldest at which salt brine works.
     Cold {
-        /// Pavement temperature.
+        /// Pavement temperature while pretreating and at the start of the event.
         pavement: ThermodynamicTemperature,
         /// The yard's limit for it.
         limit: ThermodynamicTemperature,
     },
     /// Blowing snow sticks to a wet road.
     Windy {
-        /// Wind speed.
+        /// Wind speed while pretreating.
         wind: Velocity,
     },
     /// The road stays above freezing.

@@ -20,11 +20,11 @@ use crate::{Head, Ledger, SqliteLedger, StoreError, Verification};
 
 /// The list of what is in a backup.
 const LIST: &str = "backup.json";
-/// Layout of that list.
+/// Version of the list's layout.
 const LAYOUT: u64 = 1;
-/// Names of backups begin so; when each was made follows.
+/// Start of a backup's folder name; the time it was made follows.
 const NAME: &str = "backup-";
-/// How that is written.
+/// Format of that time, UTC.
 const AT: &str = "%Y%m%dT%H%M%SZ";
 /// Room that must stay on the disk beside a copy, bytes.
 const SPARE: u64 = 32 * 1024 * 1024;
@@ -32,24 +32,24 @@ const SPARE: u64 = 32 * 1024 * 1024;
 /// What is copied, and from where.
 #[derive(Debug, Clone, Default)]
 pub struct Sources {
-    /// The ledger.
+    /// Path of the ledger's database file. Always copied.
     pub ledger: PathBuf,
-    /// The people's file.
+    /// Path of the people's file; none leaves it out.
     pub people: Option<PathBuf>,
-    /// The yard file.
+    /// Path of the yard file; none leaves it out.
     pub yard: Option<PathBuf>,
-    /// The folder of the yard's authority and its keys, where they are to be in it.
+    /// Folder of the yard's authority and its keys; none leaves the keys out.
     pub keys: Option<PathBuf>,
 }
 
 /// A backup that was made.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Made {
-    /// Its folder.
+    /// Folder of the backup, named after the time it was made.
     pub folder: PathBuf,
-    /// The ledger's end in it.
+    /// End of the ledger as copied.
     pub end: Head,
-    /// What is in it, by name.
+    /// Names of the files in the backup.
     pub files: Vec<String>,
 }
 
@@ -61,7 +61,7 @@ fn access(path: &Path, error: &dyn std::fmt::Display) -> StoreError {
     refused(path, outside(error))
 }
 
-/// Keeps a file or folder to its owner.
+/// Lets only the owner read a file or folder.
 fn keep_private(path: &Path, mode: u32) -> Result<(), StoreError> {
     #[cfg(unix)]
     {
@@ -83,7 +83,7 @@ fn hash_of(path: &Path) -> Result<String, StoreError> {
     Ok(Sha256::digest(&bytes).iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
-/// Bytes that are free where a folder lies; none where the system does not say.
+/// Free bytes on the disk of a folder; none where the system does not say.
 fn free_at(folder: &Path) -> Option<u64> {
     #[cfg(unix)]
     {
@@ -299,7 +299,7 @@ pub fn all(folder: &Path) -> Vec<(Timestamp, PathBuf)> {
     found
 }
 
-/// Keeps so many of the newest backups in a folder.
+/// Deletes all but the newest `count` backups in a folder.
 ///
 /// # Errors
 /// [`StoreError::Access`].

@@ -12,12 +12,12 @@ use crate::Row;
 pub struct Hash(pub [u8; 32]);
 
 impl Hash {
-    /// What the first row names as the row before it.
+    /// The hash that stands in for the row before the first.
     pub const ORIGIN: Hash = Hash([0; 32]);
 }
 
 impl Hash {
-    /// Reads it as it is shown: 64 hexadecimal digits.
+    /// Reads a hash from its 64 hexadecimal digits; none for anything else.
     pub fn read(text: &str) -> Option<Hash> {
         let digits = text.as_bytes();
         if digits.len() != 64 || !digits.is_ascii() {

@@ -1,103 +1,103 @@
-//! Why the store could not do what was asked, as data: `report` makes the sentence.
+//! Errors of the store, as data: `report` makes the sentence.
 
 use std::fmt;
 
 use event::EventId;
 use message::{Arg, Message, Tell, message};
 
-/// Why the ledger could not do what was asked.
+/// An error of the ledger, the people's file, the telemetry or a backup.
 #[derive(Debug)]
 pub enum StoreError {
     /// No room to write.
     DiskFull,
-    /// Another program holds the database.
+    /// Another program has the database open, or its lock.
     InUse {
-        /// Database.
+        /// Path of the file as it was opened.
         path: String,
         /// Who holds it.
         holder: Holder,
     },
-    /// The file is no ledger, or a broken one.
+    /// The file is not a ledger or people's file, or is damaged.
     NotALedger {
-        /// Database.
+        /// Path of the file as it was opened.
         path: String,
-        /// Why not.
+        /// What the database engine, or this program, found wrong with it.
         reason: Message,
     },
-    /// The file is no telemetry, or broken.
+    /// The file is not a telemetry file, or is damaged.
     NotTelemetry {
-        /// File.
+        /// Path of the telemetry file.
         path: String,
     },
     /// Made by a newer program.
     Newer {
-        /// Database.
+        /// Path of the file as it was opened.
         path: String,
-        /// Layout found.
+        /// Layout version that the file says it has.
         found: i64,
-        /// Layout known.
+        /// Newest layout version that this program reads.
         known: i64,
     },
-    /// A row that is no event.
+    /// A row that cannot be read as an event.
     Unreadable {
-        /// Its row.
+        /// Place of the row in the ledger.
         seq: u64,
         /// What is wrong.
         reason: Message,
     },
     /// The chain is broken.
     Damaged {
-        /// The first row that is damaged; zero where the damage is of no row.
+        /// Place of the first damaged row; zero where the file as a whole is damaged.
         seq: u64,
         /// What is wrong.
         reason: Message,
     },
-    /// The file that is there is not the one that was opened.
+    /// The file at this path is no longer the one that was opened.
     Replaced {
-        /// Database.
+        /// Path of the file as it was opened.
         path: String,
-        /// How that shows.
+        /// What shows it.
         reason: Message,
     },
-    /// A name or a place that only one may have.
+    /// Something that only one may have, and another has already.
     Taken(Taken),
     /// The id is taken by another event.
     Conflict {
-        /// Id.
+        /// Id that both events carry.
         id: EventId,
-        /// Its row.
+        /// Place of the row that has the id already.
         seq: u64,
     },
     /// A void of something that cannot be voided.
     Void {
-        /// What it names.
+        /// Event id that the void names, as it was written.
         target: String,
-        /// Why not.
+        /// What keeps it from being voided.
         reason: NotVoidable,
     },
     /// The file or folder cannot be used.
     Access {
         /// File or folder.
         path: String,
-        /// Why not.
+        /// What the operating system said, or why this program will not use it.
         reason: Message,
     },
     /// Anything else the database said.
     Database(Message),
 }
 
-/// Who holds a database that was asked for.
+/// Who has a database open that this program needs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Holder {
-    /// Somebody, by what it wrote about itself, such as `process 12`.
+    /// A program that wrote its name beside the database, such as `process 12`.
     Named(String),
     /// A program that is writing.
     Writer,
-    /// A program that said nothing of itself.
+    /// A program that left no name.
     Unknown,
 }
 
-/// What only one may have.
+/// Something that only one person or device may have.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Taken {
     /// The name of a person or a device.

@@ -92,7 +92,7 @@ pub trait Ledger: Send + Sync {
     /// [`StoreError`] when it cannot be read at all; damage that was found is the answer, not an error.
     fn verify(&self) -> Result<Verification, StoreError>;
 
-    /// Holds the ledger against its end as it was kept elsewhere. A row that is gone, or is another, is damage.
+    /// Compares the ledger with its end as it was kept elsewhere. A row that is missing or different is damage.
     ///
     /// # Errors
     /// [`StoreError::Damaged`]; [`StoreError`].
@@ -107,17 +107,17 @@ pub trait Ledger: Send + Sync {
     }
 }
 
-/// Answer to one recorded event.
+/// What became of one event that was given to [`Ledger::append`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Appended {
-    /// Recorded now.
+    /// The event was written by this call.
     New {
-        /// Its place.
+        /// Place of its new row, from 1.
         seq: u64,
     },
-    /// It was there already.
+    /// The same event was in the ledger before this call; nothing was written.
     Already {
-        /// Its place.
+        /// Place of the row it was found in.
         seq: u64,
     },
 }
@@ -136,7 +136,7 @@ impl Appended {
 pub struct Head {
     /// Last place; zero for an empty ledger.
     pub seq: u64,
-    /// Its hash.
+    /// Hash of the last row; [`chain::Hash::ORIGIN`] for an empty ledger.
     pub hash: chain::Hash,
 }
 
@@ -145,9 +145,9 @@ pub struct Head {
 pub enum Verification {
     /// Every row fits the one before.
     Sound(Head),
-    /// The first row that does not.
+    /// The first row that does not fit, or damage of the file as a whole.
     Damaged {
-        /// Place at which the damage was found; zero where it is of the file as a whole.
+        /// Place of the damaged row; zero where the file as a whole is damaged.
         seq: u64,
         /// What is wrong with it.
         reason: Message,
@@ -157,23 +157,23 @@ pub enum Verification {
 /// A row as kept: text, so that what is hashed is what is stored.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Row {
-    /// Place.
+    /// Place in the ledger, counted from 1 without gaps.
     pub seq: u64,
-    /// Event id.
+    /// Id of the event (UUID), unique in the ledger.
     pub id: String,
-    /// Event kind.
+    /// Kind of the event, as `event` names it, such as `dip`.
     pub kind: String,
-    /// Event version.
+    /// Version of the kind's fields that the body was written in.
     pub version: u32,
-    /// RFC 3339, UTC.
+    /// When it happened, as the person who entered it says; RFC 3339, UTC.
     pub occurred_at: String,
-    /// RFC 3339, UTC.
+    /// When it was written to the ledger, by this computer's clock; RFC 3339, UTC.
     pub recorded_at: String,
-    /// Who.
+    /// Name of the person who made the entry.
     pub author: String,
-    /// On what.
+    /// Name of the device that it was entered on.
     pub device: String,
-    /// JSON object.
+    /// Fields of the event, as a JSON object.
     pub body: String,
     /// Hash of the row before.
     pub previous: chain::Hash,
@@ -202,7 +202,7 @@ impl Row {
     }
 }
 
-/// The texts of a row that make an event, where they lie.
+/// The texts of a row that make an event, borrowed.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct RowText<'a> {
     pub(crate) seq: u64,

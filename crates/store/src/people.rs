@@ -27,10 +27,10 @@ pub use alerts::{AlertRow, Standing};
 pub use held::{Held, Settled};
 pub use roster::{Code, OfflineKey, Roster, Session, TokenHash};
 
-/// Under this key the ledger's last row and hash are remembered.
+/// Key that the ledger's last row and hash are remembered under.
 pub const LEDGER_END: &str = "ledger_end";
 
-/// The file.
+/// The open people's file: an SQLite database beside the ledger.
 #[derive(Debug)]
 pub struct PeopleFile {
     path: PathBuf,
@@ -71,7 +71,7 @@ impl PeopleFile {
         })
     }
 
-    /// A change of what is sealed, and its seal: both or neither.
+    /// Makes a change to a sealed table and renews the seal, in one transaction.
     fn change<T>(&self, act: impl FnOnce(&Transaction<'_>) -> rusqlite::Result<T>) -> Result<T, StoreError> {
         self.with(|connection| {
             let transaction = connection.transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -82,7 +82,7 @@ impl PeopleFile {
         })
     }
 
-    /// A change of one row that is sealed.
+    /// Runs one statement on a sealed table and renews the seal.
     fn put_sealed(&self, sql: &str, values: &[&dyn rusqlite::ToSql]) -> Result<(), StoreError> {
         self.change(|transaction| transaction.prepare_cached(sql)?.execute(values).map(|_| ()))
     }
@@ -91,7 +91,7 @@ impl PeopleFile {
         self.with(|connection| connection.prepare_cached(sql)?.execute(values).map(|_| ()))
     }
 
-    /// Wrong tries as they stand: place, who, how many, the last.
+    /// Wrong passwords and PINs counted so far: where, for whom, how many, and when the last was.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -103,7 +103,7 @@ impl PeopleFile {
         })
     }
 
-    /// Keeps how many wrong tries stand at a place.
+    /// Saves how many wrong tries were counted at a place for someone.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -113,7 +113,7 @@ impl PeopleFile {
         self.put(sql, &[&place, &who, &wrong, &last.to_string()])
     }
 
-    /// Forgets them.
+    /// Deletes the count of wrong tries at a place for someone.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -142,7 +142,7 @@ impl PeopleFile {
         })
     }
 
-    /// Changes whenever another program changed the file.
+    /// A number that changes whenever another program changed the file.
     ///
     /// # Errors
     /// [`StoreError`].

@@ -1,4 +1,4 @@
-//! One console a database: two servers on one would each think it alone knows the books.
+//! A lock that allows one console for each database: two would each take their own books for the whole.
 
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{Read, Seek, Write};
@@ -7,7 +7,7 @@ use std::path::Path;
 use crate::error::outside;
 use crate::{Holder, StoreError};
 
-/// Held while a console serves a database; the system lets go of it when the program ends, however it ends.
+/// The lock, held while a console serves a database. The system releases it when the program ends, however it ends.
 #[derive(Debug)]
 pub struct ServingLock {
     _file: File,

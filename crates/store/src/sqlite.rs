@@ -29,7 +29,7 @@ pub use check::Fault;
 pub(crate) use check::is_damage;
 pub(crate) use open::{connect, make_private, migrate, translate};
 
-/// Batches that may wait: reading may run ahead by so much and no more.
+/// Most batches of rows that the reading thread may run ahead of the decoding one.
 const BATCHES_WAITING: usize = 8;
 
 /// A ledger in a SQLite file.
@@ -87,7 +87,7 @@ impl SqliteLedger {
         Ok(ledger)
     }
 
-    /// Takes the ledger's end as it is now for the one to hold it against: after an older copy was put back on purpose.
+    /// Accepts the ledger's present end as the one to compare it with, after an older copy was put back on purpose.
     ///
     /// # Errors
     /// As [`Ledger::head`].
@@ -155,7 +155,7 @@ impl SqliteLedger {
         StoreError::Damaged { seq, reason }
     }
 
-    /// What the engine said; what it could not read is damage, and remembered.
+    /// Turns an engine's error into one of the store's; anything unreadable is damage, and remembered.
     fn say(&self, error: rusqlite::Error) -> StoreError {
         if is_damage(&error) { self.remember(0, outside(error)) } else { translate(&error, &self.path) }
     }
@@ -349,7 +349,7 @@ enum VoidFault {
     Sql(rusqlite::Error),
 }
 
-/// A void must name an event that is there, is no void itself, and was not taken back before.
+/// Checks that a void names an event that is there, is not a void itself, and was not voided before.
 fn check_void(connection: &Connection, event: &Event) -> Result<(), VoidFault> {
     let event::Body::Void(void) = &event.body else { return Ok(()) };
     let refuse = |reason| Err(VoidFault::Store(StoreError::Void { target: void.event.clone(), reason }));

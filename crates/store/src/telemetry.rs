@@ -19,17 +19,17 @@ use crate::StoreError;
 
 pub use file::TelemetryFile;
 
-/// How often what was taken is to be saved: what a crash loses at most.
+/// Longest time between two saves, and so the most that a crash loses.
 pub const SAVE_EVERY: Duration = Duration::from_secs(5);
 
-/// A channel by its number in the store.
+/// Number of a channel in the store.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct Channel(pub u32);
 
 /// One value of a channel.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
-    /// Of which.
+    /// Channel that the value belongs to.
     pub channel: Channel,
     /// When, kept to the millisecond.
     pub at: Timestamp,
@@ -40,15 +40,15 @@ pub struct Sample {
 /// What a channel showed in a part of a window.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Column {
-    /// Begin of the part.
+    /// Begin of the part, included.
     pub from: Timestamp,
-    /// Least.
+    /// Least value of the part, in the channel's own unit.
     pub least: f64,
-    /// Most.
+    /// Greatest value of the part, in the channel's own unit.
     pub most: f64,
-    /// Mean over the samples.
+    /// Mean over the samples, in the channel's own unit.
     pub mean: f64,
-    /// Samples.
+    /// Number of samples in the part, at least one.
     pub count: u64,
 }
 
@@ -57,7 +57,7 @@ pub trait Telemetry: Send + Sync {
     /// What was found damaged since it was opened; what is damaged is left out of every answer.
     fn damage(&self) -> Option<Message>;
 
-    /// Copies all that is saved into a new file, while it is taken and read or not.
+    /// Copies all that is saved into a new file; samples may be taken and read meanwhile.
     ///
     /// # Errors
     /// [`StoreError::Access`]; nothing is left of the copy then.
@@ -80,8 +80,8 @@ pub trait Telemetry: Send + Sync {
     /// [`StoreError`]; what was taken is kept in memory and saved with the next.
     fn save(&self) -> Result<(), StoreError>;
 
-    /// A window as so many columns at most, from the begin (included) to the end (not), oldest first; parts without a
-    /// sample are left out.
+    /// A window as at most so many columns, oldest first. Its begin is included, its end is not; parts without a sample
+    /// are left out.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -99,7 +99,7 @@ pub trait Telemetry: Send + Sync {
     /// [`StoreError`].
     fn samples(&self, channel: Channel, from: Timestamp, to: Timestamp) -> Result<Vec<Sample>, StoreError>;
 
-    /// Lets go of samples before a time; minutes and quarters of an hour stay. Answers how many blocks went.
+    /// Deletes samples before a time; minutes and quarters of an hour stay. Returns how many blocks were deleted.
     ///
     /// # Errors
     /// [`StoreError`].

@@ -68,7 +68,7 @@ pub enum Place {
     },
     /// A line, and in it a character, both counted from 1.
     Character {
-        /// Line.
+        /// Line of the file, from 1.
         line: usize,
         /// Character of the line.
         character: usize,

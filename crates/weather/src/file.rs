@@ -58,9 +58,9 @@ impl Format {
 /// Whether values are measured or forecast.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
-    /// Forecast values.
+    /// Values that someone forecast for a time ahead.
     Forecast,
-    /// Measured values.
+    /// Values that a station measured.
     Observation,
     /// The file does not say.
     Unstated,
@@ -101,7 +101,7 @@ pub struct WeatherFile {
 /// Which rows of precipitation to count.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Rows {
-    /// All rows.
+    /// Every row, whatever its temperature.
     All,
     /// Rows whose air temperature is known and at or below this.
     AirAtOrBelow(ThermodynamicTemperature),

@@ -11,9 +11,9 @@ fn checked(value: f64, measure: Measure, low: f64, high: f64) -> Result<f64, Out
 pub struct Fraction(f64);
 
 impl Fraction {
-    /// Nothing.
+    /// None of the whole, 0.
     pub const ZERO: Fraction = Fraction(0.0);
-    /// The whole.
+    /// All of the whole, 1.
     pub const ONE: Fraction = Fraction(1.0);
 
     /// From a ratio, 0…1.
@@ -69,7 +69,7 @@ impl Pressure {
         Self(hectopascals)
     }
 
-    /// Hectopascals.
+    /// The pressure, hPa, 0…1200.
     pub fn hectopascals(self) -> f64 {
         self.0
     }
@@ -93,7 +93,7 @@ impl Irradiance {
         Self(watts_per_square_metre)
     }
 
-    /// W/m².
+    /// The radiation, W/m², −50…2000.
     pub fn watts_per_square_metre(self) -> f64 {
         self.0
     }
@@ -112,7 +112,7 @@ impl Bearing {
         checked(value, Measure::Bearing, 0.0, 360.0).map(Self)
     }
 
-    /// Degrees, 0…360.
+    /// The direction, degrees clockwise from north, 0…360.
     pub fn degrees(self) -> f64 {
         self.0
     }

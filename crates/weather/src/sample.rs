@@ -34,7 +34,7 @@ pub enum Quantity {
     WindGust,
     /// Direction the wind blows from.
     WindDirection,
-    /// Cloud cover.
+    /// Share of the sky that is covered by cloud.
     Cloud,
     /// Horizontal visibility.
     Visibility,

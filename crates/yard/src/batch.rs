@@ -61,7 +61,7 @@ impl Made {
         Ok(Estimate { value: self.mass.value / density, uncertainty: self.mass.uncertainty / density })
     }
 
-    /// Its 95 % interval as a share of it, per cent.
+    /// Half of the 95 % interval of the mass, per cent of the mass.
     pub fn uncertainty_pct(&self) -> f64 {
         100.0 * in_kilograms(self.mass.uncertainty) / in_kilograms(self.mass.value)
     }
@@ -296,7 +296,7 @@ pub struct Ahead {
 }
 
 /// What a volume at the plant's target needs. `learned` is what the plant's own runs have shown of its water, as a
-/// factor on the rate.
+/// factor on the making rate; none takes the rate as the yard file gives it.
 ///
 /// # Errors
 /// What cannot be worked out, in words.

@@ -229,7 +229,7 @@ impl BenchLog {
         self.checks.get(instrument).map_or(&[], Vec::as_slice)
     }
 
-    /// Errors found since an instrument was last set right, oldest first.
+    /// Errors found since an instrument was last adjusted, shown less known, in the unit of its scale, oldest first.
     pub fn errors(&self, instrument: &str) -> Vec<f64> {
         let checks = self.checks(instrument);
         let since = checks.iter().rposition(|check| check.is_adjusted).map_or(0, |place| place + 1);
@@ -288,7 +288,7 @@ impl BenchLog {
         open.filter(|due| due.since.is_some_and(|since| at < since)).max_by_key(|due| due.since)
     }
 
-    /// The controller's number as last looked at or set.
+    /// The trim setting as last read or set, in the controller's own number; none before the first entry of it.
     pub fn number_now(&self) -> Option<f64> {
         Some(match &self.trims.last()?.act {
             TrimAct::Look(look) => look.trim_number,

@@ -28,7 +28,7 @@ const CALIBRATION_HOURS: f64 = 365.0 * 24.0;
 pub enum Pressing {
     /// Due, or past it.
     Due,
-    /// Due soon.
+    /// Not due yet, but less than 15 % of its time, hours or gallons is left.
     Near,
     /// Not due for a while.
     NotYet,

@@ -27,9 +27,9 @@ pub const FIRST_PART: f64 = 0.75;
 /// With what a tank is put right.
 #[derive(Debug, Clone, PartialEq)]
 pub enum With {
-    /// Water.
+    /// Water, when the tank is too strong.
     Water,
-    /// Rock salt.
+    /// Rock salt, when the tank is too weak.
     Salt,
     /// Rock salt, by sending the weak brine through the plant once more instead of water.
     Plant,
@@ -42,19 +42,19 @@ pub enum With {
 /// What is known of the tank and wanted of it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Ask {
-    /// Tank.
+    /// Id of the tank to correct.
     pub tank: String,
     /// What it holds, at 60 °F.
     pub volume: Volume,
-    /// Measured strength.
+    /// Strength of the brine in the tank, as measured.
     pub strength: MassFraction,
     /// Half of its 95 % interval.
     pub uncertainty: MassFraction,
     /// Temperature of the brine.
     pub temperature: ThermodynamicTemperature,
-    /// Strength wanted.
+    /// Strength that the tank is to have.
     pub target: MassFraction,
-    /// With what.
+    /// What is put in to correct it.
     pub with: With,
     /// Temperature of what is put in.
     pub with_temperature: ThermodynamicTemperature,
@@ -332,8 +332,7 @@ fn own_brine<'a>(
     Ok((tank, one))
 }
 
-/// The event of having put in so much of it, a share up to one; none for brine that is in no tank, which comes
-/// in with its delivery.
+/// The event of having put in a share of it, 0…1; none for brine that is in no tank, which comes in with its delivery.
 pub fn event(ask: &Ask, advice: &Advice, share: f64) -> Option<Body> {
     let volume_m3 = advice.correction.add_volume.map(|volume| share * in_cubic_metres(volume));
     let tank = ask.tank.clone();

@@ -70,7 +70,7 @@ pub struct Booked {
 pub struct Changed {
     /// When it happened.
     pub at: Timestamp,
-    /// What changed.
+    /// Kind of change.
     pub what: Change,
 }
 

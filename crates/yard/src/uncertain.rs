@@ -62,12 +62,13 @@ pub(crate) const UNCOUNTED: f64 = 0.5;
 /// Strength of a tank that was never counted, per cent by mass.
 pub(crate) const UNCOUNTED_PCT: f64 = 3.0;
 
-/// A making run's volume each time, as a share: as its entry says of itself, else [`MAKING`].
+/// Standard uncertainty of a brine run's volume, as a share of it: from the interval in its entry, at least 0.3 %, else
+/// [`MAKING`].
 pub fn batch(run: &event::MakingRun) -> f64 {
     run.volume_uncertainty_pct.map_or(MAKING, |interval| (interval / 196.0).max(BATCH_LEAST))
 }
 
-/// Density of what was dipped, as a share: of a dip whose temperature was not noted, with what that leaves open.
+/// Standard uncertainty of the density of what was dipped, as a share of it; more where no temperature was taken.
 pub fn density_of_dip(has_temperature: bool) -> f64 {
     if has_temperature { DENSITY } else { DENSITY.hypot(DENSITY_NO_TEMPERATURE) }
 }

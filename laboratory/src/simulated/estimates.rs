@@ -73,9 +73,9 @@ fn judge(yard: &Yard, lived: &Lived, counts: &mut Counts) {
 
 /// The section of VALIDATION.md, a line for the exam, and whether what is promised holds.
 pub struct Held {
-    /// Markdown.
+    /// Section of VALIDATION.md, as Markdown.
     pub section: String,
-    /// One line.
+    /// Line that the exam prints, with its figures.
     pub line: String,
     /// Whether it holds.
     pub holds: bool,

@@ -10,7 +10,7 @@ use statrs::distribution::{ContinuousCDF, Normal};
 
 /// Strength that every plant is to make, per cent by mass.
 pub const TARGET: f64 = 23.3;
-/// Its band.
+/// Weakest and strongest brine in spec, per cent by mass.
 pub const BAND: (f64, f64) = (22.8, 23.8);
 /// Seeds on which the advice's and the habit's own numbers were chosen.
 pub const TUNING: std::ops::Range<u64> = 0..5_000;

@@ -58,9 +58,9 @@ fn case(yard: &Yard, seed: u64) -> Result<Case, String> {
 
 /// The section of VALIDATION.md, a line for the exam, and whether what is promised holds.
 pub struct Reconciled {
-    /// Markdown.
+    /// Section of VALIDATION.md, as Markdown.
     pub section: String,
-    /// One line.
+    /// Line that the exam prints, with its figures.
     pub line: String,
     /// Whether it holds.
     pub holds: bool,

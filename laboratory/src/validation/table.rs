@@ -26,7 +26,7 @@ pub(crate) struct Part {
     pub(crate) tolerance: f64,
 }
 
-/// One comparison.
+/// One comparison of a computed value with a printed one.
 pub(crate) struct Point {
     pub(crate) part: usize,
     pub(crate) source: String,

@@ -76,7 +76,7 @@ impl<'c> Tab<'c> {
         Ok(tab)
     }
 
-    /// Closes it.
+    /// Closes the tab in the browser.
     pub fn close(self) -> Result<(), String> {
         let Self { connection, target, .. } = self;
         connection.call(None, "Target.closeTarget", json!({ "targetId": target })).map(|_| ())

@@ -17,14 +17,14 @@ const FORM: &str = "form[data-form=\"dip\"]";
 /// Whether the pages' own scripts run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Script {
-    /// As usual.
+    /// Scripts run, as in any browser.
     On,
     /// Switched off in the browser.
     Off,
 }
 
 impl Script {
-    /// For messages.
+    /// Name of the walk in the messages of a check.
     pub fn name(self) -> &'static str {
         match self {
             Self::On => "walk",
@@ -138,7 +138,7 @@ pub enum Hand {
 }
 
 impl Hand {
-    /// For messages.
+    /// How it is named in the messages of a check.
     pub fn name(self) -> &'static str {
         match self {
             Self::Pointer => "by pointer",

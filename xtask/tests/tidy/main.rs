@@ -31,7 +31,7 @@ impl Source {
         self.path.starts_with("crates/console/templates/")
     }
 
-    /// `path:line: what`.
+    /// A fault at a line of this file, as `path:line: what`; the index counts from 0, the line from 1.
     fn fault(&self, line_index: usize, what: &str) -> String {
         format!("{}:{}: {what}", self.path, line_index + 1)
     }

@@ -75,7 +75,7 @@ impl Content {
         Ok(found)
     }
 
-    /// Mass, kg.
+    /// Mass of the water and the ions in it, kg.
     pub(super) fn mass(&self) -> f64 {
         self.water * WATER + self.ions.iter().zip(ION_MASS).map(|(n, mass)| n * mass).sum::<f64>()
     }

@@ -10,7 +10,7 @@ use crate::brine::{CALCIUM, CHLORINE, MAGNESIUM, POTASSIUM, SODIUM, SULFATE};
 
 /// Ions, in the order of every array here: four cations, two anions.
 pub(crate) const IONS: usize = 6;
-/// Cations.
+/// How many of the [`IONS`] are cations. They come first.
 pub(crate) const CATIONS: usize = 4;
 /// Names in the data.
 pub(super) const NAMES: [&str; IONS] = ["Na", "K", "Ca", "Mg", "Cl", "SO4"];

@@ -27,7 +27,7 @@ static ALL: LazyLock<Vec<Mineral>> = LazyLock::new(|| {
         .collect()
 });
 
-/// All solids.
+/// Every solid in `data/solids.csv`, in the order of the file.
 pub(crate) fn all() -> &'static [Mineral] {
     &ALL
 }

@@ -22,10 +22,10 @@ pub struct Properties {
     /// Sodium sulphate (anhydrous), per cent by mass.
     #[arg(long, allow_negative_numbers = true)]
     pub na2so4_pct: Option<f64>,
-    /// Temperature, °F.
+    /// Temperature of the brine, °F.
     #[arg(long, conflicts_with = "temp_c", allow_negative_numbers = true)]
     pub temp_f: Option<f64>,
-    /// Temperature, °C.
+    /// Temperature of the brine, °C.
     #[arg(long, allow_negative_numbers = true)]
     pub temp_c: Option<f64>,
     /// File with columns temp_c and any of nacl_wt_pct, cacl2_wt_pct, mgcl2_wt_pct, kcl_wt_pct, na2so4_wt_pct
@@ -164,19 +164,19 @@ pub struct Trim {
     /// File of pairs, oldest first; rows come back with columns added.
     #[arg(long)]
     pub csv: PathBuf,
-    /// Strength the product is to have, per cent by mass.
+    /// Target strength of the product, per cent by mass.
     #[arg(long, default_value_t = 23.3)]
     pub target_pct: f64,
-    /// Strongest it may be, per cent by mass.
+    /// Highest strength in spec, per cent by mass.
     #[arg(long, default_value_t = 23.8)]
     pub top_pct: f64,
-    /// Largest step of the number, per cent of it.
+    /// Largest step of the trim setting, per cent of the setting.
     #[arg(long, default_value_t = 2.0)]
     pub largest_step_pct: f64,
     /// Chance of over-strength that a step may bring, per cent.
     #[arg(long, default_value_t = 5.0)]
     pub risk_pct: f64,
-    /// Smallest step the controller takes, in units of the number.
+    /// Smallest step the controller takes, in units of the trim setting.
     #[arg(long, default_value_t = 0.001)]
     pub resolution: f64,
     /// Minutes in which a change comes through by 63 %, as seen on the build-up.
@@ -185,7 +185,7 @@ pub struct Trim {
     /// 95 % interval of the panel's reading, ± per cent by mass, where the file does not say.
     #[arg(long, default_value_t = 0.15)]
     pub panel_u_pct: f64,
-    /// 95 % interval of the bench's, ± per cent by mass, where the file does not say.
+    /// 95 % interval of the bench strength, ± per cent by mass, where the file does not say.
     #[arg(long, default_value_t = 0.26)]
     pub bench_u_pct: f64,
     /// Print the advice of the last row as JSON instead.
@@ -205,7 +205,7 @@ pub struct Correct {
     /// Ledger to take the stock from; the yard file's opening figures when not given.
     #[arg(long, requires = "yard")]
     pub ledger: Option<PathBuf>,
-    /// Tank of the yard.
+    /// Tank of the yard to correct, by its id.
     #[arg(long, requires = "yard")]
     pub tank: Option<String>,
     /// What the tank holds, US gallons at 60 °F.
@@ -247,10 +247,10 @@ pub struct Correct {
     /// Salt in one loader bucket, pounds.
     #[arg(long, conflicts_with = "yard")]
     pub bucket_lb: Option<f64>,
-    /// Pump that brings what is put in, gallons a minute.
+    /// Flow of the pump that brings what is put in, gallons a minute.
     #[arg(long, conflicts_with = "yard")]
     pub pump_gpm: Option<f64>,
-    /// Pump that circulates the tank, gallons a minute.
+    /// Flow of the pump that circulates the tank, gallons a minute.
     #[arg(long, conflicts_with = "yard")]
     pub circulation_gpm: Option<f64>,
     /// Print as JSON.

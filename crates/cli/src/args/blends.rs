@@ -17,10 +17,10 @@ pub struct Blend {
     /// Ledger to take the stock from; the yard file's opening figures when not given.
     #[arg(long, requires = "yard")]
     pub ledger: Option<PathBuf>,
-    /// Tank of the yard that the blend is made in, with what stands in it.
+    /// Tank of the yard that the blend is made in, on top of what it holds.
     #[arg(long, requires = "yard")]
     pub tank: Option<String>,
-    /// Only from these: tank=ID or water. Given once for each; all that is at hand when left out.
+    /// Use only these sources: tank=ID or water, given once for each; all that is at hand when not given.
     #[arg(long, value_name = "SOURCE", requires = "yard")]
     pub from: Vec<String>,
     /// No ice above this, °F.
@@ -35,10 +35,10 @@ pub struct Blend {
     /// No solid at all above this, °C.
     #[arg(long, allow_negative_numbers = true)]
     pub clear_c: Option<f64>,
-    /// How much there is to be in all, US gallons at 60 °F; with a tank and without this, as little as does it.
+    /// Total volume to make, US gallons at 60 °F; with a tank and without this, the least that does it.
     #[arg(long, conflicts_with = "volume_l", required_unless_present_any = ["volume_l", "tank"])]
     pub volume_gal: Option<f64>,
-    /// How much there is to be in all, litres at 60 °F.
+    /// Total volume to make, litres at 60 °F.
     #[arg(long)]
     pub volume_l: Option<f64>,
     /// Print as JSON.

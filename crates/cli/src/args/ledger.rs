@@ -23,22 +23,22 @@ pub enum LedgerAct {
         Kinds and fields: brinewright ledger kinds"
     )]
     Add(LedgerAdd),
-    /// Take an event back, by its row: it stays in the ledger, with who took it back and why.
+    /// Void an event, by its row: it stays in the ledger, with who voided it and why.
     #[command(after_help = "Example:\n  brinewright ledger void 214 --author Pat --reason \"wrong tank\"")]
     Void(LedgerVoid),
     /// List events, newest last.
     #[command(after_help = "Example:\n  brinewright ledger list --tank 1 --limit 20")]
     List(LedgerList),
-    /// What the events add up to.
+    /// Add up the events: what each tank holds, the rock salt, and the totals.
     #[command(after_help = "Example:\n  brinewright ledger balance --yard yard.toml --database ledger.db")]
     Balance(LedgerBalance),
-    /// Recompute the chain; exit code 1 when it is broken.
+    /// Check that no entry was changed since it was saved; exit code 1 when one was.
     #[command(after_help = "Example:\n  brinewright ledger verify --database ledger.db --expect 214:9f2c…")]
     Verify(LedgerVerify),
-    /// Write every event out.
+    /// Export every event of the ledger.
     #[command(after_help = "Example:\n  brinewright ledger export --format jsonl --output ledger.jsonl")]
     Export(LedgerExport),
-    /// Record a table of events of one kind: all of its rows, or none.
+    /// Import a table of events of one kind: all of its rows, or none.
     #[command(after_help = "Example:\n  brinewright ledger import application treated.csv --author Lou\n\n\
         The first line names the fields of the kind, with their units, as `ledger kinds` lists them; at says when\n\
         (2027-01-14 05:40 in the yard's time, or UTC with a Z), author who. The same file read twice is\n\
@@ -59,16 +59,16 @@ pub struct LedgerKinds {
 /// Arguments of `ledger add`.
 #[derive(Debug, Args)]
 pub struct LedgerAdd {
-    /// Yard file.
+    /// Yard file that names the tanks, trucks and routes an entry may use.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Ledger; made when it is not there.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Who says so.
+    /// Name of the person who makes the entry.
     #[arg(long)]
     pub author: String,
-    /// On which device.
+    /// Name of the device it is entered on, kept with the entry.
     #[arg(long, default_value = "command line")]
     pub device: String,
     /// When it happened (UTC like 2026-01-14T06:00Z, or yard time like 2026-01-14T01:00); now when not given.
@@ -77,7 +77,7 @@ pub struct LedgerAdd {
     /// Id of the event, to send it twice and record it once; a new one when not given.
     #[arg(long)]
     pub id: Option<String>,
-    /// Record it although it looks unlikely.
+    /// Save it even if it looks unlikely.
     #[arg(long)]
     pub confirm: bool,
     /// Kind of event.
@@ -89,22 +89,22 @@ pub struct LedgerAdd {
 /// Arguments of `ledger void`.
 #[derive(Debug, Args)]
 pub struct LedgerVoid {
-    /// Yard file.
+    /// Yard file that the ledger belongs to.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger.
+    /// Ledger file that holds the entry.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Who says so.
+    /// Name of the person who voids the entry.
     #[arg(long)]
     pub author: String,
-    /// On which device.
+    /// Name of the device it is voided on, kept with the entry.
     #[arg(long, default_value = "command line")]
     pub device: String,
-    /// Why.
+    /// Reason for the void, kept in the ledger.
     #[arg(long)]
     pub reason: String,
-    /// Take it back although it is asked about.
+    /// Void it even if the program asks whether you are sure.
     #[arg(long)]
     pub confirm: bool,
     /// Row of the ledger, as `ledger list` numbers them.
@@ -114,40 +114,40 @@ pub struct LedgerVoid {
 /// Arguments of `ledger import`.
 #[derive(Debug, Args)]
 pub struct LedgerImport {
-    /// Yard file.
+    /// Yard file that names the tanks, trucks and routes an entry may use.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Ledger; made when it is not there.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Who says so, where the table does not.
+    /// Name of the person who makes the entries, for rows that do not name one.
     #[arg(long)]
     pub author: Option<String>,
-    /// On which device.
+    /// Name of the device it is entered on, kept with the entries.
     #[arg(long, default_value = "command line")]
     pub device: String,
-    /// Record it although some of it looks unlikely.
+    /// Save all rows even if some look unlikely.
     #[arg(long)]
     pub confirm: bool,
     /// Kind of event.
     pub kind: String,
-    /// The table, CSV.
+    /// Table of events to import, CSV.
     pub file: PathBuf,
 }
 
 /// Arguments of `ledger list`.
 #[derive(Debug, Args)]
 pub struct LedgerList {
-    /// Yard file.
+    /// Yard file that the ledger belongs to.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger.
+    /// Ledger file to list.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Only what touched this tank.
+    /// List only entries that touched this tank, by its id.
     #[arg(long)]
     pub tank: Option<String>,
-    /// The last so many.
+    /// Number of entries to list, counted back from the newest.
     #[arg(long, default_value_t = 50)]
     pub limit: usize,
     /// Print as JSON.
@@ -161,10 +161,10 @@ pub struct LedgerList {
 /// Arguments of `ledger balance`.
 #[derive(Debug, Args)]
 pub struct LedgerBalance {
-    /// Yard file.
+    /// Yard file that the ledger belongs to.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger.
+    /// Ledger file to add up.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
     /// Print as JSON.
@@ -178,13 +178,13 @@ pub struct LedgerBalance {
 /// Arguments of `ledger verify`.
 #[derive(Debug, Args)]
 pub struct LedgerVerify {
-    /// Ledger.
+    /// Ledger file to check.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Its end as it was printed or mailed, ROW:HASH: says whether it still is what it was.
+    /// End of the ledger as it was printed or mailed earlier, ROW:HASH, to check that nothing was cut off since.
     #[arg(long)]
     pub expect: Option<String>,
-    /// Take its end as it is now for the right one, after an older copy was put back on purpose.
+    /// Accept the ledger's present end as correct, after an older copy was put back on purpose.
     #[arg(long)]
     pub accept_end: bool,
     /// Print as JSON.
@@ -195,10 +195,10 @@ pub struct LedgerVerify {
 /// Arguments of `ledger export`.
 #[derive(Debug, Args)]
 pub struct LedgerExport {
-    /// Ledger.
+    /// Ledger file to export.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Format.
+    /// Format of the exported file.
     #[arg(long, value_enum, default_value_t = ExportFormat::Jsonl)]
     pub format: ExportFormat,
     /// File, written whole or not at all; standard output when not given.
@@ -211,6 +211,6 @@ pub struct LedgerExport {
 pub enum ExportFormat {
     /// One JSON object a line.
     Jsonl,
-    /// Comma-separated values.
+    /// Comma-separated values, one row an event.
     Csv,
 }

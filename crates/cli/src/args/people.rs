@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 /// Arguments of `user`.
 #[derive(Debug, Args)]
 pub struct User {
-    /// Who may come in is kept here.
+    /// File that holds people, devices and sign-ins.
     #[arg(long, default_value = "people.db", global = true)]
     pub people: PathBuf,
     /// What to do.
@@ -21,7 +21,7 @@ pub enum UserAct {
     /// List people and devices.
     #[command(after_help = "Example:\n  brinewright user list --json")]
     List {
-        /// As JSON.
+        /// Print as JSON.
         #[arg(long)]
         json: bool,
     },
@@ -40,30 +40,30 @@ pub enum UserAct {
         #[arg(long)]
         pin: bool,
     },
-    /// Set a password anew. All places where the person was signed in are signed out.
+    /// Set a new password, and sign the person out everywhere.
     #[command(after_help = "Example:\n  brinewright user password \"Ines\"")]
     Password {
-        /// Name.
+        /// Name of the person whose password is reset.
         name: String,
     },
-    /// Set a PIN anew.
+    /// Set a new PIN.
     #[command(after_help = "Example:\n  brinewright user pin \"Lou\"")]
     Pin {
-        /// Name.
+        /// Name of the person whose PIN is reset.
         name: String,
     },
     /// Change what a person may do.
     #[command(after_help = "Example:\n  brinewright user role \"Lou\" trainer")]
     Role {
-        /// Name.
+        /// Name of the person whose role changes.
         name: String,
         /// viewer, operator, trainer or supervisor.
         role: String,
     },
-    /// Remove a person who has left: the name is kept, and may do nothing.
+    /// Remove a person who has left; the name is kept but can no longer sign in.
     #[command(after_help = "Example:\n  brinewright user leave \"Lou\"")]
     Leave {
-        /// Name.
+        /// Name of the person to remove.
         name: String,
     },
 }
@@ -82,7 +82,7 @@ pub enum TlsAct {
     /// Make the yard's authority and a certificate for this machine.
     #[command(after_help = "Example:\n  brinewright tls init --host brine.local --host 192.168.1.20")]
     Init {
-        /// Folder.
+        /// Folder to write the authority and its certificate to.
         #[arg(long, default_value = "tls")]
         folder: PathBuf,
         /// Yard file, for the yard's name.
@@ -95,13 +95,13 @@ pub enum TlsAct {
         #[arg(long)]
         again: bool,
     },
-    /// Say what the authority is, to compare with what a device shows.
+    /// Show the fingerprint of the authority, to compare with what a device shows.
     #[command(after_help = "Example:\n  brinewright tls show")]
     Show {
-        /// Folder.
+        /// Folder that holds the authority.
         #[arg(long, default_value = "tls")]
         folder: PathBuf,
-        /// As JSON.
+        /// Print as JSON.
         #[arg(long)]
         json: bool,
     },

@@ -7,13 +7,13 @@ use clap::{Args, Subcommand, ValueEnum};
 /// Arguments of `report`.
 #[derive(Debug, Args)]
 pub struct Report {
-    /// What is reported.
+    /// Report to print.
     #[arg(value_enum)]
     pub what: ReportOf,
-    /// Yard file.
+    /// Yard file that the ledger belongs to.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger.
+    /// Ledger file to report on.
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
     /// First day, or first moment, in the yard's time; the season's first when not given.
@@ -42,11 +42,11 @@ pub struct Report {
 pub enum ReportOf {
     /// Liquids, salt, routes, chloride, money of a season or of some days.
     Season,
-    /// The storms there were.
+    /// Storms of the season, each with its name, begin and end.
     Storms,
-    /// Whether the books close, and what to doubt first; exit code 1 when they do not.
+    /// Whether the books balance, and what to doubt first; exit code 1 when they do not.
     Close,
-    /// What is due.
+    /// Checks and tasks that are due.
     Due,
 }
 
@@ -74,7 +74,7 @@ pub enum CalibrateWhat {
 /// Arguments of `calibrate sprayer`.
 #[derive(Debug, Args)]
 pub struct CalibrateSprayer {
-    /// Yard file.
+    /// Yard file that lists the truck.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Truck of the yard file.
@@ -83,16 +83,16 @@ pub struct CalibrateSprayer {
     /// What each nozzle gave, in order, US fluid ounces with blanks between.
     #[arg(long, required_unless_present = "caught_ml", conflicts_with = "caught_ml")]
     pub caught_floz: Option<String>,
-    /// The same in millilitres.
+    /// What each nozzle gave, in order, millilitres with blanks between.
     #[arg(long)]
     pub caught_ml: Option<String>,
-    /// Time of catching, s.
+    /// Length of the catch, s.
     #[arg(long)]
     pub seconds: String,
-    /// Caught in water or brine.
+    /// Liquid used for the test: water or brine.
     #[arg(long, default_value = "water")]
     pub liquid: String,
-    /// Lanes it sprays.
+    /// Width it sprays, lanes.
     #[arg(long, default_value = "1")]
     pub lanes: String,
     /// Pressure at the boom, psi.
@@ -106,28 +106,28 @@ pub struct CalibrateSprayer {
 /// Arguments of `calibrate spreader`.
 #[derive(Debug, Args)]
 pub struct CalibrateSpreader {
-    /// Yard file.
+    /// Yard file that lists the truck.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Truck of the yard file.
     #[arg(long)]
     pub truck: String,
-    /// What was spread.
+    /// Material caught in the test.
     #[arg(long, default_value = "rock salt")]
     pub material: String,
-    /// Setting of the control.
+    /// Setting of the spreader control during the test.
     #[arg(long)]
     pub setting: String,
     /// Mass of each catch, lb with blanks between.
     #[arg(long, required_unless_present = "caught_kg", conflicts_with = "caught_kg")]
     pub caught_lb: Option<String>,
-    /// The same in kg.
+    /// Mass of each catch, kg with blanks between.
     #[arg(long)]
     pub caught_kg: Option<String>,
-    /// Turns in each catch.
+    /// Shaft turns in each catch.
     #[arg(long)]
     pub turns: String,
-    /// Turns a minute at that setting.
+    /// Shaft RPM at that setting.
     #[arg(long)]
     pub per_minute: String,
 }

@@ -22,7 +22,7 @@ pub struct Demo {
     /// Make people with passwords and PINs, to try signing in and signing at a shared tablet.
     #[arg(long)]
     pub people: bool,
-    /// Let the demo's clock stand at its first moment, for pictures.
+    /// Stop the demo's clock at its first moment, for screenshots.
     #[arg(long)]
     pub standing_clock: bool,
 }
@@ -32,7 +32,7 @@ pub struct Demo {
 pub struct BackupArgs {
     /// Folder that backups go to.
     pub folder: PathBuf,
-    /// Yard file.
+    /// Yard file to back up.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Ledger; the people's file and the telemetry are looked for beside it.
@@ -59,7 +59,7 @@ pub struct RestoreArgs {
 /// Arguments of `serve`.
 #[derive(Debug, Args)]
 pub struct Serve {
-    /// Yard file.
+    /// Yard file that the console runs on.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
     /// Ledger; made when it is not there.
@@ -68,11 +68,11 @@ pub struct Serve {
     /// Forecast files, the first shown first.
     #[arg(long)]
     pub forecast: Vec<PathBuf>,
-    /// Where to listen: this machine alone, or every address of it (0.0.0.0:8420), which takes encryption
+    /// Address and port to listen on: this computer only, or every address (0.0.0.0:8420), which requires encryption
     /// (docs/people.md).
     #[arg(long, default_value = "127.0.0.1:8420")]
     pub address: SocketAddr,
-    /// Who may come in is kept here; people.db beside the ledger where it is left out.
+    /// File that holds people, devices and sign-ins; people.db beside the ledger when not given.
     #[arg(long)]
     pub people: Option<PathBuf>,
     /// Folder of the yard's own certificates, made by "brinewright tls init"; tls beside the ledger where it is left
@@ -85,13 +85,13 @@ pub struct Serve {
     /// Its private key (PEM).
     #[arg(long, requires = "certificate")]
     pub key: Option<PathBuf>,
-    /// A proxy stands in front and does the encryption.
+    /// A proxy in front of the console does the encryption.
     #[arg(long, conflicts_with_all = ["certificate", "trust_address"])]
     pub behind_proxy: bool,
-    /// Also show, without encryption, the page that tells how a device comes to trust this console, and nothing else.
+    /// Address and port for an unencrypted page that tells how a device comes to trust this console, and nothing else.
     #[arg(long)]
     pub trust_address: Option<SocketAddr>,
-    /// Name by which the console may be asked, besides its address and localhost; may be given several times.
+    /// Host name that browsers may use for the console, besides its address and localhost; may be given several times.
     #[arg(long)]
     pub host: Vec<String>,
     /// Path before every address, such as /brine, behind a proxy.
@@ -100,8 +100,8 @@ pub struct Serve {
     /// Procedures that guided runs follow, in place of those that ship (docs/run.md); the usual one first.
     #[arg(long)]
     pub procedure: Vec<PathBuf>,
-    /// What the plant's sensors show is kept here, where the yard file names points to read (docs/live.md); where it is
-    /// left out, telemetry.db beside the ledger.
+    /// File for what the plant's sensors show, where the yard file names points to read (docs/live.md); telemetry.db
+    /// beside the ledger when not given.
     #[arg(long)]
     pub telemetry: Option<PathBuf>,
     /// Folder of the practice plant's own ledgers (docs/trainer.md); practice beside the ledger where it is left out.

@@ -1,4 +1,4 @@
-//! `calibrate`: a catch test to the card for the cab.
+//! `calibrate`: works out the cab card from a catch test of a sprayer or a discharge test of a spreader.
 
 use event::Body;
 use report::Teller;

@@ -12,7 +12,7 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Columns read, of which the last two may be absent.
 const READ: [&str; 6] = ["time", "trim", "panel", "bench", "panel_u_pct", "bench_u_pct"];
-/// Columns added.
+/// Columns that every row gets in the answer, after its own.
 const ADDED: [&str; 9] = [
     "advice",
     "next_trim",
@@ -24,7 +24,7 @@ const ADDED: [&str; 9] = [
     "still_over_pct",
     "error",
 ];
-/// Place of the last.
+/// Place of the column `error` among them: the last.
 const ERROR: usize = ADDED.len() - 1;
 /// A 95 % interval over its standard uncertainty, normal.
 const K95: f64 = 1.96;

@@ -1,4 +1,5 @@
-//! `user`: people, at the machine itself. Who can write the file may do this: nothing is asked but the new secret.
+//! `user`: people, on the yard computer itself. Write access to the file is enough: nothing is asked but the new
+//! secret.
 
 use std::io::{BufRead, IsTerminal};
 

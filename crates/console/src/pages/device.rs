@@ -1,4 +1,4 @@
-//! How this device shows things, and addresses where nothing is.
+//! The units and language of a device, and the answer for addresses where nothing is.
 
 use axum::Extension;
 use axum::http::{Method, StatusCode, Uri, header};
@@ -49,10 +49,10 @@ pub(crate) async fn language(
     Ok(kept(&visitor, Kept::Language, language.tag(), &form.back))
 }
 
-/// A year.
+/// How long a device keeps its units or language, s: a year.
 const KEPT_SECONDS: i64 = 31_536_000;
 
-/// Keeps a wish of this device for a year, and goes back to a page of our own.
+/// Keeps a choice of this device for a year, and goes back to a page of this console.
 fn kept(visitor: &Visitor, of: Kept, value: &str, back: &str) -> Response {
     let is_ours = back.starts_with('/')
         && !back.starts_with("//")

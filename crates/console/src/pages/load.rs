@@ -24,10 +24,10 @@ use crate::page_frame::{Link, Visitor};
 const AHEAD_HOURS: i64 = 36;
 /// A planned load counts as done when such a ticket was written within so many hours.
 const DONE_HOURS: i64 = 18;
-/// Tickets listed.
+/// Most tickets listed below the form, newest first.
 const LISTED: usize = 12;
 
-/// What a load asks.
+/// Fields of the form of a load.
 pub(crate) const LOAD: Asks = Asks::of(
     "load_out",
     &[
@@ -46,11 +46,11 @@ pub(crate) const LOAD: Asks = Asks::of(
     ],
 );
 
-/// What a return asks.
+/// Fields of the form of a return.
 pub(crate) const RETURN: Asks =
     Asks::of("return_to_tank", &["truck", "tank", "volume", "how", "weighed", "temp", "reason"]);
 
-/// What an issue asks.
+/// Fields of the form of an issue to another agency.
 pub(crate) const ISSUE: Asks = Asks::of(
     "issue_out",
     &[
@@ -67,7 +67,7 @@ pub(crate) const ISSUE: Asks = Asks::of(
     ],
 );
 
-/// What a treatment asks.
+/// Fields of the form of a treatment.
 pub(crate) const APPLIED: Asks = Asks::of(
     "application",
     &[
@@ -85,7 +85,7 @@ pub(crate) const APPLIED: Asks = Asks::of(
     ],
 );
 
-/// Everything rarer, with its heading.
+/// Forms of rarer entries, each with its heading.
 pub(crate) const OTHER: &[(Asks, &str)] = &[
     (Asks::of("loss", &["tank", "volume", "reason"]), "event.loss"),
     (Asks::of("clean_out", &["tank", "volume", "disposal"]), "event.clean_out"),

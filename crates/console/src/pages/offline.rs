@@ -68,7 +68,7 @@ struct OfflinePage {
     title: String,
     signers: Option<Vec<Signer>>,
     shift_url: String,
-    /// What a shift takes along.
+    /// Pages that a shift keeps for offline use.
     pages: String,
     send_url: String,
 }
@@ -124,7 +124,7 @@ struct ShiftAnswer {
     now_ms: i64,
 }
 
-/// What a device is told of its entry, or why not.
+/// Answer to an entry that a device sent: saved, waiting or refused.
 #[derive(Serialize)]
 struct Told {
     outcome: &'static str,
@@ -323,12 +323,12 @@ struct WaitingPage {
     url: String,
 }
 
-/// A decision.
+/// The form of a decision on an entry that waits.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct SettleForm {
     id: String,
-    /// record or leave.
+    /// What to do with the entry: `record` or `leave`.
     act: String,
     #[serde(default)]
     reason: String,
@@ -396,7 +396,7 @@ fn waiting_page(visitor: &Visitor, problems: Vec<String>) -> Result<WaitingPage,
     })
 }
 
-/// Decides on one.
+/// Carries out a decision on one entry.
 pub(crate) async fn settle(
     visitor: Visitor,
     Extension(ways): Extension<Ways>,

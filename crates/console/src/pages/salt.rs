@@ -20,19 +20,19 @@ use crate::extract::{FormOf, QueryOf};
 use crate::page_frame::{Link, PageFrame, Place, Visitor};
 use crate::pages::table_view;
 
-/// Deliveries listed.
+/// Most deliveries listed, newest first.
 const LISTED: usize = 30;
 
-/// What a delivery asks.
+/// Fields of the form of a delivery.
 const DELIVERY: Asks = Asks::of(
     "salt_delivery",
     &["mass", "ticket", "supplier", "order", "wet", "dry", "moisture_pct", "samples_number", "price_usd"],
 );
 
-/// What a count of buckets asks.
+/// Fields of the form of a bucket count.
 const BUCKETS: Asks = Asks::of("bucket_count", &["to", "buckets_number", "bucket"]);
 
-/// What a survey of the pile asks.
+/// Fields of the form of a pile survey.
 const SURVEY: Asks = Asks::of("pile_survey", &["mass", "uncertainty_pct", "how"]);
 
 /// What the last act recorded.

@@ -1,4 +1,4 @@
-//! Who comes in: the first supervisor, passwords, and a device that is enrolled.
+//! Pages for signing in and out, the first supervisor, passwords, and enrolling a device.
 
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -29,7 +29,7 @@ pub(crate) struct DoorQuery {
     code: Option<String>,
 }
 
-/// The first supervisor.
+/// Form that makes the first supervisor.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct FirstForm {
@@ -41,7 +41,7 @@ pub(crate) struct FirstForm {
     pin: String,
 }
 
-/// A name and a password.
+/// Form for signing in.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct SignInForm {
@@ -51,7 +51,7 @@ pub(crate) struct SignInForm {
     back: String,
 }
 
-/// The old password and another.
+/// Form for choosing another password.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct PasswordForm {
@@ -60,7 +60,7 @@ pub(crate) struct PasswordForm {
     again: String,
 }
 
-/// A device.
+/// Form for enrolling a device: the code it was given, and a name for it.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct EnrolForm {
@@ -68,7 +68,7 @@ pub(crate) struct EnrolForm {
     name: String,
 }
 
-/// Nothing but the wish.
+/// A form without fields.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct NoForm {}
@@ -233,7 +233,7 @@ fn sign_in_page(visitor: &Visitor, form: &SignInForm, problems: Vec<String>) -> 
     }
 }
 
-/// Comes in.
+/// Signs in with name and password, and goes back to the page that was asked for.
 pub(crate) async fn sign_in(
     visitor: Visitor,
     headers: HeaderMap,
@@ -263,7 +263,7 @@ pub(crate) async fn sign_in(
     }
 }
 
-/// Leaves.
+/// Signs out: ends the session and deletes its cookie.
 pub(crate) async fn sign_out(
     visitor: Visitor,
     headers: HeaderMap,

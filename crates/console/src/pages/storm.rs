@@ -14,7 +14,7 @@ use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::pages::charts;
 use crate::pages::storm_view;
 
-/// Which forecast.
+/// Query of the page: key of the forecast to plan on.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct StormQuery {

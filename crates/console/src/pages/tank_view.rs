@@ -37,13 +37,13 @@ pub(crate) struct TankView {
     pub(crate) dip: String,
     pub(crate) reading: String,
     pub(crate) lots: Vec<String>,
-    /// Where it is put right, for our own brine.
+    /// Address of the page that corrects it; none unless it holds the plant's own brine.
     pub(crate) right_url: Option<String>,
-    /// Where a jar test for it is recorded, for a mix.
+    /// Address of the form for a jar test; none unless it holds a mix.
     pub(crate) jar_url: Option<String>,
 }
 
-/// All tanks.
+/// Views of all tanks, in the order of the yard file.
 pub(crate) fn tanks(
     visitor: &Visitor,
     stock: &[TankStock],

@@ -40,7 +40,7 @@ use crate::ways::Ways;
 /// Results that are listed.
 const LISTED: usize = 40;
 
-/// A start.
+/// The form that begins an exercise.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct BeginForm {
@@ -49,11 +49,11 @@ pub(crate) struct BeginForm {
     speed: u32,
 }
 
-/// Driving what goes on.
+/// The form that drives the exercise that is running.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct DriveForm {
-    /// pause, go, speed, rewind, break or end.
+    /// What to do: `pause`, `go`, `speed`, `rewind`, `break` or `end`.
     act: String,
     #[serde(default)]
     much: String,
@@ -66,7 +66,7 @@ pub(crate) struct DriveForm {
     told: Option<String>,
 }
 
-/// Whose results.
+/// Query of the page: trainee whose results are listed; everyone's when not given.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct WhoQuery {

@@ -1,27 +1,27 @@
-//! Why somebody may not come in, or is not changed.
+//! Why someone may not sign in, or a person is not changed.
 
 use jiff::SignedDuration;
 use message::{Message, Tell, message};
 use site::people::Unfit;
 use store::StoreError;
 
-/// Why somebody may not come in.
+/// Why someone may not sign in, or a person is not changed.
 #[derive(Debug, thiserror::Error)]
 #[error("{}", self.message())]
 pub enum Refused {
     /// Name, PIN or password do not fit together.
     Wrong,
-    /// Too many come at once.
+    /// Too many sign in at once.
     Busy,
     /// Too many wrong tries: wait.
     Wait(SignedDuration),
     /// What was chosen is not taken.
     Unfit(#[from] Unfit),
-    /// The code is not good, or not any more.
+    /// The code is wrong, used or out of date.
     Code,
     /// The last supervisor cannot be taken away.
     Last,
-    /// The file.
+    /// The people's file could not be read or written.
     Store(#[from] StoreError),
 }
 

@@ -11,7 +11,7 @@ use uuid::Uuid;
 use crate::people::Refused;
 use crate::people::{KEY_GOOD, People, fits, hash_of, token};
 
-/// Somebody whose PIN holds at a device.
+/// A person whose PIN is valid at a device for a shift.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct OnShift {
     pub(crate) person: Person,
@@ -29,7 +29,7 @@ pub(super) struct Held {
 }
 
 impl People {
-    /// Who a PIN at a device is.
+    /// Returns whose PIN was typed at a device.
     ///
     /// # Errors
     /// [`Refused`].
@@ -52,7 +52,7 @@ impl People {
         found.ok_or(Refused::Wrong)
     }
 
-    /// Lets a PIN hold at a device; the answer is the token of the cookie that says so. One a device: the last.
+    /// Makes a PIN valid at a device for a shift, in place of any other there. Returns the token for its cookie.
     pub(crate) fn hold(&self, device: Uuid, person: Uuid, now: Timestamp, until: Timestamp) -> String {
         let token = token();
         let mut holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
@@ -61,7 +61,7 @@ impl People {
         token
     }
 
-    /// Whose PIN holds at a device by its token; nobody's who may not sign any more.
+    /// Person whose PIN is valid at a device, by the token; none for one who may no longer sign.
     pub(crate) fn held(&self, token: &str, device: Uuid, now: Timestamp) -> Option<OnShift> {
         let holding = self.holding.lock().unwrap_or_else(PoisonError::into_inner);
         let held = holding.get(&hash_of(token)).filter(|held| held.device == device && now < held.until)?;
@@ -69,7 +69,7 @@ impl People {
         Some(OnShift { person, since: held.since, until: held.until })
     }
 
-    /// Ends it.
+    /// Ends the shift that a token stands for: the next act needs a PIN again.
     pub(crate) fn let_go(&self, token: &str) {
         self.holding.lock().unwrap_or_else(PoisonError::into_inner).remove(&hash_of(token));
     }

@@ -10,29 +10,29 @@ use store::StoreError;
 #[derive(Debug, thiserror::Error)]
 #[error("{}", self.message())]
 pub enum PracticeError {
-    /// A ledger in the folder.
+    /// A ledger of the practice plant could not be opened or written.
     Store(#[from] StoreError),
-    /// The exercise.
+    /// The model of the plant refused the exercise.
     Plant(#[from] plant::Error),
     /// The exercises that ship cannot be read.
     Exercises(String),
     /// The folder cannot be made.
     Folder {
-        /// Which.
+        /// Folder that could not be made.
         path: PathBuf,
         /// What the system said.
         reason: String,
     },
     /// The practice plant cannot be served there.
     Port {
-        /// Where.
+        /// Address that was tried.
         address: SocketAddr,
         /// What the system said.
         reason: String,
     },
     /// The yard's zone is not known here.
     Zone {
-        /// Which.
+        /// Name of the zone in the yard file.
         zone: String,
         /// What the library said.
         reason: String,

@@ -18,7 +18,7 @@ const ALIKE: f64 = 0.02;
 const LATE_DAYS: i64 = 60;
 /// A tank's content changes by no more than this in [`STEADY_HOURS`], K. Our own figures.
 const STEADY_KELVIN: f64 = 15.0;
-/// See [`STEADY_KELVIN`].
+/// Longest time between the two temperatures that [`STEADY_KELVIN`] compares, hours.
 const STEADY_HOURS: i64 = 48;
 
 /// What must be confirmed because of when it is recorded: a clock that runs backward, a time in another season, an

@@ -9,7 +9,7 @@ use site::Yard;
 use yard::bench_log::TrimState;
 use yard::stock::Books;
 
-/// A look and its sample are to be of one moment, s. Our own figure.
+/// Longest time between a panel check and its sample, s. Our own figure.
 const FRESH_SECONDS: i64 = 2 * 3600;
 
 /// What is asked of a look or a setting of this time.
@@ -38,7 +38,7 @@ fn too_far(set: &TrimSet, yard: &Yard) -> Option<EntryProblem> {
     })
 }
 
-/// Nothing advised it, and nobody says why: a later reader would have neither.
+/// A setting that no advice and no reason explains.
 fn without_advice(set: &TrimSet) -> Option<EntryProblem> {
     (set.advised_number.is_none() && set.reason.is_none()).then(|| {
         let accepted = message!("entry.accept-reason-or-confirm");

@@ -46,7 +46,7 @@ pub struct Plan {
     pub now: Timestamp,
     /// Start of the plan, as requested.
     pub issued: Timestamp,
-    /// Hours requested.
+    /// Length of the plan as requested, hours, 1 to 240.
     pub hours_asked: usize,
     /// Start and end of the plan; shorter than requested where the forecast ends.
     pub window: [Timestamp; 2],
@@ -249,7 +249,7 @@ pub struct Costs {
 }
 
 impl Costs {
-    /// Returns the cost of all three.
+    /// Returns the cost of brine, other liquid and dry salt together, US dollars.
     pub fn total_usd(&self) -> f64 {
         self.brine_usd + self.other_usd + self.salt_usd
     }

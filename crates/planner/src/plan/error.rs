@@ -27,7 +27,7 @@ pub enum PlanError {
     /// Fewer than 1 or more than 240 hours were requested.
     #[error("{}", self.message())]
     Hours {
-        /// Hours requested.
+        /// Length of the plan as requested, hours.
         hours: usize,
     },
     /// The yard's time zone is not in the zone data.
@@ -45,7 +45,7 @@ pub enum PlanError {
     /// A balance of the plan does not close to 1e-9: a fault of this program, so the plan is not shown.
     #[error("{}", self.message())]
     DoesNotClose {
-        /// Which balance.
+        /// What the balance that does not close is about.
         balance: BalanceOf,
         /// Error, as a share of the amount.
         share: f64,

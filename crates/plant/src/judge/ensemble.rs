@@ -45,7 +45,8 @@ const RENEWED: f64 = 0.08;
 /// Factor on the variance of a reading, since neighboring readings are correlated.
 const CAUTION: f64 = 6.0;
 
-/// Returns the standard deviation of a reading about a right model's: noise, and the coarseness of the model.
+/// Returns the standard deviation of a reading about a right model's: noise, and the coarseness of the model. It and
+/// `expected` are in the unit of the sensor.
 pub fn allowance(layout: &Layout, sensor: usize, expected: f64) -> f64 {
     let one = &layout.sensors[sensor];
     let coarse = match one.of {

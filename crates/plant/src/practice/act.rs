@@ -40,7 +40,7 @@ pub enum Act {
     },
     /// Returns the plant to automatic.
     ReturnToAuto,
-    /// Fixes something.
+    /// Repairs a part by hand.
     Mend(Mend),
 }
 
@@ -119,7 +119,7 @@ pub enum Found {
     Sample {
         /// Strength, as a mass fraction.
         strength: f64,
-        /// Temperature, °C.
+        /// Temperature of the sample as it was drawn, °C.
         degrees: f64,
     },
     /// Water in by the meter, and by the rise of the level.
@@ -317,7 +317,7 @@ impl Session {
         }
     }
 
-    /// Inspects something.
+    /// Inspects a part of the plant, or takes a sample. Returns what is seen there; an inspection goes into the log.
     pub fn look(&mut self, check: Check) -> Found {
         if check != Check::Sample {
             self.write(What::Looked(check));

@@ -37,7 +37,7 @@ pub struct Totals {
 /// A fault, and when it was noticed and fixed.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Noticed {
-    /// The fault.
+    /// The fault that was set, by the exercise or the trainer.
     pub fault: Fault,
     /// Plant time at which it began, s.
     pub began: f64,

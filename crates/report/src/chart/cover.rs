@@ -14,7 +14,7 @@ use crate::words::Words;
 pub struct CoverChart<'a> {
     /// Prefix of element ids, unique on the page.
     pub id: &'a str,
-    /// The plan.
+    /// The plan whose brine on hand and needed is drawn.
     pub plan: &'a Plan,
     /// What the chart says, in a sentence or two.
     pub says: &'a str,

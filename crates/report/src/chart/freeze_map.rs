@@ -19,9 +19,9 @@ const MARK: f64 = 14.0;
 /// A tank on the map.
 #[derive(Debug, Clone)]
 pub struct TankMark {
-    /// Short label.
+    /// Short name at the mark, usually the tank's id.
     pub label: String,
-    /// Strength.
+    /// Strength of its content: the mark's place along the bottom.
     pub strength: MassFraction,
     /// Temperature of its content, as far as known.
     pub temperature: ThermodynamicTemperature,
@@ -34,7 +34,7 @@ pub struct TankMark {
 pub struct FreezeMap<'a> {
     /// Prefix of element ids, unique on the page.
     pub id: &'a str,
-    /// Tanks.
+    /// Tanks to mark; only those whose strength is known.
     pub marks: &'a [TankMark],
     /// Coldest and warmest air ahead.
     pub ahead: Option<[ThermodynamicTemperature; 2]>,

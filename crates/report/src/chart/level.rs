@@ -12,11 +12,11 @@ pub struct TankLevel<'a> {
     pub title: &'a str,
     /// What the level says.
     pub says: &'a str,
-    /// Content.
+    /// Content, as a share of the full tank, 0…1.
     pub filled: f64,
-    /// What cannot be drawn.
+    /// Heel, which cannot be drawn, as a share of the full tank.
     pub heel: f64,
-    /// Highest it should stand.
+    /// Highest working level, as a share of the full tank.
     pub working: f64,
 }
 

@@ -3,7 +3,7 @@
 use super::Size;
 use super::canvas::Canvas;
 
-/// A vessel.
+/// A vessel in the picture of a plant.
 #[derive(Debug, Clone)]
 pub struct VesselMark {
     /// What people call it.
@@ -21,7 +21,7 @@ pub struct VesselMark {
 pub struct PlantPicture<'a> {
     /// Prefix of element ids, unique on the page.
     pub id: &'a str,
-    /// Its name.
+    /// Title of the picture, for screen readers.
     pub title: &'a str,
     /// What it says.
     pub says: &'a str,

@@ -16,7 +16,7 @@ pub struct ReadingsChart<'a> {
     pub id: &'a str,
     /// When, strength and half of its interval, per cent by mass; oldest first, never empty.
     pub readings: &'a [(Timestamp, f64, f64)],
-    /// The band.
+    /// Target and spec range, drawn behind the readings.
     pub spec: &'a Spec,
     /// What it says, in a sentence or two.
     pub says: &'a str,

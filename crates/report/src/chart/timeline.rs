@@ -15,7 +15,7 @@ use crate::words::Words;
 pub struct Timeline<'a> {
     /// Prefix of element ids, unique on the page.
     pub id: &'a str,
-    /// The plan.
+    /// The plan whose hours are drawn.
     pub plan: &'a Plan,
     /// What it says, in a sentence or two.
     pub says: &'a str,

@@ -98,7 +98,7 @@ struct Given<'a> {
 /// One table of the file: `[plant]`, or one of several `[[tank]]`.
 pub(super) struct Section<'a> {
     pub table: &'static Table,
-    /// `plant`, `tank[2]`.
+    /// Name of the table as problems show it, such as `plant` or `tank[2]`.
     pub label: String,
     pub line: usize,
     /// Which of several, from 1.

@@ -9,7 +9,7 @@ use super::PeopleFile;
 use super::rows::at;
 use crate::StoreError;
 
-/// What was done, or tried.
+/// An act on people, devices or sign-ins, done or tried.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Act {
     /// The first supervisor was made.
@@ -18,7 +18,7 @@ pub enum Act {
     Added {
         /// Name of the person.
         name: String,
-        /// With what.
+        /// What the new person was given: role, password, PIN.
         what: Vec<Changed>,
     },
     /// A person was changed.
@@ -45,30 +45,30 @@ pub enum Act {
         /// Name of the device.
         device: String,
     },
-    /// A device was removed: it is trusted no more.
+    /// A device was removed and is no longer trusted.
     Removed {
         /// Name of the device.
         device: String,
     },
-    /// A shift was begun on a device, with a key for entries without network.
+    /// A shift was begun on a device, with a key for offline entries.
     ShiftBegun {
         /// Name of the device.
         device: String,
     },
 }
 
-/// What of a person was given or changed.
+/// A part of a person's record that was given or changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Changed {
-    /// The role.
+    /// The role, and which one the person has now.
     Role(Role),
-    /// The password.
+    /// The password. The secret itself is not kept here.
     Password,
-    /// The PIN.
+    /// The PIN. The secret itself is not kept here.
     Pin,
-    /// May sign in again, or left.
+    /// Whether the person may sign in now: true after coming back, false after leaving.
     Active(bool),
-    /// The name; it was this.
+    /// The name, with what it was before.
     NameBefore(String),
 }
 
@@ -112,7 +112,7 @@ impl Tell for Act {
 }
 
 impl PeopleFile {
-    /// Writes down what was done to people and devices, and by whom.
+    /// Saves an act with its time and the name of the person who did it.
     ///
     /// # Errors
     /// [`StoreError`].

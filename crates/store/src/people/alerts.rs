@@ -1,4 +1,4 @@
-//! Alerts that stand, who has been told and who has seen them.
+//! Active alerts: who was notified and who acknowledged them.
 
 use jiff::{SignedDuration, Timestamp};
 use rusqlite::{TransactionBehavior, params};
@@ -7,48 +7,48 @@ use super::PeopleFile;
 use super::rows::{all, at, maybe_at};
 use crate::StoreError;
 
-/// An alert that stands, and what is known of it.
+/// An active alert, or one that has just cleared, and what is known of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct AlertRow {
-    /// What it is of, such as `freeze:2`.
+    /// Kind and subject of the alert, such as `freeze:2`.
     pub key: String,
-    /// Since when.
+    /// When it first became active. A short clearing does not change it: see [`PeopleFile::keep_alerts`].
     pub since: Timestamp,
-    /// When word of it went out last, by each way.
+    /// When each way of notifying (such as mail) was last used for it.
     pub told: Vec<(String, Timestamp)>,
-    /// When somebody said to have seen it.
+    /// When someone acknowledged it; none while no one has, or once it has become worse since.
     pub seen_at: Option<Timestamp>,
-    /// Who.
+    /// Name of the person who acknowledged it; none when `seen_at` is none.
     pub seen_by: Option<String>,
-    /// Since when it does not stand any more; it is let go of once that has lasted.
+    /// When it cleared; none while it is active. The row is deleted once it has stayed cleared for a while.
     pub gone_at: Option<Timestamp>,
 }
 
 impl AlertRow {
-    /// When word of it went out last by a way.
+    /// When the alert last went out by one way.
     pub fn told_by(&self, way: &str) -> Option<Timestamp> {
         self.told.iter().find(|(known, _)| known == way).map(|(_, at)| *at)
     }
 
-    /// When word of it went out last, by whatever way.
+    /// When the alert last went out by any way.
     pub fn told_at(&self) -> Option<Timestamp> {
         self.told.iter().map(|(_, at)| *at).max()
     }
 }
 
-/// An alert as it stands now.
+/// An alert that is active now, as the program has just worked it out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standing {
-    /// What it is of.
+    /// Kind and subject of the alert, such as `freeze:2`.
     pub key: String,
-    /// How bad it is, more being worse, in the unit of its kind.
+    /// How bad it is, in the unit of its kind; more is worse.
     pub grade: f64,
-    /// Worse by so much than when somebody saw it, it is told again.
+    /// Rise of `grade` since it was acknowledged that makes it count as new again.
     pub step: f64,
 }
 
 impl PeopleFile {
-    /// The alerts that stand.
+    /// Active alerts, and those that have cleared for less than the hold-off, oldest first.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -72,9 +72,9 @@ impl PeopleFile {
         })
     }
 
-    /// Keeps these alerts: new ones rise; those gone are let go of once they have been gone for `hold_off`, so that
-    /// what comes and goes is one alert; those that have become worse by their step since somebody saw them are as not
-    /// seen.
+    /// Replaces the active alerts with these. An alert that is missing here counts as cleared, and is deleted once it
+    /// has stayed so for `hold_off`: one that comes and goes remains one alert. One that has become worse by its step
+    /// since it was acknowledged loses its acknowledgment.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -121,7 +121,7 @@ impl PeopleFile {
         })
     }
 
-    /// Remembers that word of alerts went out by a way.
+    /// Saves that alerts went out by a way.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -136,7 +136,7 @@ impl PeopleFile {
         Ok(())
     }
 
-    /// Remembers who has seen an alert; false when there is none such.
+    /// Saves who acknowledged an alert; false when there is no such alert.
     ///
     /// # Errors
     /// [`StoreError`].

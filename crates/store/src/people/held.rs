@@ -11,49 +11,49 @@ use crate::StoreError;
 /// An entry that came from a device and could not be recorded without a person's decision. It is kept for ever.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Held {
-    /// Made on the device; that of the entry.
+    /// Id of the entry, made on the device.
     pub id: Uuid,
-    /// From which device, where known.
+    /// Device that sent it, where known.
     pub device: Option<Uuid>,
-    /// Who signed it, where that is sure.
+    /// Person whose key signed it, where the signature was verified.
     pub person: Option<Uuid>,
-    /// Who it says made it.
+    /// Name on the entry, as the device sent it.
     pub author: String,
-    /// Address of its form.
+    /// Address of the form it was made with.
     pub path: String,
-    /// The form as sent.
+    /// Fields of the form, as sent.
     pub form: String,
-    /// The device's count of its entries.
+    /// Number of the entry in the device's own count.
     pub counter: Option<i64>,
-    /// When it happened.
+    /// When it happened, by the device.
     pub occurred_at: Timestamp,
-    /// When it came.
+    /// When it reached the console.
     pub received_at: Timestamp,
-    /// Why it is held: a word of ours.
+    /// Why it is held: a key of the program's own, not text for a reader.
     pub why: String,
-    /// What was asked or refused.
+    /// The question that was asked, or the refusal.
     pub detail: String,
-    /// When, by whom and how it was settled; none while it waits.
+    /// The decision; none while it waits.
     pub settled: Option<Settled>,
 }
 
-/// The end of a held entry.
+/// The decision on a held entry.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settled {
-    /// When.
+    /// When the decision was made.
     pub at: Timestamp,
-    /// By whom.
+    /// Name of the person who decided.
     pub by: String,
-    /// `row 12`, or the reason it was left out.
+    /// `row 12` when it was saved, or the reason it was left out.
     pub outcome: String,
 }
 
-/// That an entry of a device came.
+/// SQL that remembers that an entry of a device came.
 const RECEIVED: &str = "insert into received (id, key, counter, received_at, outcome) values (?1,?2,?3,?4,?5)
      on conflict do nothing";
 
 impl PeopleFile {
-    /// What became of an entry that a device sent, if it came before.
+    /// What became of an entry that a device sent; none when it never came.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -163,7 +163,7 @@ impl PeopleFile {
         })
     }
 
-    /// How many wait.
+    /// Number of entries that wait for a decision.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -176,7 +176,7 @@ impl PeopleFile {
         })
     }
 
-    /// One that is held.
+    /// One held entry, by its id.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -189,7 +189,7 @@ impl PeopleFile {
         })
     }
 
-    /// Settles one that waits; one that is settled stays as it is, and the answer is false.
+    /// Saves the decision on an entry that waits. One that is decided already stays as it is, and the answer is false.
     ///
     /// # Errors
     /// [`StoreError`].

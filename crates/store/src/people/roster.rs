@@ -9,65 +9,65 @@ use super::PeopleFile;
 use super::rows::{all, at, id, maybe_at};
 use crate::{StoreError, Taken};
 
-/// SHA-256 of a secret that somebody holds.
+/// SHA-256 of a secret that a browser or a person holds.
 pub type TokenHash = [u8; 32];
 
-/// Somebody who came in with a password.
+/// A person signed in with a password.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Session {
-    /// Who.
+    /// Id of the person.
     pub person: Uuid,
-    /// Since when.
+    /// When the person signed in.
     pub begun_at: Timestamp,
-    /// Last seen, to a few minutes.
+    /// Time of the last request, kept to a few minutes.
     pub seen_at: Timestamp,
 }
 
-/// A code that is good once.
+/// A code that can be used once.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Code {
-    /// What for: `first` or `device`.
+    /// Purpose of the code: `first` for the first supervisor, `device` to enroll one.
     pub kind: String,
-    /// Who gave it out.
+    /// Name of the person who gave it out.
     pub by: String,
-    /// Until when.
+    /// Time after which it is refused.
     pub until: Timestamp,
 }
 
-/// A person's key on a device, for entries made without network.
+/// A person's key on a device, for offline entries.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct OfflineKey {
-    /// Its id.
+    /// Id of the key.
     pub id: Uuid,
-    /// Whose.
+    /// Id of the person who signs with it.
     pub person: Uuid,
-    /// On which device.
+    /// Id of the device it was made on.
     pub device: Uuid,
-    /// P-256 point, uncompressed.
+    /// Public key: a P-256 point, uncompressed.
     pub public: Vec<u8>,
-    /// Since when.
+    /// When it was made.
     pub made_at: Timestamp,
-    /// Until when.
+    /// Latest time of an entry that it may sign; an ended key has one long past.
     pub until: Timestamp,
 }
 
-/// All that is asked at every request.
+/// Everything that the console checks at each request.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Roster {
     /// People, by name.
     pub people: Vec<Person>,
     /// Devices with what their cookie hashes to, by name.
     pub devices: Vec<(TokenHash, Device)>,
-    /// Sessions.
+    /// Sessions, each with the hash of its cookie; those that have run out stay until [`PeopleFile::tidy`].
     pub sessions: Vec<(TokenHash, Session)>,
-    /// Codes given out.
+    /// Codes given out and not yet used, each with its hash; those that have run out stay until [`PeopleFile::tidy`].
     pub codes: Vec<(TokenHash, Code)>,
-    /// Offline keys.
+    /// Every offline key there ever was, ended ones too.
     pub keys: Vec<OfflineKey>,
 }
 
 impl PeopleFile {
-    /// All that is asked at every request.
+    /// Reads everything that the console checks at each request.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -109,7 +109,7 @@ impl PeopleFile {
         })
     }
 
-    /// Keeps a person as given: a new one, or a changed one.
+    /// Saves a person, new or changed.
     ///
     /// # Errors
     /// [`StoreError::Taken`] when another has the name.
@@ -129,7 +129,7 @@ impl PeopleFile {
         )
     }
 
-    /// Makes the first supervisor, if there is none yet: of two who try at once, one.
+    /// Makes the first supervisor, if there is none yet. Of two who try at once, one succeeds.
     ///
     /// # Errors
     /// [`StoreError::Taken`] when there is one.
@@ -216,7 +216,7 @@ impl PeopleFile {
         )
     }
 
-    /// Takes a code: it is good once, and not after its time.
+    /// Uses up a code of one kind; none when there is no such code or its time is over.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -241,7 +241,7 @@ impl PeopleFile {
         })
     }
 
-    /// Removes codes and keys long past, and sessions not seen since.
+    /// Deletes codes whose time is over, and sessions not seen since `sessions_since`. Offline keys stay.
     ///
     /// # Errors
     /// [`StoreError`].
@@ -286,7 +286,7 @@ impl PeopleFile {
         )
     }
 
-    /// Ends a person's offline keys: what they signed and has not come yet goes to a person.
+    /// Ends a person's offline keys. Entries that they signed and that arrive later wait for a decision.
     ///
     /// # Errors
     /// [`StoreError`].

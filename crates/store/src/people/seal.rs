@@ -10,7 +10,7 @@ use crate::error::outside;
 
 /// Tables that are sealed, whole.
 const SEALED: [&str; 4] = ["person", "device", "offline_key", "held"];
-/// Under this key the seal is remembered.
+/// Key that the seal is remembered under.
 const SEAL: &str = "seal";
 
 /// SHA-256 over every value of the sealed tables, each with its kind and length. Some milliseconds for some thousand
@@ -40,7 +40,7 @@ fn of(connection: &Connection) -> rusqlite::Result<String> {
     Ok(hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
-/// Seals what stands, in the transaction that changed it.
+/// Renews the seal, in the transaction that made the change.
 pub(super) fn renew(connection: &Connection) -> rusqlite::Result<()> {
     let seal = of(connection)?;
     connection

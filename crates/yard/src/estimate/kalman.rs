@@ -25,7 +25,8 @@ pub struct Observation<const N: usize> {
 }
 
 impl<const N: usize> Gaussian<N> {
-    /// What an observation shows above what is expected, and the variance of that.
+    /// What an observation shows above what is expected, in its own unit, and the variance of that, in that unit
+    /// squared.
     ///
     /// # Equation
     /// ν = z − h·x, S = h·P·hᵀ + r.

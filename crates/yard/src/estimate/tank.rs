@@ -69,16 +69,16 @@ pub struct Mismatch {
 pub enum Apart {
     /// Strengths, as seen and as expected.
     Strength {
-        /// As seen.
+        /// Strength as it was measured.
         seen: MassFraction,
-        /// As expected.
+        /// Strength that the estimate expected.
         expected: MassFraction,
     },
     /// Volume, at the temperature of the content.
     Volume {
-        /// As seen.
+        /// Volume as it was measured.
         seen: Volume,
-        /// As expected.
+        /// Volume that the estimate expected.
         expected: Volume,
     },
 }

@@ -55,7 +55,7 @@ pub struct Content {
 }
 
 impl Content {
-    /// Mass, and what is in it, of a volume of a product at a temperature (60 °F where none was taken).
+    /// Mass, and what is in it, of a volume of a product at a temperature, `temp_c` in °C (60 °F where none was taken).
     ///
     /// # Equation
     /// m = V·ρ; brine: ρ(w, t) and m(NaCl) = w·m; a declared liquid: ρ by its sheet, at whatever temperature.
@@ -204,7 +204,7 @@ impl Content {
     }
 
     /// What a volume drawn from this takes with it: all parts in proportion where it is not the product alone, else the
-    /// product at a strength.
+    /// product at a strength and a temperature, `temp_c` in °C.
     pub fn drawn(
         &self,
         yard: &Yard,
@@ -229,7 +229,7 @@ impl Content {
         }
     }
 
-    /// The same liquid, so many times as much.
+    /// The same liquid, `factor` times as much.
     pub fn times(&self, factor: f64) -> Self {
         Self {
             mass: self.mass * factor,

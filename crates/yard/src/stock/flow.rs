@@ -16,13 +16,13 @@ pub enum End {
     Supplier,
     /// Water or salt put into a tank to change its strength.
     Added,
-    /// A tank.
+    /// A tank of the yard, by its id.
     Tank(String),
-    /// A truck.
+    /// A truck of the yard, by its id.
     Truck(String),
     /// A road, by its route; none where a truck was emptied and nobody said where.
     Road(Option<String>),
-    /// Another agency.
+    /// Another agency, by its name in the entry.
     Agency(String),
     /// Spilled or lost.
     Lost,
@@ -39,9 +39,9 @@ pub struct Flow {
     pub event: EventId,
     /// When it happened.
     pub at: Timestamp,
-    /// From.
+    /// Where the liquid came from.
     pub from: End,
-    /// To.
+    /// Where the liquid went.
     pub to: End,
     /// How much of what.
     pub liquid: Content,
@@ -76,7 +76,7 @@ pub struct SaltFlow {
     pub event: EventId,
     /// When it happened.
     pub at: Timestamp,
-    /// Why.
+    /// Why the salt came in or went out.
     pub end: SaltEnd,
     /// As delivered; above zero in the sense of [`SaltEnd::comes_in`].
     pub mass: Mass,
@@ -85,9 +85,9 @@ pub struct SaltFlow {
 /// All changes of the book, in order of happening.
 #[derive(Debug, Clone, Default)]
 pub struct Walk {
-    /// Of liquids.
+    /// Changes of the book of liquids.
     pub liquids: Vec<Flow>,
-    /// Of rock salt.
+    /// Changes of the book of rock salt.
     pub salt: Vec<SaltFlow>,
     pub(super) now: Option<(EventId, Timestamp)>,
 }

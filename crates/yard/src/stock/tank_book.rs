@@ -12,19 +12,19 @@ use site::{Product, Yard};
 /// Book and evidence of one tank.
 #[derive(Debug, Clone)]
 pub struct TankBook {
-    /// Tank id.
+    /// Id of the tank in the yard file.
     pub tank: String,
     /// What it holds by the book; below zero where the books do not close.
     pub content: Content,
     /// Last strength it was known to have, for when it runs empty.
     pub last_strength: Option<MassFraction>,
-    /// Last dip.
+    /// The last dip; none before the first.
     pub dip: Option<DipEvidence>,
     /// The last few dips, oldest first, each with the book beside it.
     pub dips: Vec<DipLook>,
     /// When the book was last set by agreement.
     pub settled_at: Option<Timestamp>,
-    /// Last reading.
+    /// The last strength reading; none before the first.
     pub reading: Option<ReadingEvidence>,
     /// The last few readings as they were logged, oldest first.
     pub readings: Vec<LoggedReading>,

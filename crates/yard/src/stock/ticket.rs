@@ -12,7 +12,7 @@ use event::{Body, EventId, Recorded};
 /// A load, an issue or a return as it was entered, with what it was made of: its ticket.
 #[derive(Debug, Clone)]
 pub struct Ticketed {
-    /// The entry.
+    /// The entry as it is in the ledger.
     pub recorded: Recorded,
     /// What was moved.
     pub liquid: Content,
@@ -35,7 +35,7 @@ pub struct Flowed {
     pub seq: u64,
     /// When it happened.
     pub at: Timestamp,
-    /// What.
+    /// The fields of the entry.
     pub body: Body,
 }
 

@@ -11,7 +11,7 @@ use site::Yard;
 /// Of another product, so much on a truck is a residue, or so large a share of its tank, whichever is more: what pump
 /// and hoses keep back. Our own figures.
 pub const RESIDUE_GALLONS: f64 = 5.0;
-/// See [`RESIDUE_GALLONS`].
+/// Share of a truck's tank that another product may leave as residue, where it is more than [`RESIDUE_GALLONS`].
 pub const RESIDUE_SHARE: f64 = 0.01;
 
 /// A truck's tank may be filled by this factor of what the yard file says: warm liquid fills more than at 60 °F.

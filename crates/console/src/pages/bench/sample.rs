@@ -26,9 +26,9 @@ use crate::page_frame::Visitor;
 use crate::pages::entry::Refused;
 use crate::pages::parts::{self, Entered};
 
-/// Readings in the chart, as many as a phone shows apart; and listed below it.
+/// Most readings in the chart: as many as a phone can show apart.
 const CHARTED: usize = 24;
-/// See [`CHARTED`].
+/// Most readings in the list below the chart.
 const LISTED: usize = 8;
 
 /// What was asked, as typed; and in the record of it, who says so.

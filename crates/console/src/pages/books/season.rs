@@ -20,13 +20,13 @@ use crate::pages::moments;
 use crate::pages::parts;
 use crate::pages::table_view::TableView;
 
-/// Which stretch; days, or moments of a storm.
+/// The stretch of time asked for: days, or a storm by its moments.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct PeriodQuery {
-    /// First day.
+    /// First day of the report, in the yard's time; the season's first when not given.
     from: Option<String>,
-    /// Last day.
+    /// Last day of the report, counted whole, in the yard's time.
     until: Option<String>,
     /// A storm's first and last moment, UTC.
     begin: Option<String>,

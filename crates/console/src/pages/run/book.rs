@@ -19,11 +19,11 @@ use crate::error::{PageError, render};
 use crate::extract::{FormOf, QueryOf};
 use crate::page_frame::{PageFrame, Place, Visitor};
 
-/// What a batch asks.
+/// Fields of the form of a batch.
 const BATCH: Asks =
     Asks::of("making_run", &["tank", "volume", "strength_pct", "salt", "water", "temp", "duration"]);
 
-/// Of which run; none for a batch without one.
+/// Run that the batch is of; none for a batch without one.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct BatchQuery {
@@ -57,7 +57,7 @@ pub(crate) async fn show(
     render(&visitor, &page)
 }
 
-/// Books it.
+/// Records the batch, or shows the form again with what is wrong.
 pub(crate) async fn record(
     visitor: Visitor,
     QueryOf(query): QueryOf<BatchQuery>,

@@ -18,7 +18,7 @@ use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::pages::trainer::{failed, trainer};
 use crate::practice::Running;
 
-/// Which result.
+/// Query of the page: row of the result in the ledger of practice runs.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct ResultQuery {
@@ -47,7 +47,7 @@ pub(super) struct DebriefPage {
     pub(super) back_url: String,
 }
 
-/// What came of it, as it is kept.
+/// Result of an exercise, as it is saved.
 pub(super) fn result(
     visitor: &Visitor,
     running: &Running,
@@ -130,7 +130,7 @@ pub(super) fn result_view(visitor: &Visitor, recorded: &Recorded) -> Option<Resu
     })
 }
 
-/// What came of an exercise.
+/// Shows the debrief of one result.
 pub(crate) async fn debrief(
     visitor: Visitor,
     QueryOf(query): QueryOf<ResultQuery>,
