@@ -59,7 +59,7 @@ pub fn print(text: &str) -> Result<(), Failure> {
 /// Writes a part of a long output, as it is, and flushes.
 ///
 /// # Errors
-/// As [`print`].
+/// As [`print()`].
 pub fn print_bytes(bytes: &[u8]) -> Result<(), Failure> {
     let mut out = io::stdout().lock();
     match out.write_all(bytes).and_then(|()| out.flush()) {

@@ -80,7 +80,7 @@ pub struct Plan {
     pub bins: Bins,
     /// Brine drawn, waste share included, m³.
     pub brine_band: Band,
-    /// The same by what it is drawn for, in the order of [`demand::Purpose::ALL`].
+    /// The same by what it is drawn for, in the order of [`crate::demand::Purpose::ALL`].
     pub purpose_bands: [Band; 3],
     /// Tanks in use, as estimated from entries and measurements.
     pub tanks: Vec<TankStock>,

@@ -9,7 +9,7 @@ pub const NEWEST_FORMAT: i64 = 1;
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error("{}", self.message())]
 pub struct Problem {
-    /// Name of the file, as given to [`read_yard`].
+    /// Name of the file, as given to [`super::read_yard`].
     pub file: String,
     /// Line, counted from 1.
     pub line: usize,
