@@ -21,14 +21,14 @@ pub use people::{Tls, TlsAct, User, UserAct};
 pub use reports::{Calibrate, CalibrateSprayer, CalibrateSpreader, CalibrateWhat, Report, ReportOf};
 pub use serving::{BackupArgs, Demo, RestoreArgs, Serve};
 
-/// Plans, keeps and shows a winter yard's brine. It advises and records; it never commands a machine.
+/// Plans, tracks and shows the brine of a winter-maintenance yard. It advises and records; it never controls equipment.
 #[derive(Debug, Parser)]
 #[command(name = "brinewright", version, arg_required_else_help = true)]
 pub struct Program {
-    /// Units shown first; the yard file decides when this is not given.
+    /// Units to show first [default: from the yard file]
     #[arg(long, global = true, value_enum)]
     pub units: Option<Units>,
-    /// What to do.
+    /// Command to run
     #[command(subcommand)]
     pub verb: Verb,
 }
@@ -38,17 +38,17 @@ pub struct Program {
 pub enum Units {
     /// Gallons, pounds, °F.
     Us,
-    /// Litres, kilograms, °C.
+    /// Liters, kilograms, °C.
     Si,
 }
 
-/// What to do.
+/// Command to run
 #[derive(Debug, Subcommand)]
 pub enum Verb {
-    /// Make an invented yard, plan two real storms for it, open the console on them.
+    /// Try it: a made-up yard, two real storms, and the console
     #[command(after_help = "Example:\n  brinewright demo --print-only")]
     Demo(Demo),
-    /// Open the console of a yard.
+    /// Start the web console for a yard
     #[command(
         after_help = "Example:\n  brinewright serve --yard yard.toml --database ledger.db --forecast grid.json"
     )]
@@ -69,12 +69,12 @@ pub enum Verb {
         after_help = "Example:\n  brinewright plan --yard yard.toml --forecast grid.json --ledger ledger.db --hours 48"
     )]
     Plan(Plan),
-    /// Read a forecast or observation file and say what it holds.
+    /// Read a forecast or observation file and show what is in it
     #[command(
         after_help = "Example:\n  brinewright weather grid.json --from 2026-01-14T06:00Z --to 2026-01-15T06:00Z"
     )]
     Weather(Weather),
-    /// Properties of a chloride brine: freezing, density, refraction, conductivity, viscosity, heat, humidity.
+    /// Show the properties of a chloride brine: freezing, density, refraction, conductivity, viscosity and more
     #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  \
             brinewright properties --cacl2-pct 32 --temp-c 0 --json\n  brinewright properties --csv brines.csv")]
     Properties(Properties),
@@ -83,7 +83,7 @@ pub enum Verb {
         after_help = "Example:\n  brinewright impurities --nacl-pct 96 --caso4-pct 1.2 --hardness-mg-l 320 --temp-f 40"
     )]
     Impurities(Impurities),
-    /// Strength from a reading, in spec or not, and how sure; one sample or a CSV of many.
+    /// Turn an instrument reading into strength, and say if it is in spec; one sample or a CSV
     #[command(
         after_help = "Example:\n  brinewright measure --instrument brix --reading 26.2 --temp-f 60\n  \
             brinewright measure --instrument sg_60_60 --reading 1.1855 --temp-c 0 --budget\n  \
@@ -102,26 +102,26 @@ pub enum Verb {
             brinewright correct --yard yard.toml --ledger ledger.db --tank 1 --strength-pct 21.8 --with salt"
     )]
     Correct(Correct),
-    /// The cheapest recipe of a blend that stays liquid: from liquids at hand, or from a yard's tanks.
+    /// Find the cheapest blend that stays liquid, from liquids you name or from the yard's tanks
     #[command(
         after_help = "Example:\n  brinewright blend --lot nacl=23.3,usd_gal=0.12 --lot mgcl2=30,usd_gal=1.05 --lot water \\\n    \
             --ice-f -10 --clear-f 0 --volume-gal 1000\n  \
             brinewright blend --yard yard.toml --ledger ledger.db --tank 2 --ice-f -10 --clear-f 0"
     )]
     Blend(Blend),
-    /// Where ice and where salt appear in a blend, at every strength or share: CSV, and SVG.
+    /// Chart where ice forms and salt drops out in a blend (CSV, SVG)
     #[command(
         after_help = "Example:\n  brinewright phase-diagram --salts nacl=90,mgcl2=10 --svg blend.svg > blend.csv\n  \
             brinewright phase-diagram --liquid nacl=23.3 --liquid mgcl2=30 > shares.csv"
     )]
     PhaseDiagram(PhaseDiagram),
-    /// Run a plant's model from a scenario file: what its sensors show, and what is true.
+    /// Simulate a plant from a scenario file: sensor readings and true values
     #[command(after_help = "Example:\n  brinewright simulate examples/bridging.toml > run.csv\n  \
         brinewright simulate examples/bridging.toml --summary\n\n\
         A scenario names a layout (batch, fed, upflow), its water, air and salt, what is dumped and what breaks\n\
         when; docs/plant.md lists every key. The plant is invented: it commands nothing real.")]
     Simulate(Simulate),
-    /// Volume in a tank by depth, row by row.
+    /// Convert tank depths to volumes, from a CSV
     #[command(after_help = "Example:\n  brinewright strap --csv tanks.csv > with_volumes.csv\n\n\
         Columns: inside_diameter_m, straight_length_m, orientation (vertical, horizontal),\n\
         end_A_shape, end_A_depth_m, end_B_shape, end_B_depth_m (flat, elliptical, hemispherical, conical,\n\
@@ -187,13 +187,13 @@ pub enum Shell {
 /// How to read a weather file.
 #[derive(Debug, Clone, Args)]
 pub struct Reading {
-    /// Plan as if from this time (UTC like 2013-01-24T18:00Z, or yard time like 2013-01-24T13:00).
+    /// Plan as of this time (UTC like 2013-01-24T18:00Z, or yard time like 2013-01-24T13:00)
     #[arg(long)]
     pub issued: Option<String>,
-    /// Station, when the file holds several.
+    /// Station to use, if the file has several
     #[arg(long)]
     pub station: Option<String>,
-    /// Whether times in a plain CSV are the start or the end of their hour, when it does not say.
+    /// Whether CSV times mark the start or end of the hour, if the file does not say
     #[arg(long, value_enum)]
     pub hour_label: Option<HourLabel>,
 }
@@ -216,7 +216,7 @@ pub struct Plan {
     /// Forecast file to plan on, in any format of docs/forecasts.md.
     #[arg(long)]
     pub forecast: PathBuf,
-    /// Ledger to take the stock from; the yard file's opening figures when not given.
+    /// Ledger to read inventory from [default: the yard file's opening amounts]
     #[arg(long)]
     pub ledger: Option<PathBuf>,
     #[command(flatten)]

@@ -77,7 +77,7 @@ pub struct Measure {
     /// density (kg/m³), cup (grams). With --yard, an instrument of that yard by its id.
     #[arg(long, required_unless_present_any = ["csv", "dried", "titrated"], conflicts_with = "csv")]
     pub instrument: Option<String>,
-    /// What it showed; several times for several readings of one sample.
+    /// Reading; repeat for several readings of one sample
     #[arg(
         long,
         required_unless_present_any = ["csv", "dried", "titrated"],
@@ -110,7 +110,7 @@ pub struct Measure {
     /// Temperature of the sample, °C.
     #[arg(long, conflicts_with = "csv", allow_negative_numbers = true)]
     pub temp_c: Option<f64>,
-    /// How far off the thermometer may be, ± K.
+    /// Thermometer error, ± °C
     #[arg(long, default_value_t = 1.0)]
     pub temp_half_width_k: f64,
     /// The refractometer compensates for temperature by itself.
@@ -143,7 +143,7 @@ pub struct Measure {
     /// Strongest strength in spec, per cent by mass.
     #[arg(long, default_value_t = 23.8)]
     pub high_pct: f64,
-    /// Chance of a wrong verdict that is accepted, per cent.
+    /// Accepted chance of a wrong result, percent
     #[arg(long, default_value_t = 5.0)]
     pub risk_pct: f64,
     /// Also print what the interval is made of.
@@ -179,7 +179,7 @@ pub struct Trim {
     /// Smallest step the controller takes, in units of the trim setting.
     #[arg(long, default_value_t = 0.001)]
     pub resolution: f64,
-    /// Minutes in which a change comes through by 63 %, as seen on the build-up.
+    /// Plant lag: minutes for 63% of a change to show at the tap
     #[arg(long, default_value_t = 10.0)]
     pub lag_min: f64,
     /// 95 % interval of the panel's reading, ± per cent by mass, where the file does not say.
@@ -196,13 +196,13 @@ pub struct Trim {
 /// Arguments of `correct`.
 #[derive(Debug, Args)]
 pub struct Correct {
-    /// What is put in: water, salt, tank=ID (of the yard), or lot=PERCENT (a brine of that strength).
+    /// What to add: water, salt, tank=ID (from the yard), or lot=PERCENT (brine of that strength)
     #[arg(long)]
     pub with: String,
     /// Yard file; then --tank names the tank, and what is not given is taken from its books.
     #[arg(long, requires = "tank")]
     pub yard: Option<PathBuf>,
-    /// Ledger to take the stock from; the yard file's opening figures when not given.
+    /// Ledger to read inventory from [default: the yard file's opening amounts]
     #[arg(long, requires = "yard")]
     pub ledger: Option<PathBuf>,
     /// Tank of the yard to correct, by its id.
@@ -211,7 +211,7 @@ pub struct Correct {
     /// What the tank holds, US gallons at 60 °F.
     #[arg(long, conflicts_with = "volume_l")]
     pub volume_gal: Option<f64>,
-    /// What the tank holds, litres at 60 °F.
+    /// Volume in the tank, liters at 60 °F
     #[arg(long)]
     pub volume_l: Option<f64>,
     /// Measured strength, per cent salt by mass.

@@ -14,7 +14,7 @@ pub struct Blend {
     /// Yard file; then the liquids at hand are its tanks and its water.
     #[arg(long)]
     pub yard: Option<PathBuf>,
-    /// Ledger to take the stock from; the yard file's opening figures when not given.
+    /// Ledger to read inventory from [default: the yard file's opening amounts]
     #[arg(long, requires = "yard")]
     pub ledger: Option<PathBuf>,
     /// Tank of the yard that the blend is made in, on top of what it holds.
@@ -29,7 +29,7 @@ pub struct Blend {
     /// No ice above this, °C.
     #[arg(long, allow_negative_numbers = true)]
     pub ice_c: Option<f64>,
-    /// No solid at all above this, °F; the same as for ice when left out.
+    /// No ice or salt above this, °F [default: same as --ice-f]
     #[arg(long, conflicts_with = "clear_c", allow_negative_numbers = true)]
     pub clear_f: Option<f64>,
     /// No solid at all above this, °C.

@@ -9,7 +9,7 @@ use super::Table;
 /// Arguments of `ledger`.
 #[derive(Debug, Args)]
 pub struct Ledger {
-    /// What to do.
+    /// Command to run
     #[command(subcommand)]
     pub act: LedgerAct,
 }
@@ -17,7 +17,7 @@ pub struct Ledger {
 /// What to do with a ledger.
 #[derive(Debug, Subcommand)]
 pub enum LedgerAct {
-    /// Record an event: its kind, then its fields as name=value, with a US or SI unit in the name.
+    /// Add an entry: its kind, then fields as name=value with the unit in the name
     #[command(
         after_help = "Example:\n  brinewright ledger add --author Pat making_run tank=1 volume_gal=2000 strength_pct=23.3\n\n\
         Kinds and fields: brinewright ledger kinds"
@@ -62,7 +62,7 @@ pub struct LedgerAdd {
     /// Yard file that names the tanks, trucks and routes an entry may use.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger; made when it is not there.
+    /// Ledger file; created if missing
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
     /// Name of the person who makes the entry.
@@ -117,7 +117,7 @@ pub struct LedgerImport {
     /// Yard file that names the tanks, trucks and routes an entry may use.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger; made when it is not there.
+    /// Ledger file; created if missing
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
     /// Name of the person who makes the entries, for rows that do not name one.

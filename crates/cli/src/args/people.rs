@@ -10,7 +10,7 @@ pub struct User {
     /// File that holds people, devices and sign-ins.
     #[arg(long, default_value = "people.db", global = true)]
     pub people: PathBuf,
-    /// What to do.
+    /// Command to run
     #[command(subcommand)]
     pub act: UserAct,
 }
@@ -28,7 +28,7 @@ pub enum UserAct {
     /// Add a person.
     #[command(after_help = "Example:\n  brinewright user add \"Lou\" --role operator --pin")]
     Add {
-        /// Name, as the ledger is to show it.
+        /// Name to show in the ledger
         name: String,
         /// viewer, operator, trainer or supervisor.
         #[arg(long, default_value = "operator")]
@@ -52,7 +52,7 @@ pub enum UserAct {
         /// Name of the person whose PIN is reset.
         name: String,
     },
-    /// Change what a person may do.
+    /// Change a person's role
     #[command(after_help = "Example:\n  brinewright user role \"Lou\" trainer")]
     Role {
         /// Name of the person whose role changes.
@@ -71,7 +71,7 @@ pub enum UserAct {
 /// Arguments of `tls`.
 #[derive(Debug, Args)]
 pub struct Tls {
-    /// What to do.
+    /// Command to run
     #[command(subcommand)]
     pub act: TlsAct,
 }
@@ -79,7 +79,7 @@ pub struct Tls {
 /// What `tls` does.
 #[derive(Debug, Subcommand)]
 pub enum TlsAct {
-    /// Make the yard's authority and a certificate for this machine.
+    /// Create the yard's certificate authority and a certificate for this computer
     #[command(after_help = "Example:\n  brinewright tls init --host brine.local --host 192.168.1.20")]
     Init {
         /// Folder to write the authority and its certificate to.
@@ -88,10 +88,10 @@ pub enum TlsAct {
         /// Yard file, for the yard's name.
         #[arg(long, default_value = "yard.toml")]
         yard: PathBuf,
-        /// Names and addresses that tablets ask this machine by; may be given several times.
+        /// Name or address tablets use for this computer; repeatable
         #[arg(long, required = true)]
         host: Vec<String>,
-        /// Make a new authority in place of one that is there: every device must be told to trust it anew.
+        /// Replace the authority; every device must be set up to trust it again
         #[arg(long)]
         again: bool,
     },

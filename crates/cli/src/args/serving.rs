@@ -10,13 +10,13 @@ use super::Reading;
 /// Arguments of `demo`.
 #[derive(Debug, Args)]
 pub struct Demo {
-    /// Print both plans and stop, without the console.
+    /// Print both plans and exit; do not start the console
     #[arg(long)]
     pub print_only: bool,
-    /// Where the console listens; a free port beside 8417 when not given.
+    /// Address to listen on [default: 127.0.0.1, port 8417 or the next free one]
     #[arg(long)]
     pub address: Option<SocketAddr>,
-    /// Folder for the demo yard; a temporary one, removed at the end, when not given.
+    /// Folder for the demo yard [default: a temporary folder, deleted at exit]
     #[arg(long)]
     pub folder: Option<PathBuf>,
     /// Make people with passwords and PINs, to try signing in and signing at a shared tablet.
@@ -62,10 +62,10 @@ pub struct Serve {
     /// Yard file that the console runs on.
     #[arg(long, default_value = "yard.toml")]
     pub yard: PathBuf,
-    /// Ledger; made when it is not there.
+    /// Ledger file; created if missing
     #[arg(long, default_value = "ledger.db")]
     pub database: PathBuf,
-    /// Forecast files, the first shown first.
+    /// Forecast file; repeat for more. The first is shown first
     #[arg(long)]
     pub forecast: Vec<PathBuf>,
     /// Address and port to listen on: this computer only, or every address (0.0.0.0:8420), which requires encryption
@@ -79,10 +79,10 @@ pub struct Serve {
     /// out.
     #[arg(long)]
     pub tls: Option<PathBuf>,
-    /// A certificate of your own (PEM, with those above it), in place of the yard's.
+    /// Your own certificate chain (PEM), instead of the yard's
     #[arg(long, requires = "key")]
     pub certificate: Option<PathBuf>,
-    /// Its private key (PEM).
+    /// Private key for --certificate (PEM)
     #[arg(long, requires = "certificate")]
     pub key: Option<PathBuf>,
     /// A proxy in front of the console does the encryption.
@@ -94,10 +94,10 @@ pub struct Serve {
     /// Host name that browsers may use for the console, besides its address and localhost; may be given several times.
     #[arg(long)]
     pub host: Vec<String>,
-    /// Path before every address, such as /brine, behind a proxy.
+    /// URL path prefix when behind a proxy, like /brine
     #[arg(long, default_value = "")]
     pub base_path: String,
-    /// Procedures that guided runs follow, in place of those that ship (docs/run.md); the usual one first.
+    /// Procedure file to use instead of the built-in ones; repeatable, main one first (docs/run.md)
     #[arg(long)]
     pub procedure: Vec<PathBuf>,
     /// File for what the plant's sensors show, where the yard file names points to read (docs/live.md); telemetry.db
@@ -110,10 +110,10 @@ pub struct Serve {
     /// Folder for a checked copy of everything every night; the newest fourteen are kept. Best on another disk.
     #[arg(long)]
     pub backup: Option<PathBuf>,
-    /// Where the practice plant is served over Modbus TCP while it runs; it refuses to be written to.
+    /// Modbus TCP address for the practice plant (read only)
     #[arg(long, default_value = "127.0.0.1:0")]
     pub practice_modbus: SocketAddr,
-    /// Broker, host:port, that the practice plant is published to over MQTT while it runs.
+    /// MQTT broker (host:port) to publish the practice plant to
     #[arg(long)]
     pub practice_mqtt: Option<String>,
     #[command(flatten)]
