@@ -14,6 +14,8 @@ use site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
 use crate::languages;
+use crate::page_alarms::{Alarm, alarms};
+use crate::page_menu::{BarLink, MenuGroup, bar, menu};
 use crate::people::{OnShift, Who};
 use crate::refusals::Refusals;
 use crate::signing;
@@ -172,9 +174,12 @@ pub(crate) struct PageFrame {
     pub(crate) title: String,
     pub(crate) yard: String,
     pub(crate) now: String,
-    /// What is opened most, always on top; then the rest, behind a button on a phone.
-    pub(crate) links: Vec<Link>,
-    pub(crate) more_links: Vec<Link>,
+    /// What is opened most, then everything else.
+    pub(crate) bar: Vec<BarLink>,
+    pub(crate) menu: Vec<MenuGroup>,
+    /// What is wrong now; the page *Today* tells it in full.
+    pub(crate) alarms: Vec<Alarm>,
+    is_today: bool,
     pub(crate) css: String,
     pub(crate) script: String,
     pub(crate) queue_script: String,
@@ -190,7 +195,6 @@ pub(crate) struct PageFrame {
     /// What this device keeps, and how many entries wait for a supervisor.
     pub(crate) offline_url: String,
     pub(crate) waiting: Option<(String, String)>,
-    pub(crate) alerts_url: String,
     /// For the script: where the worker is, and when this page was made.
     pub(crate) worker_url: String,
     pub(crate) clock_url: String,
@@ -198,10 +202,8 @@ pub(crate) struct PageFrame {
     pub(crate) made_ms: i64,
     /// For what question it was made: one that shows it for another knows by this.
     pub(crate) search: String,
-    pub(crate) style_url: String,
     /// The practice plant's pages, not the yard's.
     pub(crate) is_practice: bool,
-    pub(crate) trainer_url: Option<String>,
     /// Back to the run that goes on.
     pub(crate) run: Option<Link>,
     /// Shown above everything: the ledger is damaged, this is the demo.
@@ -219,9 +221,6 @@ pub(crate) struct PageFrame {
     pub(crate) may_enter: bool,
     /// How an entry is signed.
     pub(crate) sign: signing::Ask,
-    /// Where people are taken in, and backups made, for who may.
-    pub(crate) people_url: Option<String>,
-    pub(crate) backup_url: Option<String>,
     /// The ledger's last row and hash, for what is printed.
     pub(crate) ledger_end: String,
     /// Who came in with a password.
@@ -233,6 +232,11 @@ pub(crate) struct PageFrame {
 }
 
 impl PageFrame {
+    /// The first alarm, on pages that tell them in one line.
+    pub(crate) fn alarm_line(&self) -> Option<&Alarm> {
+        self.alarms.first().filter(|_| !self.is_today)
+    }
+
     /// Whether an act asks for nobody's name or PIN.
     pub(crate) fn is_quick(&self) -> bool {
         match &self.sign {
@@ -245,15 +249,7 @@ impl PageFrame {
     /// Around a page with a title, at a path.
     pub(crate) fn new(visitor: &Visitor, place: Place, title: &str, path: &str) -> Self {
         let (app, words) = (&visitor.app, &visitor.words);
-        let link = |key: &str, path: &str, is: Place| Link {
-            label: words.say(key).to_string(),
-            url: app.url(path),
-            current: is == place,
-        };
         let mut banners = Vec::new();
-        if let Some(damage) = app.damage() {
-            banners.push(words.fill("banner.damaged", &[("what", &visitor.display.tell(&damage))]));
-        }
         if let Some(first) = app.ahead().first() {
             let values = [("row", first.to_string()), ("count", app.ahead().len().to_string())];
             banners.push(words.fill_with("banner.ahead", &values));
@@ -269,26 +265,12 @@ impl PageFrame {
         if !visitor.may_enter() && !matches!(place, Place::Door) {
             banners.push(words.say("banner.viewer").to_string());
         }
-        let mut links: Vec<Link> =
-            app.plant.iter().map(|_| link("practice.nav", "/plant", Place::Plant)).collect();
-        links.extend([
-            link("nav.today", "/", Place::Today),
-            link("nav.tanks", "/tanks", Place::Tanks),
-            link("bench.nav", "/bench", Place::Bench),
-            link("load.nav", "/load", Place::Load),
-        ]);
-        let mut more_links = vec![
-            link("run.nav", "/run", Place::Run),
-            link("right.nav", "/put-right", Place::PutRight),
-            link("nav.storm", "/storm", Place::Storm),
-            link("due.nav", "/due", Place::Due),
-            link("books.nav", "/books", Place::Books),
-            link("nav.ledger", "/ledger", Place::Ledger),
-        ];
-        if matches!(place, Place::Door) {
-            links.clear();
-            more_links.clear();
-        }
+        let trainer_url = match (&app.trainer, &app.plant) {
+            (Some(_), _) => Some(app.url("/trainer")),
+            // Back from the practice plant to the yard's own console.
+            (None, Some(_)) => app.base_path.strip_suffix("/practice").map(|base| format!("{base}/trainer")),
+            (None, None) => None,
+        };
         let other = if visitor.is_us() { "si" } else { "us" };
         Self {
             lang: words.language().tag(),
@@ -296,16 +278,10 @@ impl PageFrame {
             yard: app.yard.name.clone(),
             now: visitor.display.time(app.clock.now()),
             is_practice: app.plant.is_some(),
-            trainer_url: match (&app.trainer, &app.plant) {
-                (Some(_), _) => Some(app.url("/trainer")),
-                // Back from the practice plant to the yard's own console.
-                (None, Some(_)) => {
-                    app.base_path.strip_suffix("/practice").map(|base| format!("{base}/trainer"))
-                }
-                (None, None) => None,
-            },
-            links,
-            more_links,
+            bar: bar(visitor, place),
+            menu: menu(visitor, place, trainer_url),
+            alarms: alarms(visitor, place),
+            is_today: place == Place::Today,
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),
             queue_script: app.url(&crate::statics::path("queue.js")),
@@ -325,13 +301,11 @@ impl PageFrame {
             here: path.to_string(),
             offline_url: app.url("/offline"),
             waiting: waiting(visitor),
-            alerts_url: app.url("/alerts"),
             worker_url: app.url("/worker.js"),
             clock_url: app.url("/offline/clock"),
             manifest_url: app.url("/manifest.webmanifest"),
             search: visitor.search.clone(),
             made_ms: app.clock.now().as_millisecond(),
-            style_url: app.url("/look"),
             run: run_that_goes_on(visitor, place),
             banners,
             saved: None,
@@ -341,9 +315,6 @@ impl PageFrame {
             over_url: app.url("/sign-over"),
             may_enter: visitor.may_enter(),
             sign: signing::ask(visitor, None),
-            backup_url: authorise(visitor.caller.role, Act::Manage).is_ok().then(|| app.url("/backup")),
-            people_url: (app.people.is_some() && authorise(visitor.caller.role, Act::Manage).is_ok())
-                .then(|| app.url("/people")),
             ledger_end: app.ledger.head().map_or_else(
                 |error| visitor.display.tell(&error.message()),
                 |head| {

@@ -12,6 +12,7 @@ mod phase_diagram;
 mod plant_picture;
 mod readings;
 mod timeline;
+mod vessel;
 
 pub use build_up::{BuildUp, build_up};
 pub use checks::{ChecksChart, checks_chart};
@@ -22,6 +23,7 @@ pub use phase_diagram::{PhaseDiagram, in_its_ratio, phase_diagram};
 pub use plant_picture::{PlantPicture, VesselMark, plant_picture};
 pub use readings::{ReadingsChart, readings_chart};
 pub use timeline::{Timeline, timeline};
+pub use vessel::{Texture, Vessel, vessel};
 
 /// Which of the two drawings of a chart.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

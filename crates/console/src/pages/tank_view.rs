@@ -3,7 +3,7 @@
 use chemistry::recipe;
 use planner::TankStock;
 use quantity::{ThermodynamicTemperature, in_cubic_metres};
-use report::chart::{TankLevel, tank_level};
+use report::chart::{TankLevel, Texture, Vessel, tank_level, vessel};
 use yard::stock::Books;
 
 use super::charts::{ChartPair, blend_map};
@@ -31,6 +31,9 @@ pub(crate) struct TankView {
     /// For a tank whose content is not predicted: what a jar has shown.
     pub(crate) jar_test: Option<String>,
     pub(crate) needs_act: bool,
+    /// The tank drawn on one scale with the others, and its state in two words.
+    pub(crate) vessel: String,
+    pub(crate) word: &'static str,
     pub(crate) level: String,
     pub(crate) usable: String,
     pub(crate) room: String,
@@ -50,16 +53,20 @@ pub(crate) fn tanks(
     books: &Books,
     coldest: Option<ThermodynamicTemperature>,
 ) -> Vec<TankView> {
-    let view = |(place, tank)| tank_view(visitor, place, tank, books, coldest);
+    let full = |tank: &TankStock| {
+        visitor.app.yard.tank(&tank.tank).map_or(0.0, |tank| in_cubic_metres(tank.shape.full_volume()))
+    };
+    let largest = stock.iter().map(full).fold(1e-9, f64::max);
+    let view = |(place, tank)| tank_view(visitor, (place, tank), books, coldest, full(tank) / largest);
     stock.iter().enumerate().map(view).collect()
 }
 
 fn tank_view(
     visitor: &Visitor,
-    place: usize,
-    stock: &TankStock,
+    (place, stock): (usize, &TankStock),
     books: &Books,
     coldest: Option<ThermodynamicTemperature>,
+    size: f64,
 ) -> TankView {
     let (d, w, teller) = (&visitor.display, &visitor.words, visitor.teller());
     let site = visitor.app.yard.tank(&stock.tank);
@@ -141,6 +148,13 @@ fn tank_view(
         jar_test: (!stock.unlike.is_empty())
             .then(|| teller.jar_evidence(book.and_then(|book| book.jar_test.as_ref()))),
         needs_act: teller.tank_needs_act(stock, coldest),
+        vessel: vessel(&Vessel {
+            size,
+            filled: share(stock.volume),
+            working: site.map_or(1.0, |tank| share(tank.working_capacity())),
+            texture: texture(visitor, stock),
+        }),
+        word: w.say(state_word(visitor, stock, books)),
         level,
         usable: d.volume(stock.usable),
         room: d.volume(stock.room),
@@ -153,6 +167,31 @@ fn tank_view(
         right_url: stock.is_brine.then(|| {
             visitor.app.url(&format!("/put-right?tank={}", crate::encoded::form_encoded(&stock.tank)))
         }),
+    }
+}
+
+/// Dots where it is stronger than its spec range, hatching where it is weaker.
+fn texture(visitor: &Visitor, stock: &TankStock) -> Texture {
+    let spec = visitor.app.yard.spec(&stock.tank);
+    match stock.strength.filter(|_| stock.is_brine) {
+        Some(strength) if spec.high < strength => Texture::Salt,
+        Some(strength) if strength < spec.low => Texture::Ice,
+        _ => Texture::Plain,
+    }
+}
+
+/// Key of a tank's state in two words.
+fn state_word(visitor: &Visitor, stock: &TankStock, books: &Books) -> &'static str {
+    use ::entry::ticket::{Standing, standing};
+    match (standing(&visitor.app.yard, books, &stock.tank), texture(visitor, stock)) {
+        (Some(Standing::Empty) | None, _) => "vessel.empty",
+        (Some(Standing::Bought), _) => "vessel.bought",
+        (Some(Standing::Mixed), _) => "vessel.mixed",
+        (Some(_), Texture::Salt) => "vessel.strong",
+        (Some(_), Texture::Ice) => "vessel.weak",
+        (Some(Standing::InSpec { .. }), _) => "vessel.in-spec",
+        (Some(Standing::OutOfSpec { .. }), _) => "vessel.out",
+        (Some(Standing::NotMeasured), _) => "vessel.not-tested",
     }
 }
 

@@ -27,6 +27,7 @@ struct TodayPage {
     urgent: bool,
     plan_url: Option<String>,
     dip_url: String,
+    tanks_url: String,
     /// What was begun and waits to be gone on with: what, and where.
     going_on: Vec<(String, String)>,
     storm: Option<StormView>,
@@ -77,6 +78,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         urgent,
         plan_url: forecast.is_some().then(|| app.url("/storm")),
         dip_url: app.url("/tanks#dip"),
+        tanks_url: app.url("/tanks"),
         going_on: going_on(&visitor, &books),
         storm,
         tanks: tank_view::tanks(&visitor, &stock, &books, coldest),
