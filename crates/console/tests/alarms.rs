@@ -56,7 +56,7 @@ fn a_backup_is_a_ledger_and_its_failure_is_told() {
     assert_eq!(trouble.split_once(": ").map(|(what, _)| what), Some("The backup failed"), "{trouble}");
     let late =
         backup.trouble(&test.app.yard.alerts, now + SignedDuration::from_hours(24 * 30), &words, &display);
-    assert_eq!(late.as_deref(), Some("The last backup is of Tue 12 Feb 13:00."));
+    assert_eq!(late.as_deref(), Some("Last backup: 1:00 PM Tue Feb 12."));
 }
 
 #[tokio::test]
@@ -67,16 +67,16 @@ async fn a_machine_that_is_silent_is_told() {
                    [[point]]\nid = \"flow\"\nmachine = \"plc\"\nregister = 0\n";
     let later = test.in_read_yard(|yard| format!("{yard}\n{machine}"));
     let mut wanted = USUAL.to_vec();
-    wanted.push("Plant controller has been silent: 1 of its points are stale.");
+    wanted.push("No new data from Plant controller: 1 of its points are out of date.");
     assert_eq!(standing(&later).await, wanted);
 }
 
 /// What stands in the test's yard without anything else: it is cold, and there is too little of everything.
 const USUAL: [&str; 4] = [
-    "Tank 3: the first solid comes at 15 °F, and 13 °F is ahead.",
-    "Brine runs short from Fri 25 Jan 12:45, by 5,270 gal at worst. There is not enough salt to make more.",
-    "Magnesium or calcium chloride liquid runs short by 563 gal.",
-    "Rock salt runs short by 60.6 tons, for spreading and making together.",
+    "Tank 3: can freeze or drop salt at 15 °F; air down to 13 °F is forecast.",
+    "Brine could run short from 12:45 PM Fri Jan 25, by up to 5,270 gal. Not enough salt to make more.",
+    "Magnesium or calcium chloride liquid could run short by up to 563 gal.",
+    "Rock salt could run short by up to 60.6 tons, counting road use and brine making.",
 ];
 
 /// Words of the alerts that stand, but for those of what is due.
@@ -125,15 +125,13 @@ async fn a_forecast_that_cannot_be_planned_on_still_warns_of_freezing() {
         let file = rows(cold).as_perfect_forecast(test.app.clock.now());
         with_forecast(&test, 0, move |forecast| forecast.weather = Arc::new(file.clone()))
     };
-    let no_plan = "No plan can be made by the forecast January: the forecast has no precipitation from \
-                   Thu 24 Jan 13:00 to Sat 26 Jan 13:00, inside the plan; accepted: gaps of at most 2 h (or a \
-                   later --issued, or fewer --hours, or a better file)";
+    let no_plan = "No plan can be made by the forecast January: the forecast has no precipitation from 1:00 PM Thu Jan 24 to 1:00 PM Sat Jan 26, inside the plan; accepted: gaps of at most 2 h (or a later --issued, or fewer --hours, or a better file)";
     assert_eq!(
         standing(&of(-22.0)).await,
         [
             no_plan,
-            "Tank 1: the first solid comes at −6 °F, and −8 °F is ahead.",
-            "Tank 3: the first solid comes at 15 °F, and −8 °F is ahead.",
+            "Tank 1: can freeze or drop salt at −6 °F; air down to −8 °F is forecast.",
+            "Tank 3: can freeze or drop salt at 15 °F; air down to −8 °F is forecast.",
         ]
     );
     // The same in mild air: no plan, and no freezing.
@@ -143,10 +141,8 @@ async fn a_forecast_that_cannot_be_planned_on_still_warns_of_freezing() {
     assert_eq!(
         today.texts(".rows .act .state"),
         [
-            "In spec. Ice or salt at −6 °F (± 3 °F). The coldest air ahead is −8 °F: 2 °F too cold for it. Put this \
-             tank right",
-            "Too strong. Salt crystals at 15 °F (± 4 °F). Ice only at −11 °F. The coldest air ahead is −8 °F: 23 °F \
-             too cold for it. Put this tank right",
+            "In spec. Ice or salt at −6 °F (± 3 °F). Coldest air forecast is −8 °F: 2 °F too cold for this tank. Put this tank right",
+            "Too strong. Salt crystals at 15 °F (± 4 °F). Ice only at −11 °F. Coldest air forecast is −8 °F: 23 °F too cold for this tank. Put this tank right",
         ]
     );
 }
@@ -168,8 +164,7 @@ async fn a_forecast_that_is_missing_unread_or_old_is_told() {
         standing(&unread).await,
         [
             "The forecast January cannot be read: grid.json: no such file",
-            "No plan can be made by the forecast January: the forecast holds nothing for Thu 24 Jan 13:00 and \
-             after; accepted: a start within it",
+            "No plan can be made by the forecast January: the forecast has nothing from 1:00 PM Thu Jan 24 on. Use a start time inside it",
         ]
     );
     assert!(unread.send(get("/")).await.status == StatusCode::OK, "the pages stand all the same");
@@ -183,7 +178,7 @@ async fn a_forecast_that_is_missing_unread_or_old_is_told() {
     };
     let old = standing(&issued(13)).await;
     assert!(
-        old.iter().any(|one| one == "The forecast January is of Thu 24 Jan 00:00: get a newer one."),
+        old.iter().any(|one| one == "The forecast January is of 12:00 AM Thu Jan 24: get a newer one."),
         "{old:?}"
     );
     assert_eq!(old.len(), USUAL.len() + 1, "{old:?}");

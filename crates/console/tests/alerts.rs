@@ -140,18 +140,20 @@ async fn word_goes_out_once_and_again_until_somebody_has_seen_it() {
     let page = later.send(get("/alerts")).await.page();
     assert_eq!(
         page.texts(".next > p"),
-        ["Word goes out: by mail to lead@yard.example, office@yard.example; to the yard's own address."]
+        [
+            "Alerts go out by email to lead@yard.example, office@yard.example; to the yard's web address (webhook)."
+        ]
     );
     assert!(asked(&page).iter().any(|one| one == key), "{page}");
-    assert_eq!(page.texts("form[data-form=seen] > button"), vec!["I have seen it"; told]);
+    assert_eq!(page.texts("form[data-form=seen] > button"), vec!["Acknowledge"; told]);
     let seen = later.send(post("/alerts", &format!("key={key}&author=Pat"))).await;
     assert_eq!(seen.status, StatusCode::SEE_OTHER, "{}", seen.body);
     let page = later.send(get("/alerts")).await.page();
-    page.shows(".events > li > .soft", "Seen by Pat, Thu 24 Jan 20:00.");
+    page.shows(".events > li > .soft", "Acknowledged by Pat, 8:00 PM Thu Jan 24.");
     assert!(asked(&page).iter().all(|one| one != key), "{page}");
     assert_eq!(
         later.send(post("/alerts", "key=freeze:nowhere&author=Pat")).await.refusals(),
-        ["It does not stand any more."]
+        ["That alert has cleared."]
     );
     check(&at(13 * 60).app).unwrap();
     let again: serde_json::Value = serde_json::from_str(&posts.recv_timeout(WAIT).unwrap()).unwrap();
@@ -204,7 +206,7 @@ async fn what_does_not_get_through_is_said_and_tried_again() {
         assert_eq!(check(&later.app).unwrap(), 0);
         posts.recv_timeout(WAIT).unwrap();
     }
-    let failed = format!("Word did not get through: http://127.0.0.1:{port}: http status: 500");
+    let failed = format!("Alert not delivered: http://127.0.0.1:{port}: http status: 500");
     assert_eq!(later.send(get("/alerts")).await.page().text(".next > .act"), failed);
 }
 
@@ -229,7 +231,7 @@ async fn a_way_that_fails_sends_nothing_twice_by_the_other() {
     mails.recv_timeout(WAIT).unwrap();
     posts.recv_timeout(WAIT).unwrap();
     let answer = first.send(get("/alerts")).await;
-    let failed = format!("Word did not get through: http://127.0.0.1:{hook_port}: http status: 500");
+    let failed = format!("Alert not delivered: http://127.0.0.1:{hook_port}: http status: 500");
     assert_eq!(answer.page().text(".next > .act"), failed, "which way failed is said");
     // A secret must not be in the bytes, whatever element holds them.
     for secret in ["s3cret", "t0ken", "k3y"] {

@@ -21,24 +21,21 @@ async fn several_instruments_in_one_sample() {
         format!("/bench?tank=1&sample={first}&level=outlet&occasion=usual&instrument={instrument}")
     };
     let page = test.get(&logged).await.page();
-    assert_eq!(page.link("Read another instrument in this sample"), another("refractometer"));
+    assert_eq!(page.link("Add another instrument for this sample"), another("refractometer"));
     let second = id();
     let form = sample(&second, "refractometer", "26.3", "") + &format!("&sample={first}");
     let logged = test.post("/bench", &form).await.location.unwrap();
     let page = test.get(&logged).await.page();
-    assert_eq!(page.text("#together"), "2 instruments together: 23.4 % ± 0.2. In spec.");
+    assert_eq!(page.text("#together"), "2 instruments together: 23.4% ±0.2. In spec.");
     assert_eq!(
         page.texts(".next li"),
-        ["Hydrometer 60/60 °F: 23.4 % ± 0.2", "Refractometer, °Brix: 23.4 % ± 0.5"]
+        ["Hydrometer 60/60 °F: 23.4% ± 0.2", "Refractometer, °Brix: 23.4% ± 0.5"]
     );
-    assert_eq!(page.link("Read another instrument in this sample"), another("hydrometer"));
+    assert_eq!(page.link("Add another instrument for this sample"), another("hydrometer"));
     let form = sample(&id(), "refractometer", "28.9", "") + &format!("&sample={first}");
     let page = test.get(&test.post("/bench", &form).await.location.unwrap()).await.page();
-    assert_eq!(page.text("#together"), "3 instruments together: 23.4 % ± 0.2. In spec.");
-    page.shows(
-        ".next .act",
-        "Refractometer, °Brix does not belong with the others and is left out: check it.",
-    );
+    assert_eq!(page.text("#together"), "3 instruments together: 23.4% ±0.2. In spec.");
+    page.shows(".next .act", "Refractometer, °Brix does not match the others and is left out. Check it.");
 }
 
 /// A check says what an instrument should show, and what its history says in a word; what is due is signed off by name.
@@ -52,8 +49,7 @@ async fn instruments_are_checked_and_signed_off() {
     assert_eq!(words().await, ["not checked yet", "not checked yet"]);
     assert_eq!(
         test.get("/bench").await.page().text(".due"),
-        "Check due. Hydrometer 60/60 °F: check it, in water or in brine you know (last: never logged). See and sign \
-         off (1)"
+        "Check due. Hydrometer 60/60 °F: check it in water or a known brine (last: none on file). See and sign off (1)"
     );
     let check = |shown: &str, rest: &str| {
         format!("entry_id={}&author=Pat&instrument=refractometer&shown={shown}&{rest}", id())
@@ -71,15 +67,14 @@ async fn instruments_are_checked_and_signed_off() {
     assert!(key.starts_with("drift:refractometer:"), "{key}");
     assert_eq!(
         says,
-        "Refractometer, °Brix: its last check was off (Thu 24 Jan 13:00). Clean it, zero it or set it right, and check \
-         again before you release by it."
+        "Refractometer, °Brix: the last check was off (1:00 PM Thu Jan 24). Clean it, zero or adjust it, and check it again before you release brine with it."
     );
     test.post(
         "/bench/instruments/check",
         &check("26.3", "against=brine&known_pct=23.3&temp_f=68&adjusted=yes"),
     )
     .await;
-    assert_eq!(words().await, ["not checked yet", "just set right"]);
+    assert_eq!(words().await, ["not checked yet", "just adjusted"]);
     for bad in [
         check("x", "against=water"),
         check("1", "against=brine"),
@@ -94,7 +89,7 @@ async fn instruments_are_checked_and_signed_off() {
     let (key, says) = due.iter().find(|(key, _)| key.starts_with("water:")).unwrap();
     assert_eq!(
         says,
-        "Water changed Thu 24 Jan 13:00 (town water again): hold panel and bench side by side on the next brine."
+        "Water changed 1:00 PM Thu Jan 24 (town water again): compare panel with bench on the next brine."
     );
     let seen = |done: &str| format!("entry_id={}&author=Lou&check={key}&done={done}", id());
     assert_eq!(test.post("/bench/due", &seen("")).await.status, StatusCode::UNPROCESSABLE_ENTITY);
@@ -112,8 +107,7 @@ async fn doubles_and_clocks_are_asked_about() {
     assert_eq!(
         twice.refusals(),
         [
-            "reading = 1.1785: was logged for this tank and instrument at Thu 24 Jan 13:00 already; accepted: confirm \
-             it if it is another sample"
+            "reading = 1.1785: was already saved for this tank and instrument at 1:00 PM Thu Jan 24. Fix: confirm if it is another sample"
         ]
     );
     let asked = twice.page().form("bench");
@@ -123,8 +117,7 @@ async fn doubles_and_clocks_are_asked_about() {
     assert_eq!(
         back.refusals(),
         [
-            "clock = Thu 24 Jan 12:00: is before the last entry of the ledger, recorded Thu 24 Jan 13:00: one of the \
-             two clocks is wrong; accepted: set this computer's clock first; or confirm it if the clock is right now"
+            "clock = 12:00 PM Thu Jan 24: is earlier than the last ledger entry (1:00 PM Thu Jan 24): a clock is wrong. Fix: set this computer's clock; or confirm if the clock is right now"
         ]
     );
     assert_eq!(test.ledger.head().unwrap().seq, 4);
@@ -135,8 +128,7 @@ async fn doubles_and_clocks_are_asked_about() {
     let Body::Note(note) = &kept[0].event.body else { panic!("{kept:?}") };
     assert_eq!(
         note.text,
-        "Doubtful reading, tank 1: Hydrometer 60/60 °F showed 1.35 60 °F. reading 1.35 is off the scale: brine of this \
-         salt shows 1.0000…1.2065 there."
+        "Questionable reading, tank 1: Hydrometer 60/60 °F showed 1.35 60 °F. reading 1.35 is not possible for salt brine on this scale (1.0000 to 1.2065); check the scale."
     );
 }
 
@@ -156,8 +148,7 @@ async fn the_time_of_a_sample_may_be_typed() {
     assert_eq!(
         test.post("/bench", &form).await.refusals(),
         [
-            "Taken at = noon: not a time of day; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank \
-             for now"
+            "Time = noon: not a time of day; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now"
         ]
     );
 }
@@ -169,7 +160,7 @@ async fn the_lab_works_out_what_was_weighed() {
     let test = TestApp::new();
     let asked = "method=drying&tank=1&sample_g=50&residue_g=11.65";
     let answered = async |asked: &str| test.get(&format!("/bench/lab?{asked}")).await.page().text("#answer");
-    assert_eq!(answered(asked).await, "23.30 % ± 0.09. In spec.");
+    assert_eq!(answered(asked).await, "23.30% ±0.09. In spec.");
     let answer = test.post("/bench/lab", &format!("entry_id={}&author=Ines&{asked}", id())).await;
     assert_eq!(
         answer.location.as_deref(),
@@ -181,9 +172,9 @@ async fn the_lab_works_out_what_was_weighed() {
     let Body::Reading(reading) = &kept[0].event.body else { panic!("{kept:?}") };
     assert!(reading.instrument.as_deref() == Some("drying") && (reading.strength_pct - 23.3).abs() < 1e-9);
     let titrated = "method=titration&tank=1&nitrate_ml=39.87&molar=0.01&portion_g=0.1";
-    assert_eq!(answered(titrated).await, "23.30 % ± 0.17. In spec.");
+    assert_eq!(answered(titrated).await, "23.30% ±0.17. In spec.");
     let moist = "method=moisture&wet_g=500&dry_g=491";
-    assert_eq!(answered(moist).await, "Moisture of the salt: 1.8 % of its wet mass.");
+    assert_eq!(answered(moist).await, "Moisture of the salt: 1.8% of its wet mass.");
     test.post("/bench/lab", &format!("entry_id={}&author=Ines&{moist}", id())).await;
     for bad in [
         "method=drying&tank=1&sample_g=5&residue_g=6",
@@ -203,17 +194,17 @@ async fn a_reading_is_judged_and_logged_once() {
     let test = TestApp::new();
     let asked = "/bench?tank=1&instrument=hydrometer&reading=1.1855&temp_f=";
     let cold = test.get(&format!("{asked}32")).await.page();
-    assert_eq!(cold.text("#answer"), "In spec: 23.3 % ± 0.3.");
-    cold.shows("summary", "What ± is made of");
+    assert_eq!(cold.text("#answer"), "In spec: 23.3% ±0.3.");
+    cold.shows("summary", "Where the ± comes from");
     assert_eq!(
-        cold.row("main table", "All together, times 1.96: 95 % interval"),
-        ["All together, times 1.96: 95 % interval", "± 0.28"]
+        cold.row("main table", "All together, times 1.96: 95% interval"),
+        ["All together, times 1.96: 95% interval", "± 0.28"]
     );
     assert!(!cold.has("main a[href^=\"/put-right\"]"), "nothing is to be put right");
     let warm = test.get(&format!("{asked}60")).await.page();
-    assert_eq!(warm.text("#answer"), "Too strong: 24.2 % ± 0.2.");
+    assert_eq!(warm.text("#answer"), "Too strong: 24.2% ± 0.2.");
     let right = "/put-right?tank=1&strength_pct=24.20&uncertainty_pct=0.24";
-    assert_eq!(warm.link("Put this tank right"), right);
+    assert_eq!(warm.link("Correct this tank"), right);
     let id = Uuid::now_v7().to_string();
     let form = at_the_bench(&id, "1.1855", "32");
     for _ in 0..2 {
@@ -229,15 +220,15 @@ async fn a_reading_is_judged_and_logged_once() {
     assert_eq!(reading.scale.as_deref(), Some("sg_60_60"));
     assert_eq!(reading.occasion, Some(event::Occasion::AfterRain));
     let after = test.get("/bench?tank=1&saved=3").await.page();
-    let said = "Reading logged, row 3 of the ledger. It stands beside the book and changes no figure.";
+    let said = "Reading saved, entry 3. The tank's book strength is not changed.";
     assert_eq!(after.saved().as_deref(), Some(said));
     assert_eq!(
         after.texts(".plain-list > li"),
-        ["Thu 24 Jan 13:00: 23.3 % ± 0.3, Hydrometer 60/60 °F 1.1855, Pat"]
+        ["1:00 PM Thu Jan 24: 23.3% ± 0.3, Hydrometer 60/60 °F 1.1855, Pat"]
     );
     // The console and the plan's evidence are one ledger.
     let right = test.get("/put-right?tank=1").await.page();
-    right.shows("#ask > p", "Strength by the reading of Thu 24 Jan 13:00.");
+    right.shows("#ask > p", "Strength starts the reading of 1:00 PM Thu Jan 24.");
     assert_eq!(right.field("strength_pct"), "23.31");
 }
 
@@ -248,45 +239,40 @@ async fn what_cannot_be_judged_is_said_and_nothing_is_logged() {
     let no_temperature = told("tank=1&instrument=hydrometer&reading=1.18").await;
     assert_eq!(
         no_temperature.text("#answer"),
-        "No strength can be given. temperature missing: this instrument says nothing about strength without it."
+        "No strength from this reading. enter the sample temperature: this instrument needs it."
     );
     let off = told("tank=1&instrument=refractometer&reading=88&temp_f=60").await;
     assert_eq!(
         off.text("#answer"),
-        "No strength can be given. reading 88 is off the scale: brine of this salt shows 0.0127…29.9992 there."
+        "No strength from this reading. reading 88 is not possible for salt brine on this scale (0.0127 to 29.9992); check the scale."
     );
     off.shows(
         ".next p",
-        "The number would make sense on another scale: salometer, 60 °F and salometer, 38 °F. Was it read there?",
+        "would make sense on another scale: salometer, 60 °F and salometer, 38 °F. Did you read it there?",
     );
     let word = told("tank=1&instrument=hydrometer&reading=strong&temp_f=60").await;
     assert_eq!(word.form("bench-ask").field("reading"), "strong");
     for (asked, fault) in [
         (
             "tank=1&instrument=hydrometer&reading=strong",
-            "What the scale shows = strong: not a number; accepted: a number such as 2000 or 23.3, without thousands \
-             marks",
+            "Reading = strong: not a number. Fix: type a number like 2000 or 23.3, no commas",
         ),
         (
             "tank=1&instrument=spoon&reading=1.18",
-            "instrument = spoon: not known; accepted: hydrometer, refractometer",
+            "instrument = spoon: not known. Fix: hydrometer, refractometer",
         ),
         (
             "tank=1&instrument=hydrometer&reading=1.18&level=roof",
-            "level = roof: not known; accepted: outlet, middle, top, bottom",
+            "level = roof: not known. Fix: outlet, middle, top, bottom",
         ),
-        (
-            "tank=4&instrument=hydrometer&reading=1.18",
-            "tank = 4: no tank of our own brine; accepted: 1, 2, 3",
-        ),
+        ("tank=4&instrument=hydrometer&reading=1.18", "tank = 4: no tank of our own brine. Fix: 1, 2, 3"),
     ] {
         assert_eq!(told(&format!("{asked}&temp_f=60")).await.problems(), [fault]);
     }
     let frozen = told("tank=1&instrument=hydrometer&reading=1.08&temp_f=10").await;
     frozen.shows(
         "main p.act",
-        "Doubtful: at 10 °F this brine is partly frozen; it is all liquid down to 20 °F. It will be \
-         logged as doubtful: sample again.",
+        "Questionable: this brine is partly frozen at 10 °F; it is all liquid only above 20 °F. It will be saved as questionable. Take another sample.",
     );
     for form in [
         at_the_bench(&Uuid::now_v7().to_string(), "strong", "32"),

@@ -20,8 +20,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     assert_eq!(
         early.refusals(),
         [
-            "Month, as 2027-01 = 2013-01: is not over yet: every entry for the rest of it would be asked about; \
-             accepted: a month that is over; or confirm it"
+            "Month (like 2027-01) = 2013-01: is not over yet; every later entry in it would need confirming. Fix: pick a month that is over; or confirm"
         ]
     );
     let close = format!("{close}{}", early.page().tick());
@@ -29,7 +28,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     let wrong = test.post("/books/close", &format!("entry_id={}&author=Ines&month=January", id())).await;
     assert_eq!(
         wrong.refusals(),
-        ["Month, as 2027-01 = January: is not a month; accepted: a year and a month such as 2027-01"]
+        ["Month (like 2027-01) = January: is not a month. Fix: enter year and month, like 2027-01"]
     );
     // A day later, an entry for the day before.
     let later = test.after_minutes(24 * 60);
@@ -38,8 +37,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     assert_eq!(
         answer.refusals(),
         [
-            "at = Thu 24 Jan 12:30: lies in 2013-01, whose books were closed on Thu 24 Jan 13:00; accepted: confirm it \
-             if it happened then: it is recorded, and flagged"
+            "at = 12:30 PM Thu Jan 24: is in 2013-01, which was closed on 1:00 PM Thu Jan 24. Fix: confirm if it happened then; it will be saved and flagged"
         ]
     );
     let form = format!("{form}{}", answer.page().tick());
@@ -47,7 +45,7 @@ async fn a_month_that_is_closed_takes_entries_with_a_flag() {
     let row = test.ledger.head().unwrap().seq.to_string();
     assert_eq!(
         later.get("/books").await.page().rows("#odd table")[0],
-        [&row, "Thu 24 Jan 12:30", "Pat", "entered after the books of 2013-01 were closed"]
+        [&row, "12:30 PM Thu Jan 24", "Pat", "entered after 2013-01 was closed"]
     );
 }
 
@@ -76,8 +74,8 @@ async fn another_agency_gets_a_bill() {
     assert_eq!(
         bill.rows("#bill table"),
         [
-            [row.as_str(), "Thu 24 Jan 13:00", "Salt brine", "200", "1,963", "80.00"],
-            ["", "", "Sum", "200", "1,963", "80.00"],
+            [row.as_str(), "1:00 PM Thu Jan 24", "Salt brine", "200", "1,963", "80.00"],
+            ["", "", "Total", "200", "1,963", "80.00"],
         ]
     );
     assert_eq!(test.get("/books/bills?agency=Nobody&month=2013-01").await.status, StatusCode::NOT_FOUND);
@@ -100,35 +98,33 @@ async fn salt_is_received_by_the_contract() {
     let page = test.get("/salt").await.page();
     assert_eq!(
         page.text(".next .told"),
-        "Last delivery, Thu 24 Jan 13:00, 25.0 tons: Take 5 % off the price: $90.00."
+        "Last delivery, 1:00 PM Thu Jan 24, 25.0 tons: Take 5% off the price: $90.00."
     );
     assert_eq!(
         page.rows("#deliveries table"),
-        [["Thu 24 Jan 13:00", "50,000", "S-9", "1.8 %", "1,800.00", "Take 5 % off the price: $90.00."]]
+        [["1:00 PM Thu Jan 24", "50,000", "S-9", "1.8%", "1,800.00", "Take 5% off the price: $90.00."]]
     );
     assert_eq!(
         page.texts("#orders th[scope=col]"),
-        ["Order", "Delivered so far, lb", "Loads", "Samples taken", "Samples needed"]
+        ["Order or contract", "Delivered so far, lb", "Loads", "Samples taken", "Samples needed"]
     );
     assert_eq!(page.rows("#orders table"), [["winter", "50,000", "1", "0", "1"]]);
     for (more, fault) in [
         (
             "&wet=500",
-            "Same sample dried, g is empty: a sample is weighed twice: as it came, and dried; accepted: both masses, \
-             in one unit",
+            "Same sample dry, g is blank: a sample is weighed twice: as it came, and dried. Fix: enter both weights, in one unit",
         ),
         (
             "&wet=500&dry=510",
-            "Same sample dried, g = 510: is more than the sample weighed as it came; accepted: less than that",
+            "Same sample dry, g = 510: is more than the sample weighed as it came. Fix: enter less than that",
         ),
         (
             "&wet=500&dry=491&moisture_pct=1.8",
-            "Or its moisture, % = 1.8: is given, and so is what it is worked out from; accepted: the moisture, or both \
-             masses",
+            "Or its moisture, % = 1.8: is entered together with the weights it comes from. Fix: enter the moisture, or both weights",
         ),
         (
             "&wet=heavy&dry=491",
-            "Sample wet, g = heavy: not a number; accepted: a number such as 2000 or 23.3, without thousands marks",
+            "Sample wet, g = heavy: not a number. Fix: type a number like 2000 or 23.3, no commas",
         ),
     ] {
         let answer = test.post("/salt", &format!("entry_id={}&author=Lou&mass_tons=25{more}", id())).await;
@@ -143,8 +139,8 @@ async fn salt_is_received_by_the_contract() {
         test.get("/salt").await.page().texts(".next > p")[1..],
         [
             "Rock salt on hand: 25.0 tons.",
-            "4 buckets counted this season, 10.8 tons; the book says 0 lb was used.",
-            "Last survey, Thu 24 Jan 13:00: 80.0 tons, within 6 %.",
+            "4 buckets counted this season, 10.8 tons. The book shows 0 lb used.",
+            "Last survey, 1:00 PM Thu Jan 24: 80.0 tons, within 6%.",
         ]
     );
 }
@@ -161,8 +157,9 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let back = format!("entry_id={}&author=Ines&meter=water+main&total_gal=850", id());
     assert_eq!(
         test.post("/meters", &back).await.refusals(),
-        ["Total it shows = 850 gal: the total went backward, and the yard file says of no total at which \
-             it begins again; the last was 900 gal; accepted: confirm it if the meter was changed or set to zero"]
+        [
+            "Totalizer reading = 850 gal: the total went backward, and the yard file says of no total at which it begins again; the last was 900 gal. Fix: confirm if the meter was replaced or reset to zero"
+        ]
     );
     // 500 gal of water shown weigh as 515 gal do (8.337 lb a gallon).
     let check =
@@ -171,12 +168,11 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let page = test.get("/meters").await.page();
     assert_eq!(
         page.text(".told.act"),
-        "Loading meter: true volume is 1.0300 times what it shows (± 0.0104, 1 weighings); it is set at 1.0000. Set it \
-         right, and the factor in the yard file."
+        "Loading meter: true volume is 1.0300 × the reading (±0.0104, 1 weighings). The yard file has 1.0000. Change that factor, or have the meter itself adjusted; not both."
     );
     assert_eq!(
         page.rows("#counts table"),
-        [["Loading meter", "Thu 24 Jan 13:00", "Thu 24 Jan 13:00", "500", ""]]
+        [["Loading meter", "1:00 PM Thu Jan 24", "1:00 PM Thu Jan 24", "500", ""]]
     );
     let caught = format!(
         "entry_id={}&author=Lou&truck=T1&liquid=water&caught_floz=64+64+64+75&catch_s=15&\
@@ -188,19 +184,19 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let card = test.get("/sprayers/card?truck=T1").await.page();
     assert_eq!(
         card.text(".told.act"),
-        "Nozzle 4 is 17 % off the others: clean or replace it, and catch again."
+        "Nozzle 4 is 17% off the others. Clean or replace it, and test again."
     );
-    assert_eq!(card.row("#nozzles table", "4"), ["4", "2.3 gal/min", "+17 %"]);
+    assert_eq!(card.row("#nozzles table", "4"), ["4", "2.3 gal/min", "+17%"]);
     card.shows(".next p", "At 40 psi. Half the flow takes a quarter of the pressure.");
     let chore = format!("entry_id={}&author=Lou&chore=wash-bay&done=sump+empty", id());
     assert_eq!(test.post("/due", &chore).await.status, StatusCode::SEE_OTHER);
-    test.get("/due").await.page().shows(".chores .soft", "Last Thu 24 Jan 2013, Lou: sump empty");
+    test.get("/due").await.page().shows(".chores .soft", "Last Thu Jan 24, 2013, Lou: sump empty");
     let chore = format!("entry_id={}&author=Lou&chore=nothing&done=x", id());
     let refused = test.post("/due", &chore).await;
     let chores: Vec<String> = refused.page().options("chore").into_iter().map(|(chore, _)| chore).collect();
     assert!(chores[0].is_empty() && chores.contains(&"wash-bay".into()), "{chores:?}");
     let accepted = chores[1..].join(", ");
-    assert_eq!(refused.refusals(), [format!("Chore = nothing: no such task; accepted: {accepted}")]);
+    assert_eq!(refused.refusals(), [format!("Chore = nothing: no such task. Fix: {accepted}")]);
 }
 
 #[tokio::test]
@@ -213,38 +209,37 @@ async fn lots_and_the_night_plan() {
     let events = test.ledger.events_after(0).unwrap();
     let last = events.last().unwrap().event.id;
     let page = test.get(&format!("/books/lots?event={last}")).await.page();
-    assert_eq!(page.heading(), "What this load was made of");
+    assert_eq!(page.heading(), "Batches in this load");
     let lots = [
-        "100.0 % Row 1, Thu 24 Jan 13:00, Pat: Book of tank 1 agreed at 4,300 gal, 23.2 %: opening Where this lot went",
+        "100.0 % Entry 1, 1:00 PM Thu Jan 24, Pat: Tank 1 adjusted to 4,300 gal, 23.2%: opening Where this batch went",
     ];
     assert_eq!(page.texts("ul.why > li"), lots);
     let opening = events[0].event.id;
     let page = test.get(&format!("/books/lots?event={opening}")).await.page();
-    assert_eq!(page.heading(), "Where this lot went");
+    assert_eq!(page.heading(), "Where this batch went");
     assert_eq!(
         page.rows("#lot table"),
         [
-            ["Thu 24 Jan 13:00", "spilled or lost", "98", "0.2", "100.0"],
-            ["Thu 24 Jan 13:00", "truck T1, R1 Mill Road and the bridge", "5,888", "14.0", "100.0"],
+            ["1:00 PM Thu Jan 24", "spilled or lost", "98", "0.2", "100.0"],
+            ["1:00 PM Thu Jan 24", "truck T1, R1 Mill Road and the bridge", "5,888", "14.0", "100.0"],
             ["", "still in tank 1", "36,214", "85.8", ""],
         ]
     );
     let tank = test.get("/books/lots?tank=1").await.page();
-    assert_eq!(tank.heading(), "What tank 1 is made of");
+    assert_eq!(tank.heading(), "Batches in tank 1");
     assert_eq!(tank.texts("ul.why > li"), lots);
     assert_eq!(test.get("/books/lots?tank=99").await.status, StatusCode::NOT_FOUND);
     assert_eq!(test.get("/books/lots?event=that").await.status, StatusCode::BAD_REQUEST);
     let night = test.get("/night").await.page();
-    assert_eq!([night.text("#stock > h2"), night.text("#loads > h2")], ["Stock", "Loads, in order"]);
-    assert_eq!(night.row("#stock table", "1")[..3], ["1", "3,690 gal, 23.2 %", "3,440 gal"]);
+    assert_eq!([night.text("#stock > h2"), night.text("#loads > h2")], ["On hand", "Loads, in order"]);
+    assert_eq!(night.row("#stock table", "1")[..3], ["1", "3,690 gal, 23.2%", "3,440 gal"]);
     let loads = night.rows("#loads table");
     assert!(loads.iter().any(|load| load[2] == "R1 Mill Road and the bridge"), "{loads:?}");
     night.shows("ul.why > li", "555 0142 Ines, plant and loading");
-    night.shows(".cares li", "Never enter a hopper; a salt bridge can collapse under you.");
+    night.shows(".cares li", "Never enter a hopper: bridged salt can collapse under you.");
     night.shows(
         ".next p",
-        "As of Thu 24 Jan 13:00. Print it before the storm: the power goes when the ice comes. Write down what is \
-         taken, and enter it with its time afterwards.",
+        "As of 1:00 PM Thu Jan 24. Print before the storm, in case the power fails. Write down what is taken, and enter it later with its time.",
     );
 }
 
@@ -269,14 +264,11 @@ async fn text_stays_text_on_every_page_and_in_every_file() {
     let csv = test.get("/books/file?as=csv&table=overrides").await.body;
     assert_eq!(
         csv.lines().nth(1),
-        Some(format!("{row},Thu 24 Jan 13:00,1,T1,Pat,'=HYPERLINK(1)").as_str()),
+        Some(format!("{row},1:00 PM Thu Jan 24,1,T1,Pat,'=HYPERLINK(1)").as_str()),
         "{csv}"
     );
     let backward = format!("entry_id={}&author=Ines&name=x&at=2013-01-24+12:00&until=2013-01-24+11:00", id());
-    assert_eq!(
-        test.post("/books/storms", &backward).await.refusals(),
-        ["until: a storm ends after it begins."]
-    );
+    assert_eq!(test.post("/books/storms", &backward).await.refusals(), ["The end must be after the start."]);
     let stranger = load(&id(), "&volume_gal=500&volume=5");
     assert_eq!(test.post("/load", &stranger).await.status, StatusCode::BAD_REQUEST);
 }
@@ -285,9 +277,9 @@ async fn text_stays_text_on_every_page_and_in_every_file() {
 async fn nothing_to_report_is_said() {
     let test = TestApp::new();
     for (path, heading) in [
-        ("/books/close", "Nobody can say yet."),
-        ("/books/bills", "Nothing was issued to another agency yet."),
-        ("/books/storms", "No storm yet: nothing was loaded or spread."),
+        ("/books/close", "Not enough measurements yet."),
+        ("/books/bills", "Nothing issued to another agency yet."),
+        ("/books/storms", "No storms yet. Nothing has been loaded or applied."),
     ] {
         assert_eq!(test.get(path).await.page().heading(), heading);
     }

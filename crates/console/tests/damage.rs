@@ -28,8 +28,7 @@ async fn a_damaged_row_is_named_everywhere_and_nothing_is_taken() {
     let later = test.after_minutes(1);
     let page = later.get("/ledger").await;
     assert_eq!(page.status, StatusCode::CONFLICT);
-    let damage = "the ledger is damaged at row 2 (settlement event: expected value at line 1 column 1): nothing more \
-                  is recorded in it; restore a backup";
+    let damage = "the ledger is damaged at entry 2 (settlement event: expected value at line 1 column 1). Nothing more can be saved. Restore a backup";
     let banner = format!("{damage}. Call your supervisor.");
     assert_eq!(page.page().heading(), "The ledger is damaged");
     assert_eq!(page.page().banners(), [banner.as_str()]);
@@ -118,8 +117,7 @@ async fn a_dip_made_with_the_clock_ahead_hides_no_later_one() {
     assert_eq!(
         right.get("/tanks").await.page().banners(),
         [
-            "1 entries lie ahead of this machine's clock, from row 3 on: the clock is wrong now, or was then. They \
-             count as of when they were entered. Set the clock, or take them back."
+            "1 entries lie ahead of this machine's clock, from row 3 on: the clock is wrong now, or was then. They count as of when they were entered. Set the clock, or take them back."
         ]
     );
     let form = dip("4.5");
@@ -127,8 +125,7 @@ async fn a_dip_made_with_the_clock_ahead_hides_no_later_one() {
     assert_eq!(
         answer.refusals(),
         [
-            "clock = Thu 24 Jan 13:30: is before the last entry of the ledger, recorded Wed 13 Feb 13:00: one of the \
-             two clocks is wrong; accepted: set this computer's clock first; or confirm it if the clock is right now"
+            "clock = 1:30 PM Thu Jan 24: is earlier than the last ledger entry (1:00 PM Wed Feb 13): a clock is wrong. Fix: set this computer's clock; or confirm if the clock is right now"
         ]
     );
     let form = form.replace("&confirm=", &answer.page().tick());

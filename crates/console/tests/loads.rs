@@ -28,19 +28,22 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     let ticket = test.get(&format!("/ticket?row={row}&saved={row}")).await;
     let ticket = ticket.page();
     assert_eq!(ticket.heading(), format!("Load ticket {row}"));
-    assert_eq!(ticket.saved(), Some(format!("Recorded, row {row}.")));
+    assert_eq!(ticket.saved(), Some(format!("Saved. Entry {row}.")));
     let big = ticket.texts(".big > b");
-    assert_eq!([&big[0], &big[2]], ["1,000 gal", "23.2 %"]);
+    assert_eq!([&big[0], &big[2]], ["1,000 gal", "23.2%"]);
     // 1,000 gal of 23.2 % weigh 9,810 lb within a few pounds, and hold 1,385 lb of chloride.
     assert!(big[1].ends_with(" lb") && (number(&big[1]) / 9805.0 - 1.0).abs() < 0.002, "{big:?}");
     assert_eq!(
-        ["Truck", "From tank", "Planned", "Chloride"].map(|name| ticket.fact(name)),
+        ["Truck", "From tank", "Planned amount", "Chloride"].map(|name| ticket.fact(name)),
         ["T1", "1", "1,100 gal", "1,380 lb"]
     );
-    ticket.shows("li", "Axles 2 to 3: 23,444 lb of 34,000 lb, 10,556 lb to spare (34,000 lb a tandem)");
+    ticket.shows("li", "Axles 2 to 3: 23,444 lb of 34,000 lb, 10,556 lb to spare (34,000 lb per tandem)");
     assert_eq!(ticket.count(".ticket-qr > svg.qr"), 1);
     assert_eq!(ticket.text(".ticket-qr > figcaption"), format!("http://localhost/ticket?row={row}"));
-    ticket.shows(".cares li", "Overweight is yours to answer for: weigh when in doubt. Local limits rule.");
+    ticket.shows(
+        ".cares li",
+        "You are responsible for legal weight. If in doubt, scale it. Local limits apply.",
+    );
     // It comes back with 300 gal; the form knows which truck and which tank.
     let form = test.get("/load/return").await.page().form("return");
     assert_eq!([form.field("truck"), form.field("tank")], ["T1", "1"]);
@@ -56,14 +59,14 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     let answer = test.post("/load/applied", &applied).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
     let storms = test.get("/books/storms").await.page();
-    assert_eq!(storms.texts(".picks a")[0], "Not named: Thu 24 Jan 13:00 to Thu 24 Jan 13:00");
+    assert_eq!(storms.texts(".picks a")[0], "Not named: 1:00 PM Thu Jan 24 to 1:00 PM Thu Jan 24");
     let begin = "/books/storms?begin=2013-01-24T17:00:00Z&end=2013-01-24T19:00:00Z&name=Try";
     let report = test.get(begin).await.page();
     assert_eq!(report.heading(), "Try");
-    assert_eq!(report.fact("liquid put on roads"), "700 gal");
+    assert_eq!(report.fact("liquid applied"), "700 gal");
     let route = ["R1 Mill Road and the bridge", "1", "1", "28.0", "700", "1,100", "1,594", "0", "967", "2.0"];
     assert_eq!(report.row("#routes table", route[0]), route);
-    report.shows("#routes > .soft", "Of what was planned, 91 % was loaded.");
+    report.shows("#routes > .soft", "Of what was planned, 91% was loaded.");
     // The same as a file.
     let file =
         test.get("/books/file?as=csv&table=routes&begin=2013-01-24T17:00:00Z&end=2013-01-24T19:00:00Z").await;
@@ -80,8 +83,7 @@ async fn a_tank_that_is_not_measured_is_loaded_from_with_a_reason_only() {
     let entry = id();
     let before = test.ledger.head().unwrap().seq;
     let answer = test.post("/load", &load(&entry, "&volume_gal=500")).await;
-    let unmeasured = "Why it is loaded all the same = 1: was not measured since it was filled; accepted: log a reading \
-                      first; or give the reason it was loaded anyway";
+    let unmeasured = "Reason for loading untested or off-spec brine = 1: has not been tested since it last changed. Fix: test it first; or enter a reason for the override";
     assert_eq!(answer.refusals(), [unmeasured]);
     // What was typed stands there still, with the same id; a tick alone is no reason.
     let form = answer.page().form("load");
@@ -92,13 +94,13 @@ async fn a_tank_that_is_not_measured_is_loaded_from_with_a_reason_only() {
     let reason = "&volume_gal=500&override_reason=ice+on+the+bridge";
     assert_eq!(test.post("/load", &load(&entry, reason)).await.status, StatusCode::SEE_OTHER);
     let ticket = test.get(&format!("/ticket?row={}", before + 1)).await.page();
-    assert_eq!(ticket.text(".told.act"), "Loaded although not known to be in spec. Pat: ice on the bridge");
+    assert_eq!(ticket.text(".told.act"), "OVERRIDE: brine not confirmed in spec. Pat: ice on the bridge");
     let report = test.get("/books").await.page();
-    assert_eq!(report.text("#overrides > h2"), "Loaded against an objection");
+    assert_eq!(report.text("#overrides > h2"), "Loaded with an override");
     let row = (before + 1).to_string();
     assert_eq!(
         report.rows("#overrides table"),
-        [[row.as_str(), "Thu 24 Jan 13:00", "1", "T1", "Pat", "ice on the bridge"]]
+        [[row.as_str(), "1:00 PM Thu Jan 24", "1", "T1", "Pat", "ice on the bridge"]]
     );
 }
 
@@ -107,67 +109,55 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
     let test = TestApp::new();
     measured(&test).await;
     let before = test.ledger.head().unwrap().seq;
-    let beyond_tank = "How much = 2,500 gal: more than the truck's tank, 1,800 gal; accepted: \
-                       confirm it if it is right";
-    let too_heavy = "How much = 2,500 gal: weighs 12.3 tons, and the truck may carry 18,000 lb; accepted: less, \
-                     or confirm it if it was loaded so";
+    let beyond_tank =
+        "Amount = 2,500 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct";
+    let too_heavy = "Amount = 2,500 gal: weighs 12.3 tons; the truck limit is 18,000 lb. Fix: load less; or confirm if it was loaded that way";
     // By the name on the form.
-    let empty = "How much is empty: is needed; accepted: volume_m3, volume_l, volume_gal";
+    let empty = "How much is blank: is needed. Fix: volume_m3, volume_l, volume_gal";
     let when = "accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
     for (form, faults) in [
         ("truck=T1&tank=1&volume_gal=2500&how=meter", vec![beyond_tank, too_heavy]),
         (
             "truck=T1&tank=2&volume_gal=500&how=meter&override_reason=needed+now",
             vec![
-                "How much = 500 gal: more than what is thought to be in the tank, 0 gal; accepted: \
-                 confirm it if it is right",
+                "Amount = 500 gal: is more than the tank should have in it, 0 gal. Fix: confirm if it is correct",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&how=meter&override_reason=.",
             vec![
-                "Why it is loaded all the same = .: is no reason; accepted: why it was loaded anyway, in words",
+                "Reason for loading untested or off-spec brine = .: is no reason. Fix: say in words why it was loaded anyway",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=0&how=meter",
-            vec!["How much = 0: must be above zero; accepted: more than zero"],
+            vec!["How much = 0: must be above zero. Fix: more than zero"],
         ),
         (
             "truck=T1&tank=1&volume_gal=-5&how=meter",
-            vec!["How much = -5: below zero; accepted: zero or more; to cancel an entry, void it"],
+            vec!["How much = -5: below zero. Fix: enter zero or more; to undo an entry, void it"],
         ),
         (
             "truck=T1&tank=1&volume_gal=lots&how=meter",
-            vec![
-                "How much = lots: not a number; accepted: a number such as 2000 or 23.3, without thousands marks",
-            ],
+            vec!["How much = lots: not a number. Fix: type a number like 2000 or 23.3, no commas"],
         ),
-        (
-            "truck=T9&tank=1&volume_gal=500&how=meter",
-            vec!["Truck = T9: no such truck; accepted: T1, T2, T3, T4"],
-        ),
-        (
-            "truck=T1&tank=7&volume_gal=500&how=meter",
-            vec!["From tank = 7: no such tank; accepted: 1, 2, 3, 4"],
-        ),
+        ("truck=T9&tank=1&volume_gal=500&how=meter", vec!["Truck = T9: no such truck. Fix: T1, T2, T3, T4"]),
+        ("truck=T1&tank=7&volume_gal=500&how=meter", vec!["From tank = 7: no such tank. Fix: 1, 2, 3, 4"]),
         ("truck=T1&tank=1&how=meter", vec![empty]),
         (
             "truck=T1&tank=1&volume_gal=500&how=guess",
-            vec!["Measured by = guess: no such how; accepted: meter, weight, dip, marks"],
+            vec!["Measured by = guess: no such how. Fix: meter, weight, dip, marks"],
         ),
         (
             "truck=T1&tank=1&volume_gal=1500&hopper_lb=20000&how=meter",
             vec![
-                "How much = 1,500 gal: puts 22.9 tons on axles 2 to 3, and 17.0 tons are allowed; accepted: \
-                 less, or confirm it if it was loaded so",
+                "How much = 1,500 gal: puts 22.9 tons on axles 2 to 3; the limit is 17.0 tons. Fix: load less; or confirm if it was loaded that way",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&weighed_lb=15000&how=meter",
             vec![
-                "Weight of the liquid = 15,000 lb: is 306 % of what 500 gal weighs; accepted: the liquid \
-                 alone: the truck loaded less the truck empty; or confirm it",
+                "Net weight of liquid = 15,000 lb: is 306% of what 500 gal weighs. Fix: enter net weight (loaded minus empty); or confirm",
             ],
         ),
         (
@@ -198,23 +188,27 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
     let row = (before + 1).to_string();
     assert_eq!(
         test.get("/books").await.page().rows("#odd table"),
-        ["700 gal more than the truck's tank holds", "6,520 lb over what the truck or its axles may carry",]
-            .map(|what| [row.as_str(), "Thu 24 Jan 13:00", "Pat", what])
+        ["700 gal over the truck's tank size", "6,520 lb over the truck or axle limit",].map(|what| [
+            row.as_str(),
+            "1:00 PM Thu Jan 24",
+            "Pat",
+            what
+        ])
     );
     // More than it took cannot come back without a tick; nor can the same paper ticket stand twice.
     let back = format!("entry_id={}&truck=T2&tank=1&volume_gal=1900&how=marks&author=Pat", id());
     assert_eq!(
         test.post("/load/return", &back).await.refusals(),
-        ["How much came back = 1,900 gal: more than the truck's tank, 1,800 gal; accepted: \
-             confirm it if it is right"]
+        [
+            "How much came back = 1,900 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct"
+        ]
     );
     let paper = |volume: u32| {
         format!("entry_id={}&author=Pat&truck=T4&tank=1&volume_gal={volume}&how=meter&ticket=A7", id())
     };
     assert_eq!(test.post("/load", &paper(100)).await.status, StatusCode::SEE_OTHER);
     let twice = format!(
-        "Number of a paper ticket = A7: is the paper ticket of entry {} already, of Thu 24 Jan 13:00; accepted: the \
-         number as printed; or confirm it if two tickets have the same",
+        "Paper ticket number = A7: is already the paper ticket of entry {}, 1:00 PM Thu Jan 24. Fix: enter the number as printed; or confirm if two tickets have the same number",
         before + 2
     );
     assert_eq!(test.post("/load", &paper(120)).await.refusals(), [twice]);
@@ -227,16 +221,13 @@ async fn what_is_wrong_is_said_in_the_readers_language() {
     for (form, english, spanish, french) in [
         (
             "truck=T9&tank=1&volume_gal=500&how=meter",
-            "Truck = T9: no such truck; accepted: T1, T2, T3, T4",
-            "Camión = T9: no existe ese camión; se acepta: T1, T2, T3, T4",
+            "Truck = T9: is not a truck of this yard. Fix: use one of: T1, T2, T3, T4",
+            "Camión = T9: no es un camión de este patio. Solución: use uno de estos: T1, T2, T3, T4",
             "Camion = T9 : ce camion n’existe pas; accepté : T1, T2, T3, T4",
         ),
         (
             "truck=T1&tank=1&volume_gal=2500&how=meter",
-            "How much = 2,500 gal: more than the truck's tank, 1,800 gal; accepted: confirm it if it \
-             is right\n\
-             How much = 2,500 gal: weighs 12.3 tons, and the truck may carry 18,000 lb; accepted: less, or \
-             confirm it if it was loaded so",
+            "How much = 2,500 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct\nHow much = 2,500 gal: weighs 12.3 tons; the truck limit is 18,000 lb. Fix: load less; or confirm if it was loaded that way",
             "Cuánto = 2,500 gal: más que el tanque del camión, 1,800 gal; se acepta: confírmelo si \
              es correcto\n\
              Cuánto = 2,500 gal: pesa 12.3 toneladas cortas, y el camión puede llevar 18,000 lb; se acepta: menos, o \
@@ -248,21 +239,20 @@ async fn what_is_wrong_is_said_in_the_readers_language() {
         ),
         (
             "truck=T1&tank=1&volume_gal=0&how=meter",
-            "How much = 0: must be above zero; accepted: more than zero",
+            "How much = 0: must be above zero. Fix: more than zero",
             "Cuánto = 0: debe ser mayor que cero; se acepta: más de cero",
             "Combien = 0 : doit être au-dessus de zéro; accepté : plus de zéro",
         ),
         (
             "truck=T1&tank=1&volume_gal=lots&how=meter",
-            "How much = lots: not a number; accepted: a number such as 2000 or 23.3, without thousands marks",
+            "How much = lots: not a number. Fix: type a number like 2000 or 23.3, no commas",
             "Cuánto = lots: no es un número; se acepta: un número como 2000 o 23.3, sin marcas de miles",
             "Combien = lots : ce n’est pas un nombre; accepté : un nombre comme 2000 ou 23.3, sans séparateur de \
              milliers",
         ),
         (
             "truck=T1&tank=1&volume_gal=5&how=meter&at=2013-01-25+05:00",
-            "Taken at = 2013-01-25 05:00: is still to come; accepted: 05:40, or a day with it such as 2027-01-14 \
-             05:40, or blank for now",
+            "Taken at = 2013-01-25 05:00: is still to come. Fix: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now",
             "Hora = 2013-01-25 05:00: todavía no llega; se acepta: 05:40, o con el día, así: 2027-01-14 05:40, o en \
              blanco para ahora",
             "Heure = 2013-01-25 05:00 : c’est encore à venir; accepté : 05:40, ou avec le jour, comme 2027-01-14 \
@@ -339,7 +329,7 @@ async fn rows_are_pasted_whole_or_not_at_all() {
     let rows = |text: &str| format!("author=Lou&rows={}", text.replace('\n', "%0A").replace(' ', "+"));
     let bad = "at,route,treated,salt_lb\n2013-01-24 05:00,R1,dry,500\n2013-01-24 06:00,R77,dry,500\n";
     let answer = test.post("/load/import", &rows(bad)).await;
-    assert_eq!(answer.refusals(), ["line 3: route = R77: no such route; accepted: R1, R2, R3, R4, R5, R6"]);
+    assert_eq!(answer.refusals(), ["line 3: route = R77: is not a route of this yard. Fix: use one of: R1, R2, R3, R4, R5, R6"]);
     assert_eq!(answer.page().field("rows"), bad, "nothing is lost");
     assert_eq!(test.ledger.head().unwrap().seq, before);
     let good = "at,route,treated,salt_lb\n2013-01-24 05:00,R1,dry,500\n2013-01-24 06:00,R2,dry,500\n";

@@ -235,10 +235,9 @@ async fn a_person_settles_what_is_held() {
     assert_eq!(
         page.texts(".events > li > p"),
         [
-            "Thu 24 Jan 13:10, Lou, on Loader: /tanks/dip",
-            "The form asks something that nobody was there to answer.",
-            "Depth = 1,130 gal: 4,300 gal is thought to be in it (looks like gallons entered as \
-             liters); accepted: confirm it if it is right",
+            "1:10 PM Thu Jan 24, Lou, on Loader: /tanks/dip",
+            "The form asked a question, and no one was there to answer it.",
+            "Depth = 1,130 gal: the tank should hold 4,300 gal (looks like gallons entered as liters); accepted: confirm if it is correct",
         ]
     );
     assert_eq!(page.texts(".events > li > .why > li"), ["tank = 1", "depth_ft = 1.93", "temp_f = 28"]);

@@ -56,17 +56,16 @@ async fn every_page_comes_up_whole() {
 async fn today_says_the_next_act_first() {
     let page = TestApp::new().get("/").await.page();
     // Less stock than the demo, and the yard has no salt on its books: what there is goes out, and it does not do.
-    assert_eq!(page.heading(), "Start loading trucks at 12:57 tomorrow.");
+    assert_eq!(page.heading(), "Start loading trucks at 12:57 PM tomorrow.");
     page.shows(
         ".next p",
-        "Brine runs short from Fri 25 Jan 12:45, by 5,270 gal at worst. There is not enough salt to make more.",
+        "Brine could run short starts 12:45 PM Fri Jan 25, by up to 5,270 gal. Not enough salt to make more.",
     );
     // Tank 3 alone asks for something.
     assert_eq!(page.text(".rows .act > b:nth-of-type(1)"), "Tank 3: 1,900 gal ± 37 gal");
     assert_eq!(
         page.text(".rows .act .state"),
-        "Too strong. Salt crystals at 15 °F (± 4 °F). Ice only at −11 °F. The coldest air ahead is 13 °F: 2 °F too \
-         cold for it. Put this tank right"
+        "Too strong. Salt crystals at 15 °F (± 4 °F). Ice only at −11 °F. Coldest air forecast is 13 °F: 2 °F too cold for this tank. Put this tank right"
     );
 }
 
@@ -181,7 +180,7 @@ async fn text_from_people_is_text() {
     let page = test.get("/ledger").await.page();
     assert!(!page.has("main script"));
     assert_eq!(page.text("#event-3 > p:nth-of-type(2)"), "<script>alert(1)</script>\"'");
-    assert_eq!(page.text("#event-3 .soft"), "Thu 24 Jan 13:00 · <b> · row 3");
+    assert_eq!(page.text("#event-3 .soft"), "1:00 PM Thu Jan 24 · <b> · entry 3");
 }
 
 #[tokio::test]
@@ -193,13 +192,13 @@ async fn a_void_is_shown_and_cannot_be_repeated() {
     assert_eq!(ledger.attrs(".events > .voided", "id"), ["event-1"]);
     assert_eq!(
         ledger.text("#event-1 > p:nth-of-type(2)"),
-        "Book of tank 1 agreed at 4,300 gal, 23.2 %: opening Taken back."
+        "Tank 1 adjusted to 4,300 gal, 23.2%: opening Voided."
     );
     let again = test.post("/ledger/void", &void(Uuid::now_v7())).await;
     assert_eq!(again.status, StatusCode::CONFLICT);
     assert_eq!(
         again.page().text(".next > .soft"),
-        format!("event {} cannot be taken back: it was taken back before", Uuid::from_u128(1))
+        format!("entry {} cannot be voided: it was taken back before", Uuid::from_u128(1))
     );
 }
 
@@ -211,10 +210,10 @@ async fn units_belong_to_the_device() {
     assert_eq!(answer.kept().as_deref(), Some("units=si"));
     let request = Request::get("/tanks").header(header::COOKIE, "units=si").body(Body::empty()).unwrap();
     let page = test.send(HERE, request).await.page();
-    assert_eq!(page.label("depth_m"), "Depth from the lowest inside point, m");
+    assert_eq!(page.label("depth_m"), "Liquid depth from the lowest inside point, m");
     assert!(!page.has_field("depth_ft"));
-    assert_eq!(page.texts("#tank-1 > .big > b"), ["16,280 L", "23.2 %"]);
-    assert_eq!(page.text("#tank-1 > .soft"), "± 321 L, ± 0.3 % 4,300 gal");
+    assert_eq!(page.texts("#tank-1 > .big > b"), ["16,280 L", "23.2%"]);
+    assert_eq!(page.text("#tank-1 > .soft"), "± 321 L, ± 0.3% 4,300 gal");
     for back in ["//evil.example/", "/%5Cevil.example", "/%0d%0aX: y", "https://evil.example"] {
         let answer = test.post("/units", &format!("units=si&back={back}")).await;
         assert_eq!(answer.location.as_deref(), Some("/"), "{back}");
@@ -262,8 +261,7 @@ async fn a_damaged_ledger_is_said_on_every_page_and_takes_nothing() {
         .unwrap();
     test.app.verify().unwrap();
     for path in ["/", "/storm", "/tanks", "/ledger"] {
-        let said = "the ledger is damaged at row 1 (its content was changed): nothing more is recorded in it; restore \
-                    a backup. Call your supervisor.";
+        let said = "the ledger is damaged at entry 1 (its content was changed). Nothing more can be saved. Restore a backup. Call your supervisor.";
         assert_eq!(test.get(path).await.page().banners(), [said], "{path}");
     }
     let answer = test.post("/ledger/note", &format!("entry_id={}&text=x&author=y", Uuid::now_v7())).await;
@@ -297,7 +295,7 @@ async fn odd_requests_are_answered_plainly() {
     assert_eq!(bad_id.status, StatusCode::BAD_REQUEST);
     let no_author =
         test.post("/ledger/note", &format!("entry_id={}&text=x&author=%20", Uuid::now_v7())).await;
-    assert_eq!(no_author.refusals(), ["Your name is needed: 1 to 80 letters."]);
+    assert_eq!(no_author.refusals(), ["Enter your name (1 to 80 characters)."]);
     assert_eq!(no_author.page().field("text"), "x");
     assert_eq!(test.get("/tanks?saved=99").await.page().saved(), None);
     let huge = test.post("/ledger/note", &format!("text={}", "x".repeat(200_000))).await;

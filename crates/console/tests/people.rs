@@ -27,14 +27,14 @@ async fn the_first_supervisor_is_made_once() {
     assert_eq!(away.location.as_deref(), Some("/first?back=/tanks"));
     let form = "name=Ines&password=a+quiet+winter&pin=7193";
     let answer = test.send(ELSEWHERE, post("/first", &format!("{form}&code=NOTTHECO"))).await;
-    assert_eq!(answer.refusals(), ["This code is not good, or not any more."]);
+    assert_eq!(answer.refusals(), ["That code is wrong or has expired."]);
     for (wrong, fault) in [
-        ("name=&password=a+quiet+winter", "Your name is needed: 1 to 80 letters."),
-        ("name=Ines&password=short", "A password has 10 to 200 letters."),
-        ("name=Ines&password=ines+in+winter", "A password must not hold the person's name."),
+        ("name=&password=a+quiet+winter", "Enter your name (1 to 80 characters)."),
+        ("name=Ines&password=short", "Use 10 to 200 characters for a password."),
+        ("name=Ines&password=ines+in+winter", "Do not use the person's name in the password."),
         (
             "name=Ines&password=a+quiet+winter&pin=1234",
-            "This PIN is among the first that anybody tries: all digits alike, a run such as 1234, or a year.",
+            "This PIN is too easy to guess (the same digit, a repeated pair like 1212, a run like 1234, or a year). Pick another.",
         ),
     ] {
         assert_eq!(test.post("/first", wrong).await.refusals(), [fault], "{wrong}");
@@ -46,7 +46,7 @@ async fn the_first_supervisor_is_made_once() {
     assert!(full.http_only() == Some(true) && full.same_site() == Some(SameSite::Lax), "{full}");
     let page = test.send(ELSEWHERE, with_cookie(get("/people"), &cookie(&made))).await;
     assert_eq!(page.status, StatusCode::OK);
-    assert_eq!(page.page().texts(".chores > li > p"), ["Ines", "Supervise: has a password, has a PIN"]);
+    assert_eq!(page.page().texts(".chores > li > p"), ["Ines", "Supervisor: has a password, has a PIN"]);
     // Another is not made this way, not at the machine either.
     assert_eq!(test.post("/first", "name=Eve&password=another+winter").await.status, StatusCode::FORBIDDEN);
     assert_eq!(test.get("/").await.location.as_deref(), Some("/sign-in?back=/"));
@@ -178,7 +178,7 @@ async fn tries_at_once_are_counted_one_by_one_and_kept_over_a_restart() {
     local.await;
     let mut looked_at = 0;
     for one in all {
-        looked_at += usize::from(one.await.unwrap() == "Not recorded yet: wrong PIN for Lou.");
+        looked_at += usize::from(one.await.unwrap() == "Not saved yet. Wrong PIN for Lou.");
     }
     assert!((1..=4).contains(&looked_at), "{looked_at} of 60 wrong PINs were looked at");
     // Another console on the same file, as after a restart, knows of them.
@@ -200,7 +200,7 @@ async fn names_that_look_alike_are_one_name() {
     let test = TestApp::peopled();
     yard(&test);
     let ines = test.sign_in("Ines", "a+quiet+winter").await.unwrap();
-    let (taken, none) = ("Another has this name.", "Your name is needed: 1 to 80 letters.");
+    let (taken, none) = ("That name is already in use.", "Enter your name (1 to 80 characters).");
     for (name, fault) in [
         ("LOU", taken),
         // A Cyrillic o; full-width letters; a blank of no width; letters turned round.
@@ -226,11 +226,11 @@ async fn strangers_learn_no_names_of_devices() {
     };
     let there = ask("NOTACODE".into(), "Loader").await;
     let not = ask("NOTACODE".into(), "Somewhere").await;
-    assert_eq!(there, ["This code is not good, or not any more."]);
+    assert_eq!(there, ["That code is wrong or has expired."]);
     assert_eq!(there, not, "whether a name is there is told to nobody without a code");
     // Who has one is told, and may choose another name with it.
     let code = people(&test).give_code("device", "Ines", test.app.clock.now()).unwrap();
-    assert_eq!(ask(code.clone(), "Loader").await, ["Another has this name."]);
+    assert_eq!(ask(code.clone(), "Loader").await, ["That name is already in use."]);
     let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={code}&name=Pump"))).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
 }

@@ -62,13 +62,13 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     let page = test.get("/practice/plant").await.page();
     assert_eq!(
         page.banners(),
-        ["Practice plant, not the real one. Sam practises; entries go to a ledger of their own."]
+        ["Practice plant, not the real one. Sam is practicing. Entries go to a separate practice ledger."]
     );
     let style = page.attr("link[rel=stylesheet]", "href");
     assert_eq!(test.get(&style).await.status, StatusCode::OK);
     // The same pages, at the practice plant's time, with a ledger of their own.
     ok(&test, "/practice/run", &format!("entry_id={}&author=Sam", id())).await;
-    assert_eq!(test.get("/practice/ledger").await.page().text(".events > li > p > b"), "Run begun");
+    assert_eq!(test.get("/practice/ledger").await.page().text(".events > li > p > b"), "Run started");
     assert_eq!(test.ledger.head().expect("a ledger").seq, rows, "the yard's ledger stays as it is");
     ok(&test, "/practice/plant", "act=line&at=0&much=1").await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
@@ -79,12 +79,11 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     };
     until(&test, "/practice/run", dry).await;
     // It is not ruined: it sounds hollow, and no more is said of it.
-    let hollow = "Pump circulation sounds hollow: nothing flows.";
+    let hollow = "Pump circulation sounds hollow: no flow.";
     until(&test, "/practice/plant", |page| page.texts("#plant-picture > .act") == [hollow]).await;
     // Priming a running pump is refused; stopped, it is not.
     ok(&test, "/practice/plant", "act=mend&at=prime-1").await;
-    let refused =
-        "Refused: Prime pump circulation. The pump runs: stop it before you open its vent, casing or tank.";
+    let refused = "Refused: Prime pump circulation. The pump is running. Stop it and lock it out before you open its vent, casing or tank.";
     assert_eq!(test.get("/practice/plant").await.page().text("p[role=status].told.act"), refused);
     ok(&test, "/practice/plant", "act=line&at=1&much=0").await;
     ok(&test, "/practice/plant", "act=mend&at=prime-1").await;
@@ -96,8 +95,8 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     let debrief = test.get(&to).await.page();
     let log = debrief.texts("section:not(.next) > ul.why > li");
     let tried = log.iter().filter_map(|line| Some(line.split_once(" min ")?.1));
-    assert_eq!(tried.filter(|line| *line == format!("Tried. {refused}")).count(), 1, "{log:?}");
-    assert_eq!(debrief.row("table", "Noticed, of what broke")[1], "1/1");
+    assert_eq!(tried.filter(|line| *line == format!("Unsafe action. {refused}")).count(), 1, "{log:?}");
+    assert_eq!(debrief.row("table", "Faults noticed")[1], "1/1");
     assert_eq!(debrief.row("table", "Pumps ruined")[1], "0");
     let broke = debrief.text(".next > ul.why > li");
     assert_eq!(
@@ -108,7 +107,7 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     // It is gone, and the report per person stays.
     assert_eq!(test.get("/practice/plant").await.status, StatusCode::SEE_OTHER);
     let report = test.get("/trainer?who=Sam").await.page();
-    report.shows(".events p", "Of what broke, 1 of 1 noticed; 0 pumps ruined; 1 dangerous tries.");
+    report.shows(".events p", "Faults noticed: 1 of 1. Pumps ruined: 0. Unsafe actions: 1.");
     let people = test.app.trainer.as_ref().expect("a trainer").people().expect("a ledger");
     let kept = people.events_after(0).expect("reads");
     assert!(matches!(&kept[0].event.body, Body::PracticeRun(run) if run.exercise == "first_start"));
@@ -169,7 +168,7 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     ok(&test, "/practice/plant", "act=back").await;
     ok(&test, "/practice/run", &format!("entry_id={}&author=Sam", id())).await;
     let head = |page: &Page| page.texts("#plant-now > p:first-of-type > b").concat();
-    let well = "The run goes as it should.";
+    let well = "The run looks normal.";
     until(&test, "/practice/run", |page| head(page) == well).await;
     // Six minutes of the plant: long enough to know how it fills.
     let seconds = || {
@@ -182,17 +181,13 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     let page = test.get("/practice/run").await.page();
     assert_eq!(head(&page), well, "{page}");
     ok(&test, "/trainer/drive", "act=break&kind=weak_supply&size=0.3&much=0").await;
-    let ill = "The run does not go as it should.";
+    let ill = "The run does not look normal.";
     until(&test, "/practice/run", |page| head(page) == ill).await;
     let likely = |page: &Page| page.texts("#plant-now > ol.do > li").concat();
     let page = until(&test, "/practice/run", |page| {
-        likely(page).split(" % likely").any(|one| {
-            one.rsplit_once(' ').is_some_and(|one| {
-                one.0
-                    == "The water comes \
-                        weakly"
-            })
-        })
+        likely(page)
+            .split(" % likely")
+            .any(|one| one.rsplit_once(' ').is_some_and(|one| one.0 == "Water flow is low"))
     })
     .await;
     let look = page.texts("#plant-now > p").into_iter().find_map(|one| {
@@ -208,7 +203,7 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     assert_eq!(page.text("#plant-stop > .told.act"), format!("{ill} Look next: {look}."));
     // The trainer sees what is hidden from the trainee.
     let log = test.get("/trainer").await.page().texts("#trainer-now > ul.why > li");
-    let broke = "Broke: The water comes weakly (the trainee was not told)";
+    let broke = "Fault: Water flow is low (the trainee was not told)";
     assert!(
         log.iter().any(|line| line.split_once(" min ").is_some_and(|(_, what)| what == broke)),
         "{log:?}"
@@ -216,7 +211,7 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     let plant = test.get("/practice/plant").await.page();
     assert!(!plant.has("#plant-picture > .act"), "{plant}");
     // The build-up with its band is drawn.
-    assert_eq!(page.texts("#plant-now svg > title"), ["Strength while the plant comes up"; 2]);
+    assert_eq!(page.texts("#plant-now svg > title"), ["Strength during startup"; 2]);
     page.shows("#plant-now .key > li", "expected, 95 of 100 runs");
 }
 

@@ -17,7 +17,7 @@ use store::Ledger;
 use uuid::Uuid;
 
 /// What is said of an entry that nobody signed.
-const NO_PIN: &str = "Not recorded yet: the PIN is missing.";
+const NO_PIN: &str = "Not saved yet. Enter the PIN.";
 
 fn id() -> Uuid {
     Uuid::now_v7()
@@ -35,7 +35,7 @@ async fn a_refused_entry_stands_first_with_its_fields_marked() {
     let to = page.attr("form[data-form=dip]", "action");
     assert_eq!(to, "/tanks/dip#refused", "the form goes back to its message");
     let answer = test.post("/tanks/dip", &format!("entry_id={}&tank=1&depth_ft=deep&author=Pat", id())).await;
-    let fault = "Depth = deep: not a number; accepted: a depth such as 4.58, 4 ft 7 in, 55 in or 1.4 m";
+    let fault = "Depth = deep: is not a number. Fix: enter a depth like 4.58, 4 ft 7 in, 55 in or 1.4 m";
     assert_eq!(answer.refusals(), [fault]);
     let page = answer.page();
     assert_eq!(page.attr("#refused", "tabindex"), "-1", "the message takes the focus");
@@ -64,7 +64,7 @@ async fn a_refused_entry_stands_first_with_its_fields_marked() {
     let answer = test.post("/load", &load).await;
     assert_eq!(
         answer.refusals(),
-        ["Your name is needed: 1 to 80 letters.", "Truck = T9: no such truck; accepted: T1, T2, T3, T4"]
+        ["Enter your name (1 to 80 characters).", "Truck = T9: is not a truck of this yard. Fix: use one of: T1, T2, T3, T4"]
     );
     let form = answer.page().form("load");
     assert_eq!(form.texts("fieldset.wrong > legend"), ["Truck"]);
@@ -102,8 +102,7 @@ async fn evidence_may_be_of_earlier_today() {
     assert_eq!(
         answer.refusals(),
         [
-            "Taken at = 2013-01-24 15:00: is still to come; accepted: 05:40, or a day with it such as 2027-01-14 \
-             05:40, or blank for now"
+            "Time = 2013-01-24 15:00: is in the future; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now"
         ]
     );
     assert_eq!(answer.page().form("dip").field("at"), "2013-01-24 15:00");
@@ -224,7 +223,7 @@ async fn a_pin_holds_for_a_shift_and_not_for_a_supervisors_acts() {
     let both = format!("{device}; {shift}");
     // The page names who signs, and asks for no PIN; the entry is theirs.
     let page = test.send(ELSEWHERE, with_cookie(get("/ledger"), &both)).await.page();
-    let signed = "As Lou, who signed here; holds until Thu 24 Jan 21:00. Somebody else";
+    let signed = "As Lou, who signed here; holds until 9:00 PM Thu Jan 24. Somebody else";
     assert_eq!(page.form("note").text("p.soft"), signed);
     assert!(!page.has_field("sign_pin"), "{page}");
     let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(&lou, "")), &both)).await;
@@ -292,13 +291,10 @@ async fn a_number_without_its_mark_or_of_another_instrument_is_asked_about() {
     let test = TestApp::new();
     // 1150 off a hydrometer: 1.150, and the answer is a button.
     let page = test.get("/bench?tank=1&instrument=hydrometer&reading=1150&temp_f=60").await.page();
-    page.shows(
-        ".next p",
-        "1150 is off this instrument's scale. Was it 1.150, with the decimal mark left out?",
-    );
+    page.shows(".next p", "1150 is off this scale. Did you mean 1.150?");
     let meant = test.get(&page.link("It was 1.150")).await.page();
     assert_eq!(meant.form("bench").field("reading"), "1.150");
-    assert_eq!(meant.text("#answer"), "Too weak: 19.9 % ± 0.2.");
+    assert_eq!(meant.text("#answer"), "Too weak: 19.9% ±0.2.");
     // A number of the other instrument, typed under this one, is not logged without being asked.
     let page = test.get("/bench?tank=1&instrument=refractometer&reading=1.1775&temp_f=60").await.page();
     assert_eq!(

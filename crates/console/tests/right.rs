@@ -13,9 +13,7 @@ use store::Ledger;
 use uuid::Uuid;
 
 /// What is said where strength alone decides nothing.
-const BOUGHT: &str = "Tank 4 holds a bought liquid, or a mix with one: strength alone does not put it right. Work it \
-                      out as a blend (Put right, Blend), or mix a jar of it, keep it as cold as it will get, and \
-                      record the jar test.";
+const BOUGHT: &str = "Tank 4 holds a purchased liquid, or a mix with one. Strength alone cannot correct it. Use the Blend tab, or keep a jar of it as cold as the tank will get and enter the jar test.";
 
 /// The page of a blend: a recipe with its shares, both temperatures and its sentence; what cannot be is said.
 #[tokio::test]
@@ -33,18 +31,18 @@ async fn a_blend_is_worked_out_for_a_tank() {
     );
     assert!(!bare.has("#answer") && !bare.has("table"), "{bare}");
     let enough = blend("tank=1&with=4&clear_f=2").await;
-    assert_eq!(enough.text("#answer"), "Nothing has to go in: it stays clear that far as it is.");
+    assert_eq!(enough.text("#answer"), "Nothing to add. It stays clear that far as it is.");
     assert!(!enough.has("ol.do") && !enough.has_link_to("/jar-test?tank=1"), "{enough}");
     let empty = blend("tank=2&with=4&clear_f=-8").await;
-    assert_eq!(empty.problems(), ["The tank is empty: say how much there is to be in it."]);
+    assert_eq!(empty.problems(), ["The tank is empty. Enter how much you want in it."]);
     let told = blend("tank=2&with=4&also=1&clear_f=-8&volume_gal=1000").await;
     assert_eq!(
         told.text("#answer"),
-        "Put in 797 gal of Salt brine (tank 1), 123 gal of Magnesium chloride liquid (tank 4), 82 gal of water."
+        "Add 797 gal of Salt brine (tank 1), 123 gal of Magnesium chloride liquid (tank 4), 82 gal of water."
     );
     assert_eq!(
         told.texts("table th[scope=col]"),
-        ["Liquid", "By volume", "By mass", "% by volume", "% by mass", "Price"]
+        ["Liquid", "By volume", "By weight", "% by volume", "% by weight", "Price"]
     );
     assert_eq!(
         told.rows("table"),
@@ -54,10 +52,10 @@ async fn a_blend_is_worked_out_for_a_tank() {
             ["water", "82 gal", "680 lb", "8.1", "6.9", "$0.52"],
         ]
     );
-    assert_eq!([told.fact("Ice in it at"), told.fact("Salt in it at")], ["−8 °F", "−8 °F"]);
+    assert_eq!([told.fact("Ice forms at"), told.fact("Salt drops out at")], ["−8 °F", "−8 °F"]);
     assert_eq!(
         told.texts("ol.do > li")[0],
-        "First a jar: the same parts, kept as cold as the tank will get, for a day. Stay with the jar if it disagrees."
+        "Jar test first: the same shares, kept as cold as the tank will get, for a day. If the jar disagrees, trust the jar."
     );
     for chart in ["chart-phone", "chart-wide"] {
         let lines = told.attrs(&format!("svg.{chart} path.c-curve"), "class");
@@ -66,16 +64,15 @@ async fn a_blend_is_worked_out_for_a_tank() {
     let cold = blend("tank=1&with=4&clear_f=-60").await;
     assert_eq!(
         cold.text("#answer"),
-        "No mixture of these keeps ice below −60 °F and every solid below −60 °F. The best of them has its first \
-         solid at −6 °F."
+        "No mix of these stays free of ice to −60 °F and clear to −60 °F. The best one starts to freeze or drop salt at −6 °F."
     );
     let wrong = blend("tank=1&with=4&clear_f=cold").await;
     assert_eq!(
         wrong.problems(),
-        ["clear_f = cold: not a number; accepted: a number such as 2000 or 23.3, without thousands marks"]
+        ["clear_f = cold: is not a number. Fix: type a number like 2000 or 23.3, no commas"]
     );
     let none = blend("tank=nine&with=4&clear_f=0").await;
-    assert_eq!(none.problems(), ["tank \"nine\" is not in the yard file"]);
+    assert_eq!(none.problems(), ["tank nine is not in the yard file"]);
 }
 
 /// 4,300 gal at 25 % to 23.3 %: W12's 434 gal for 5,000, in proportion 373.
@@ -84,13 +81,13 @@ async fn a_tank_is_put_right_and_recorded_once() {
     let test = TestApp::new();
     let asked = "/put-right?tank=1&strength_pct=25&target_pct=23.3&volume_gal=4300&with=water";
     let page = test.get(asked).await.page();
-    assert_eq!(page.text("#answer"), "Put in 374 gal of water.");
+    assert_eq!(page.text("#answer"), "Add 374 gal of water.");
     let steps = page.texts("ol.do > li");
     assert_eq!(
         steps[..2],
-        ["Put in three quarters of it, 281 gal.", "Circulate 1 h 33 min: 3 times the tank's volume."]
+        ["Add three quarters: 281 gal.", "Circulate for 1 hr 33 min (3 times the tank's volume)."]
     );
-    page.shows(".cares li", "Fill from potable water only through a backflow device or an air gap.");
+    page.shows(".cares li", "Fill starts drinking water only through a backflow preventer or an air gap.");
     let form = right(&Uuid::now_v7().to_string(), "25", "water");
     for _ in 0..2 {
         let answer = test.post("/put-right", &form).await;
@@ -104,7 +101,7 @@ async fn a_tank_is_put_right_and_recorded_once() {
     assert!((correction.water_m3.unwrap() / (0.75 * 374.0 * 0.003_785_411_784) - 1.0).abs() < 0.003);
     assert_eq!(
         test.get("/put-right?tank=1&saved=3").await.page().saved().as_deref(),
-        Some("Recorded, row 3 of the ledger. Sample the tank again before loading.")
+        Some("Saved, entry 3. Sample the tank again before you load starts it.")
     );
 }
 
@@ -116,17 +113,18 @@ async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
     };
     assert_eq!(
         asked("20").await.text("#answer"),
-        "Not so: this does not put the tank right: water only makes it weaker"
+        "Cannot calculate: no correction: water can only make it weaker; add salt or stronger brine"
     );
     let word = asked("strong").await;
     assert_eq!(
         word.problems(),
-        [
-            "strength_pct = strong: not a number; accepted: a number such as 2000 or 23.3, without thousands marks"
-        ]
+        ["strength_pct = strong: is not a number. Fix: type a number like 2000 or 23.3, no commas"]
     );
     assert_eq!(word.field("strength_pct"), "strong");
-    assert_eq!(asked("0.25").await.problems(), ["strength_pct = 0.25: looks like a fraction; write 25"]);
+    assert_eq!(
+        asked("0.25").await.problems(),
+        ["strength_pct = 0.25: looks like a fraction; did you mean 25%?"]
+    );
     let declared = test.get("/put-right?tank=4").await.page();
     declared.shows(".next p", BOUGHT);
     assert!(declared.has_link_to("/jar-test?tank=4") && !declared.has_form("right-ask"), "{declared}");
@@ -134,7 +132,7 @@ async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
     assert_eq!(test.post("/put-right", &form).await.status, StatusCode::UNPROCESSABLE_ENTITY);
     let nameless = right(&Uuid::now_v7().to_string(), "25", "water").replace("author=Pat", "author=+");
     let answer = test.post("/put-right", &nameless).await;
-    assert_eq!(answer.refusals(), ["Your name is needed: 1 to 80 letters."]);
+    assert_eq!(answer.refusals(), ["Enter your name (1 to 80 characters)."]);
     assert_eq!(test.ledger.head().unwrap().seq, 2, "nothing was recorded");
 }
 
@@ -143,11 +141,11 @@ async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
 async fn the_page_opens_on_the_tank_that_needs_it() {
     let test = TestApp::new();
     let page = test.get("/put-right").await.page();
-    assert_eq!(page.heading(), "Put tank 3 right");
+    assert_eq!(page.heading(), "Correct tank 3");
     assert_eq!([page.field("tank"), page.field("strength_pct")], ["3", "25.10"]);
     let in_spec = test.get("/put-right?tank=1").await.page();
-    assert_eq!(in_spec.text("#ask > p > b"), "23.2 % is in spec: nothing needs to be put right.");
-    assert_eq!(test.get("/tanks").await.page().link("Put tank 3 right"), "/put-right?tank=3");
+    assert_eq!(in_spec.text("#ask > p > b"), "23.2% is in spec. No correction needed.");
+    assert_eq!(test.get("/tanks").await.page().link("Correct tank 3"), "/put-right?tank=3");
 }
 
 #[tokio::test]
@@ -155,7 +153,7 @@ async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     let test = TestApp::new();
     let refused = test.get("/put-right?tank=1&strength_pct=22&with=tank%3D4").await.page();
     assert_eq!(refused.text("#answer"), format!("Not so: {BOUGHT}"));
-    assert_eq!(refused.link("Record a jar test"), "/jar-test?tank=1");
+    assert_eq!(refused.link("Enter a jar test"), "/jar-test?tank=1");
     let page = test.get("/jar-test?tank=4").await.page();
     let liquids =
         [("brine", "Salt brine"), ("mag", "Magnesium chloride liquid")].map(|(a, b)| (a.into(), b.into()));
@@ -164,13 +162,13 @@ async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     assert_eq!(["liquid_a", "liquid_b", "tank"].map(|name| form.field(name)), ["brine", "mag", "4"]);
     page.shows(
         ".cares li",
-        "Goggles and gloves: concentrates irritate skin and eyes. The supplier's safety sheet comes first.",
+        "Goggles and gloves: concentrates irritate skin and eyes. Read the supplier's safety data sheet first.",
     );
     let id = Uuid::now_v7().to_string();
     let bad = test.post("/jar-test", &jar(&id, "fine")).await;
     assert_eq!(
         bad.refusals(),
-        ["What you see = fine: no such result; accepted: clear, crystals, sludge, layers, gel"]
+        ["What you see = fine: no such result. Fix: clear, crystals, sludge, layers, gel"]
     );
     let form = bad.page().form("jar-test");
     assert_eq!(["entry_id", "share_a_pct"].map(|name| form.field(name)), [&id, "80"]);

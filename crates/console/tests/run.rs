@@ -24,14 +24,14 @@ fn at(page: &Page) -> String {
 #[tokio::test]
 async fn a_run_stops_where_circulation_is_not_seen() {
     let test = TestApp::new();
-    assert_eq!(test.get("/run").await.page().heading(), "No run is open.");
+    assert_eq!(test.get("/run").await.page().heading(), "No run in progress.");
     let run = id();
     let start = format!("entry_id={run}&author=Pat");
     for _ in 0..2 {
         assert_eq!(test.post("/run", &start).await.status, StatusCode::SEE_OTHER);
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3, "begun once");
-    let open = "A making run is open, begun Thu 24 Jan 13:00 by Pat: go on with it.";
+    let open = "Brine run in progress, started 1:00 PM Thu Jan 24 by Pat. Go to it.";
     assert_eq!(test.get("/").await.page().link(open), "/run", "today leads to it");
     for (step, rest) in [
         ("walk_round", "answer=done"),
@@ -52,13 +52,12 @@ async fn a_run_stops_where_circulation_is_not_seen() {
     assert_eq!(stopped.heading(), "Stop.");
     assert_eq!(
         stopped.text(".next.urgent > p.act"),
-        "Stop the pump now, and lock it out before you open its vent or casing. Prime again; look for an air leak, a \
-         shut valve, a blocked strainer."
+        "Stop the pump now. Lock it out before you open its vent or casing. Prime again. Check for an air leak, a closed valve, a plugged strainer."
     );
     assert_eq!(at(&stopped), "circulation");
     // Seen before its time has passed is asked about; after it, taken.
     let early = test.post("/run", &answer(&run, "circulation", "answer=seen")).await;
-    assert_eq!(early.refusals(), ["It is to be given time until 13:02."]);
+    assert_eq!(early.refusals(), ["Too early. Wait until 1:02 PM."]);
     let later = test.after_minutes(3);
     assert_eq!(
         later.post("/run", &answer(&run, "circulation", "answer=seen")).await.status,
@@ -70,10 +69,7 @@ async fn a_run_stops_where_circulation_is_not_seen() {
     let twice = later.post("/run", &answer(&run, "circulation", "answer=seen")).await;
     assert_eq!(
         twice.refusals(),
-        [
-            "The run has moved on: this step was answered meanwhile, on this or another tablet. Look at the step at \
-             hand."
-        ]
+        ["Someone already answered this step, on this or another tablet. Go to the current step."]
     );
     let sheet = later.get(&format!("/run/sheet?run={run}")).await.page();
     let answered = |step: &str| sheet.row("table.sheet", step)[2].clone();
@@ -99,7 +95,7 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
         test.post("/run", &answer(&run, step, rest)).await;
     }
     let head = test.ledger.head().unwrap().seq;
-    let number = "not a number; accepted: a number such as 2000 or 23.3, without thousands marks";
+    let number = "not a number; accepted: type a number like 2000 or 23.3, no commas";
     for (bad, fault) in [
         ("value=-3", "= −3: accepted: 0…1000000000 gal"),
         ("value=much", &format!("= much: {number}")),
@@ -109,21 +105,22 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
         assert_eq!(given.refusals(), [format!("Water meter {fault}")]);
     }
     let unsaid = test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}&remark=", id())).await;
-    assert_eq!(unsaid.refusals(), ["Say why the run is broken off."]);
+    assert_eq!(unsaid.refusals(), ["Enter why you are stopping the run."]);
     assert_eq!(test.ledger.head().unwrap().seq, head);
     let broken = format!("entry_id={}&author=Lou&run={run}&remark=water+main+burst", id());
     assert_eq!(test.post("/run/end", &broken).await.status, StatusCode::SEE_OTHER);
     let after = test.get("/run").await.page();
-    assert_eq!(after.heading(), "No run is open.");
+    assert_eq!(after.heading(), "No run in progress.");
     after.shows("h2", "Earlier runs");
     assert!(after.has_link_to(&format!("/run/sheet?run={run}")), "{after}");
     let kept = test.ledger.events_after(head).unwrap();
     let Body::RunEnd(end) = &kept[0].event.body else { panic!("{kept:?}") };
     assert!(end.how == event::RunEnding::BrokenOff && end.reason.as_deref() == Some("water main burst"));
     let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
-    sheet.shows("p", "Begun Thu 24 Jan 13:00, Pat. Broken off Thu 24 Jan 13:00, Lou: water main burst.");
+    sheet
+        .shows("p", "Started 1:00 PM Thu Jan 24, Pat. Broken off 1:00 PM Thu Jan 24, Lou: water main burst.");
     assert_eq!(test.get("/run/sheet?run=nothing").await.status, StatusCode::NOT_FOUND);
-    test.get("/run/sheet").await.page().shows("p", "To be filled in by hand when the power is out.");
+    test.get("/run/sheet").await.page().shows("p", "Fill in by hand if the power is out.");
 }
 
 /// A sample of the plant's tap by hydrometer: 1.1778 at 60 °F is 23.3 %.
@@ -169,13 +166,13 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
             assert_eq!(later.post("/run", &tick).await.refusals(), [closed]);
             // A weak one does not open it, and one before a change does not.
             later.post("/bench", &tap("1.1650")).await.location.unwrap();
-            let weak = "Not open: the last sample reads 21.7 %. Too weak.";
+            let weak = "Not open: the last sample reads 21.7%. Too weak.";
             assert_eq!(later.post("/run", &tick).await.refusals(), [weak]);
             // One so near a limit that its interval passes it is no verdict of "in spec": 1.1809 is 23.7 %, the limit
             // is 23.8 %.
             minutes += 5;
             test.after_minutes(minutes).post("/bench", &tap("1.1809")).await.location.unwrap();
-            let near = "Not open: the last sample reads 23.7 %. Cannot tell: measure again.";
+            let near = "Not open: the last sample reads 23.7%. Can't tell: test again.";
             assert_eq!(test.after_minutes(minutes).post("/run", &tick).await.refusals(), [near]);
             minutes += 20;
             test.after_minutes(minutes).post("/bench", &tap("1.1778")).await.location.unwrap();
@@ -184,13 +181,12 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
             let counted = test.after_minutes(minutes).post("/salt/buckets", &change).await;
             assert_eq!(counted.status, StatusCode::SEE_OTHER, "{}", counted.body);
             let tick = answer(&run, &step, "answer=seen&confirm=yes");
-            let stale = "Not open yet: salt was added at 18:10, after the last sample. Take another one from the \
-                         plant's tap.";
+            let stale = "Not open yet: salt was added at 6:10 PM, after the last sample. Take another one from the plant's tap.";
             assert_eq!(test.after_minutes(minutes).post("/run", &tick).await.refusals(), [stale]);
             minutes += 15;
             let again = test.after_minutes(minutes);
             again.post("/bench", &tap("1.1778")).await.location.unwrap();
-            let in_spec = "In spec by the tap's sample of 18:25: 23.3 % ± 0.2 %.";
+            let in_spec = "In spec by the tap's sample of 18:25: 23.3% ± 0.2%.";
             assert_eq!(again.get("/run").await.page().text(".told"), in_spec);
             continue;
         }
@@ -207,7 +203,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     let gallons = number(&form.field("volume_gal"));
     assert!((gallons - 1003.0).abs() < 5.0, "by the water meter: {gallons}");
     form.shows(".next p", "1,000 gal ± 47 gal, by the water meter.");
-    form.shows(".next p", "Strength by the tap's sample of 18:25: 23.3 % ± 0.2 %.");
+    form.shows(".next p", "Strength by the tap's sample of 18:25: 23.3% ± 0.2%.");
     let (pile, volume) = {
         let books = test.app.books().unwrap();
         let volume = books.tank("2").unwrap().volume(&test.app.yard);
@@ -233,11 +229,11 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     let lot = tank.lots.last().unwrap();
     assert_eq!(lot.event.unwrap().to_string(), booking, "a lot of its own");
     assert!((quantity::in_pounds(lot.mass) / 9810.0 - 1.0).abs() < 0.002);
-    assert_eq!(later.get("/run").await.page().heading(), "Every step is behind you.");
+    assert_eq!(later.get("/run").await.page().heading(), "All steps are done.");
     let row = test.ledger.head().unwrap().seq;
     test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}", id())).await;
     let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
-    sheet.shows("p", "Begun Thu 24 Jan 13:00, Pat. Finished Thu 24 Jan 13:00, Pat.");
+    sheet.shows("p", "Started 1:00 PM Thu Jan 24, Pat. Finished 1:00 PM Thu Jan 24, Pat.");
     assert_eq!(sheet.row("table.sheet", "20")[2], format!("booked, row {row}, tank 2"));
 }
 
@@ -264,6 +260,6 @@ async fn a_supervisors_reason_stands_for_a_sample() {
     let sheet = later.get(&format!("/run/sheet?run={run}")).await.page();
     assert_eq!(
         sheet.row("table.sheet", "14")[2],
-        "seen, 17:40, Pat (without a sample in spec: refractometer broken)"
+        "yes, 5:40 PM, Pat (without a sample in spec: refractometer broken)"
     );
 }

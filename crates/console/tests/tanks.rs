@@ -24,13 +24,10 @@ async fn a_dip_is_recorded_once_however_often_it_is_sent() {
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3);
     let page = test.get("/tanks?saved=3").await.page();
-    assert_eq!(
-        page.saved().as_deref(),
-        Some("Dip recorded, row 3 of the ledger. The book stays as it is; the dip stands beside it.")
-    );
+    assert_eq!(page.saved().as_deref(), Some("Dip saved, entry 3. The book volume is not changed."));
     assert_eq!(
         page.part("#tank-1").fact("Last dip"),
-        "4,290 gal by dip, 4,300 gal by the book, Thu 24 Jan 13:00"
+        "dip 4,290 gal, book 4,300 gal at that time, 1:00 PM Thu Jan 24"
     );
 }
 
@@ -38,15 +35,14 @@ async fn a_dip_is_recorded_once_however_often_it_is_sent() {
 async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
     let test = TestApp::new();
     let id = Uuid::now_v7().to_string();
-    let accepted = "accepted: a depth such as 4.58, 4 ft 7 in, 55 in or 1.4 m";
+    let accepted = "accepted: enter a depth like 4.58, 4 ft 7 in, 55 in or 1.4 m";
     for (depth, fault) in [
         (
             "99",
-            "= 99.00 ft: depth 99.00 ft is outside 0…14.00 ft, the inside height of the tank; accepted: a depth \
-             within the tank",
+            "= 99.00 ft: depth 99.00 ft is outside 0 to 14.00 ft, the inside height of the tank; accepted: enter a depth inside the tank",
         ),
         ("deep", &format!("= deep: not a number; {accepted}")),
-        ("1,234", &format!("= 1,234: a comma that may be a thousands mark or a decimal mark; {accepted}")),
+        ("1,234", &format!("= 1,234: has a comma that could mean thousands or decimals; {accepted}")),
         ("", "is empty: is needed; accepted: depth_m, depth_ft, depth_in, depth_mm, depth_mi, depth_km"),
     ] {
         let answer = test.post("/tanks/dip", &dip(&id, depth)).await;
@@ -63,8 +59,7 @@ async fn a_doubtful_dip_asks_and_a_confirmed_one_is_recorded() {
     let id = Uuid::now_v7().to_string();
     // 4,300 gal stand at 7.32 ft; a quarter of it looks like gallons entered as litres.
     let answer = test.post("/tanks/dip", &dip(&id, "1.93")).await;
-    let doubt = "Depth = 1,130 gal: 4,300 gal is thought to be in it (looks like gallons entered as \
-                 liters); accepted: confirm it if it is right";
+    let doubt = "Depth = 1,130 gal: the tank should hold 4,300 gal (looks like gallons entered as liters). Fix: confirm if it is correct";
     assert_eq!(answer.refusals(), [doubt]);
     let tick = answer.page().form("dip").tick();
     let answer = test.post("/tanks/dip", &format!("{}{tick}", dip(&id, "1.93"))).await;
@@ -82,7 +77,7 @@ fn assert_both_lines(tank: &Page) {
         let lines = tank.attrs(&format!("svg.{chart} path.c-curve"), "class");
         assert_eq!(lines, ["c-curve", "c-curve c-dash"], "{chart}");
     }
-    assert_eq!(tank.texts(".key > li"), ["salt from here down", "ice from here down"]);
+    assert_eq!(tank.texts(".key > li"), ["salt drops out below", "ice forms below"]);
 }
 
 #[tokio::test]
@@ -98,9 +93,7 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
         [
             "264 gal as bought",
             "1,000 L",
-            "Bought liquid: freezes at 2 °F as delivered, by its sheet (supplier's sheet (invented): 30 % magnesium \
-             chloride; density as Lange's table 5.13). That is 11 °F below the coldest air ahead, 13 °F. Nobody has \
-             dipped it yet: dip it first.",
+            "Purchased liquid: freezes at 2 °F as delivered, per its sheet (supplier's sheet (invented): 30% magnesium chloride; density as Lange's table 5.13). 11 °F to spare: coldest air forecast is 13 °F. Nobody has dipped it yet: dip it first.",
         ]
     );
     assert!(!told.has("figure, a[href^=\"/jar-test\"]"), "{told}");
@@ -122,10 +115,10 @@ async fn the_freeze_map_of_a_90_10_blend_shows_both_lines_and_its_sentence() {
     assert_both_lines(&told);
     let state = told.text("p.act");
     let (before, between) = state.split_once(" Between ").unwrap();
-    let shares = "Mixed: 90 % salt brine or water by mass, 10 % Magnesium chloride liquid by mass.";
+    let shares = "Mixed: 90% salt brine or water by mass, 10% Magnesium chloride liquid by mass.";
     assert_eq!(
         before.strip_prefix(shares),
-        Some(" Salt crystals at 9 °F (± 5 °F). That is 4 °F below the coldest air ahead, 13 °F.")
+        Some(" Salt crystals at 9 °F (± 5 °F). 4 °F to spare: coldest air forecast is 13 °F.")
     );
     let (salt, rest) = between.split_once(" and ").unwrap();
     let (ice, rest) = rest.split_once(" salt comes ").unwrap();
@@ -143,19 +136,14 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
     test.ledger.append(&[happened(11, delivered("1", Some("mag")))], now).unwrap();
     let told = told_of_tank(&test, "1").await;
-    let shares = "Mixed: 94 % salt brine or water by mass, 6 % Magnesium chloride liquid by mass.";
+    let shares = "Mixed: 94% salt brine or water by mass, 6% Magnesium chloride liquid by mass.";
     assert_eq!(
         told.text("p.act"),
         format!(
-            "{shares} Salt crystals at 2 °F (± 5 °F). That is 10 °F below the coldest air ahead, 13 °F. Between 2 °F \
-             and −9 °F salt comes out of it, not ice: sludge, plugged strainers and nozzles, weaker liquid on top. It \
-             forms slowly, even days later, and dissolves slowly: keep it warmer than 2 °F, or circulate it."
+            "{shares} Salt crystals at 2 °F (± 5 °F). 10 °F to spare: coldest air forecast is 13 °F. Between 2 °F and −9 °F salt comes out of it, not ice: sludge, plugged strainers and nozzles, weaker liquid on top. It forms slowly, even days later, and dissolves slowly: keep it warmer than 2 °F, or circulate it."
         )
     );
-    told.shows(
-        "p",
-        "No jar test is recorded for it: mix some in a jar, keep it cold, and record what you see.",
-    );
+    told.shows("p", "No jar test on file. Mix some in a jar, keep it cold, and enter what you see.");
     // Both lines of its freeze map, and what happens between them.
     assert_both_lines(&told);
     let jar = JarTest {
@@ -170,9 +158,9 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     };
     test.ledger.append(&[happened(12, EventBody::JarTest(jar))], now).unwrap();
     let told = told_of_tank(&test, "1").await;
-    let line = "94 % Salt brine with 6 % Magnesium chloride liquid by volume, kept at −4 °F for 36 h";
+    let line = "94% Salt brine with 6% Magnesium chloride liquid by volume, kept at −4 °F for 36 h";
     // The remark is text: no element of its own.
-    told.shows("p", &format!("Last jar test for it, Thu 24 Jan 13:00: {line}: sludge. <b>white</b>"));
+    told.shows("p", &format!("Last jar test, 1:00 PM Thu Jan 24: {line}: sludge. <b>white</b>"));
     let ledger = test.get("/ledger").await.page();
     assert_eq!(ledger.text("#event-4 > p:nth-of-type(1) > b"), "Jar test");
     assert_eq!(
@@ -183,5 +171,5 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
         ledger.text("#event-3 > p:nth-of-type(2)"),
         "264 gal of Magnesium chloride liquid received into tank 1"
     );
-    test.get("/").await.page().shows(".cares li", &format!("Tank 1 is not counted. {shares}"));
+    test.get("/").await.page().shows(".cares li", &format!("Tank 1 is not counted in this plan. {shares}"));
 }

@@ -31,15 +31,15 @@ async fn from_out_of_spec_to_the_record() {
     // 1.1712 at 60 °F: too weak.
     let form = tap(&reading, "hydrometer", "1.1712", "60");
     let asked = test.get("/bench?tank=tap&instrument=hydrometer&reading=1.1712&temp_f=60").await.page();
-    assert_eq!(asked.text("#answer"), "Too weak: 22.5 % ± 0.2.");
+    assert_eq!(asked.text("#answer"), "Too weak: 22.5% ±0.2.");
     let logged = test.post("/bench", &form).await.location.unwrap();
     let after = test.get(&logged).await.page();
-    assert_eq!(after.link("Hold the panel against it"), format!("/bench/trim?reading={reading}"));
+    assert_eq!(after.link("Compare with panel"), format!("/bench/trim?reading={reading}"));
 
     let offered = test.get(&format!("/bench/trim?reading={reading}")).await.page();
     assert_eq!(
         offered.text("#sample"),
-        "Held against the sample from the plant's tap of Thu 24 Jan 13:00: 22.48 % ± 0.24, by Hydrometer 60/60 °F."
+        "Held against the sample from the plant's tap of 1:00 PM Thu Jan 24: 22.48% ± 0.24, by Hydrometer 60/60 °F."
     );
     let first = id();
     let answer = test.post("/bench/trim", &look(&first, "1", "23.3", &reading)).await;
@@ -48,10 +48,10 @@ async fn from_out_of_spec_to_the_record() {
     let next = advised.field("to_number");
     let value: f64 = next.parse().unwrap();
     assert_eq!(advised.heading(), format!("Set trim to {next}."));
-    assert!(0.004 < (value - 1.0).abs() && (0.97..=1.03).contains(&value), "never more than 3 %: {value}");
+    assert!(0.004 < (value - 1.0).abs() && (0.97..=1.03).contains(&value), "never more than 3%: {value}");
     assert_eq!(
         advised.text("#sample"),
-        "The last sample from the plant's tap, of Thu 24 Jan 13:00, has its look already. Read a sample",
+        "The last sample from the plant's tap, of 1:00 PM Thu Jan 24, has its look already. Read a sample",
         "a sample is held against one look"
     );
 
@@ -66,14 +66,13 @@ async fn from_out_of_spec_to_the_record() {
     assert_eq!(waiting.heading(), "Wait until 13:30, then sample again.");
     assert_eq!(
         waiting.text("#sample"),
-        "The last sample from the plant's tap, of Thu 24 Jan 13:00, is from before the number was set. Read a sample"
+        "The last sample from the plant's tap, of 1:00 PM Thu Jan 24, is from before the number was set. Read a sample"
     );
     assert!(!waiting.has_form("trim-look"), "{waiting}");
     let soon = id();
     early.post("/bench", &tap(&soon, "hydrometer", "1.1752", "60")).await.location.unwrap();
     let answer = early.post("/bench/trim", &look(&id(), &next, "23.25", &soon)).await;
-    let too_early = "at = Thu 24 Jan 13:10: is before the last setting has come through; accepted: a sample from Thu \
-                     24 Jan 13:30 on; or confirm it, to be kept without advice";
+    let too_early = "at = 1:10 PM Thu Jan 24: is before the last setting has come through. Fix: take a sample from 1:30 PM Thu Jan 24 on; or confirm to save it without advice";
     assert_eq!(answer.refusals(), [too_early]);
     assert_eq!(answer.page().form("trim-look").field("panel_pct"), "23.25", "nothing is lost");
 
@@ -85,26 +84,23 @@ async fn from_out_of_spec_to_the_record() {
     let answer = later.post("/bench/trim", &look(&id(), &next, "23.3", &again)).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
     let agreed = later.get("/bench/trim").await.page();
-    assert_eq!(agreed.heading(), "Panel and bench agree: leave trim as it is.");
+    assert_eq!(agreed.heading(), "Panel and bench agree. Leave trim as it is.");
     assert!(agreed.has("main .acts a[href=\"/bench/record\"]"), "{agreed}");
 
     let record = later.get("/bench/record").await.page();
     assert_eq!(record.heading(), "Calibration record, Alder Fork yard");
-    assert_eq!(record.fact("Before"), "trim 1.000, panel less bench 0.82 %");
-    assert_eq!(record.fact("After"), format!("trim {next}, panel less bench 0.02 %"));
-    assert_eq!(
-        record.fact("Hydrometer 60/60 °F"),
-        "hydrometer 60/60 °F, read to 0.001. No check of it is logged."
-    );
-    assert_eq!(record.fact("Target and band"), "23.3 % (22.8 to 23.8 %)");
-    assert_eq!(record.fact("Steps"), "at most 3.0 % of the number, 30 min of waiting after each");
+    assert_eq!(record.fact("Before"), "trim 1.000, panel less bench 0.82%");
+    assert_eq!(record.fact("After"), format!("trim {next}, panel less bench 0.02%"));
+    assert_eq!(record.fact("Hydrometer 60/60 °F"), "hydrometer 60/60 °F, read to 0.001. No check on file.");
+    assert_eq!(record.fact("Target and spec range"), "23.3% (22.8 to 23.8%)");
+    assert_eq!(record.fact("Steps"), "enter at most 3.0% of the number, 30 min of waiting after each");
     assert_eq!(record.texts(".sign > p"), ["Done by", "Checked by"]);
     let end = test.ledger.head().unwrap();
     let hash: String = end.hash.to_string().chars().take(16).collect();
     record.shows(
         "p.soft",
         &format!(
-            "From the ledger, {} rows, last hash {hash}. A row is never changed; one taken back is not shown here.",
+            "From the ledger, {} entries, check code {hash}. Entries are never changed; voided ones are not shown here.",
             end.seq
         ),
     );
@@ -124,21 +120,20 @@ async fn a_trim_is_not_set_without_ado() {
     let test = TestApp::new();
     let set = |to: &str, reason: &str| format!("entry_id={}&author=Pat&to_number={to}&reason={reason}", id());
     let nothing = test.post("/bench/trim/set", &set("1.005", "")).await;
-    assert_eq!(nothing.refusals(), ["Log a look at the panel first."]);
+    assert_eq!(nothing.refusals(), ["Save a panel check first."]);
     let reading = tapped(&test, "1.1712").await;
     test.post("/bench/trim", &look(&id(), "1", "23.3", &reading)).await;
     let unreasoned = test.post("/bench/trim/set", &set("0.96", "")).await;
     let advised = unreasoned.page().field("to_number");
     assert_eq!(advised, "0.96", "what was typed stays");
     let [refusal] = unreasoned.refusals().try_into().unwrap();
-    let begins = "Why another number than advised is empty: you are setting 0.96 where ";
+    let begins = "Reason, if not the advised number is empty: you are setting 0.96 where ";
     assert!(refusal.starts_with(begins), "{refusal}");
     let far = test.post("/bench/trim/set", &set("1.08", "told+so")).await;
     assert_eq!(
         far.refusals(),
         [
-            "I have set it to = 1.08: is 8.0 % from 1; the yard's largest step is 3.0 %; accepted: a smaller step, \
-             then a panel check; or confirm it if it was set so"
+            "I have set it to = 1.08: is 8.0% from 1; the yard's largest step is 3.0%. Fix: take a smaller step, then a panel check; or confirm if it was set that way"
         ]
     );
     for bad in [
@@ -166,7 +161,7 @@ async fn the_panel_is_held_against_the_tap_alone() {
     let nothing = format!(
         "{alone}, and none is logged. Take one and read it on the bench: a tank's sample says nothing of the panel."
     );
-    let other = format!("That reading is of tank 1. {alone}: a tank's sample says nothing of the panel.");
+    let other = format!("That reading is starts tank 1. {alone}: a tank's sample says nothing of the panel.");
     let bare = test.get("/bench/trim").await.page();
     assert_eq!(bare.text("#sample"), format!("{nothing} Read a sample"));
     assert!(!bare.has_form("trim-look"), "{bare}");
@@ -184,7 +179,7 @@ async fn the_panel_is_held_against_the_tap_alone() {
     assert_eq!(test.post("/bench", &second).await.status, StatusCode::SEE_OTHER);
     let named = test.get("/bench/trim").await.page().text("#sample");
     let (named, told) = named.split_once(" ± ").unwrap();
-    assert_eq!(named, "Held against the sample from the plant's tap of Thu 24 Jan 13:00: 22.47 %");
+    assert_eq!(named, "Held against the sample from the plant's tap of 1:00 PM Thu Jan 24: 22.47%");
     let (told, by) = told.split_once(", by ").unwrap();
     assert_eq!(by, "Hydrometer 60/60 °F, Refractometer, °Brix.");
     assert_eq!(
@@ -201,7 +196,7 @@ async fn the_panel_is_held_against_the_tap_alone() {
     assert!(kept.uncertainty_pct < 0.27, "two are better than either: {kept:?}");
     assert_eq!(
         test.get("/bench/record").await.page().fact("Refractometer, °Brix"),
-        "refractometer, °Brix, read to 0.2. No check of it is logged."
+        "refractometer, °Brix, read to 0.2. No check on file."
     );
 
     let apart = test.after_minutes(20);
@@ -212,14 +207,13 @@ async fn the_panel_is_held_against_the_tap_alone() {
     let page = apart.get("/bench/trim").await.page();
     assert_eq!(
         page.text("#sample"),
-        "The instruments do not agree on the sample from the plant's tap of Thu 24 Jan 13:20: Hydrometer 60/60 °F, \
-         Refractometer, °Brix. Read it with one more, or take another sample. Read a sample"
+        "The instruments do not agree on the sample from the plant's tap of 1:20 PM Thu Jan 24: Hydrometer 60/60 °F, Refractometer, °Brix. Read it with one more, or take another sample. Read a sample"
     );
     assert!(!page.has_form("trim-look"), "{page}");
     let old = test.after_minutes(145).get("/bench/trim").await.page();
     assert_eq!(
         old.text("#sample"),
-        "The last sample from the plant's tap is of Thu 24 Jan 13:20, more than two hours ago. Read a sample"
+        "The last sample from the plant's tap is of 1:20 PM Thu Jan 24, more than two hours ago. Read a sample"
     );
     assert!(!old.has_form("trim-look"), "{old}");
 }

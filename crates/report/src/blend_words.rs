@@ -118,7 +118,7 @@ impl Teller<'_> {
         }
         let strengths: Vec<String> = salts(&recipe.brine)
             .into_iter()
-            .map(|(formula, part)| format!("{formula} {} %", number(part.percent(), 2)))
+            .map(|(formula, part)| format!("{formula} {}", display.percent(part.percent(), 2)))
             .collect();
         fact("blend.holds", strengths.join(", "));
         fact("blend.in-all", format!("{}, {}", display.volume(recipe.volume), display.mass(recipe.mass)));

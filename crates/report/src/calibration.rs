@@ -126,7 +126,7 @@ fn nozzles(teller: &Teller<'_>, found: &catch::Sprayer) -> Table {
     let mut table = Table::new("nozzles", words.say("card.nozzles"), &columns);
     for (place, (flow, off)) in found.nozzles.iter().zip(&found.off).enumerate() {
         let sign = if *off > 0.0 { "+" } else { "" };
-        let off = format!("{sign}{} %", number(100.0 * off, 0));
+        let off = format!("{sign}{}", teller.display.percent(100.0 * off, 0));
         table.row(vec![((place + 1) as f64).into(), flow_text(teller, *flow).into(), off.into()]);
     }
     table

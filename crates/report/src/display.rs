@@ -149,7 +149,7 @@ impl Display {
         let kelvins = in_kelvins(interval).abs();
         match self.units {
             UnitSystem::Us => format!("{} °F", number(kelvins * 1.8, 0)),
-            UnitSystem::Si => format!("{} K", number(kelvins, 1)),
+            UnitSystem::Si => format!("{} °C", number(kelvins, 1)),
         }
     }
 
@@ -160,7 +160,12 @@ impl Display {
 
     /// Strength, per cent by mass, to a tenth.
     pub fn strength(&self, strength: MassFraction) -> String {
-        format!("{} %", number(strength.percent(), 1))
+        self.percent(strength.percent(), 1)
+    }
+
+    /// A number of per cent, with the sign as the language sets it.
+    pub fn percent(&self, value: f64, decimals: usize) -> String {
+        self.words.fill("unit.percent", &[("value", &number(value, decimals))])
     }
 
     /// Depth of water: hundredths of an inch, or tenths of a millimetre.
@@ -171,10 +176,10 @@ impl Display {
         }
     }
 
-    /// Depth of liquid in a tank.
+    /// Depth of liquid in a tank: feet and inches to the half inch, as a dip stick is read, or meters to the centimeter.
     pub fn depth(&self, depth: Length) -> String {
         match self.units {
-            UnitSystem::Us => format!("{} ft", number(in_feet(depth), 2)),
+            UnitSystem::Us => feet_and_inches(in_feet(depth)),
             UnitSystem::Si => format!("{} m", number(in_metres(depth), 2)),
         }
     }
@@ -242,9 +247,9 @@ impl Display {
     /// What a point of the network shows, in the unit it is kept in.
     pub fn point(&self, kind: PointKind, value: f64) -> String {
         match kind {
-            PointKind::Strength => format!("{} %", number(value, 2)),
+            PointKind::Strength => self.percent(value, 2),
             PointKind::Temperature => self.temperature(celsius(value)),
-            PointKind::Share => format!("{} %", number(100.0 * value, 0)),
+            PointKind::Share => self.percent(100.0 * value, 0),
             PointKind::Depth => self.depth(quantity::metres(value)),
             PointKind::Flow => self.pipe_flow(value),
             PointKind::Mass => self.mass(kilograms(value)),
@@ -257,23 +262,43 @@ impl Display {
         format!("${}", number(usd, 0))
     }
 
-    /// Day and clock time in the yard: `Thu 14 Jan 06:10`.
+    /// Day and clock time in the yard: `6:10 AM Thu Jan 14`, or `Thu Jan 14, 06:10`.
     pub fn time(&self, at: Timestamp) -> String {
         let (day, month) = self.day_and_month(at);
-        let at = at.to_zoned_datetime(self.zone.clone());
-        format!("{day} {} {month} {}", at.day(), at.strftime("%H:%M"))
+        let (date, clock) = (at.to_zoned_datetime(self.zone.clone()).day().to_string(), self.clock(at));
+        let key = if self.has_half_days() { "time.half-days" } else { "time.whole-days" };
+        self.words.fill(key, &[("day", day), ("month", month), ("date", &date), ("clock", &clock)])
     }
 
-    /// Clock time in the yard: `06:10`.
+    /// Clock time in the yard: `6:10 AM`, or `06:10`.
     pub fn clock(&self, at: Timestamp) -> String {
-        at.to_zoned_datetime(self.zone.clone()).strftime("%H:%M").to_string()
+        let at = at.to_zoned_datetime(self.zone.clone());
+        let form = if self.has_half_days() { "%-I:%M\u{a0}%p" } else { "%H:%M" };
+        at.strftime(form).to_string()
     }
 
-    /// Day in the yard with its year: `Thu 14 Jan 2027`.
+    /// A whole hour on an axis: `6 PM`, or `18:00`.
+    pub fn hour(&self, at: Timestamp) -> String {
+        let form = if self.has_half_days() { "%-I\u{a0}%p" } else { "%H:%M" };
+        at.to_zoned_datetime(self.zone.clone()).strftime(form).to_string()
+    }
+
+    /// Day in the yard with its year: `Thu Jan 14, 2027`.
     pub fn day(&self, at: Timestamp) -> String {
         let (day, month) = self.day_and_month(at);
         let at = at.to_zoned_datetime(self.zone.clone());
-        format!("{day} {} {month} {}", at.day(), at.year())
+        let (date, year) = (at.day().to_string(), at.year().to_string());
+        self.words.fill("time.day", &[("day", day), ("month", month), ("date", &date), ("year", &year)])
+    }
+
+    /// Day of the week with its date, short: `Sat 16`.
+    pub fn weekday(&self, at: Timestamp) -> String {
+        format!("{} {}", self.day_and_month(at).0, at.to_zoned_datetime(self.zone.clone()).day())
+    }
+
+    /// Whether the clock goes to twelve twice a day: in English, with US units.
+    fn has_half_days(&self) -> bool {
+        self.units == UnitSystem::Us && self.words.language() == Language::En
     }
 
     /// Short names of the day of the week and of the month.
@@ -303,9 +328,14 @@ impl Display {
         let minutes = (duration.as_secs() as f64 / 60.0).round() as i64;
         match (minutes / 60, minutes % 60) {
             (0, m) => format!("{m} min"),
-            (h, 0) => format!("{h} h"),
+            (h, 0) => format!("{h} {}", self.hours_unit()),
+            (h, m) if self.units == UnitSystem::Us => format!("{h} {} {m} min", self.hours_unit()),
             (h, m) => format!("{h} h {m:02} min"),
         }
+    }
+
+    fn hours_unit(&self) -> &'static str {
+        if self.has_half_days() { "hr" } else { "h" }
     }
 
     /// A short time: seconds up to two minutes, then minutes.
@@ -320,6 +350,14 @@ impl Display {
     pub fn time_span(&self, time: Time) -> String {
         self.duration(SignedDuration::from_secs(in_seconds(time).round() as i64))
     }
+}
+
+/// `6 ft 6 in`, to the half inch.
+fn feet_and_inches(feet: f64) -> String {
+    let halves = (feet * 24.0).round();
+    let (whole, inches) = ((halves / 24.0).floor(), halves.rem_euclid(24.0) / 2.0);
+    let decimals = usize::from(inches.fract() != 0.0);
+    format!("{} ft {} in", number(whole, 0), number(inches, decimals))
 }
 
 /// To the nearest ten from a thousand up, to the nearest one below.

@@ -17,7 +17,7 @@ impl Teller<'_> {
         let d = self.display;
         let volume = |m3: f64| d.volume(quantity::cubic_metres(m3));
         let mass = |kg: f64| d.mass(quantity::kilograms(kg));
-        let pct = |p: f64| format!("{} %", crate::display::number(p, 1));
+        let pct = |p: f64| d.percent(p, 1);
         let temp =
             |c: Option<f64>| c.map_or_else(String::new, |c| format!(", {}", d.temperature(celsius(c))));
         let fill = |key: &str, values: &[(&str, &str)]| self.words.fill(key, values);

@@ -89,7 +89,7 @@ impl RunTeller<'_> {
     }
 
     fn share(&self, share: f64) -> String {
-        format!("{} %", number(100.0 * share, 0))
+        self.display.percent(100.0 * share, 0)
     }
 
     /// Something done by hand.

@@ -1,7 +1,6 @@
 //! How tanks stand, as sentences: in spec, freezing, doubted, apart from the book.
 
 use bench::Conformity;
-use chemistry::freezing::Solid;
 use planner::TankStock;
 use yard::estimate::{Apart, BookApart, Mismatch};
 use yard::stock::BookProblem;
@@ -90,11 +89,6 @@ impl Teller<'_> {
                 ("u", &d.degrees(first.uncertainty)),
             ],
         );
-        // The ice beside it, where salt comes first.
-        if let (Some(ice), Solid::Hydrohalite | Solid::Halite) = (first.ice, first.solid) {
-            text.push(' ');
-            text.push_str(&self.words.fill("tank.ice-beside", &[("ice", &d.temperature(ice))]));
-        }
         text.push_str(&self.freeze_margin(tank, coldest));
         text
     }

@@ -108,7 +108,7 @@ fn readings_lie_by_their_strength_and_only_those_out_of_the_band_are_heavy() {
         // The band reaches from its low to its high end.
         let band = of_class(&svg, "rect", "c-liquid")[0];
         assert!((at(band, "height") - 0.6 * each).abs() < 0.3);
-        assert!((at(band, "y") - marks[2].1).abs() < 0.2, "23.6 % is its top");
+        assert!((at(band, "y") - marks[2].1).abs() < 0.2, "23.6% is its top");
     }
 }
 

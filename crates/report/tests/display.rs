@@ -35,7 +35,7 @@ fn a_quantity_reads_in_the_units_of_its_reader() {
     assert_eq!((us.exact_mass(mass), si.exact_mass(mass)), ("19,999 lb".into(), "9,071 kg".into()));
     let cold = fahrenheit(-6.0);
     assert_eq!((us.temperature(cold), si.temperature(cold)), ("−6 °F".into(), "−21.1 °C".into()));
-    assert_eq!((us.degrees(kelvins(-2.5)), si.degrees(kelvins(-2.5))), ("4 °F".into(), "2.5 K".into()));
+    assert_eq!((us.degrees(kelvins(-2.5)), si.degrees(kelvins(-2.5))), ("4 °F".into(), "2.5 °C".into()));
     assert_eq!(us.degrees_between(celsius(-10.0), celsius(-20.0)), "18 °F");
     assert_eq!((us.depth(metres(1.4)), si.depth(metres(1.4))), ("4.59 ft".into(), "1.40 m".into()));
     assert_eq!((us.water(metres(0.0254)), si.water(metres(0.0254))), ("1.00 in".into(), "25.4 mm".into()));
@@ -43,7 +43,7 @@ fn a_quantity_reads_in_the_units_of_its_reader() {
     assert_eq!((us.lane_length(lane), si.lane_length(lane)), ("10.0 lane-mi".into(), "16.1 lane-km".into()));
     assert_eq!((us.pipe_flow(0.001), si.pipe_flow(0.001)), ("15.9 gal/min".into(), "60 L/min".into()));
     let strength = MassFraction::from_percent(23.26).unwrap();
-    assert_eq!((us.strength(strength), si.strength(strength)), ("23.3 %".into(), "23.3 %".into()));
+    assert_eq!((us.strength(strength), si.strength(strength)), ("23.3%".into(), "23.3%".into()));
     assert_eq!(us.dollars(1234.5), "$1,234");
 }
 
@@ -66,7 +66,7 @@ fn times_are_the_yards_and_days_the_readers() {
     // A quarter to five in the afternoon of a Thursday, five hours behind UTC.
     let at: Timestamp = "2027-01-14T21:45:00Z".parse().unwrap();
     let told = |language| (reader(language, Us).time(at), reader(language, Us).day(at));
-    assert_eq!(told(Language::En), ("Thu 14 Jan 16:45".into(), "Thu 14 Jan 2027".into()));
+    assert_eq!(told(Language::En), ("4:45 PM Thu Jan 14".into(), "Thu Jan 14, 2027".into()));
     assert_eq!(told(Language::Es), ("jue 14 ene 16:45".into(), "jue 14 ene 2027".into()));
     assert_eq!(told(Language::Fr), ("jeu. 14 janv. 16:45".into(), "jeu. 14 janv. 2027".into()));
     // The night on which clocks go back: half past one comes twice.
@@ -90,9 +90,9 @@ fn a_number_has_its_decimals_its_sign_and_no_sign_of_nothing() {
     }
     let us = reader(Language::En, Us);
     let points = [
-        (PointKind::Strength, 23.256, "23.26 %"),
+        (PointKind::Strength, 23.256, "23.26%"),
         (PointKind::Temperature, -5.0, "23 °F"),
-        (PointKind::Share, 0.455, "46 %"),
+        (PointKind::Share, 0.455, "46%"),
         (PointKind::Mass, 453.592_37, "1,000 lb"),
         (PointKind::Plain, 0.12345, "0.123"),
     ];
@@ -106,7 +106,7 @@ fn a_message_is_told_with_what_it_holds_in_the_readers_words() {
     let at: Timestamp = "2027-01-14T21:45:00Z".parse().unwrap();
     let from = message!("console.period.backward", from = at, until = "noon");
     let told = |language| reader(language, Us).tell(&from);
-    assert_eq!(told(Language::En), "Thu 14 Jan 16:45 to noon: ends before it begins");
+    assert_eq!(told(Language::En), "4:45 PM Thu Jan 14 to noon: ends before it begins");
     assert_eq!(told(Language::Es), "jue 14 ene 16:45 a noon: termina antes de empezar");
     assert_eq!(told(Language::Fr), "jeu. 14 janv. 16:45 à noon : finit avant d’avoir commencé");
     // A message within a message, and a quantity in the reader's units.

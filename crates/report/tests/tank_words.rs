@@ -38,11 +38,9 @@ fn a_bought_liquid_says_where_it_freezes_and_by_what_sheet_or_that_nobody_said()
         plain.starts_with("Bought liquid: freezes at 2 °F as delivered, by its sheet (supplier's"),
         "{plain}"
     );
-    assert!(
-        state(&yard, Some(fahrenheit(10.0))).ends_with("That is 8 °F below the coldest air ahead, 10 °F.")
-    );
+    assert!(state(&yard, Some(fahrenheit(10.0))).ends_with("8 °F to spare: coldest air forecast is 10 °F."));
     let cold = state(&yard, Some(fahrenheit(-5.0)));
-    assert!(cold.ends_with("The coldest air ahead is −5 °F: 7 °F too cold for it."), "{cold}");
+    assert!(cold.ends_with("Coldest air forecast is −5 °F: 7 °F too cold for this tank."), "{cold}");
     let (words, display) = (Words::of(Language::En), Display::new(UnitSystem::Us, TimeZone::UTC));
     let teller = Teller { words: &words, display: &display, yard: &yard };
     assert!(teller.tank_needs_act(&bought(&yard), Some(fahrenheit(-5.0))));
@@ -53,7 +51,7 @@ fn a_bought_liquid_says_where_it_freezes_and_by_what_sheet_or_that_nobody_said()
         }
     }
     let unsaid = state(&yard, Some(fahrenheit(-5.0)));
-    assert_eq!(unsaid, "Bought liquid: no freezing figure was given for it.");
+    assert_eq!(unsaid, "Purchased liquid: no freeze point on file.");
 }
 
 #[test]
@@ -67,15 +65,13 @@ fn a_mix_is_named_by_its_parts() {
     let told = telling(&yard, |teller| teller.tank_state(&tank, coldest));
     assert_eq!(
         told,
-        "Mixed: 75 % Magnesium chloride liquid by mass, 25 % salt brine or water by mass. What leaves \
-         it is not predicted: not every liquid in it is known by its salt."
+        "Mixed: 75% Magnesium chloride liquid by weight, 25% salt brine or water by weight. Freeze point unknown: the salt in one of its liquids is not known."
     );
     tank.unlike = vec![part(Liquid::Brine, 250.0)];
     let told = telling(&yard, |teller| teller.tank_state(&tank, coldest));
     assert_eq!(
         told,
-        "Holds salt brine or water, not what belongs in it. What leaves it is not predicted: not every liquid in it is \
-         known by its salt."
+        "Holds salt brine or water: the wrong liquid for this tank. Freeze point unknown: the salt in one of its liquids is not known."
     );
     tank.unlike.clear();
     tank.volume = gallons(0.0);
@@ -98,7 +94,7 @@ fn every_result_of_a_jar_test_has_its_word() {
         };
         let told = telling(&yard, |teller| teller.event_line(&Body::JarTest(test.clone())));
         assert!(
-            told.starts_with("62.5 % Magnesium chloride liquid with 37.5 % beet juice by volume"),
+            told.starts_with("62.5% Magnesium chloride liquid with 37.5% beet juice by volume"),
             "{told}"
         );
         let word = if *result == JarResult::Clear { "stayed clear" } else { result.word() };

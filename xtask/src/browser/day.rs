@@ -146,8 +146,8 @@ pub fn weak_tank(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<
     if script == Script::Off {
         tab.turn_script_off()?;
     }
-    sample(&mut tab, hand, &origin, "1.1467", "19.5 %")?;
-    pages_say(&mut tab, &origin, &["19.5 %", "19.47 %"], &["In spec", "in spec:"])?;
+    sample(&mut tab, hand, &origin, "1.1467", "19.5%")?;
+    pages_say(&mut tab, &origin, &["19.5%", "19.47%"], &["In spec", "in spec:"])?;
     tab.go_to(&format!("{origin}/tanks"))?;
     hand.push(&mut tab, "#tank-1 a[href*='put-right?tank=1'], .next a[href*='put-right?tank=1']")?;
     choose(&mut tab, hand, "[data-form=right-ask] [name=with][value=salt]")?;
@@ -157,15 +157,15 @@ pub fn weak_tank(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<
     hand.push(&mut tab, "[data-form=put-right] [type=submit]")?;
     // It is expected near the target, and the next sample is asked for.
     let expects = main_text(&mut tab)?.replace('\u{a0}', " ");
-    let is_near = expects.contains("23.2 % is in spec") || expects.contains("23.3 % is in spec");
+    let is_near = expects.contains("23.2% is in spec") || expects.contains("23.3% is in spec");
     if !is_near || !expects.contains("Take a sample before you put in more") {
         return Err(format!("after the salt the page expects something else: {expects}"));
     }
-    sample(&mut tab, hand, &origin, "1.1782", "23.3 %")?;
+    sample(&mut tab, hand, &origin, "1.1782", "23.3%")?;
     pages_say(
         &mut tab,
         &origin,
-        &["In spec", "in spec", "23.3 %", "23.30 %"],
+        &["In spec", "in spec", "23.3%", "23.30%"],
         &["Too strong", "too strong", "Too weak", "25."],
     )?;
     let kinds: Vec<String> =
@@ -221,7 +221,7 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
             }
             // The step leads to the bench, at the plant's tap; the banner leads back.
             hand.push(&mut tab, "main a.step[href*='/bench']")?;
-            read(&mut tab, hand, "1.1782", "23.3 %")?;
+            read(&mut tab, hand, "1.1782", "23.3%")?;
             hand.push(&mut tab, ".banner a[href$='/run']")?;
             continue;
         }
@@ -269,7 +269,7 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
     }
     tab.go_to(&format!("{origin}/tanks"))?;
     let said = text_at(&mut tab, "#tank-2")?;
-    if !said.contains("1,000 gal") || !said.contains("23.3 %") {
+    if !said.contains("1,000 gal") || !said.contains("23.3%") {
         return Err(format!("tank 2 does not hold the batch: {said}"));
     }
     let lots = tab.ask("document.querySelectorAll('#tank-2 .why li').length")?;

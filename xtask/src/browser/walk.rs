@@ -111,9 +111,7 @@ pub fn put_right(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
         .split_whitespace()
         .find_map(|word| word.replace(',', "").parse::<f64>().ok().filter(|number| *number > 1.0));
     if !gallons.is_some_and(|found| (found / 434.0 - 1.0).abs() < 0.02 && (found - 435.0).abs() <= 1.5) {
-        return Err(format!(
-            "5,000 gal at 25 % to 23.3 %: the page says \"{answer}\", by hand it is 435 gal"
-        ));
+        return Err(format!("5,000 gal at 25% to 23.3%: the page says \"{answer}\", by hand it is 435 gal"));
     }
     for round in ["recording", "recording again after Back"] {
         tab.type_into(&format!("{RECORD} [name=author]"), AUTHOR)?;
@@ -212,7 +210,7 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
         hand.push(tab, "[data-form=trim-look] [type=submit]")?;
         says(tab, "panel against bench", wanted)
     };
-    sample(&mut tab, "1.1690", "Too weak: 22.2 %")?;
+    sample(&mut tab, "1.1690", "Too weak: 22.2%")?;
     look(&mut tab, Some("1"), "Set trim to")?;
     hand.fill(&mut tab, "[data-form=trim-set] [name=author]", AUTHOR)?;
     hand.push(&mut tab, "[data-form=trim-set] [type=submit]")?;
@@ -226,7 +224,7 @@ pub fn bench(chromium: &mut Chromium, origin: &str, hand: Hand, script: Script) 
         tab.go_to(&format!("{origin}/bench/trim"))?;
     }
     hand.push(&mut tab, "main .go[href$='/bench?tank=tap']")?;
-    sample(&mut tab, "1.1782", "In spec: 23.3 %")?;
+    sample(&mut tab, "1.1782", "In spec: 23.3%")?;
     look(&mut tab, None, "Panel and bench agree")?;
     hand.push(&mut tab, "main a[href$='/bench/record']")?;
     says(&mut tab, "the record", "Panel and bench agree")?;
@@ -275,7 +273,7 @@ pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     hand.push(&mut tab, "main .picks a.step")?;
     let report = main_text(&mut tab)?.replace('\u{a0}', " ");
     // 500 gal out and 120 back at the same strength and temperature: 380 gal on the road.
-    for part in ["liquid put on roads", "380 gal", "R1 Mill Road"] {
+    for part in ["liquid applied", "380 gal", "R1 Mill Road"] {
         if !report.contains(part) {
             return Err(format!("the storm's report does not hold \"{part}\": {report}"));
         }
@@ -335,7 +333,7 @@ pub fn trainee(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     tab.go_to(&format!("{origin}/trainer"))?;
     hand.push(&mut tab, "button[value=end]")?;
     let debrief = main_text(&mut tab)?.replace('\u{a0}', " ");
-    for part in [WHO, "1/1", "Prime pump circulation", "Broke: Pump circulation"] {
+    for part in [WHO, "1/1", "Prime pump circulation", "Fault: Pump circulation"] {
         if !debrief.contains(part) {
             return Err(format!("the debrief does not hold \"{part}\": {debrief}"));
         }

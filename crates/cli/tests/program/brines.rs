@@ -7,7 +7,7 @@ use super::folder::*;
 fn a_tank_is_put_right() {
     let folder = Folder::new();
     let w12 = ["correct", "--volume-gal", "5000", "--strength-pct", "25", "--with", "water"];
-    assert!(folder.expect(&w12, 0, &[]).contains("Put in 435 gal of water."));
+    assert!(folder.expect(&w12, 0, &[]).contains("Add 435 gal of water."));
     let json = folder.expect(&[&w12[..], &["--json"]].concat(), 0, &[]);
     let document: serde_json::Value = serde_json::from_str(&json).unwrap();
     let gallons = document["add_m3"].as_f64().unwrap() / 0.003_785_411_784;
@@ -15,7 +15,7 @@ fn a_tank_is_put_right() {
     let full = [&w12[..], &["--capacity-gal", "5200"]].concat();
     assert!(folder.expect(&full, 1, &[]).contains("First draw off"));
     let weak = ["correct", "--volume-gal", "5000", "--strength-pct", "20", "--with", "water"];
-    folder.expect(&weak, 1, &["water only makes it weaker"]);
+    folder.expect(&weak, 1, &["water can only make it weaker; add salt or stronger brine"]);
     folder.expect(&["correct", "--strength-pct", "25", "--with", "water"], 2, &["--volume-gal is missing"]);
     folder.expect(
         &["correct", "--volume-gal", "5000", "--strength-pct", "25", "--with", "sand"],
@@ -39,10 +39,7 @@ fn what_comes_with_the_salt_is_told() {
     };
     let hard = ["--hardness-mg-l", "300"];
     let text = run(&with("96", "1", &hard), 0, &[]);
-    assert!(
-        text.starts_with("Brine with 23.3 % NaCl, from this salt and water.\nDissolved beside"),
-        "{text}"
-    );
+    assert!(text.starts_with("Brine with 23.3 % NaCl, from this salt and water.\nDissolved beside"), "{text}");
     assert!(
         text.contains("hydrometer, density meter  +0.") && text.contains("gypsum stays dissolved"),
         "{text}"
@@ -93,7 +90,7 @@ fn measure_refuses_what_it_cannot_read() {
     let measure = |rest: &[&str], error: &[&str]| {
         folder.expect(&[&["measure"][..], rest].concat(), 2, error);
     };
-    measure(&["--instrument", "brix", "--reading", "26.2"], &["temperature missing"]);
+    measure(&["--instrument", "brix", "--reading", "26.2"], &["sample temperature"]);
     measure(&["--instrument", "brx", "--reading", "26.2"], &["did you mean \"brix\"", "salometer"]);
     measure(&["--instrument", "baume", "--reading", "88", "--temp-c", "15"], &["off the scale", "salometer"]);
     measure(
@@ -132,7 +129,7 @@ fn measure_reads_a_table() {
         "who,instrument,reading,temp_c,compensated,strength_pct,uncertainty_pct,verdict,doubt,error"
     );
     assert!(rows[1].starts_with("Pat,sg_60_60,1.178,15.6,,23.3") && rows[1].contains(",in,"));
-    assert!(rows[2].contains(",23.") && rows[3].contains("temperature missing"));
+    assert!(rows[2].contains(",23.") && rows[3].contains("needs it"));
     assert!(rows[4].contains(",23.3"), "{}", rows[4]);
 }
 
@@ -221,7 +218,7 @@ fn a_plant_is_simulated() {
     for (text, said) in [
         ("layout = \"bed\"", "accepted: batch, fed, upflow"),
         ("layout = \"batch\"\nhour = 3", "unknown field `hour`"),
-        ("layout = \"batch\"\nwater_c = 60", "water_c: 60; accepted: 0.5…38"),
+        ("layout = \"batch\"\nwater_c = 60", "water_c: 60; accepted: 0.5 to 38"),
         ("layout = \"batch\"\n[[fault]]\nat_min = 1\nkind = \"bridge\"", "bridging"),
         (
             "layout = \"batch\"\n[[fault]]\nat_min = 1\nkind = \"stuck\"\nat = \"drain\"",
@@ -298,7 +295,7 @@ fn a_blend_is_worked_out_from_numbers_and_from_a_yard() {
         ["blend", "--lot", "nacl=23.3,usd_gal=0.12", "--lot", "mgcl2=30,usd_gal=1.05", "--lot", "water"];
     let asked = ["--ice-f", "-10", "--clear-f", "0", "--volume-gal", "1000"];
     let told = folder.expect(&[&lots[..], &asked].concat(), 0, &[]);
-    for part in ["Put in ", "gal of water", "First a jar", "salt comes out of it, not ice", "$"] {
+    for part in ["Add ", "gal of water", "First a jar", "salt comes out of it, not ice", "$"] {
         assert!(told.contains(part), "{part}: {told}");
     }
     let json = folder.expect(&[&lots[..], &asked, &["--json"]].concat(), 0, &[]);
@@ -327,7 +324,7 @@ fn a_blend_is_worked_out_from_numbers_and_from_a_yard() {
     let from = ["--from", "tank=4", "--from", "water", "--clear-f", "0", "--ice-f", "-9"];
     let told = folder.expect(&[&yard[..], &from].concat(), 0, &[]);
     assert!(
-        told.contains("in the tank already") && told.contains("Magnesium chloride liquid (tank 4)"),
+        told.contains("already in the tank") && told.contains("Magnesium chloride liquid (tank 4)"),
         "{told}"
     );
     let gone = ["--from", "tank=9", "--clear-f", "0", "--ice-f", "-9"];

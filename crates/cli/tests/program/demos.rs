@@ -13,8 +13,8 @@ fn the_demo_prints_both_plans_and_starts_again_on_its_folder() {
         assert_eq!(out.matches("Storm plan for").count(), 2);
         assert!(
             out.contains("32.004 mm")
-                && out.contains("Spray ahead, with care")
-                && out.contains("Hold the brine")
+                && out.contains("Pretreat with caution")
+                && out.contains("Do not pretreat")
         );
     }
     let verified = folder.expect(&["ledger", "verify", "--database", "demo/ledger.db"], 0, &[]);
@@ -164,7 +164,7 @@ fn the_demos_books_do_not_close_for_a_reason() {
     let due = folder.expect(&[&["report", "due"][..], &NOW].concat(), 0, &[]);
     assert!(due.contains("wash bay") && due.contains("due since"));
     let storms = folder.expect(&[&["report", "storms"][..], &NOW].concat(), 0, &[]);
-    assert!(storms.contains("Long snow") && storms.contains("Not named"));
+    assert!(storms.contains("Long snow") && storms.contains("No name"));
     let empty = Folder::new();
     empty.expect(&["report", "close"], 2, &["ledger.db"]);
     folder.expect(&["report", "season", "--from", "2013-01-20", "--until", "2013-01-10"], 2, &["--until"]);

@@ -24,12 +24,9 @@ fn a_mix_is_doubted_recorded_and_told_and_a_jar_test_is_kept() {
     add(2, &[&["jar-test"][..], &test, &["result=fine"]].concat());
     add(0, &[&["jar-test"][..], &test, &["result=crystals"]].concat());
     let list = folder.expect(&["ledger", "list", "--tank", "1"], 0, &[]);
-    assert!(
-        list.contains("Jar test: 90 % Salt brine with 10 % Magnesium chloride liquid by volume"),
-        "{list}"
-    );
+    assert!(list.contains("Jar test: 90% Salt brine with 10% Magnesium chloride liquid by volume"), "{list}");
     let balance = folder.expect(&["ledger", "balance"], 0, &[]);
-    assert!(balance.contains("Mixed: 90 % salt brine or water by mass"), "{balance}");
+    assert!(balance.contains("Mixed: 90% salt brine or water by weight"), "{balance}");
     let told: serde_json::Value =
         serde_json::from_str(&folder.expect(&["ledger", "balance", "--json"], 0, &[])).unwrap();
     let (one, four) = (&told["tanks"][0], &told["tanks"][3]);
@@ -87,7 +84,7 @@ fn a_doubtful_or_wrong_entry_is_not_recorded() {
         2,
         &["looks like a fraction", "23.3"],
     );
-    add(&["making_run", "tank=7", "volume_gal=2000", "strength_pct=23"], 2, &["no such tank"]);
+    add(&["making_run", "tank=7", "volume_gal=2000", "strength_pct=23"], 2, &["is not a tank of this yard"]);
     add(&["making_run", "tank=1", "2000"], 2, &["name=value"]);
     add(
         &["load_out", "tank=1", "truck=T1", "volume_gal=6813"],
@@ -108,7 +105,7 @@ fn a_doubtful_or_wrong_entry_is_not_recorded() {
     folder.expect(
         &["ledger", "add", "--author", "Pat", "--id", &id, "note", "text=twice"],
         2,
-        &["recorded already"],
+        &["already saved"],
     );
     assert!(folder.expect(&["ledger", "verify"], 0, &[]).contains("1 rows"));
 }
@@ -129,8 +126,12 @@ fn a_damaged_ledger_answers_no_and_takes_nothing() {
     folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=three"], 1, &["damaged"]);
     folder.expect(&["ledger", "balance"], 1, &["damaged"]);
     folder.write("not.db", "this is no database at all, only words, and enough of them");
-    folder.expect(&["ledger", "verify", "--database", "not.db"], 2, &["not a ledger"]);
-    folder.expect(&["ledger", "verify", "--database", "none.db"], 2, &["none.db", "no such ledger"]);
+    folder.expect(&["ledger", "verify", "--database", "not.db"], 2, &["is not a brinewright ledger"]);
+    folder.expect(
+        &["ledger", "verify", "--database", "none.db"],
+        2,
+        &["none.db", "no such ledger"],
+    );
     folder.write("empty.db", "");
     folder.expect(&["ledger", "verify", "--database", "empty.db"], 2, &["empty"]);
 }
@@ -165,9 +166,9 @@ fn a_table_is_imported_whole_or_not_at_all() {
     write("at,route,treated,salt_lb\n2026-01-05 05:00,R1,dry,500\n2026-01-05 06:00,R99,dry,500\n,R2,dry,1\n");
     folder.expect(&import, 2, &["line 3", "R99", "line 4", "at = (none)", "Nothing was recorded"]);
     write("route,salt_lb\nR1,500\n");
-    folder.expect(&import, 2, &["no column says when"]);
+    folder.expect(&import, 2, &["has no \"at\""]);
     write("at,route,treated,salt_lb,blah\n2026-01-05 05:00,R1,dry,500,x\n");
-    folder.expect(&import, 2, &["blah", "no such field"]);
+    folder.expect(&import, 2, &["blah", "is not a field"]);
     assert!(!folder.0.join("ledger.db").exists(), "nothing was made");
     // Semicolons, a mark of byte order, a decimal comma, a row twice: two entries; the file twice: once.
     write("\u{feff}at;route;treated;salt_lb\n2026-01-05 05:00;R1;dry;500,5\n2026-01-05 05:00;R1;dry;500,5\n");
@@ -186,7 +187,7 @@ fn a_table_is_imported_whole_or_not_at_all() {
     let last: serde_json::Value = serde_json::from_str(rows.lines().last().unwrap()).unwrap();
     let event = format!("event={}", last["id"].as_str().unwrap());
     folder.expect(&["ledger", "add", "void", &event, "reason=wrong", "--author", "Lou"], 0, &[]);
-    folder.expect(&import, 2, &["line 2", "was imported before, and voided"]);
+    folder.expect(&import, 2, &["line 2", "was imported before, then voided"]);
     let confirmed = [&import[..], &["--confirm"]].concat();
     assert!(folder.expect(&confirmed, 0, &[]).contains("Recorded 1 of 1"));
     assert!(folder.expect(&confirmed, 0, &[]).contains("Recorded 0 of 1"));
@@ -237,7 +238,7 @@ fn damage_is_named_the_rest_is_saved_and_an_end_is_held_against() {
     std::fs::write(&path, bytes).unwrap();
     let said = folder.expect(&["ledger", "verify"], 1, &[]);
     assert!(said.contains("Damaged at row 2"), "{said}");
-    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=four"], 1, &["damaged at row 2"]);
+    folder.expect(&["ledger", "add", "--author", "Pat", "note", "text=four"], 1, &["damaged at entry 2"]);
     let out = folder.expect(&["ledger", "export", "--output", "kept.jsonl"], 1, &["row 2:", "were left out"]);
     assert!(out.contains("2 rows written"), "{out}");
     let kept = std::fs::read_to_string(folder.0.join("kept.jsonl")).unwrap();

@@ -112,13 +112,17 @@ fn people_are_taken_in_and_a_lost_password_is_set_anew_at_the_machine() {
     assert_eq!(add(&ines, "short\n").0, 2);
     let (code, said) = add(&ines, "a quiet winter\n");
     assert!(code == 0 && said.contains("Ines is taken in"), "{said}");
-    assert!(add(&ines, "a quiet winter\n").1.contains("another has this name"));
-    assert!(add(&["user", "add", "Lou", "--pin"], "2222\n").1.contains("first that anyone tries"));
+    assert!(add(&ines, "a quiet winter\n").1.contains("that name is already in use"));
+    assert!(add(&["user", "add", "Lou", "--pin"], "2222\n").1.contains("too easy to guess"));
     assert_eq!(add(&["user", "add", "Lou", "--pin"], "4071\n").0, 0);
     assert!(add(&["user", "password", "Ine"], "x\n").1.contains("did you mean \"Ines\""));
     assert!(add(&["user", "password", "Ines"], "a loud summer\n").1.contains("signed out everywhere"));
     folder.expect(&["user", "role", "Lou", "boss"], 2, &["accepted: viewer, operator, trainer, supervisor"]);
-    folder.expect(&["user", "leave", "Ines"], 2, &["the last supervisor with a password stays"]);
+    folder.expect(
+        &["user", "leave", "Ines"],
+        2,
+        &["you cannot remove the last supervisor who has a password"],
+    );
     folder.expect(&["user", "leave", "Lou"], 0, &[]);
     let list: serde_json::Value =
         serde_json::from_str(&folder.expect(&["user", "list", "--json"], 0, &[])).unwrap();

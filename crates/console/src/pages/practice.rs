@@ -280,7 +280,7 @@ fn page(visitor: &Visitor, plant: &PracticePlant) -> PracticePage {
                     (true, true) => words.say("practice.stop").to_string(),
                     (true, false) => words.say("practice.shut").to_string(),
                     (false, true) => words.say("practice.start").to_string(),
-                    (false, false) => format!("{} %", number(100.0 * share, 0)),
+                    (false, false) => visitor.display.percent(100.0 * share, 0),
                 },
                 is_now: (now - share).abs() < 0.01,
             })
@@ -365,7 +365,7 @@ fn now(visitor: &Visitor, share: f64, is_pump: bool) -> String {
         (true, true) => words.say("practice.stopped").to_string(),
         (true, false) => words.say("practice.is-shut").to_string(),
         (false, true) => words.say("practice.runs").to_string(),
-        (false, false) => format!("{} %", number(100.0 * share, 0)),
+        (false, false) => visitor.display.percent(100.0 * share, 0),
     }
 }
 

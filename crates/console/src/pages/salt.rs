@@ -156,7 +156,7 @@ fn page(visitor: &Visitor, sent: Option<(Sheet, &Typed, Refused)>) -> Result<Sal
             d.time(at).into(),
             delivery.mass_kg.into(),
             delivery.ticket.clone().into(),
-            delivery.moisture_pct.map(|pct| format!("{} %", number(pct, 1))).into(),
+            delivery.moisture_pct.map(|pct| visitor.display.percent(pct, 1)).into(),
             delivery.price_usd.into(),
             says.into(),
         ]);

@@ -34,6 +34,8 @@ pub(crate) struct TankView {
     /// The tank drawn on one scale with the others, and its state in two words.
     pub(crate) vessel: String,
     pub(crate) word: &'static str,
+    /// Its strength, where it has one to say; else empty.
+    pub(crate) pct: String,
     pub(crate) level: String,
     pub(crate) usable: String,
     pub(crate) room: String,
@@ -154,6 +156,7 @@ fn tank_view(
             working: site.map_or(1.0, |tank| share(tank.working_capacity())),
             texture: texture(visitor, stock),
         }),
+        pct: stock.strength.map_or_else(String::new, |strength| d.strength(strength)),
         word: w.say(state_word(visitor, stock, books)),
         level,
         usable: d.volume(stock.usable),

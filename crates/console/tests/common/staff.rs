@@ -41,7 +41,7 @@ pub async fn tablet(test: &TestApp, name: &str) -> String {
     let answer = test.send(ELSEWHERE, post("/enrol", &format!("code={typed}&name={name}"))).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
     let again = test.send(ELSEWHERE, post("/enrol", &format!("code={typed}&name={name}2"))).await;
-    assert_eq!(again.refusals(), ["This code is not good, or not any more."], "a code is good once");
+    assert_eq!(again.refusals(), ["That code is wrong or has expired."], "a code is good once");
     cookie(&answer)
 }
 

@@ -112,14 +112,13 @@ pub(super) fn clock_ticks(
     };
     let mut last_end = f64::MIN;
     for (hour, road) in plan.hours.iter().enumerate() {
-        let clock = display.clock(road.start);
-        let number: u32 = clock[..2].parse().unwrap_or(0);
-        if !clock.ends_with(":00") || !number.is_multiple_of(every) {
+        let local = road.start.to_zoned_datetime(display.zone.clone());
+        if local.minute() != 0 || local.hour() % every != 0 {
             continue;
         }
         let at = x.at(hour as f64 * 4.0);
         canvas.line("c-axis", (at, base), (at, base + 5.0));
-        let label = if number == 0 { day(&display.time(road.start)) } else { clock };
+        let label = if local.hour() == 0 { display.weekday(road.start) } else { display.hour(road.start) };
         // A label needs about nine pixels a letter, or it is left out.
         let half = label.chars().count() as f64 * 4.6;
         if at - half > last_end + 6.0 && at + half < x.end + 8.0 && at - half > x.start - 8.0 {
@@ -127,9 +126,4 @@ pub(super) fn clock_ticks(
             last_end = at + half;
         }
     }
-}
-
-/// Weekday and day of a time as it is read: its first two words.
-fn day(time: &str) -> String {
-    time.split_whitespace().take(2).collect::<Vec<_>>().join(" ")
 }

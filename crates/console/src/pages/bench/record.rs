@@ -230,9 +230,12 @@ fn rule_lines(visitor: &Visitor) -> Vec<(String, String)> {
         fact(
             "record.target",
             format!(
-                "{} % ({} %)",
-                pct(spec.target),
-                words.fill("unit.range", &[("low", &pct(spec.low)), ("high", &pct(spec.high))])
+                "{} ({})",
+                visitor.display.strength(spec.target),
+                words.fill(
+                    "unit.range",
+                    &[("low", &pct(spec.low)), ("high", &visitor.display.strength(spec.high))]
+                )
             ),
         ),
         fact(

@@ -259,7 +259,7 @@ fn judged(visitor: &Visitor, layout: &Layout, thought: &Thought, view: &mut Plan
     for (place, (cause, chance)) in verdict.causes.iter().take(NAMED).enumerate() {
         if place == 0 || SLIM <= *chance {
             // Never quite sure: a model is not the plant.
-            let chance = format!("{} %", number(100.0 * chance.min(0.99), 0));
+            let chance = visitor.display.percent(100.0 * chance.min(0.99), 0);
             let chance = visitor.words.fill("plant.chance", &[("chance", &chance)]);
             view.causes.push(CauseView { text: teller.cause(cause), chance });
         }

@@ -209,8 +209,8 @@ pub(super) fn line(visitor: &Visitor, logged: &LoggedReading) -> String {
     let shown = reading.shown.as_ref().map(|shown| format!(" {shown}")).unwrap_or_default();
     let by = name.map_or(String::new(), |name| format!(", {name}{shown}"));
     let doubt = reading.doubt.as_ref().map_or("", |_| visitor.words.say("bench.doubtful-short"));
-    let strength = number(reading.strength_pct, 1);
-    format!("{}: {strength} %{within}{by}, {}{doubt}", visitor.display.time(logged.at), logged.author)
+    let strength = visitor.display.percent(reading.strength_pct, 1);
+    format!("{}: {strength}{within}{by}, {}{doubt}", visitor.display.time(logged.at), logged.author)
 }
 
 /// The readings of a tank as a picture, from two on; newest come first in, oldest stand left.
@@ -251,7 +251,7 @@ pub(super) fn blend_line(visitor: &Visitor, books: &Books, tank: &str) -> Option
     }
     let shares: Vec<String> = solute
         .shares()
-        .map(|(salt, share)| format!("{} % {}", number(100.0 * share, 0), salt.formula()))
+        .map(|(salt, share)| format!("{} {}", visitor.display.percent(100.0 * share, 0), salt.formula()))
         .collect();
     Some(visitor.words.fill("bench.blend-of", &[("shares", &shares.join(", "))]))
 }
@@ -290,7 +290,7 @@ pub(super) fn together(visitor: &Visitor, books: &Books, tank: &str, sample: Eve
     let headline = words.fill("bench.together", &values);
     let lines = read.iter().map(|(id, strength, u)| {
         let name = visitor.teller().instrument_called(id);
-        format!("{name}: {} % ± {}", number(*strength, 1), number(K95 * u, 1))
+        format!("{name}: {} ± {}", visitor.display.percent(*strength, 1), number(K95 * u, 1))
     });
     let warning = match found.outlier {
         Some(place) => {
