@@ -8,7 +8,7 @@
 //! let nonsense = celsius(10.0) + celsius(20.0);
 //! ```
 //!
-//! A conversion is an operation or two: `#[inline]` lets the crates above compile it away, which a fold of a ledger feels.
+//! A conversion is an operation or two: `#[inline]` lets the crates above compile it away, which the fold feels.
 
 pub mod units;
 

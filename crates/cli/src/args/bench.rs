@@ -40,7 +40,7 @@ pub struct Properties {
 /// Arguments of `impurities`.
 #[derive(Debug, Args)]
 pub struct Impurities {
-    /// Sodium chloride in the dry rock salt, per cent by mass: its purity. What the analysis leaves to 100 is insoluble.
+    /// Sodium chloride in the dry rock salt, percent by mass: its purity. What is left to 100 is insoluble.
     #[arg(long)]
     pub nacl_pct: f64,
     /// Calcium sulfate in it: gypsum and anhydrite.

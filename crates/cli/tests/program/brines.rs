@@ -25,8 +25,8 @@ fn a_tank_is_put_right() {
 }
 
 /// Hard water by hand: 300 mg/L as CaCO3 is 3.00 mmol/L of calcium (molar mass 100.09 g/mol), which as CaCl2
-/// (110.98 g/mol) is 0.0333 % of the water and so 0.0255 % of a brine that is 76.7 % water. Insolubles of salt with 96 %
-/// NaCl and 1 % CaSO4 are 3 %, 0.728 % of that brine. Molar masses: CIAAW standard atomic weights, from memory.
+/// (110.98 g/mol) is 0.0333 % of the water and so 0.0255 % of a brine that is 76.7 % water. Insolubles of salt with
+/// 96 % NaCl and 1 % CaSO4 are 3 %, 0.728 % of that brine. Molar masses: CIAAW standard atomic weights, from memory.
 #[test]
 fn what_comes_with_the_salt_is_told() {
     let folder = Folder::new();
