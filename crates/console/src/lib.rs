@@ -30,6 +30,7 @@ mod serve;
 mod signing;
 pub mod state;
 mod statics;
+mod tank_words;
 pub mod tls;
 mod turns;
 mod watch;

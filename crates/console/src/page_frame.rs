@@ -16,6 +16,7 @@ use crate::access::{Act, Caller, Kept, authorise};
 use crate::languages;
 use crate::page_alarms::{Alarm, alarms};
 use crate::page_menu::{BarLink, MenuGroup, bar, menu};
+pub(crate) use crate::page_menu::{Link, Place};
 use crate::people::{OnShift, Who};
 use crate::refusals::Refusals;
 use crate::signing;
@@ -142,32 +143,6 @@ impl FromRequestParts<Arc<App>> for Visitor {
     }
 }
 
-/// Which entry of the navigation is the present page.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Place {
-    Plant,
-    Today,
-    Storm,
-    Tanks,
-    Run,
-    Bench,
-    PutRight,
-    Load,
-    Due,
-    Books,
-    Ledger,
-    Elsewhere,
-    /// Before anybody came in: nothing of the yard but its name.
-    Door,
-}
-
-/// An entry of the navigation.
-pub(crate) struct Link {
-    pub(crate) label: String,
-    pub(crate) url: String,
-    pub(crate) current: bool,
-}
-
 /// Everything around a page's own content.
 pub(crate) struct PageFrame {
     pub(crate) lang: &'static str,
@@ -278,9 +253,9 @@ impl PageFrame {
             yard: app.yard.name.clone(),
             now: visitor.display.time(app.clock.now()),
             is_practice: app.plant.is_some(),
-            bar: bar(visitor, place),
-            menu: menu(visitor, place, trainer_url),
-            alarms: alarms(visitor, place),
+            bar: bar(app, words, place),
+            menu: menu(app, words, place, (visitor.may(Act::Manage), trainer_url)),
+            alarms: alarms(app, &visitor.teller(), place),
             is_today: place == Place::Today,
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),

@@ -1,7 +1,34 @@
 //! The words on top of a page (at the bottom of a phone), and the menu behind them.
 
-use crate::access::{Act, authorise};
-use crate::page_frame::{Link, Place, Visitor};
+use report::Words;
+
+use crate::state::App;
+
+/// Which entry of the navigation is the present page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Place {
+    Plant,
+    Today,
+    Storm,
+    Tanks,
+    Run,
+    Bench,
+    PutRight,
+    Load,
+    Due,
+    Books,
+    Ledger,
+    Elsewhere,
+    /// Before anybody came in: nothing of the yard but its name.
+    Door,
+}
+
+/// An entry of the navigation.
+pub(crate) struct Link {
+    pub(crate) label: String,
+    pub(crate) url: String,
+    pub(crate) current: bool,
+}
 
 /// A word of the bar, and the width from which it stands there: `tablet`, `desk`, or empty for every width.
 pub(crate) struct BarLink {
@@ -16,13 +43,12 @@ pub(crate) struct MenuGroup {
 }
 
 /// What is opened most: five words on a phone, beside the menu.
-pub(crate) fn bar(visitor: &Visitor, place: Place) -> Vec<BarLink> {
+pub(crate) fn bar(app: &App, words: &Words, place: Place) -> Vec<BarLink> {
     if matches!(place, Place::Door) {
         return Vec::new();
     }
-    let app = &visitor.app;
     let word = |key: &str, path: &str, is: Place, from: &'static str| BarLink {
-        link: Link { label: visitor.words.say(key).to_owned(), url: app.url(path), current: is == place },
+        link: Link { label: words.say(key).to_owned(), url: app.url(path), current: is == place },
         from,
     };
     let mut bar: Vec<BarLink> =
@@ -41,17 +67,20 @@ pub(crate) fn bar(visitor: &Visitor, place: Place) -> Vec<BarLink> {
 }
 
 /// Everything else, by what it is for.
-pub(crate) fn menu(visitor: &Visitor, place: Place, trainer_url: Option<String>) -> Vec<MenuGroup> {
+pub(crate) fn menu(
+    app: &App,
+    words: &Words,
+    place: Place,
+    (may_manage, trainer_url): (bool, Option<String>),
+) -> Vec<MenuGroup> {
     if matches!(place, Place::Door) {
         return Vec::new();
     }
-    let (app, words) = (&visitor.app, visitor.words);
     let to = |key: &str, url: String| Link { label: words.say(key).to_owned(), url, current: false };
     let group = |head: &str, links: Vec<Link>| MenuGroup { head: words.say(head).to_owned(), links };
     let all = |pages: &[(&str, &str)]| -> Vec<Link> {
         pages.iter().map(|(key, path)| to(key, app.url(path))).collect()
     };
-    let may_manage = authorise(visitor.caller.role, Act::Manage).is_ok();
     let mut yard = all(&[("menu.instruments", "/bench/instruments"), ("books.leaf-meters", "/meters")]);
     if app.following.is_some() {
         yard.push(to("live.title", app.url("/live")));

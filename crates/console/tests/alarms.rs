@@ -56,7 +56,7 @@ fn a_backup_is_a_ledger_and_its_failure_is_told() {
     assert_eq!(trouble.split_once(": ").map(|(what, _)| what), Some("The backup failed"), "{trouble}");
     let late =
         backup.trouble(&test.app.yard.alerts, now + SignedDuration::from_hours(24 * 30), &words, &display);
-    assert_eq!(late.as_deref(), Some("Last backup: 1:00 PM Tue Feb 12."));
+    assert_eq!(late.as_deref(), Some("Last backup: 1:00\u{a0}PM Tue Feb 12."));
 }
 
 #[tokio::test]
@@ -139,10 +139,10 @@ async fn a_forecast_that_cannot_be_planned_on_still_warns_of_freezing() {
     // Today says the same.
     let today = of(-22.0).send(get("/")).await.page();
     assert_eq!(
-        today.texts(".rows .act .state"),
+        today.texts("a.alarm > span"),
         [
-            "In spec. Ice or salt at −6 °F (± 3 °F). Coldest air forecast is −8 °F: 2 °F too cold for this tank. Put this tank right",
-            "Too strong. Salt crystals at 15 °F (± 4 °F). Ice only at −11 °F. Coldest air forecast is −8 °F: 23 °F too cold for this tank. Put this tank right",
+            "Tank 1: In spec. Liquid to −6 °F (±3 °F), then ice or salt. Coldest air forecast is −8 °F: 2 °F too cold for this tank.",
+            "Tank 3: Too strong. Liquid to 15 °F (±4 °F), then salt crystals. Coldest air forecast is −8 °F: 23 °F too cold for this tank.",
         ]
     );
 }

@@ -148,7 +148,7 @@ async fn the_time_of_a_sample_may_be_typed() {
     assert_eq!(
         test.post("/bench", &form).await.refusals(),
         [
-            "Time = noon: not a time of day; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now"
+            "Time = noon: is not a time of day. Fix: enter 05:40, or a day with it like 2027-01-14 05:40, or leave it blank for now"
         ]
     );
 }
@@ -174,7 +174,7 @@ async fn the_lab_works_out_what_was_weighed() {
     let titrated = "method=titration&tank=1&nitrate_ml=39.87&molar=0.01&portion_g=0.1";
     assert_eq!(answered(titrated).await, "23.30% ±0.17. In spec.");
     let moist = "method=moisture&wet_g=500&dry_g=491";
-    assert_eq!(answered(moist).await, "Moisture of the salt: 1.8% of its wet mass.");
+    assert_eq!(answered(moist).await, "Salt moisture: 1.8% of wet weight.");
     test.post("/bench/lab", &format!("entry_id={}&author=Ines&{moist}", id())).await;
     for bad in [
         "method=drying&tank=1&sample_g=5&residue_g=6",
@@ -197,12 +197,12 @@ async fn a_reading_is_judged_and_logged_once() {
     assert_eq!(cold.text("#answer"), "In spec: 23.3% ±0.3.");
     cold.shows("summary", "Where the ± comes from");
     assert_eq!(
-        cold.row("main table", "All together, times 1.96: 95% interval"),
-        ["All together, times 1.96: 95% interval", "± 0.28"]
+        cold.row("main table", "Combined, times 1.96 (95% sure)"),
+        ["Combined, times 1.96 (95% sure)", "± 0.28"]
     );
     assert!(!cold.has("main a[href^=\"/put-right\"]"), "nothing is to be put right");
     let warm = test.get(&format!("{asked}60")).await.page();
-    assert_eq!(warm.text("#answer"), "Too strong: 24.2% ± 0.2.");
+    assert_eq!(warm.text("#answer"), "Too strong: 24.2% ±0.2.");
     let right = "/put-right?tank=1&strength_pct=24.20&uncertainty_pct=0.24";
     assert_eq!(warm.link("Correct this tank"), right);
     let id = Uuid::now_v7().to_string();
@@ -228,7 +228,7 @@ async fn a_reading_is_judged_and_logged_once() {
     );
     // The console and the plan's evidence are one ledger.
     let right = test.get("/put-right?tank=1").await.page();
-    right.shows("#ask > p", "Strength starts the reading of 1:00 PM Thu Jan 24.");
+    right.shows("#ask > p", "Strength from the reading of 1:00 PM Thu Jan 24.");
     assert_eq!(right.field("strength_pct"), "23.31");
 }
 
@@ -255,17 +255,20 @@ async fn what_cannot_be_judged_is_said_and_nothing_is_logged() {
     for (asked, fault) in [
         (
             "tank=1&instrument=hydrometer&reading=strong",
-            "Reading = strong: not a number. Fix: type a number like 2000 or 23.3, no commas",
+            "Reading = strong: is not a number. Fix: type a number like 2000 or 23.3, no commas",
         ),
         (
             "tank=1&instrument=spoon&reading=1.18",
-            "instrument = spoon: not known. Fix: hydrometer, refractometer",
+            "instrument = spoon: not known; accepted: hydrometer, refractometer",
         ),
         (
             "tank=1&instrument=hydrometer&reading=1.18&level=roof",
-            "level = roof: not known. Fix: outlet, middle, top, bottom",
+            "level = roof: not known; accepted: outlet, middle, top, bottom",
         ),
-        ("tank=4&instrument=hydrometer&reading=1.18", "tank = 4: no tank of our own brine. Fix: 1, 2, 3"),
+        (
+            "tank=4&instrument=hydrometer&reading=1.18",
+            "tank = 4: no tank of our own brine; accepted: 1, 2, 3",
+        ),
     ] {
         assert_eq!(told(&format!("{asked}&temp_f=60")).await.problems(), [fault]);
     }

@@ -120,11 +120,11 @@ async fn salt_is_received_by_the_contract() {
         ),
         (
             "&wet=500&dry=491&moisture_pct=1.8",
-            "Or its moisture, % = 1.8: is entered together with the weights it comes from. Fix: enter the moisture, or both weights",
+            "Or moisture, % = 1.8: is entered together with the weights it comes from. Fix: enter the moisture, or both weights",
         ),
         (
             "&wet=heavy&dry=491",
-            "Sample wet, g = heavy: not a number. Fix: type a number like 2000 or 23.3, no commas",
+            "Wet sample weight, g = heavy: is not a number. Fix: type a number like 2000 or 23.3, no commas",
         ),
     ] {
         let answer = test.post("/salt", &format!("entry_id={}&author=Lou&mass_tons=25{more}", id())).await;
@@ -140,7 +140,7 @@ async fn salt_is_received_by_the_contract() {
         [
             "Rock salt on hand: 25.0 tons.",
             "4 buckets counted this season, 10.8 tons. The book shows 0 lb used.",
-            "Last survey, 1:00 PM Thu Jan 24: 80.0 tons, within 6%.",
+            "Last survey 1:00 PM Thu Jan 24: 80.0 tons, ±6%.",
         ]
     );
 }
@@ -196,7 +196,10 @@ async fn meters_sprayers_and_chores_are_recorded() {
     let chores: Vec<String> = refused.page().options("chore").into_iter().map(|(chore, _)| chore).collect();
     assert!(chores[0].is_empty() && chores.contains(&"wash-bay".into()), "{chores:?}");
     let accepted = chores[1..].join(", ");
-    assert_eq!(refused.refusals(), [format!("Chore = nothing: no such task. Fix: {accepted}")]);
+    assert_eq!(
+        refused.refusals(),
+        [format!("Task = nothing: is not a task of this yard. Fix: use one of: {accepted}")]
+    );
 }
 
 #[tokio::test]
@@ -236,7 +239,7 @@ async fn lots_and_the_night_plan() {
     let loads = night.rows("#loads table");
     assert!(loads.iter().any(|load| load[2] == "R1 Mill Road and the bridge"), "{loads:?}");
     night.shows("ul.why > li", "555 0142 Ines, plant and loading");
-    night.shows(".cares li", "Never enter a hopper: bridged salt can collapse under you.");
+    night.shows(".safety li", "Never enter a hopper: bridged salt can collapse under you.");
     night.shows(
         ".next p",
         "As of 1:00 PM Thu Jan 24. Print before the storm, in case the power fails. Write down what is taken, and enter it later with its time.",

@@ -41,8 +41,8 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     assert_eq!(ticket.count(".ticket-qr > svg.qr"), 1);
     assert_eq!(ticket.text(".ticket-qr > figcaption"), format!("http://localhost/ticket?row={row}"));
     ticket.shows(
-        ".cares li",
-        "You are responsible for legal weight. If in doubt, scale it. Local limits apply.",
+        ".safe summary",
+        "Safety. You are responsible for legal weight. If in doubt, scale it. Local limits apply.",
     );
     // It comes back with 300 gal; the form knows which truck and which tank.
     let form = test.get("/load/return").await.page().form("return");
@@ -59,14 +59,14 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     let answer = test.post("/load/applied", &applied).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
     let storms = test.get("/books/storms").await.page();
-    assert_eq!(storms.texts(".picks a")[0], "Not named: 1:00 PM Thu Jan 24 to 1:00 PM Thu Jan 24");
+    assert_eq!(storms.texts(".picks a")[0], "No name: 1:00 PM Thu Jan 24 to 1:00 PM Thu Jan 24");
     let begin = "/books/storms?begin=2013-01-24T17:00:00Z&end=2013-01-24T19:00:00Z&name=Try";
     let report = test.get(begin).await.page();
     assert_eq!(report.heading(), "Try");
     assert_eq!(report.fact("liquid applied"), "700 gal");
     let route = ["R1 Mill Road and the bridge", "1", "1", "28.0", "700", "1,100", "1,594", "0", "967", "2.0"];
     assert_eq!(report.row("#routes table", route[0]), route);
-    report.shows("#routes > .soft", "Of what was planned, 91% was loaded.");
+    report.shows("#routes > .soft", "91% of the planned amount was loaded.");
     // The same as a file.
     let file =
         test.get("/books/file?as=csv&table=routes&begin=2013-01-24T17:00:00Z&end=2013-01-24T19:00:00Z").await;
@@ -113,8 +113,8 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         "Amount = 2,500 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct";
     let too_heavy = "Amount = 2,500 gal: weighs 12.3 tons; the truck limit is 18,000 lb. Fix: load less; or confirm if it was loaded that way";
     // By the name on the form.
-    let empty = "How much is blank: is needed. Fix: volume_m3, volume_l, volume_gal";
-    let when = "accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now";
+    let empty = "Amount is blank: is required. Fix: use one of: volume_m3, volume_l, volume_gal";
+    let when = "Fix: enter 05:40, or a day with it like 2027-01-14 05:40, or leave it blank for now";
     for (form, faults) in [
         ("truck=T1&tank=1&volume_gal=2500&how=meter", vec![beyond_tank, too_heavy]),
         (
@@ -126,47 +126,53 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
         (
             "truck=T1&tank=1&volume_gal=500&how=meter&override_reason=.",
             vec![
-                "Reason for loading untested or off-spec brine = .: is no reason. Fix: say in words why it was loaded anyway",
+                "Reason for loading untested or off-spec brine = .: is not a reason. Fix: say in words why it was loaded anyway",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=0&how=meter",
-            vec!["How much = 0: must be above zero. Fix: more than zero"],
+            vec!["Amount = 0: must be above zero. Fix: enter more than zero"],
         ),
         (
             "truck=T1&tank=1&volume_gal=-5&how=meter",
-            vec!["How much = -5: below zero. Fix: enter zero or more; to undo an entry, void it"],
+            vec!["Amount = -5: is below zero. Fix: enter zero or more; to undo an entry, void it"],
         ),
         (
             "truck=T1&tank=1&volume_gal=lots&how=meter",
-            vec!["How much = lots: not a number. Fix: type a number like 2000 or 23.3, no commas"],
+            vec!["Amount = lots: is not a number. Fix: type a number like 2000 or 23.3, no commas"],
         ),
-        ("truck=T9&tank=1&volume_gal=500&how=meter", vec!["Truck = T9: no such truck. Fix: T1, T2, T3, T4"]),
-        ("truck=T1&tank=7&volume_gal=500&how=meter", vec!["From tank = 7: no such tank. Fix: 1, 2, 3, 4"]),
+        (
+            "truck=T9&tank=1&volume_gal=500&how=meter",
+            vec!["Truck = T9: is not a truck of this yard. Fix: use one of: T1, T2, T3, T4"],
+        ),
+        (
+            "truck=T1&tank=7&volume_gal=500&how=meter",
+            vec!["From tank = 7: is not a tank of this yard. Fix: use one of: 1, 2, 3, 4"],
+        ),
         ("truck=T1&tank=1&how=meter", vec![empty]),
         (
             "truck=T1&tank=1&volume_gal=500&how=guess",
-            vec!["Measured by = guess: no such how. Fix: meter, weight, dip, marks"],
+            vec!["Measured by = guess: is not a choice of how. Fix: use one of: meter, weight, dip, marks"],
         ),
         (
             "truck=T1&tank=1&volume_gal=1500&hopper_lb=20000&how=meter",
             vec![
-                "How much = 1,500 gal: puts 22.9 tons on axles 2 to 3; the limit is 17.0 tons. Fix: load less; or confirm if it was loaded that way",
+                "Amount = 1,500 gal: puts 22.9 tons on axles 2 to 3; the limit is 17.0 tons. Fix: load less; or confirm if it was loaded that way",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&weighed_lb=15000&how=meter",
             vec![
-                "Net weight of liquid = 15,000 lb: is 306% of what 500 gal weighs. Fix: enter net weight (loaded minus empty); or confirm",
+                "Net weight of liquid = 15,000 lb: is 306% of what 500 gal should weigh. Fix: enter net weight (loaded minus empty); or confirm",
             ],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&how=meter&at=2013-01-25+05:00",
-            vec![&format!("Taken at = 2013-01-25 05:00: is still to come; {when}")],
+            vec![&format!("Time = 2013-01-25 05:00: is in the future. {when}")],
         ),
         (
             "truck=T1&tank=1&volume_gal=500&how=meter&at=yesterday",
-            vec![&format!("Taken at = yesterday: not a time of day; {when}")],
+            vec![&format!("Time = yesterday: is not a time of day. {when}")],
         ),
     ] {
         let answer = test.post("/load", &format!("entry_id={}&author=Pat&{form}", id())).await;
@@ -223,40 +229,31 @@ async fn what_is_wrong_is_said_in_the_readers_language() {
             "truck=T9&tank=1&volume_gal=500&how=meter",
             "Truck = T9: is not a truck of this yard. Fix: use one of: T1, T2, T3, T4",
             "Camión = T9: no es un camión de este patio. Solución: use uno de estos: T1, T2, T3, T4",
-            "Camion = T9 : ce camion n’existe pas; accepté : T1, T2, T3, T4",
+            "Camion = T9 : ce n’est pas un camion de cette cour. Correction : prenez un de ceux-ci : T1, T2, T3, T4",
         ),
         (
             "truck=T1&tank=1&volume_gal=2500&how=meter",
-            "How much = 2,500 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct\nHow much = 2,500 gal: weighs 12.3 tons; the truck limit is 18,000 lb. Fix: load less; or confirm if it was loaded that way",
-            "Cuánto = 2,500 gal: más que el tanque del camión, 1,800 gal; se acepta: confírmelo si \
-             es correcto\n\
-             Cuánto = 2,500 gal: pesa 12.3 toneladas cortas, y el camión puede llevar 18,000 lb; se acepta: menos, o \
-             confírmelo si así se cargó",
-            "Combien = 2,500 gal : plus que la citerne du camion, 1,800 gal; accepté : confirmez, si \
-             c’est juste\n\
-             Combien = 2,500 gal : pèse 12.3 tonnes courtes, et le camion peut porter 18,000 lb; accepté : moins, ou \
-             confirmez, s’il a été chargé ainsi",
+            "Amount = 2,500 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct\nAmount = 2,500 gal: weighs 12.3 tons; the truck limit is 18,000 lb. Fix: load less; or confirm if it was loaded that way",
+            "Cantidad = 2,500 gal: es más que el tanque del camión, 1,800 gal. Solución: confirme si es correcto\nCantidad = 2,500 gal: pesa 12.3 toneladas cortas; el límite del camión es 18,000 lb. Solución: cargue menos; o confirme si así se cargó",
+            "Quantité = 2,500 gal : c’est plus que la citerne du camion, 1,800 gal. Correction : confirmez si c’est juste\nQuantité = 2,500 gal : pèse 12.3 tonnes courtes; la limite du camion est de 18,000 lb. Correction : chargez moins; ou confirmez s’il a été chargé ainsi",
         ),
         (
             "truck=T1&tank=1&volume_gal=0&how=meter",
-            "How much = 0: must be above zero. Fix: more than zero",
-            "Cuánto = 0: debe ser mayor que cero; se acepta: más de cero",
-            "Combien = 0 : doit être au-dessus de zéro; accepté : plus de zéro",
+            "Amount = 0: must be above zero. Fix: enter more than zero",
+            "Cantidad = 0: debe ser mayor que cero. Solución: ingrese más de cero",
+            "Quantité = 0 : doit être au-dessus de zéro. Correction : entrez plus de zéro",
         ),
         (
             "truck=T1&tank=1&volume_gal=lots&how=meter",
-            "How much = lots: not a number. Fix: type a number like 2000 or 23.3, no commas",
-            "Cuánto = lots: no es un número; se acepta: un número como 2000 o 23.3, sin marcas de miles",
-            "Combien = lots : ce n’est pas un nombre; accepté : un nombre comme 2000 ou 23.3, sans séparateur de \
-             milliers",
+            "Amount = lots: is not a number. Fix: type a number like 2000 or 23.3, no commas",
+            "Cantidad = lots: no es un número. Solución: escriba un número como 2000 o 23.3, sin comas",
+            "Quantité = lots : ce n’est pas un nombre. Correction : tapez un nombre comme 2000 ou 23.3, sans séparateur de milliers",
         ),
         (
             "truck=T1&tank=1&volume_gal=5&how=meter&at=2013-01-25+05:00",
-            "Taken at = 2013-01-25 05:00: is still to come. Fix: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now",
-            "Hora = 2013-01-25 05:00: todavía no llega; se acepta: 05:40, o con el día, así: 2027-01-14 05:40, o en \
-             blanco para ahora",
-            "Heure = 2013-01-25 05:00 : c’est encore à venir; accepté : 05:40, ou avec le jour, comme 2027-01-14 \
-             05:40, ou vide pour maintenant",
+            "Time = 2013-01-25 05:00: is in the future. Fix: enter 05:40, or a day with it like 2027-01-14 05:40, or leave it blank for now",
+            "Hora = 2013-01-25 05:00: está en el futuro. Solución: ingrese 05:40, o con el día, así: 2027-01-14 05:40, o deje en blanco para ahora",
+            "Heure = 2013-01-25 05:00 : c’est dans le futur. Correction : entrez 05:40, ou avec le jour, comme 2027-01-14 05:40, ou laissez vide pour maintenant",
         ),
     ] {
         for (language, wanted) in [("en", english), ("es", spanish), ("fr", french)] {
@@ -267,13 +264,9 @@ async fn what_is_wrong_is_said_in_the_readers_language() {
             let page = answer.page();
             assert_eq!(page.attr("html", "lang"), language);
             // No part of the fault stands anywhere on the page in English.
-            let fault = english.split(": ").nth(1).unwrap().split(';').next().unwrap();
+            let fault = english.split(": ").nth(1).unwrap().split(". ").next().unwrap();
             let said = page.text("html");
-            assert_eq!(
-                said.contains("accepted:") || said.contains(fault),
-                language == "en",
-                "{language}: {said}"
-            );
+            assert_eq!(said.contains("Fix:") || said.contains(fault), language == "en", "{language}: {said}");
         }
     }
 }
@@ -329,7 +322,10 @@ async fn rows_are_pasted_whole_or_not_at_all() {
     let rows = |text: &str| format!("author=Lou&rows={}", text.replace('\n', "%0A").replace(' ', "+"));
     let bad = "at,route,treated,salt_lb\n2013-01-24 05:00,R1,dry,500\n2013-01-24 06:00,R77,dry,500\n";
     let answer = test.post("/load/import", &rows(bad)).await;
-    assert_eq!(answer.refusals(), ["line 3: route = R77: is not a route of this yard. Fix: use one of: R1, R2, R3, R4, R5, R6"]);
+    assert_eq!(
+        answer.refusals(),
+        ["line 3: route = R77: is not a route of this yard. Fix: use one of: R1, R2, R3, R4, R5, R6"]
+    );
     assert_eq!(answer.page().field("rows"), bad, "nothing is lost");
     assert_eq!(test.ledger.head().unwrap().seq, before);
     let good = "at,route,treated,salt_lb\n2013-01-24 05:00,R1,dry,500\n2013-01-24 06:00,R2,dry,500\n";

@@ -26,7 +26,7 @@ fn values_are_read_as_their_reader_has_them() {
     assert!(page.faults().is_empty(), "{:?}", page.faults());
     assert_eq!(page.heading(), "Too strong:24 %", "no mark, blanks joined, marks inside a line part nothing");
     assert_eq!(page.banners(), ["Damaged."], "what is hidden stands nowhere");
-    assert_eq!([page.fact("Space left"), page.fact("Drawn")], ["3,510 gal", "0 gal"]);
+    assert_eq!([page.fact("Room for"), page.fact("Drawn")], ["3,510 gal", "0 gal"]);
     let form = page.form("dip");
     assert_eq!(
         ["id", "depth", "tank", "why", "by", "confirm"].map(|name| form.field(name)),

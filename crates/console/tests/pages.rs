@@ -59,13 +59,16 @@ async fn today_says_the_next_act_first() {
     assert_eq!(page.heading(), "Start loading trucks at 12:57 PM tomorrow.");
     page.shows(
         ".next p",
-        "Brine could run short starts 12:45 PM Fri Jan 25, by up to 5,270 gal. Not enough salt to make more.",
+        "Brine could run short from 12:45 PM Fri Jan 25, by up to 5,270 gal. Not enough salt to make more.",
     );
     // Tank 3 alone asks for something.
-    assert_eq!(page.text(".rows .act > b:nth-of-type(1)"), "Tank 3: 1,900 gal ± 37 gal");
+    assert_eq!(page.texts(".vessels > .asks .vol"), ["1,900 gal"]);
+    assert_eq!(page.text(".vessels > .asks .state"), "Too strong");
     assert_eq!(
-        page.text(".rows .act .state"),
-        "Too strong. Salt crystals at 15 °F (± 4 °F). Ice only at −11 °F. Coldest air forecast is 13 °F: 2 °F too cold for this tank. Put this tank right"
+        page.texts("a.alarm > span"),
+        [
+            "Tank 3: Too strong. Liquid to 15 °F (±4 °F), then salt crystals. Coldest air forecast is 13 °F: 2 °F too cold for this tank.",
+        ]
     );
 }
 
@@ -212,8 +215,8 @@ async fn units_belong_to_the_device() {
     let page = test.send(HERE, request).await.page();
     assert_eq!(page.label("depth_m"), "Liquid depth from the lowest inside point, m");
     assert!(!page.has_field("depth_ft"));
-    assert_eq!(page.texts("#tank-1 > .big > b"), ["16,280 L", "23.2%"]);
-    assert_eq!(page.text("#tank-1 > .soft"), "± 321 L, ± 0.3% 4,300 gal");
+    assert_eq!(page.text("#tank-1 > summary > span"), "16,280 L, 23.2%");
+    assert_eq!(page.text("#tank-1 > .fold > .soft"), "± 321 L, ± 0.3% 4,300 gal");
     for back in ["//evil.example/", "/%5Cevil.example", "/%0d%0aX: y", "https://evil.example"] {
         let answer = test.post("/units", &format!("units=si&back={back}")).await;
         assert_eq!(answer.location.as_deref(), Some("/"), "{back}");
@@ -262,7 +265,7 @@ async fn a_damaged_ledger_is_said_on_every_page_and_takes_nothing() {
     test.app.verify().unwrap();
     for path in ["/", "/storm", "/tanks", "/ledger"] {
         let said = "the ledger is damaged at entry 1 (its content was changed). Nothing more can be saved. Restore a backup. Call your supervisor.";
-        assert_eq!(test.get(path).await.page().banners(), [said], "{path}");
+        assert!(test.get(path).await.page().alarm().contains(said), "{path}");
     }
     let answer = test.post("/ledger/note", &format!("entry_id={}&text=x&author=y", Uuid::now_v7())).await;
     assert_eq!(answer.status, StatusCode::CONFLICT);

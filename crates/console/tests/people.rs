@@ -94,14 +94,14 @@ async fn a_wrong_pin_keeps_what_was_typed_and_waits_alone() {
     let (device, other) = (tablet(&test, "Loader").await, tablet(&test, "Bench").await);
     let before = test.ledger.head().unwrap().seq;
     for (who, pin, fault) in [
-        (lou.as_str(), "", "the PIN is missing."),
-        ("", "4071", "choose who signs."),
-        (lou.as_str(), "4072", "wrong PIN for Lou."),
+        (lou.as_str(), "", "Enter the PIN."),
+        ("", "4071", "Pick who is signing."),
+        (lou.as_str(), "4072", "Wrong PIN for Lou."),
     ] {
         let answer = test.send(ELSEWHERE, with_cookie(post("/ledger/note", &note(who, pin)), &device)).await;
         assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
         let page = answer.page();
-        assert_eq!(page.text("#refused"), format!("Not recorded yet: {fault}"));
+        assert_eq!(page.text("#refused"), format!("Not saved yet. {fault}"));
         let form = page.form("sign");
         assert_eq!([form.field("text"), form.field("sign_pin")], ["hello", ""]);
         // A secret must not be in the bytes, whatever element holds them.

@@ -34,9 +34,8 @@ fn between(text: &str, before: &str, after: &str) -> Option<f64> {
 /// What the sheet says of circulation that is on while its meter stands: a pump that is not primed moves next to
 /// nothing.
 fn goes_nowhere(text: &str) -> bool {
-    let before = "circulation runs, and its meter shows ";
-    between(text, before, " gal/min (150.0 gal/min at full): nothing goes round.")
-        .is_some_and(|flow| flow < 2.0)
+    let before = "circulation is running, but its meter shows ";
+    between(text, before, " gal/min (150.0 gal/min at full): no circulation.").is_some_and(|flow| flow < 2.0)
 }
 
 async fn ok(test: &TestApp, path: &str, form: &str) -> String {
@@ -73,9 +72,9 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     ok(&test, "/practice/plant", "act=line&at=0&much=1").await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
     let dry = |page: &Page| {
-        let before = "Stop circulation now. It runs, and its meter shows ";
+        let before = "Stop circulation now. It is running dry: its meter shows ";
         let said = page.texts("#plant-stop .h1").concat();
-        between(&said, before, " gal/min: the pump is dry.").is_some_and(|flow| flow < 2.0)
+        between(&said, before, " gal/min.").is_some_and(|flow| flow < 2.0)
     };
     until(&test, "/practice/run", dry).await;
     // It is not ruined: it sounds hollow, and no more is said of it.
@@ -100,8 +99,8 @@ async fn a_pump_that_was_not_primed_is_stopped_by_the_run_sheet() {
     assert_eq!(debrief.row("table", "Pumps ruined")[1], "0");
     let broke = debrief.text(".next > ul.why > li");
     assert_eq!(
-        broke.split_once(" noticed: ").map(|(what, _)| what),
-        Some("Pump circulation: not primed, or air in it. Counted from when it began:"),
+        broke.split_once(" After it started: noticed ").map(|(what, _)| what),
+        Some("Pump circulation: not primed, or air in it."),
         "{broke}"
     );
     // It is gone, and the report per person stays.
@@ -137,14 +136,12 @@ async fn the_step_says_what_the_meter_shows_and_doubts_what_was_not_seen() {
         );
         ok(&test, "/practice/run", &form).await;
     }
-    let off = "The plant says: circulation is off.";
+    let off = "Sensors show: circulation is off.";
     until(&test, "/practice/run", |page| page.texts("#plant-watch") == [off]).await;
     ok(&test, "/practice/plant", "act=line&at=1&much=1").await;
     let seen = |page: &Page| page.texts("#plant-watch").concat();
-    until(&test, "/practice/run", |page| {
-        seen(page).strip_prefix("The plant says: ").is_some_and(goes_nowhere)
-    })
-    .await;
+    until(&test, "/practice/run", |page| seen(page).strip_prefix("Sensors show: ").is_some_and(goes_nowhere))
+        .await;
     let form = format!("entry_id={}&author=Sam&run={run}&step=circulation&answer=seen", id());
     let doubted = test.post("/practice/run", &form).await;
     let doubts = doubted.refusals();
@@ -156,8 +153,7 @@ async fn the_step_says_what_the_meter_shows_and_doubts_what_was_not_seen() {
     assert_eq!(stopped.heading(), "Stop.");
     stopped.shows(
         ".next.urgent > p.act",
-        "Stop the pump now, and lock it out before you open its vent or casing. Prime again; look for an air leak, a \
-         shut valve, a blocked strainer.",
+        "Stop the pump now. Lock it out before you open its vent or casing. Prime again. Check for an air leak, a closed valve, a plugged strainer.",
     );
 }
 
@@ -186,21 +182,16 @@ async fn a_run_is_watched_and_what_breaks_is_named_with_the_look_to_take() {
     let likely = |page: &Page| page.texts("#plant-now > ol.do > li").concat();
     let page = until(&test, "/practice/run", |page| {
         likely(page)
-            .split(" % likely")
+            .split("% likely")
             .any(|one| one.rsplit_once(' ').is_some_and(|one| one.0 == "Water flow is low"))
     })
     .await;
-    let look = page.texts("#plant-now > p").into_iter().find_map(|one| {
-        Some(
-            one.strip_prefix(
-                "Look next: \
-                 ",
-            )?
-            .to_owned(),
-        )
-    });
+    let look = page
+        .texts("#plant-now > p")
+        .into_iter()
+        .find_map(|one| Some(one.strip_prefix("Check next: ")?.to_owned()));
     let look = look.expect("a look to take next");
-    assert_eq!(page.text("#plant-stop > .told.act"), format!("{ill} Look next: {look}."));
+    assert_eq!(page.text("#plant-stop > .told.act"), format!("{ill} Check next: {look}."));
     // The trainer sees what is hidden from the trainee.
     let log = test.get("/trainer").await.page().texts("#trainer-now > ul.why > li");
     let broke = "Fault: Water flow is low (the trainee was not told)";

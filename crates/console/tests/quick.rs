@@ -64,7 +64,10 @@ async fn a_refused_entry_stands_first_with_its_fields_marked() {
     let answer = test.post("/load", &load).await;
     assert_eq!(
         answer.refusals(),
-        ["Enter your name (1 to 80 characters).", "Truck = T9: is not a truck of this yard. Fix: use one of: T1, T2, T3, T4"]
+        [
+            "Enter your name (1 to 80 characters).",
+            "Truck = T9: is not a truck of this yard. Fix: use one of: T1, T2, T3, T4"
+        ]
     );
     let form = answer.page().form("load");
     assert_eq!(form.texts("fieldset.wrong > legend"), ["Truck"]);
@@ -102,7 +105,7 @@ async fn evidence_may_be_of_earlier_today() {
     assert_eq!(
         answer.refusals(),
         [
-            "Time = 2013-01-24 15:00: is in the future; accepted: 05:40, or a day with it such as 2027-01-14 05:40, or blank for now"
+            "Time = 2013-01-24 15:00: is in the future. Fix: enter 05:40, or a day with it like 2027-01-14 05:40, or leave it blank for now"
         ]
     );
     assert_eq!(answer.page().form("dip").field("at"), "2013-01-24 15:00");
@@ -330,7 +333,7 @@ async fn a_level_sensor_speaks_for_its_tank() {
     assert!((volume / (0.5 * full) - 1.0).abs() < 0.02, "{volume} of {full} gal");
     assert!(book.abs() < 1e-9 && test.ledger.head().unwrap().seq == head, "the book is what was entered");
     let tank = read.get("/tanks").await.page().part("#tank-2");
-    let shown = number(&tank.texts(".big > b")[0]);
+    let shown = number(&tank.text("summary > span"));
     assert!((shown / volume - 1.0).abs() < 0.005, "{shown} of {volume} gal");
     assert_eq!(tank.attr("form", "action"), "/tanks/set-book#refused");
     assert_eq!(tank.text("form button"), "Set the book to what is there");

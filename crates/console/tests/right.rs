@@ -87,7 +87,10 @@ async fn a_tank_is_put_right_and_recorded_once() {
         steps[..2],
         ["Add three quarters: 281 gal.", "Circulate for 1 hr 33 min (3 times the tank's volume)."]
     );
-    page.shows(".cares li", "Fill starts drinking water only through a backflow preventer or an air gap.");
+    page.shows(
+        ".safe li, .safe summary",
+        "Fill from drinking water only through a backflow preventer or an air gap.",
+    );
     let form = right(&Uuid::now_v7().to_string(), "25", "water");
     for _ in 0..2 {
         let answer = test.post("/put-right", &form).await;
@@ -101,7 +104,7 @@ async fn a_tank_is_put_right_and_recorded_once() {
     assert!((correction.water_m3.unwrap() / (0.75 * 374.0 * 0.003_785_411_784) - 1.0).abs() < 0.003);
     assert_eq!(
         test.get("/put-right?tank=1&saved=3").await.page().saved().as_deref(),
-        Some("Saved, entry 3. Sample the tank again before you load starts it.")
+        Some("Saved, entry 3. Sample the tank again before you load from it.")
     );
 }
 
@@ -121,10 +124,7 @@ async fn what_cannot_be_put_right_so_is_said_and_nothing_recorded() {
         ["strength_pct = strong: is not a number. Fix: type a number like 2000 or 23.3, no commas"]
     );
     assert_eq!(word.field("strength_pct"), "strong");
-    assert_eq!(
-        asked("0.25").await.problems(),
-        ["strength_pct = 0.25: looks like a fraction; did you mean 25%?"]
-    );
+    assert_eq!(asked("0.25").await.problems(), ["strength_pct = 0.25: looks like a fraction; write 25"]);
     let declared = test.get("/put-right?tank=4").await.page();
     declared.shows(".next p", BOUGHT);
     assert!(declared.has_link_to("/jar-test?tank=4") && !declared.has_form("right-ask"), "{declared}");
@@ -152,7 +152,7 @@ async fn the_page_opens_on_the_tank_that_needs_it() {
 async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     let test = TestApp::new();
     let refused = test.get("/put-right?tank=1&strength_pct=22&with=tank%3D4").await.page();
-    assert_eq!(refused.text("#answer"), format!("Not so: {BOUGHT}"));
+    assert_eq!(refused.text("#answer"), format!("Cannot calculate: {BOUGHT}"));
     assert_eq!(refused.link("Enter a jar test"), "/jar-test?tank=1");
     let page = test.get("/jar-test?tank=4").await.page();
     let liquids =
@@ -161,14 +161,16 @@ async fn a_jar_test_is_recorded_where_nothing_is_predicted() {
     let form = page.form("jar-test");
     assert_eq!(["liquid_a", "liquid_b", "tank"].map(|name| form.field(name)), ["brine", "mag", "4"]);
     page.shows(
-        ".cares li",
-        "Goggles and gloves: concentrates irritate skin and eyes. Read the supplier's safety data sheet first.",
+        ".safe li, .safe summary",
+        "Safety. Goggles and gloves: concentrates irritate skin and eyes. Read the supplier's safety data sheet first.",
     );
     let id = Uuid::now_v7().to_string();
     let bad = test.post("/jar-test", &jar(&id, "fine")).await;
     assert_eq!(
         bad.refusals(),
-        ["What you see = fine: no such result. Fix: clear, crystals, sludge, layers, gel"]
+        [
+            "What you see = fine: is not a choice of result. Fix: use one of: clear, crystals, sludge, layers, gel"
+        ]
     );
     let form = bad.page().form("jar-test");
     assert_eq!(["entry_id", "share_a_pct"].map(|name| form.field(name)), [&id, "80"]);

@@ -73,13 +73,12 @@ async fn a_run_stops_where_circulation_is_not_seen() {
     );
     let sheet = later.get(&format!("/run/sheet?run={run}")).await.page();
     let answered = |step: &str| sheet.row("table.sheet", step)[2].clone();
-    assert_eq!(answered("5"), "entered 18234.5 gal, 13:00, Pat");
-    assert_eq!(answered("8"), "seen, 13:03, Pat");
+    assert_eq!(answered("5"), "entered 18234.5 gal, 1:00 PM, Pat");
+    assert_eq!(answered("8"), "yes, 1:03 PM, Pat");
     assert_eq!(answered("18"), "", "still ahead");
     assert_eq!(
         sheet.row("table.sheet", "18")[1],
-        "Drain and blow down what freezes first: the water line, pump casings, strainers, hoses. Leave drains open. \
-         Pumps locked out. Brine goes where the local authority lets it go, never to a storm drain."
+        "Drain and blow out what freezes first: water line, pump casings, strainers, hoses. Leave drains open. Lock out pumps. Drain brine only where local rules allow, never to a storm drain."
     );
     assert_eq!(sheet.texts(".sign > p"), ["Done by", "Checked by"]);
 }
@@ -95,11 +94,11 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
         test.post("/run", &answer(&run, step, rest)).await;
     }
     let head = test.ledger.head().unwrap().seq;
-    let number = "not a number; accepted: type a number like 2000 or 23.3, no commas";
+    let number = "is not a number. Fix: type a number like 2000 or 23.3, no commas";
     for (bad, fault) in [
         ("value=-3", "= −3: accepted: 0…1000000000 gal"),
         ("value=much", &format!("= much: {number}")),
-        ("value=", &format!("is empty: {number}")),
+        ("value=", &format!("is blank: {number}")),
     ] {
         let given = test.post("/run", &answer(&run, "water_on", bad)).await;
         assert_eq!(given.refusals(), [format!("Water meter {fault}")]);
@@ -117,8 +116,10 @@ async fn figures_outside_their_limits_and_ends_without_reason_are_refused() {
     let Body::RunEnd(end) = &kept[0].event.body else { panic!("{kept:?}") };
     assert!(end.how == event::RunEnding::BrokenOff && end.reason.as_deref() == Some("water main burst"));
     let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
-    sheet
-        .shows("p", "Started 1:00 PM Thu Jan 24, Pat. Broken off 1:00 PM Thu Jan 24, Lou: water main burst.");
+    sheet.shows(
+        "p",
+        "Started 1:00 PM Thu Jan 24, Pat. Stopped early 1:00 PM Thu Jan 24, Lou: water main burst.",
+    );
     assert_eq!(test.get("/run/sheet?run=nothing").await.status, StatusCode::NOT_FOUND);
     test.get("/run/sheet").await.page().shows("p", "Fill in by hand if the power is out.");
 }
@@ -186,7 +187,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
             minutes += 15;
             let again = test.after_minutes(minutes);
             again.post("/bench", &tap("1.1778")).await.location.unwrap();
-            let in_spec = "In spec by the tap's sample of 18:25: 23.3% ± 0.2%.";
+            let in_spec = "In spec by the tap's sample of 6:25 PM: 23.3% ± 0.2%.";
             assert_eq!(again.get("/run").await.page().text(".told"), in_spec);
             continue;
         }
@@ -203,7 +204,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     let gallons = number(&form.field("volume_gal"));
     assert!((gallons - 1003.0).abs() < 5.0, "by the water meter: {gallons}");
     form.shows(".next p", "1,000 gal ± 47 gal, by the water meter.");
-    form.shows(".next p", "Strength by the tap's sample of 18:25: 23.3% ± 0.2%.");
+    form.shows(".next p", "Strength by the tap's sample of 6:25 PM: 23.3% ± 0.2%.");
     let (pile, volume) = {
         let books = test.app.books().unwrap();
         let volume = books.tank("2").unwrap().volume(&test.app.yard);

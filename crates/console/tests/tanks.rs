@@ -35,15 +35,18 @@ async fn a_dip_is_recorded_once_however_often_it_is_sent() {
 async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
     let test = TestApp::new();
     let id = Uuid::now_v7().to_string();
-    let accepted = "accepted: enter a depth like 4.58, 4 ft 7 in, 55 in or 1.4 m";
+    let accepted = "Fix: enter a depth like 4.58, 4 ft 7 in, 55 in or 1.4 m";
     for (depth, fault) in [
         (
             "99",
-            "= 99.00 ft: depth 99.00 ft is outside 0 to 14.00 ft, the inside height of the tank; accepted: enter a depth inside the tank",
+            "= 99 ft 0 in: depth 99 ft 0 in is outside 0 to 14 ft 0 in, the inside height of the tank. Fix: enter a depth inside the tank",
         ),
-        ("deep", &format!("= deep: not a number; {accepted}")),
-        ("1,234", &format!("= 1,234: has a comma that could mean thousands or decimals; {accepted}")),
-        ("", "is empty: is needed; accepted: depth_m, depth_ft, depth_in, depth_mm, depth_mi, depth_km"),
+        ("deep", &format!("= deep: is not a number. {accepted}")),
+        ("1,234", &format!("= 1,234: has a comma that could mean thousands or decimals. {accepted}")),
+        (
+            "",
+            "is blank: is required. Fix: use one of: depth_m, depth_ft, depth_in, depth_mm, depth_mi, depth_km",
+        ),
     ] {
         let answer = test.post("/tanks/dip", &dip(&id, depth)).await;
         assert_eq!(answer.refusals(), [format!("Depth {fault}")]);
@@ -91,9 +94,8 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
     assert_eq!(
         told.texts("p"),
         [
-            "264 gal as bought",
             "1,000 L",
-            "Purchased liquid: freezes at 2 °F as delivered, per its sheet (supplier's sheet (invented): 30% magnesium chloride; density as Lange's table 5.13). 11 °F to spare: coldest air forecast is 13 °F. Nobody has dipped it yet: dip it first.",
+            "Purchased liquid: freezes at 2 °F as delivered, per its sheet (supplier's sheet (invented): 30 % magnesium chloride; density as Lange's table 5.13). 11 °F to spare: coldest air forecast is 13 °F. Nobody has dipped it yet: dip it first.",
         ]
     );
     assert!(!told.has("figure, a[href^=\"/jar-test\"]"), "{told}");
@@ -115,17 +117,17 @@ async fn the_freeze_map_of_a_90_10_blend_shows_both_lines_and_its_sentence() {
     assert_both_lines(&told);
     let state = told.text("p.act");
     let (before, between) = state.split_once(" Between ").unwrap();
-    let shares = "Mixed: 90% salt brine or water by mass, 10% Magnesium chloride liquid by mass.";
+    let shares = "Mixed: 90% salt brine or water by weight, 10% Magnesium chloride liquid by weight.";
     assert_eq!(
         before.strip_prefix(shares),
-        Some(" Salt crystals at 9 °F (± 5 °F). 4 °F to spare: coldest air forecast is 13 °F.")
+        Some(" Liquid to 9 °F (±5 °F), then salt crystals. 4 °F to spare: coldest air forecast is 13 °F.")
     );
     let (salt, rest) = between.split_once(" and ").unwrap();
-    let (ice, rest) = rest.split_once(" salt comes ").unwrap();
+    let (ice, rest) = rest.split_once(", salt drops ").unwrap();
     assert!((number(salt) - 9.0).abs() <= 5.0 && (number(ice) - -12.0).abs() <= 2.0, "{salt} {ice}: {told}");
     assert_eq!(
         rest.split(". ").next(),
-        Some("out of it, not ice: sludge, plugged strainers and nozzles, weaker liquid on top"),
+        Some("out and there is no ice: sludge, plugged strainers and nozzles, weaker liquid on top"),
         "{told}"
     );
 }
@@ -136,11 +138,11 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
     test.ledger.append(&[happened(11, delivered("1", Some("mag")))], now).unwrap();
     let told = told_of_tank(&test, "1").await;
-    let shares = "Mixed: 94% salt brine or water by mass, 6% Magnesium chloride liquid by mass.";
+    let shares = "Mixed: 94% salt brine or water by weight, 6% Magnesium chloride liquid by weight.";
     assert_eq!(
         told.text("p.act"),
         format!(
-            "{shares} Salt crystals at 2 °F (± 5 °F). 10 °F to spare: coldest air forecast is 13 °F. Between 2 °F and −9 °F salt comes out of it, not ice: sludge, plugged strainers and nozzles, weaker liquid on top. It forms slowly, even days later, and dissolves slowly: keep it warmer than 2 °F, or circulate it."
+            "{shares} Liquid to 2 °F (±5 °F), then salt crystals. 10 °F to spare: coldest air forecast is 13 °F. Between 2 °F and −9 °F, salt drops out and there is no ice: sludge, plugged strainers and nozzles, weaker liquid on top. It forms slowly, even days later, and dissolves slowly. Keep it warmer than 2 °F, or circulate it."
         )
     );
     told.shows("p", "No jar test on file. Mix some in a jar, keep it cold, and enter what you see.");
@@ -158,7 +160,7 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     };
     test.ledger.append(&[happened(12, EventBody::JarTest(jar))], now).unwrap();
     let told = told_of_tank(&test, "1").await;
-    let line = "94% Salt brine with 6% Magnesium chloride liquid by volume, kept at −4 °F for 36 h";
+    let line = "94% Salt brine with 6% Magnesium chloride liquid by volume, kept at −4 °F for 36 hr";
     // The remark is text: no element of its own.
     told.shows("p", &format!("Last jar test, 1:00 PM Thu Jan 24: {line}: sludge. <b>white</b>"));
     let ledger = test.get("/ledger").await.page();
@@ -171,5 +173,8 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
         ledger.text("#event-3 > p:nth-of-type(2)"),
         "264 gal of Magnesium chloride liquid received into tank 1"
     );
-    test.get("/").await.page().shows(".cares li", &format!("Tank 1 is not counted in this plan. {shares}"));
+    test.get("/")
+        .await
+        .page()
+        .shows("ul.fold > li", &format!("Tank 1 is not counted in this plan. {shares}"));
 }

@@ -51,7 +51,7 @@ async fn from_out_of_spec_to_the_record() {
     assert!(0.004 < (value - 1.0).abs() && (0.97..=1.03).contains(&value), "never more than 3%: {value}");
     assert_eq!(
         advised.text("#sample"),
-        "The last sample from the plant's tap, of 1:00 PM Thu Jan 24, has its look already. Read a sample",
+        "The last sample from the plant's tap, of 1:00 PM Thu Jan 24, has its look already. Test a sample",
         "a sample is held against one look"
     );
 
@@ -63,10 +63,10 @@ async fn from_out_of_spec_to_the_record() {
     }
     let early = test.after_minutes(10);
     let waiting = early.get("/bench/trim").await.page();
-    assert_eq!(waiting.heading(), "Wait until 13:30, then sample again.");
+    assert_eq!(waiting.heading(), "Wait until 1:30 PM, then sample again.");
     assert_eq!(
         waiting.text("#sample"),
-        "The last sample from the plant's tap, of 1:00 PM Thu Jan 24, is from before the number was set. Read a sample"
+        "The last sample from the plant's tap, of 1:00 PM Thu Jan 24, is from before the number was set. Test a sample"
     );
     assert!(!waiting.has_form("trim-look"), "{waiting}");
     let soon = id();
@@ -89,11 +89,11 @@ async fn from_out_of_spec_to_the_record() {
 
     let record = later.get("/bench/record").await.page();
     assert_eq!(record.heading(), "Calibration record, Alder Fork yard");
-    assert_eq!(record.fact("Before"), "trim 1.000, panel less bench 0.82%");
-    assert_eq!(record.fact("After"), format!("trim {next}, panel less bench 0.02%"));
+    assert_eq!(record.fact("Before"), "trim 1.000, panel minus bench 0.82%");
+    assert_eq!(record.fact("After"), format!("trim {next}, panel minus bench 0.02%"));
     assert_eq!(record.fact("Hydrometer 60/60 °F"), "hydrometer 60/60 °F, read to 0.001. No check on file.");
     assert_eq!(record.fact("Target and spec range"), "23.3% (22.8 to 23.8%)");
-    assert_eq!(record.fact("Steps"), "enter at most 3.0% of the number, 30 min of waiting after each");
+    assert_eq!(record.fact("Steps"), "at most 3.0% of the setting, with a 30 min wait after each");
     assert_eq!(record.texts(".sign > p"), ["Done by", "Checked by"]);
     let end = test.ledger.head().unwrap();
     let hash: String = end.hash.to_string().chars().take(16).collect();
@@ -127,7 +127,7 @@ async fn a_trim_is_not_set_without_ado() {
     let advised = unreasoned.page().field("to_number");
     assert_eq!(advised, "0.96", "what was typed stays");
     let [refusal] = unreasoned.refusals().try_into().unwrap();
-    let begins = "Reason, if not the advised number is empty: you are setting 0.96 where ";
+    let begins = "Reason, if not the advised number is blank: you are setting 0.96; the advice is ";
     assert!(refusal.starts_with(begins), "{refusal}");
     let far = test.post("/bench/trim/set", &set("1.08", "told+so")).await;
     assert_eq!(
@@ -161,14 +161,14 @@ async fn the_panel_is_held_against_the_tap_alone() {
     let nothing = format!(
         "{alone}, and none is logged. Take one and read it on the bench: a tank's sample says nothing of the panel."
     );
-    let other = format!("That reading is starts tank 1. {alone}: a tank's sample says nothing of the panel.");
+    let other = format!("That reading is of tank 1. {alone}: a tank's sample says nothing of the panel.");
     let bare = test.get("/bench/trim").await.page();
-    assert_eq!(bare.text("#sample"), format!("{nothing} Read a sample"));
+    assert_eq!(bare.text("#sample"), format!("{nothing} Test a sample"));
     assert!(!bare.has_form("trim-look"), "{bare}");
     let of_tank = id();
     test.post("/bench", &sample(&of_tank, "hydrometer", "1.1712", "60")).await;
     let why = test.get(&format!("/bench/trim?reading={of_tank}")).await.page();
-    assert_eq!(why.text("#sample"), format!("{other} Read a sample"));
+    assert_eq!(why.text("#sample"), format!("{other} Test a sample"));
     assert!(!why.has_form("trim-look"), "{why}");
     for (reading, why) in [(of_tank.as_str(), &other), ("", &nothing), (&id(), &nothing)] {
         let answer = test.post("/bench/trim", &look(&id(), "1", "23.3", reading)).await;
@@ -207,13 +207,13 @@ async fn the_panel_is_held_against_the_tap_alone() {
     let page = apart.get("/bench/trim").await.page();
     assert_eq!(
         page.text("#sample"),
-        "The instruments do not agree on the sample from the plant's tap of 1:20 PM Thu Jan 24: Hydrometer 60/60 °F, Refractometer, °Brix. Read it with one more, or take another sample. Read a sample"
+        "The instruments do not agree on the sample from the plant's tap of 1:20 PM Thu Jan 24: Hydrometer 60/60 °F, Refractometer, °Brix. Read it with one more, or take another sample. Test a sample"
     );
     assert!(!page.has_form("trim-look"), "{page}");
     let old = test.after_minutes(145).get("/bench/trim").await.page();
     assert_eq!(
         old.text("#sample"),
-        "The last sample from the plant's tap is of 1:20 PM Thu Jan 24, more than two hours ago. Read a sample"
+        "The last sample from the plant's tap is of 1:20 PM Thu Jan 24, more than two hours ago. Test a sample"
     );
     assert!(!old.has_form("trim-look"), "{old}");
 }

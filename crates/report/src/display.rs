@@ -176,7 +176,7 @@ impl Display {
         }
     }
 
-    /// Depth of liquid in a tank: feet and inches to the half inch, as a dip stick is read, or meters to the centimeter.
+    /// Depth of liquid in a tank: feet and inches to the half inch, as a dip stick is read, or meters to a hundredth.
     pub fn depth(&self, depth: Length) -> String {
         match self.units {
             UnitSystem::Us => feet_and_inches(in_feet(depth)),

@@ -35,7 +35,7 @@ fn a_bought_liquid_says_where_it_freezes_and_by_what_sheet_or_that_nobody_said()
     };
     let plain = state(&yard, None);
     assert!(
-        plain.starts_with("Bought liquid: freezes at 2 °F as delivered, by its sheet (supplier's"),
+        plain.starts_with("Purchased liquid: freezes at 2 °F as delivered, per its sheet (supplier's"),
         "{plain}"
     );
     assert!(state(&yard, Some(fahrenheit(10.0))).ends_with("8 °F to spare: coldest air forecast is 10 °F."));

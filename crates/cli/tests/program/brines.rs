@@ -39,7 +39,10 @@ fn what_comes_with_the_salt_is_told() {
     };
     let hard = ["--hardness-mg-l", "300"];
     let text = run(&with("96", "1", &hard), 0, &[]);
-    assert!(text.starts_with("Brine with 23.3 % NaCl, from this salt and water.\nDissolved beside"), "{text}");
+    assert!(
+        text.starts_with("Brine with 23.3 % NaCl, from this salt and water.\nDissolved beside"),
+        "{text}"
+    );
     assert!(
         text.contains("hydrometer, density meter  +0.") && text.contains("gypsum stays dissolved"),
         "{text}"
@@ -92,7 +95,7 @@ fn measure_refuses_what_it_cannot_read() {
     };
     measure(&["--instrument", "brix", "--reading", "26.2"], &["sample temperature"]);
     measure(&["--instrument", "brx", "--reading", "26.2"], &["did you mean \"brix\"", "salometer"]);
-    measure(&["--instrument", "baume", "--reading", "88", "--temp-c", "15"], &["off the scale", "salometer"]);
+    measure(&["--instrument", "baume", "--reading", "88", "--temp-c", "15"], &["not possible", "salometer"]);
     measure(
         &["--instrument", "brix", "--reading", "26", "--temp-c", "20", "--risk-pct", "60"],
         &["--risk-pct"],
@@ -295,7 +298,7 @@ fn a_blend_is_worked_out_from_numbers_and_from_a_yard() {
         ["blend", "--lot", "nacl=23.3,usd_gal=0.12", "--lot", "mgcl2=30,usd_gal=1.05", "--lot", "water"];
     let asked = ["--ice-f", "-10", "--clear-f", "0", "--volume-gal", "1000"];
     let told = folder.expect(&[&lots[..], &asked].concat(), 0, &[]);
-    for part in ["Add ", "gal of water", "First a jar", "salt comes out of it, not ice", "$"] {
+    for part in ["Add ", "gal of water", "jar", "no ice", "$"] {
         assert!(told.contains(part), "{part}: {told}");
     }
     let json = folder.expect(&[&lots[..], &asked, &["--json"]].concat(), 0, &[]);
@@ -328,7 +331,7 @@ fn a_blend_is_worked_out_from_numbers_and_from_a_yard() {
         "{told}"
     );
     let gone = ["--from", "tank=9", "--clear-f", "0", "--ice-f", "-9"];
-    folder.expect(&[&yard[..], &gone].concat(), 1, &["\"9\" is not in the yard file"]);
+    folder.expect(&[&yard[..], &gone].concat(), 1, &["9 is not in the yard file"]);
     let much = ["--volume-gal", "900000", "--ice-f", "-9"];
     folder.expect(&[&yard[..], &much].concat(), 2, &["no more than"]);
 }

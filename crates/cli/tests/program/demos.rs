@@ -178,7 +178,7 @@ fn a_catch_test_gives_a_card() {
     let caught = ["64"; 10].join(" ");
     let args = ["calibrate", "sprayer", "--truck", "T1", "--seconds", "15", "--caught-floz", &caught];
     let card = folder.expect(&args, 0, &[]);
-    assert!(card.contains("10 nozzles gave 20.0 gal/min") && card.contains("18.4 gal/min"), "{card}");
+    assert!(card.contains("10 nozzles: 20.0 gal/min") && card.contains("18.4 gal/min"), "{card}");
     assert!(card.contains("30 mph") && card.contains("37 gal per lane-mile"), "18.4 · 60 / 30: {card}");
     let args = ["calibrate", "sprayer", "--truck", "T1", "--seconds", "15", "--caught-floz", "64 64 80"];
     folder.expect(&args, 1, &[]);

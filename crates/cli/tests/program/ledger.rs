@@ -127,11 +127,7 @@ fn a_damaged_ledger_answers_no_and_takes_nothing() {
     folder.expect(&["ledger", "balance"], 1, &["damaged"]);
     folder.write("not.db", "this is no database at all, only words, and enough of them");
     folder.expect(&["ledger", "verify", "--database", "not.db"], 2, &["is not a brinewright ledger"]);
-    folder.expect(
-        &["ledger", "verify", "--database", "none.db"],
-        2,
-        &["none.db", "no such ledger"],
-    );
+    folder.expect(&["ledger", "verify", "--database", "none.db"], 2, &["none.db", "no such ledger"]);
     folder.write("empty.db", "");
     folder.expect(&["ledger", "verify", "--database", "empty.db"], 2, &["empty"]);
 }

@@ -3,12 +3,13 @@
 use chemistry::recipe;
 use planner::TankStock;
 use quantity::{ThermodynamicTemperature, in_cubic_metres};
-use report::chart::{TankLevel, Texture, Vessel, tank_level, vessel};
+use report::chart::{TankLevel, Vessel, tank_level, vessel};
 use yard::stock::Books;
 
 use super::charts::{ChartPair, blend_map};
 use super::parts::entry_id;
 use crate::page_frame::Visitor;
+use crate::tank_words::{state_word, texture};
 
 /// A tank as pages show it.
 pub(crate) struct TankView {
@@ -154,10 +155,10 @@ fn tank_view(
             size,
             filled: share(stock.volume),
             working: site.map_or(1.0, |tank| share(tank.working_capacity())),
-            texture: texture(visitor, stock),
+            texture: texture(&visitor.app.yard, stock),
         }),
         pct: stock.strength.map_or_else(String::new, |strength| d.strength(strength)),
-        word: w.say(state_word(visitor, stock, books)),
+        word: w.say(state_word(&visitor.app.yard, stock, books)),
         level,
         usable: d.volume(stock.usable),
         room: d.volume(stock.room),
@@ -170,31 +171,6 @@ fn tank_view(
         right_url: stock.is_brine.then(|| {
             visitor.app.url(&format!("/put-right?tank={}", crate::encoded::form_encoded(&stock.tank)))
         }),
-    }
-}
-
-/// Dots where it is stronger than its spec range, hatching where it is weaker.
-fn texture(visitor: &Visitor, stock: &TankStock) -> Texture {
-    let spec = visitor.app.yard.spec(&stock.tank);
-    match stock.strength.filter(|_| stock.is_brine) {
-        Some(strength) if spec.high < strength => Texture::Salt,
-        Some(strength) if strength < spec.low => Texture::Ice,
-        _ => Texture::Plain,
-    }
-}
-
-/// Key of a tank's state in two words.
-fn state_word(visitor: &Visitor, stock: &TankStock, books: &Books) -> &'static str {
-    use ::entry::ticket::{Standing, standing};
-    match (standing(&visitor.app.yard, books, &stock.tank), texture(visitor, stock)) {
-        (Some(Standing::Empty) | None, _) => "vessel.empty",
-        (Some(Standing::Bought), _) => "vessel.bought",
-        (Some(Standing::Mixed), _) => "vessel.mixed",
-        (Some(_), Texture::Salt) => "vessel.strong",
-        (Some(_), Texture::Ice) => "vessel.weak",
-        (Some(Standing::InSpec { .. }), _) => "vessel.in-spec",
-        (Some(Standing::OutOfSpec { .. }), _) => "vessel.out",
-        (Some(Standing::NotMeasured), _) => "vessel.not-tested",
     }
 }
 

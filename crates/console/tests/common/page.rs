@@ -112,6 +112,11 @@ impl Page {
         self.texts(".banner:not([hidden])")
     }
 
+    /// The first alarm: what is wrong now.
+    pub fn alarm(&self) -> String {
+        self.texts("a.alarm > span").into_iter().next().unwrap_or_default()
+    }
+
     /// What is wrong with what was sent.
     pub fn problems(&self) -> Vec<String> {
         self.texts("#refused li")

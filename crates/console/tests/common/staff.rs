@@ -47,6 +47,6 @@ pub async fn tablet(test: &TestApp, name: &str) -> String {
 
 /// How long the next try must wait, by what the page says, s.
 pub fn wait(said: &str) -> Option<u32> {
-    let (before, after) = ("Too many wrong tries. Try again in ", " s. Others need not wait.");
-    said.strip_prefix(before)?.strip_suffix(after)?.parse().ok()
+    let (_, rest) = said.split_once("ry again in ")?;
+    rest.split_once(" s").and_then(|(seconds, _)| seconds.parse().ok())
 }

@@ -35,8 +35,8 @@ const WALL: f64 = 102.0;
 /// See [`WALL`].
 const ROOF: f64 = 4.5;
 
-/// Draws a tank. The patterns `salt` and `ice` stand once on the page; a reader who does not see it reads the words beside
-/// it.
+/// Draws a tank. The patterns `salt` and `ice` stand once on the page; a reader who does not see it reads the words
+/// beside it.
 pub fn vessel(of: &Vessel) -> String {
     let side = of.size.clamp(0.02, 1.0).sqrt();
     let (width, wall) = ((WIDTH - 5.0) * side, WALL * side);

@@ -146,7 +146,11 @@ pub(super) fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, P
     let link = |id: String| Link {
         url: app.url(&format!("/bench?tank={}", crate::encoded::form_encoded(&id))),
         current: id == tank,
-        label: if id == TAP { words.say("bench.tap").to_owned() } else { id },
+        label: if id == TAP {
+            words.say("bench.tap").to_owned()
+        } else {
+            format!("{} {id}", words.say("tanks.tank"))
+        },
     };
     Ok(BenchPage {
         c: PageFrame::new(visitor, Place::Bench, words.say("bench.title"), "/bench"),
