@@ -223,3 +223,22 @@ if (refreshed().length) {
   await look();
   setInterval(look, 15000);
 })();
+
+// Safety: unfolded the first time that this device shows it, then one line. A fold that the address names lies open.
+{
+  const key = (fold) => `safe:${fold.textContent.length}:${fold.textContent.slice(0, 40)}`;
+  for (const fold of document.querySelectorAll("details.safe")) {
+    try {
+      if (localStorage.getItem(key(fold))) fold.open = false;
+      localStorage.setItem(key(fold), "1");
+    } catch { /* A browser that keeps nothing shows it each time. */ }
+  }
+  const named = () => {
+    const at = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
+    const fold = at && (at.closest("details") || at.querySelector(":scope > details"));
+    if (fold) fold.open = true;
+    if (at) at.scrollIntoView();
+  };
+  named();
+  addEventListener("hashchange", named);
+}

@@ -66,7 +66,7 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
     assert_eq!(report.fact("liquid applied"), "700 gal");
     let route = ["R1 Mill Road and the bridge", "1", "1", "28.0", "700", "1,100", "1,594", "0", "967", "2.0"];
     assert_eq!(report.row("#routes table", route[0]), route);
-    report.shows("#routes > .soft", "91% of the planned amount was loaded.");
+    report.shows("#routes .soft", "91% of the planned amount was loaded.");
     // The same as a file.
     let file =
         test.get("/books/file?as=csv&table=routes&begin=2013-01-24T17:00:00Z&end=2013-01-24T19:00:00Z").await;
@@ -96,7 +96,7 @@ async fn a_tank_that_is_not_measured_is_loaded_from_with_a_reason_only() {
     let ticket = test.get(&format!("/ticket?row={}", before + 1)).await.page();
     assert_eq!(ticket.text(".told.act"), "OVERRIDE: brine not confirmed in spec. Pat: ice on the bridge");
     let report = test.get("/books").await.page();
-    assert_eq!(report.text("#overrides > h2"), "Loaded with an override");
+    assert_eq!(report.text("#overrides summary"), "Loaded with an override");
     let row = (before + 1).to_string();
     assert_eq!(
         report.rows("#overrides table"),
@@ -206,7 +206,7 @@ async fn what_cannot_be_or_is_unlikely_is_said_in_words() {
     assert_eq!(
         test.post("/load/return", &back).await.refusals(),
         [
-            "How much came back = 1,900 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct"
+            "Amount returned = 1,900 gal: is more than the truck's tank, 1,800 gal. Fix: confirm if it is correct"
         ]
     );
     let paper = |volume: u32| {

@@ -51,6 +51,8 @@ struct DuePage {
     calibrations: Vec<String>,
     sprayers_url: String,
     form: Form,
+    /// A task was picked, or its entry refused: the form lies open.
+    is_signing: bool,
 }
 
 /// Shows the list.
@@ -142,6 +144,7 @@ fn page(
         bench_url: app.url("/bench/instruments"),
         calibrations: app.yard.trucks.iter().flat_map(calibration).collect(),
         sprayers_url: app.url("/sprayers"),
+        is_signing: typed.contains_key("chore") || !refused.problems.is_empty(),
         form: entry::form(visitor, ("/due", "chore", "due.record"), &CHORE, typed, refused)?,
     })
 }
