@@ -129,7 +129,7 @@ if (refreshed().length) {
       const at = one.packet.device_ms + one.packet.offset_ms;
       bold.textContent = `${time(at, { weekday: "short", day: "numeric", month: "short" })}, ${one.packet.author}`;
       const part = one.packet.path.split("/")[1];
-      const link = [...document.querySelectorAll("nav a")].find((a) => a.pathname.endsWith(`/${part}`));
+      const link = [...document.querySelectorAll("nav a, .menu a")].find((a) => a.pathname.endsWith(`/${part}`));
       const values = [...new URLSearchParams(one.packet.form)]
         .filter(([name, value]) => value && !["entry_id", "author", "confirm"].includes(name))
         .map(([, value]) => value);

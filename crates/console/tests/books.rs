@@ -193,7 +193,7 @@ async fn meters_sprayers_and_chores_are_recorded() {
     test.get("/due")
         .await
         .page()
-        .shows(".chores small", "operator, due Thu Feb 7, 2013. Last Thu Jan 24, 2013, Lou: sump empty");
+        .shows(".chores small", "operator, by Thu Feb 7, 2013. Last Thu Jan 24, 2013, Lou: sump empty");
     let chore = format!("entry_id={}&author=Lou&chore=nothing&done=x", id());
     let refused = test.post("/due", &chore).await;
     let chores: Vec<String> = refused.page().options("chore").into_iter().map(|(chore, _)| chore).collect();

@@ -245,7 +245,7 @@ fn needs_the_machine(tab: &mut Tab, origin: &str) -> Result<(), String> {
          !document.querySelector('[data-stand-in]').hidden && !document.querySelector('#answer')",
     )?;
     tab.go_to(&format!("{origin}/ledger"))?;
-    tab.ask("document.querySelector('footer form').requestSubmit()")?;
+    tab.ask("document.querySelector('.menu form').requestSubmit()")?;
     tab.wait_until(
         "what is not kept says so",
         "location.pathname === '/offline' && document.querySelector('[data-needs-network]')?.hidden === false",

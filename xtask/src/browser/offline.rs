@@ -255,7 +255,7 @@ fn goes_in_time(tab: &mut Tab, origin: &str, network: &Network) -> Result<(), St
     )?;
     fill(tab)?;
     tab.go_to(&format!("{origin}/"))?;
-    press(tab, "footer form[action$='/sign-out']", "location.pathname === '/sign-in'")?;
+    press(tab, ".menu form[action$='/sign-out']", "location.pathname === '/sign-in'")?;
     fill_by_hand(tab, origin)?;
     tab.go_to(&format!("{origin}/tanks"))?;
     tab.wait_until("the way in", "location.pathname === '/sign-in'")?;
@@ -294,7 +294,7 @@ pub fn enrol(
     let code = code.as_str().unwrap_or_default().to_owned();
     look(tab, "people with a code")?;
     tab.go_to(&format!("{origin}/"))?;
-    press(tab, "footer form[action$='/sign-out']", "location.pathname === '/sign-in'")?;
+    press(tab, ".menu form[action$='/sign-out']", "location.pathname === '/sign-in'")?;
     tab.go_to(&format!("{origin}/enrol"))?;
     look(tab, "enrol")?;
     tab.go_to(&format!("{origin}/enrol"))?;

@@ -248,7 +248,7 @@ pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     let mut tab = chromium.open(PHONE_WIDTH, Scheme::Light)?;
     tab.go_to(&format!("{origin}/"))?;
     hand.push(&mut tab, "nav a[href$='/load']")?;
-    hand.push(&mut tab, "#planned a.step")?;
+    hand.push(&mut tab, "#planned a.row-link")?;
     // The plan's truck, tank, route and gallons stand in the form; a little less is loaded, and found by the scale.
     hand.fill(&mut tab, "[data-form=load] [name=volume_gal]", "500")?;
     tab.tab_to("[data-form=load] [name=how]:checked")?;
@@ -256,7 +256,7 @@ pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     hand.fill(&mut tab, "[data-form=load] [name=author]", AUTHOR)?;
     hand.push(&mut tab, "[data-form=load] [type=submit]")?;
     let ticket = main_text(&mut tab)?.replace('\u{a0}', " ");
-    for part in ["Load ticket", "500 gal", "Axles", AUTHOR, "Overweight is yours"] {
+    for part in ["Load ticket", "500 gal", "Axles", AUTHOR, "You are responsible for legal weight"] {
         if !ticket.contains(part) {
             return Err(format!("the ticket does not hold \"{part}\": {ticket}"));
         }
@@ -266,9 +266,9 @@ pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     hand.fill(&mut tab, "[data-form=return] [name=author]", AUTHOR)?;
     hand.push(&mut tab, "[data-form=return] [type=submit]")?;
     // The seldom opened pages stand behind a button on a phone.
-    tab.tab_to(".more-button")?;
+    tab.tab_to("button[popovertarget=menu]")?;
     tab.press_key(Key::Enter)?;
-    hand.push(&mut tab, "nav a[href$='/books']")?;
+    hand.push(&mut tab, ".menu a[href$='/books']")?;
     hand.push(&mut tab, "nav a[href$='/books/storms']")?;
     hand.push(&mut tab, "main .picks a.step")?;
     let report = main_text(&mut tab)?.replace('\u{a0}', " ");
