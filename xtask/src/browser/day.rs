@@ -147,7 +147,7 @@ pub fn weak_tank(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<
         tab.turn_script_off()?;
     }
     sample(&mut tab, hand, &origin, "1.1467", "19.5%")?;
-    pages_say(&mut tab, &origin, &["19.5%", "19.47%"], &["In spec", "in spec:"])?;
+    pages_say(&mut tab, &origin, &["19.5%", "19.47 %"], &["In spec", "in spec:"])?;
     tab.go_to(&format!("{origin}/tanks"))?;
     hand.push(&mut tab, "#tank-1 a[href*='put-right?tank=1'], .next a[href*='put-right?tank=1']")?;
     choose(&mut tab, hand, "[data-form=right-ask] [name=with][value=salt]")?;
@@ -165,7 +165,7 @@ pub fn weak_tank(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<
     pages_say(
         &mut tab,
         &origin,
-        &["In spec", "in spec", "23.3%", "23.30%"],
+        &["In spec", "in spec", "23.3%", "23.30 %"],
         &["Too strong", "too strong", "Too weak", "25."],
     )?;
     let kinds: Vec<String> =

@@ -271,6 +271,8 @@ pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     hand.push(&mut tab, ".menu a[href$='/books']")?;
     hand.push(&mut tab, "nav a[href$='/books/storms']")?;
     hand.push(&mut tab, "main .picks a.step")?;
+    // On a phone the tables lie folded under their names.
+    tab.ask("(document.querySelectorAll('details').forEach((one) => { one.open = true; }), true)")?;
     let report = main_text(&mut tab)?.replace('\u{a0}', " ");
     // 500 gal out and 120 back at the same strength and temperature: 380 gal on the road.
     for part in ["liquid applied", "380 gal", "R1 Mill Road"] {

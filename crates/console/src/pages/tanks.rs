@@ -83,6 +83,8 @@ struct TanksPage {
     /// The one that asks for something, where only one does: tank, state and where it is put right.
     first: Option<FirstView>,
     tanks: Vec<TankView>,
+    /// The tank whose entry was just saved: its fold lies open.
+    open: String,
     dip_url: String,
     set_url: String,
     entry_id: String,
@@ -106,6 +108,9 @@ pub(crate) async fn show(
     let mut page = page(&visitor, again(&visitor), parts::entry_id(), Vec::new(), None)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
+    let events = recorded.and_then(|seq| visitor.app.ledger.events_after(seq.saturating_sub(1)).ok());
+    let entered = events.as_ref().and_then(|events| events.first()?.event.body.tanks().first().copied());
+    page.open = entered.unwrap_or_default().to_owned();
     let key = if saved.set.is_some() { "tanks.set-saved" } else { "dip.saved" };
     page.c.saved = recorded.map(|seq| visitor.words.fill(key, &[("seq", &seq.to_string())]));
     render(&visitor, &page)
@@ -222,6 +227,7 @@ fn page(
         map: charts::map(visitor, &stock, &books, hours),
         first,
         tanks,
+        open: String::new(),
         dip_url: app.url("/tanks/dip"),
         set_url: app.url("/tanks/set-book"),
         entry_id,
