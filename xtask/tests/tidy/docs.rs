@@ -34,12 +34,12 @@ fn is_said(name: &str, texts: &[String]) -> bool {
     texts.iter().any(|text| {
         let Some((before, rest)) = text.split_once('{') else { return *text == name };
         let after = rest.split_once('}').map_or("", |(_, after)| after);
-        !(before.is_empty() && after.is_empty())
-            && !after.contains('{')
+        let is_filled = !after.contains('{')
             && name.len() > before.len() + after.len()
             && name.starts_with(before)
-            && name.ends_with(after)
-            || plain(before) == name
+            && name.ends_with(after);
+        let is_bare = before.is_empty() && after.is_empty();
+        (is_filled && !is_bare) || plain(before) == name
     })
 }
 
