@@ -10,8 +10,9 @@ use jiff::Timestamp;
 use quantity::{fahrenheit, in_cubic_metres, in_gallons, in_litres};
 use report::Language;
 use report::chart::{
-    CoverChart, FreezeMap, ReadingsChart, Size, TankLevel, TankMark, Timeline, cover_chart, freeze_map,
-    readings_chart, tank_level, timeline,
+    BuildUp, ColdToSpare, CoverChart, FreezeMap, ReadingsChart, Size, SpareRow, StrengthsChart, TankMark,
+    TankSection, Texture, build_up, cold_to_spare, cover_chart, freeze_map, readings_chart, strengths_chart,
+    tank_section,
 };
 use roxmltree::{Document, Node};
 use site::{Spec, UnitSystem};
@@ -68,8 +69,10 @@ fn every_chart_is_xml_for_every_reader() {
     for display in readers() {
         for size in Size::ALL {
             let words = &display.words;
-            well_formed(&cover_chart(&CoverChart { id: "c", plan: &plan, says }, size, &display, words));
-            well_formed(&timeline(&Timeline { id: "t", plan: &plan, says }, size, &display, words));
+            for with_work in [false, true] {
+                let chart = CoverChart { id: "c", plan: &plan, with_work, says };
+                well_formed(&cover_chart(&chart, size, &display, words));
+            }
             let map = FreezeMap { id: "m", marks: &[], ahead: None, says };
             let map = freeze_map(&map, size, &display, words);
             well_formed(&map);
@@ -113,20 +116,46 @@ fn readings_lie_by_their_strength_and_only_those_out_of_the_band_are_heavy() {
 }
 
 #[test]
-fn a_level_is_as_long_as_the_tank_is_full() {
-    let level = TankLevel { id: "l", title: "Tank 1", says: "", filled: 0.6, heel: 0.05, working: 0.95 };
-    let svg = tank_level(&level);
+fn a_level_is_as_high_as_the_tank_is_full() {
+    let section = TankSection {
+        id: "l",
+        title: "Tank 1",
+        says: "",
+        filled: (0.6, "600 gal"),
+        heel: (0.05, "50 gal stay in"),
+        working: (0.95, "full at 950 gal"),
+        room: "space 350 gal",
+        strength: "25.1%",
+        texture: Texture::Salt,
+        needs_act: true,
+    };
+    let svg = tank_section(&section);
     well_formed(&svg);
     let svg = Document::parse(&svg).unwrap();
-    let (shell, fill) = (of_class(&svg, "rect", "c-shell")[0], of_class(&svg, "rect", "c-fill")[0]);
-    let (start, whole) = (at(shell, "x"), at(shell, "width"));
-    assert!((at(fill, "width") - 0.6 * whole).abs() < 0.1);
-    assert!((at(of_class(&svg, "line", "c-limit")[0], "x1") - start - 0.95 * whole).abs() < 0.1);
-    let heel = points(of_class(&svg, "path", "c-ice")[0]);
-    let end = heel.iter().map(|(x, _)| *x).fold(0.0, f64::max);
-    assert!((end - start - 0.05 * whole).abs() < 0.1);
+    let shell = points(of_class(&svg, "path", "v-shell")[0]);
+    let (floor, top) = (shell[0].1, shell[1].1);
+    let share = |y: f64| (floor - y) / (floor - top);
+    assert!((share(at(of_class(&svg, "rect", "v-fill")[0], "y")) - 0.6).abs() < 0.005);
+    let limits: Vec<f64> =
+        of_class(&svg, "line", "v-limit").into_iter().map(|line| share(at(line, "y1"))).collect();
+    assert!((limits[0] - 0.05).abs() < 0.005 && (limits[1] - 0.95).abs() < 0.005, "{limits:?}");
+    // Salt is dotted, and each number is there once.
+    assert!(of_class(&svg, "path", "c-solid")[0].attribute("fill").unwrap().contains("salt"));
+    for text in ["600 gal", "50 gal stay in", "full at 950 gal", "space 350 gal", "25.1%"] {
+        assert_eq!(
+            svg.descendants().filter(|node| node.text() == Some(text) && node.is_element()).count(),
+            1,
+            "{text}"
+        );
+    }
 }
 
+/// Centers of round marks.
+fn centers(svg: &Document<'_>, class: &str) -> Vec<(f64, f64)> {
+    of_class(svg, "circle", class).into_iter().map(|ring| (at(ring, "cx"), at(ring, "cy"))).collect()
+}
+
+/// Points never move, labels do: two tanks on nearly one spot stay there, and their flags part.
 #[test]
 fn tanks_lie_on_the_freeze_map_by_strength_and_temperature() {
     let mark = |label: &str, percent: f64, f: f64, needs_act: bool| TankMark {
@@ -135,7 +164,14 @@ fn tanks_lie_on_the_freeze_map_by_strength_and_temperature() {
         temperature: fahrenheit(f),
         needs_act,
     };
-    let marks = [mark("1", 18.0, 40.0, false), mark("2", 22.0, 20.0, false), mark("3", 26.0, 0.0, true)];
+    let marks = [
+        mark("1", 18.0, 40.0, false),
+        mark("2", 22.0, 20.0, false),
+        mark("3", 26.0, 0.0, true),
+        mark("4", 22.1, 20.0, false),
+        // Far beyond what is usually drawn: the drawing grows, the mark stays.
+        mark("5", 10.0, 80.0, false),
+    ];
     let display = reader(Language::En, UnitSystem::Us);
     for size in Size::ALL {
         let map =
@@ -143,16 +179,119 @@ fn tanks_lie_on_the_freeze_map_by_strength_and_temperature() {
         let svg = freeze_map(&map, size, &display, &display.words);
         well_formed(&svg);
         let svg = Document::parse(&svg).unwrap();
-        let plain: Vec<(f64, f64)> = of_class(&svg, "rect", "c-mark").into_iter().map(middle).collect();
-        let urgent = points(of_class(&svg, "path", "c-act")[0]);
-        let third = urgent.iter().map(|(x, _)| *x).sum::<f64>() / 3.0;
-        assert_eq!(plain.len(), 2);
-        // Four per cent and twenty degrees apart, each.
-        assert!((third - plain[1].0 - (plain[1].0 - plain[0].0)).abs() < 0.2, "{third} {plain:?}");
-        let twenty = plain[1].1 - plain[0].1;
+        let all = centers(&svg, "c-mark");
+        assert_eq!((all.len(), centers(&svg, "c-act")), (5, vec![all[2]]));
+        let (percent, degree) = ((all[1].0 - all[0].0) / 4.0, (all[1].1 - all[0].1) / 20.0);
+        for (mark, (x, y)) in marks.iter().zip(&all) {
+            let f = quantity::in_fahrenheit(mark.temperature);
+            let wanted =
+                (all[0].0 + percent * (mark.strength.percent() - 18.0), all[0].1 + degree * (40.0 - f));
+            assert!((x - wanted.0).abs() < 0.3 && (y - wanted.1).abs() < 0.4, "{mark:?}: {x} {y} {wanted:?}");
+        }
         let band = of_class(&svg, "rect", "c-band")[0];
-        assert!((at(band, "height") - twenty).abs() < 0.3, "0 to 20 °F is as far as 20 to 40 °F");
-        assert!((at(band, "y") - plain[1].1).abs() < 0.2, "its top is at 20 °F");
+        assert!((at(band, "height") - 20.0 * degree).abs() < 0.3, "0 to 20 °F is as far as 20 to 40 °F");
+        assert!((at(band, "y") - all[1].1).abs() < 0.2, "its top is at 20 °F");
+        let flags: Vec<f64> =
+            of_class(&svg, "text", "c-mark-label").into_iter().map(|text| at(text, "x")).collect();
+        assert_eq!(flags.len(), 5);
+        for (one, other) in [(1, 3), (0, 1), (3, 2)] {
+            assert!(flags[other] - flags[one] > 20.0, "{flags:?}");
+        }
+    }
+}
+
+/// A bar ends where its tank's first solid forms and begins where its liquid is; the sentence says what is between.
+#[test]
+fn cold_to_spare_lies_by_its_temperatures() {
+    let row = |label: &str, now: f64, stop: f64, solid: Texture, is_short: bool| SpareRow {
+        label: label.into(),
+        now: Some(fahrenheit(now)),
+        stop: fahrenheit(stop),
+        solid,
+        says: format!("row {label}"),
+        is_short,
+    };
+    let rows = [row("1", 26.0, -6.0, Texture::Ice, false), row("3", 30.0, 15.0, Texture::Salt, true)];
+    let display = reader(Language::En, UnitSystem::Us);
+    for size in Size::ALL {
+        let chart =
+            ColdToSpare { id: "s", rows: &rows, ahead: [fahrenheit(13.0), fahrenheit(24.0)], says: "" };
+        let svg = cold_to_spare(&chart, size, &display, &display.words);
+        well_formed(&svg);
+        let svg = Document::parse(&svg).unwrap();
+        let bars = of_class(&svg, "rect", "c-bar");
+        let degree = at(bars[0], "width") / 32.0;
+        assert!((at(bars[1], "width") - 15.0 * degree).abs() < 0.2);
+        assert!((at(bars[1], "x") - at(bars[0], "x") - 21.0 * degree).abs() < 0.2);
+        let band = of_class(&svg, "rect", "c-band")[0];
+        assert!((at(band, "x") - at(bars[0], "x") - 19.0 * degree).abs() < 0.2, "13 °F");
+        assert!((at(band, "width") - 11.0 * degree).abs() < 0.2);
+        assert_eq!(of_class(&svg, "line", "c-act").len(), 1, "one tank is short");
+    }
+}
+
+/// The book's strength, the sample with its ± and the range lie on one axis.
+#[test]
+fn two_strengths_lie_on_one_axis() {
+    let percent = |value| MassFraction::from_percent(value).unwrap();
+    let spec = Spec { low: percent(23.0), target: percent(23.3), high: percent(23.6), reason: None };
+    let chart = StrengthsChart { id: "s", book: 23.3, sample: (25.1, 0.3), spec: &spec, says: "" };
+    let display = reader(Language::En, UnitSystem::Us);
+    for size in Size::ALL {
+        let svg = strengths_chart(&chart, size, &display, &display.words);
+        well_formed(&svg);
+        let svg = Document::parse(&svg).unwrap();
+        let band = of_class(&svg, "rect", "c-liquid")[0];
+        let each = at(band, "width") / 0.6;
+        let sample = centers(&svg, "c-act")[0].0;
+        assert!((sample - at(band, "x") - 2.1 * each).abs() < 0.5, "{sample}");
+        let bar = of_class(&svg, "line", "c-pass")[0];
+        assert!((at(bar, "x2") - at(bar, "x1") - 0.6 * each).abs() < 0.3);
+        let book = points(of_class(&svg, "path", "c-pointer")[0])[0].0;
+        assert!((book - at(band, "x") - 0.3 * each).abs() < 0.3, "{book}");
+    }
+}
+
+/// The middle run is drawn between its edges, and the clock along the bottom is the yard's.
+#[test]
+fn a_build_up_has_its_middle_line_and_clock() {
+    let percent = |value| MassFraction::from_percent(value).unwrap();
+    let spec = Spec { low: percent(23.0), target: percent(23.3), high: percent(23.6), reason: None };
+    let expected: Vec<(f64, [f64; 3])> = (0..=120)
+        .map(|minute| {
+            let climb = |speed: f64| 23.4 * (1.0 - (-f64::from(minute) / speed).exp());
+            (f64::from(minute), [climb(40.0), climb(25.0), climb(15.0)])
+        })
+        .collect();
+    let panel = [(0.0, 0.0, 0.0, 0.0), (10.0, 6.0, 8.0, 7.0), (20.0, 11.0, 13.0, 12.0)];
+    let begin: Timestamp = "2026-01-16T14:03:00Z".parse().unwrap();
+    let chart = BuildUp {
+        id: "b",
+        panel: &panel,
+        expected: &expected,
+        begin: Some(begin),
+        bench: &[(15.0, 10.5, 0.4)],
+        spec: &spec,
+        says: "",
+    };
+    let display = reader(Language::En, UnitSystem::Us);
+    for size in Size::ALL {
+        let svg = build_up(&chart, size, &display, &display.words);
+        well_formed(&svg);
+        let parsed = Document::parse(&svg).unwrap();
+        let (band, middle) = (
+            points(of_class(&parsed, "path", "c-band")[0]),
+            points(of_class(&parsed, "path", "c-expected")[0]),
+        );
+        let count = middle.len();
+        for (place, (_, y)) in middle.iter().enumerate() {
+            let (low, high) = (band[place].1, band[2 * count - 1 - place].1);
+            assert!(high - 0.1 <= *y && *y <= low + 0.1, "{place}: {high} {y} {low}");
+        }
+        // The first middle run of 23.0 per cent is at minute 101: −25 ln(1 − 23/23.4).
+        let texts: Vec<&str> = parsed.descendants().filter_map(|node| node.text()).collect();
+        assert!(texts.contains(&"in spec about 10:45\u{a0}AM"), "{texts:?}");
+        assert!(texts.contains(&"12.0% now"), "{texts:?}");
     }
 }
 
@@ -162,19 +301,16 @@ fn the_cover_chart_ends_at_the_plans_need() {
     let (plan, _) = january(&yard);
     for units in [UnitSystem::Us, UnitSystem::Si] {
         let display = reader(Language::En, units);
-        let chart = CoverChart { id: "c", plan: &plan, says: "" };
+        let chart = CoverChart { id: "c", plan: &plan, with_work: true, says: "" };
         let svg = cover_chart(&chart, Size::Wide, &display, &display.words);
         let svg = Document::parse(&svg).unwrap();
         // Figures beside the axis say what a height is.
-        let ticks: Vec<(f64, f64)> = of_class(&svg, "text", "c-end")
+        let ticks: Vec<(f64, f64)> = of_class(&svg, "text", "c-tick")
             .into_iter()
-            .map(|text| {
-                let shown = text.text().unwrap().replace(',', "");
-                let value = shown.strip_suffix('k').map_or_else(
-                    || shown.parse::<f64>().unwrap(),
-                    |thousands| 1000.0 * thousands.parse::<f64>().unwrap(),
-                );
-                (value, at(text, "y") - 5.0)
+            .filter(|text| text.attribute("class").unwrap().contains("c-end"))
+            .filter_map(|text| {
+                let shown = text.text().unwrap().replace([',', '\u{202f}', ' '], "");
+                Some((shown.parse::<f64>().ok()?, at(text, "y") - 5.0))
             })
             .collect();
         let (first, last) = (ticks[0], ticks[ticks.len() - 1]);

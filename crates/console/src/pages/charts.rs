@@ -1,14 +1,15 @@
 //! Charts of several pages, each in both sizes, with what it says and its key.
 
+use chemistry::freezing::Solid;
 use chemistry::{Brine, recipe};
 use planner::outlook::RoadHour;
 use planner::{Plan, TankStock};
 use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
 use report::chart::{
-    CoverChart, FreezeMap, PhaseDiagram, Size, TankMark, Timeline, cover_chart, freeze_map, in_its_ratio,
-    phase_diagram, timeline,
+    ColdToSpare, CoverChart, FreezeMap, PhaseDiagram, Size, SpareRow, StrengthsChart, TankMark, Texture,
+    cold_to_spare, cover_chart, freeze_map, in_its_ratio, phase_diagram, strengths_chart,
 };
-use yard::stock::Books;
+use yard::stock::{Books, TankBook};
 
 use crate::page_frame::Visitor;
 
@@ -49,7 +50,7 @@ pub(crate) fn map(
         .filter_map(|tank| {
             let dipped = books.tank(&tank.tank).and_then(|book| book.dip).and_then(|dip| dip.temperature);
             Some(TankMark {
-                label: tank.tank.clone(),
+                label: visitor.words.fill("chart.tank", &[("tank", &tank.tank)]),
                 strength: tank.strength?,
                 temperature: dipped.or(air_now).unwrap_or_else(recipe::reference_temperature),
                 needs_act: teller.tank_needs_act(tank, coldest),
@@ -79,8 +80,7 @@ pub(crate) fn map(
             visitor.words.fill("map.worst", &[("tank", &tank.tank), ("state", &state)])
         },
     );
-    let key = key(visitor, if ahead.is_some() { &[("k-band", "chart.key.band")] } else { &[] });
-    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key })
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key: Vec::new() })
 }
 
 /// The freeze map of a blend: its salts in their ratio at every strength, and the tank at its own.
@@ -93,8 +93,12 @@ pub(crate) fn blend_map(
 ) -> ChartPair {
     let says = visitor.words.say("blend.ratio");
     let points = in_its_ratio(brine);
-    let marks =
-        [TankMark { label: tank.to_owned(), strength: brine.strength(), temperature, needs_act: false }];
+    let marks = [TankMark {
+        label: visitor.words.fill("chart.tank", &[("tank", tank)]),
+        strength: brine.strength(),
+        temperature,
+        needs_act: false,
+    }];
     let words = &visitor.words;
     let axis = words.say("chart.strength-axis");
     let drawing = PhaseDiagram { id, axis, points: &points, marks: &marks, ahead, says };
@@ -116,29 +120,79 @@ pub(crate) fn air_ahead(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature;
     Some([air().min_by(by)?, air().max_by(by)?])
 }
 
-/// The cover chart of a plan.
-pub(crate) fn cover(visitor: &Visitor, plan: &Plan) -> ChartPair {
+/// The cover chart of a plan; on the page of the plan with its work below.
+pub(crate) fn cover(visitor: &Visitor, plan: &Plan, with_work: bool) -> ChartPair {
     let says = visitor.teller().cover(plan);
-    let drawing = CoverChart { id: "cover", plan, says: &says };
+    let drawing = CoverChart { id: "cover", plan, with_work, says: &says };
     let draw = |size| cover_chart(&drawing, size, &visitor.display, &visitor.words);
-    let mut entries = vec![("k-need", "chart.key.need"), ("k-have", "chart.key.have")];
-    if !plan.schedule.runs.is_empty() {
-        entries.push(("k-dash", "chart.key.nothing"));
-    }
-    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: key(visitor, &entries) }
+    let (phone, wide) = (draw(Size::Phone), draw(Size::Wide));
+    ChartPair { phone, wide, says, key: key(visitor, &[("k-need", "chart.key.need")]) }
 }
 
-/// The timeline of a plan.
-pub(crate) fn hours_ahead(visitor: &Visitor, plan: &Plan) -> ChartPair {
-    let teller = visitor.teller();
-    let says = match plan.storms.first() {
-        None => visitor.words.say("plan.no-storm").to_string(),
-        Some(_) => {
-            plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)).collect::<Vec<_>>().join(" ")
-        }
-    };
-    let drawing = Timeline { id: "hours", plan, says: &says };
-    let draw = |size| timeline(&drawing, size, &visitor.display, &visitor.words);
-    let caption = visitor.words.say("timeline.caption").to_string();
-    ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says: caption, key: Vec::new() }
+/// How much colder each tank may get; none where no air is forecast or no tank's freeze point is known.
+pub(crate) fn spare(
+    visitor: &Visitor,
+    tanks: &[TankStock],
+    books: &Books,
+    hours: &[RoadHour],
+) -> Option<ChartPair> {
+    let (d, words) = (&visitor.display, visitor.words);
+    let ahead = air_ahead(hours)?;
+    let coldest = ahead[0];
+    let rows: Vec<SpareRow> = tanks
+        .iter()
+        .filter(|tank| !tank.is_indoors)
+        .filter_map(|tank| {
+            let stop = tank.freezes_at()?;
+            let is_short = tank.freezes_in(Some(coldest));
+            let key = if is_short { "spare.none" } else { "spare.left" };
+            let margin = d.degrees_between(coldest, stop);
+            let solid = match tank.first_solid.map(|first| first.solid) {
+                Some(Solid::Ice) => Texture::Ice,
+                Some(_) => Texture::Salt,
+                None => Texture::Plain,
+            };
+            Some(SpareRow {
+                label: words.fill("chart.tank", &[("tank", &tank.tank)]),
+                now: books.tank(&tank.tank).and_then(|book| book.dip).and_then(|dip| dip.temperature),
+                stop,
+                solid,
+                says: words.fill(key, &[("margin", &margin)]),
+                is_short,
+            })
+        })
+        .collect();
+    if rows.is_empty() {
+        return None;
+    }
+    let told = rows.iter().map(|row| format!("{}: {}.", row.label, row.says)).collect::<Vec<_>>().join(" ");
+    let drawing = ColdToSpare { id: "spare", rows: &rows, ahead, says: &told };
+    let draw = |size| cold_to_spare(&drawing, size, d, &words);
+    let says = words.say("spare.caption").to_owned();
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: Vec::new() })
+}
+
+/// A tank's strength by the book beside that of its last sample; none without both.
+pub(crate) fn strengths(
+    visitor: &Visitor,
+    id: &str,
+    stock: &TankStock,
+    book: &TankBook,
+) -> Option<ChartPair> {
+    let (d, words) = (&visitor.display, visitor.words);
+    let booked = book.strength().filter(|_| stock.is_brine)?.percent();
+    let last = book.readings.last()?;
+    let sample = (last.reading.strength_pct, last.reading.uncertainty_pct?);
+    let spec = visitor.app.yard.spec(&stock.tank);
+    let values = [
+        ("book", d.percent(booked, 1)),
+        ("sample", d.percent(sample.0, 1)),
+        ("within", d.percent(sample.1, 1)),
+        ("at", d.time(last.at)),
+    ];
+    let key = if (booked - sample.0).abs() <= sample.1 { "strengths.agree" } else { "strengths.differ" };
+    let says = words.fill_with(key, &values);
+    let drawing = StrengthsChart { id, book: booked, sample, spec: &spec, says: &says };
+    let draw = |size| strengths_chart(&drawing, size, d, &words);
+    Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: Vec::new() })
 }

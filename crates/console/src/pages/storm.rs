@@ -65,7 +65,6 @@ struct StormPage {
     precipitation_line: String,
     notices: Vec<String>,
     others: Vec<Choice>,
-    timeline: ChartPair,
     storms: Vec<StormView>,
     cover: ChartPair,
     runs: Vec<RunView>,
@@ -117,9 +116,8 @@ pub(crate) async fn show(
         precipitation_line: teller.precipitation_line(&plan),
         notices: plan.notices.iter().map(|notice| teller.notice(notice)).collect(),
         others,
-        timeline: charts::hours_ahead(&visitor, &plan),
         storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
-        cover: charts::cover(&visitor, &plan),
+        cover: charts::cover(&visitor, &plan, true),
         runs: runs(&visitor, &plan),
         batch_line: teller.batch_line(&plan),
         making_cares: ["care.lockout", "care.hopper", "care.backflow"]

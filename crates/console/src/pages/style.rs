@@ -5,7 +5,7 @@ use axum::response::Html;
 use chemistry::MassFraction;
 use quantity::{fahrenheit, gallons};
 use report::Words;
-use report::chart::{FreezeMap, Size, TankLevel, TankMark, freeze_map, tank_level};
+use report::chart::{FreezeMap, Size, TankMark, TankSection, Texture, freeze_map, tank_section};
 
 use super::charts::ChartPair;
 use crate::error::{PageError, render};
@@ -36,7 +36,7 @@ struct StylePage {
     problems: Vec<String>,
     here_url: String,
     map: ChartPair,
-    level: String,
+    section: String,
     cares: Vec<String>,
 }
 
@@ -72,13 +72,17 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
             says: says.to_string(),
             key: Vec::new(),
         },
-        level: tank_level(&TankLevel {
-            id: "level",
+        section: tank_section(&TankSection {
+            id: "section",
             title: words.say("look.level"),
             says: words.say("look.level"),
-            filled: 0.6,
-            heel: 0.05,
-            working: 0.95,
+            filled: (0.6, &d.volume(gallons(3600.0))),
+            heel: (0.05, &d.volume(gallons(300.0))),
+            working: (0.95, &d.volume(gallons(5700.0))),
+            room: &d.volume(gallons(2100.0)),
+            strength: &d.strength(strength(23.2)),
+            texture: Texture::Plain,
+            needs_act: false,
         }),
         cares: vec![words.say("care.tank").to_string(), words.say("care.slip").to_string()],
     };

@@ -3,10 +3,10 @@
 use chemistry::recipe;
 use planner::TankStock;
 use quantity::{ThermodynamicTemperature, in_cubic_metres};
-use report::chart::{TankLevel, Vessel, tank_level, vessel};
+use report::chart::{TankSection, Vessel, tank_section, vessel};
 use yard::stock::Books;
 
-use super::charts::{ChartPair, blend_map};
+use super::charts::{ChartPair, blend_map, strengths};
 use super::parts::entry_id;
 use crate::page_frame::Visitor;
 use crate::tank_words::{state_word, texture};
@@ -37,7 +37,9 @@ pub(crate) struct TankView {
     pub(crate) word: &'static str,
     /// Its strength, where it has one to say; else empty.
     pub(crate) pct: String,
-    pub(crate) level: String,
+    pub(crate) section: String,
+    /// Its strength by the book and by its last sample.
+    pub(crate) strengths: Option<ChartPair>,
     pub(crate) usable: String,
     pub(crate) room: String,
     pub(crate) dip: String,
@@ -92,16 +94,32 @@ fn tank_view(
         }
         (None, None) => w.say(none).to_string(),
     };
-    let level = tank_level(&TankLevel {
-        id: &format!("level-{place}"),
+    let (filled, room) = (d.volume(stock.volume), d.volume(stock.room));
+    let has_room = in_cubic_metres(stock.room) > 0.0;
+    let texture = texture(&visitor.app.yard, stock);
+    let needs_act = teller.tank_needs_act(stock, coldest);
+    let working = site.map_or(1.0, |tank| share(tank.working_capacity()));
+    let limit = site.map_or_else(String::new, |tank| {
+        w.fill("section.full", &[("volume", &d.volume(tank.working_capacity()))])
+    });
+    let heel = site
+        .filter(|tank| in_cubic_metres(tank.heel) > 0.0)
+        .map_or_else(String::new, |tank| w.fill("section.heel", &[("volume", &d.volume(tank.heel))]));
+    let pct = stock.strength.map_or_else(String::new, |strength| d.strength(strength));
+    let section = tank_section(&TankSection {
+        id: &format!("section-{place}"),
         title: &w.fill("tanks.level", &[("tank", &stock.tank)]),
         says: &w.fill(
             "tanks.level-says",
             &[("volume", &d.volume(stock.volume)), ("room", &d.volume(stock.room))],
         ),
-        filled: share(stock.volume),
-        heel: site.map_or(0.0, |tank| share(tank.heel)),
-        working: site.map_or(1.0, |tank| share(tank.working_capacity())),
+        filled: (share(stock.volume), &filled),
+        heel: (site.map_or(0.0, |tank| share(tank.heel)), &heel),
+        working: (working, &limit),
+        room: &if has_room { w.fill("section.room", &[("volume", &room)]) } else { String::new() },
+        strength: &pct,
+        texture,
+        needs_act,
     });
     let dip = book.and_then(|b| b.dip).map_or_else(
         || w.say("tanks.never").to_string(),
@@ -150,16 +168,12 @@ fn tank_view(
         state: teller.tank_state(stock, coldest),
         jar_test: (!stock.unlike.is_empty())
             .then(|| teller.jar_evidence(book.and_then(|book| book.jar_test.as_ref()))),
-        needs_act: teller.tank_needs_act(stock, coldest),
-        vessel: vessel(&Vessel {
-            size,
-            filled: share(stock.volume),
-            working: site.map_or(1.0, |tank| share(tank.working_capacity())),
-            texture: texture(&visitor.app.yard, stock),
-        }),
-        pct: stock.strength.map_or_else(String::new, |strength| d.strength(strength)),
+        needs_act,
+        vessel: vessel(&Vessel { size, filled: share(stock.volume), working, texture }),
+        pct,
+        strengths: book.and_then(|book| strengths(visitor, &format!("strengths-{place}"), stock, book)),
         word: w.say(state_word(&visitor.app.yard, stock, books)),
-        level,
+        section,
         usable: d.volume(stock.usable),
         room: d.volume(stock.room),
         dip,

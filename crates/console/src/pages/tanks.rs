@@ -80,6 +80,7 @@ struct TanksPage {
     c: PageFrame,
     title: String,
     map: Option<ChartPair>,
+    spare: Option<ChartPair>,
     /// The one that asks for something, where only one does: tank, state and where it is put right.
     first: Option<FirstView>,
     tanks: Vec<TankView>,
@@ -225,6 +226,7 @@ fn page(
         w: words,
         title,
         map: charts::map(visitor, &stock, &books, hours),
+        spare: charts::spare(visitor, &stock, &books, hours),
         first,
         tanks,
         open: String::new(),

@@ -84,7 +84,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         tanks: tank_view::tanks(&visitor, &stock, &books, coldest),
         salt_line: words.fill("today.salt", &[("salt", &visitor.display.mass(books.rock_salt))]),
         map: charts::map(&visitor, &stock, &books, hours),
-        cover: plan.as_ref().map(|plan| charts::cover(&visitor, plan)),
+        cover: plan.as_ref().map(|plan| charts::cover(&visitor, plan, false)),
         cares: plan.as_ref().map_or_else(Vec::new, |plan| storm_view::cares(&teller, plan)),
     };
     render(&visitor, &page)

@@ -47,7 +47,7 @@ impl Canvas {
 
     /// Another class for the whole drawing, shown at every width.
     pub(super) fn with_class(mut self, class: &str) -> Self {
-        self.text = self.text.replacen(Size::Wide.class(), class, 1);
+        self.text = self.text.replacen(Size::Wide.class(), &format!("chart {class}"), 1);
         self
     }
 
@@ -100,6 +100,17 @@ impl Canvas {
         );
     }
 
+    /// A round mark at a place.
+    pub(super) fn ring(&mut self, class: &str, (x, y): (f64, f64), radius: f64) {
+        let _ = write!(
+            self.text,
+            "<circle class=\"{class}\" cx=\"{}\" cy=\"{}\" r=\"{}\"/>",
+            short(x),
+            short(y),
+            short(radius)
+        );
+    }
+
     pub(super) fn text(&mut self, class: &str, x: f64, y: f64, text: &str) {
         let _ = write!(
             self.text,
@@ -138,9 +149,52 @@ pub(super) fn round_step(span: f64, parts: f64) -> f64 {
         .unwrap_or(10.0 * power)
 }
 
+/// Places nearest to those wanted, at least so far apart and, where there is room, within two ends; in their order.
+///
+/// Marks stay where their values are; their labels stand here. Least squares, by pooling neighbors that would touch.
+pub(super) fn apart(wanted: &[f64], gap: f64, (from, to): (f64, f64)) -> Vec<f64> {
+    let mut order: Vec<usize> = (0..wanted.len()).collect();
+    order.sort_by(|a, b| wanted[*a].total_cmp(&wanted[*b]));
+    // Less what lies before it, each place may only rise.
+    let mut pools: Vec<(f64, usize)> = Vec::new();
+    for (rank, place) in order.iter().enumerate() {
+        pools.push((wanted[*place] - gap * rank as f64, 1));
+        while let [.., (below, few), (above, more)] = pools[..] {
+            if below <= above {
+                break;
+            }
+            let all = few + more;
+            pools.truncate(pools.len() - 2);
+            pools.push(((below * few as f64 + above * more as f64) / all as f64, all));
+        }
+    }
+    let last = gap * wanted.len().saturating_sub(1) as f64;
+    let held = pools.iter().flat_map(|(at, count)| std::iter::repeat_n(at.min(to - last).max(from), *count));
+    let mut placed = vec![0.0; wanted.len()];
+    for ((rank, place), at) in order.iter().enumerate().zip(held) {
+        placed[*place] = at + gap * rank as f64;
+    }
+    placed
+}
+
 /// Multiples of a step within a span.
 pub(super) fn ticks(from: f64, to: f64, step: f64) -> Vec<f64> {
     let first = (from / step).ceil() as i64;
     let last = (to / step).floor() as i64;
     (first..=last).map(|n| n as f64 * step).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Labels that have room stay at their marks; others part evenly about them, in order, within the ends.
+    #[test]
+    fn labels_stand_as_near_as_they_can() {
+        assert_eq!(apart(&[10.0, 90.0], 20.0, (0.0, 100.0)), [10.0, 90.0]);
+        assert_eq!(apart(&[52.0, 50.0], 20.0, (0.0, 100.0)), [61.0, 41.0]);
+        assert_eq!(apart(&[98.0, 100.0], 20.0, (0.0, 100.0)), [80.0, 100.0]);
+        assert_eq!(apart(&[1.0, 2.0, 3.0], 30.0, (0.0, 100.0)), [0.0, 30.0, 60.0]);
+        assert!(apart(&[], 1.0, (0.0, 1.0)).is_empty());
+    }
 }

@@ -25,8 +25,8 @@ const LEFT: f64 = 62.0;
 
 /// Draws the checks.
 pub fn checks_chart(chart: &ChecksChart<'_>, size: Size, words: &Words) -> String {
-    let width = if size == Size::Phone { 340.0 } else { 640.0 };
-    let id = format!("{}-{}", chart.id, if size == Size::Phone { "p" } else { "w" });
+    let width = size.width();
+    let id = format!("{}-{}", chart.id, size.suffix());
     let mut canvas = Canvas::new(size, width, HEIGHT, &id, words.say("chart.checks"), chart.says);
     let (low, high) = chart.drift.limits;
     let all = || chart.errors.iter().copied().chain([low, high]);

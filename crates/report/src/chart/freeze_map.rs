@@ -2,24 +2,23 @@
 
 use chemistry::freezing::{self, EUTECTIC_PERCENT};
 use chemistry::{Brine, MassFraction};
-use quantity::{ThermodynamicTemperature, celsius};
+use quantity::{ThermodynamicTemperature, celsius, in_celsius};
 
 use super::Size;
 use super::canvas::{Axis, Canvas, ticks};
+use super::flags::{FLAGS, flags};
 use crate::Display;
 use crate::words::Words;
 
-/// Weakest and strongest strength drawn, per cent.
-const STRENGTHS: (f64, f64) = (14.0, 28.0);
-/// Coldest and warmest temperature drawn, °C: about −12 and 50 °F.
-const TEMPERATURES: (f64, f64) = (-24.5, 10.0);
-/// Half the side of a mark, px.
-const MARK: f64 = 14.0;
+/// Weakest and strongest strength drawn, per cent, where no tank lies beyond them.
+const STRENGTHS: (f64, f64) = (16.0, 28.0);
+/// Coldest and warmest temperature drawn, °C: about −12 and 46 °F, where no tank is warmer.
+const TEMPERATURES: (f64, f64) = (-24.5, 8.0);
 
 /// A tank on the map.
 #[derive(Debug, Clone)]
 pub struct TankMark {
-    /// Short name at the mark, usually the tank's id.
+    /// Short name at the flag, such as `Tank 3`.
     pub label: String,
     /// Strength of its content: the mark's place along the bottom.
     pub strength: MassFraction,
@@ -44,24 +43,26 @@ pub struct FreezeMap<'a> {
 
 /// Draws the map.
 pub fn freeze_map(map: &FreezeMap<'_>, size: Size, display: &Display, words: &Words) -> String {
-    let (width, height, left, bottom) = match size {
-        Size::Phone => (340.0, 330.0, 40.0, 46.0),
-        Size::Wide => (640.0, 420.0, 52.0, 48.0),
-    };
-    let id = format!("{}-{}", map.id, if size == Size::Phone { "p" } else { "w" });
+    let width = size.width();
+    let (height, left) = if size == Size::Phone { (312.0, 36.0) } else { (372.0, 46.0) };
+    let id = format!("{}-{}", map.id, size.suffix());
     let mut canvas = Canvas::new(size, width, height, &id, words.say("chart.freeze-map"), map.says);
     canvas.patterns(&id);
     let value = |c: f64| display.temperature_value(celsius(c));
-    let x = Axis { from: STRENGTHS.0, to: STRENGTHS.1, start: left, end: width - 12.0 };
-    let y =
-        Axis { from: value(TEMPERATURES.0), to: value(TEMPERATURES.1), start: height - bottom, end: 14.0 };
-    let ice: Vec<(f64, f64)> = curve(STRENGTHS.0, EUTECTIC_PERCENT, 40)
-        .into_iter()
-        .map(|(w, c)| (x.at(w), y.at(value(c))))
-        .collect();
+    let strengths = || map.marks.iter().map(|mark| mark.strength.percent());
+    // Points never move: what lies beyond the usual ends widens them.
+    let weakest = strengths().map(|w| w.floor()).fold(STRENGTHS.0, f64::min);
+    let strongest = strengths().map(|w| w.ceil()).fold(STRENGTHS.1, f64::max);
+    let tanks = || map.marks.iter().map(|mark| in_celsius(mark.temperature));
+    let coldest = tanks().map(|c| c - 1.0).fold(TEMPERATURES.0, f64::min);
+    let warmest = tanks().map(|c| c + 1.0).fold(TEMPERATURES.1, f64::max);
+    let x = Axis { from: weakest, to: strongest, start: left, end: width - 8.0 };
+    let y = Axis { from: value(coldest), to: value(warmest), start: height - 42.0, end: FLAGS };
+    let ice: Vec<(f64, f64)> =
+        curve(weakest, EUTECTIC_PERCENT, 40).into_iter().map(|(w, c)| (x.at(w), y.at(value(c)))).collect();
     let salt: Vec<(f64, f64)> = (0..=60)
         .filter_map(|n| {
-            let c = -21.1 + (TEMPERATURES.1 + 21.1) * f64::from(n) / 60.0;
+            let c = -21.1 + (warmest + 21.1) * f64::from(n) / 60.0;
             let w = freezing::strength_saturated_at(celsius(c)).ok()?.percent();
             Some((x.at(w), y.at(value(c))))
         })
@@ -77,10 +78,16 @@ pub fn freeze_map(map: &FreezeMap<'_>, size: Size, display: &Display, words: &Wo
     let zone = |canvas: &mut Canvas, key: &str, w: f64, c: f64| {
         canvas.text("c-zone", x.at(w), y.at(value(c)), words.say(key));
     };
-    zone(&mut canvas, "chart.zone.ice", 17.0, -21.0);
-    zone(&mut canvas, "chart.zone.liquid", 17.2, 6.8);
-    zone(&mut canvas, "chart.zone.salt", 25.7, -22.0);
-    marks(&mut canvas, map.marks, &x, &y, display);
+    zone(&mut canvas, "chart.zone.ice", f64::midpoint(weakest, 21.0), -21.5);
+    zone(&mut canvas, "chart.zone.liquid", f64::midpoint(weakest, 21.0), TEMPERATURES.1 - 4.0);
+    zone(&mut canvas, "chart.zone.salt", f64::midpoint(24.0, strongest), -21.5);
+    if let Some([low, high]) = map.ahead {
+        let values = [("low", display.temperature(low)), ("high", display.temperature(high))];
+        let middle =
+            f64::midpoint(y.held(display.temperature_value(low)), y.held(display.temperature_value(high)));
+        canvas.text("c-halo", x.start + 6.0, middle + 5.0, &words.fill_with("chart.air-ahead", &values));
+    }
+    flags(&mut canvas, map.marks, (&x, &y), display);
     canvas.finish()
 }
 
@@ -91,7 +98,7 @@ fn curve(from: f64, to: f64, steps: u32) -> Vec<(f64, f64)> {
             let percent = from + (to - from) * f64::from(n) / f64::from(steps);
             let brine = MassFraction::from_percent(percent).and_then(Brine::sodium_chloride).ok()?;
             let first = brine.first_solid().ok()?;
-            Some((percent, quantity::in_celsius(first.temperature)))
+            Some((percent, in_celsius(first.temperature)))
         })
         .collect()
 }
@@ -129,39 +136,12 @@ fn axes(
         canvas.text("c-tick c-end", x.start - 8.0, y.at(tick) + 5.0, &crate::display::number(tick, 0));
     }
     for tick in ticks(x.from, x.to, if size == Size::Phone { 4.0 } else { 2.0 }) {
+        if (tick - x.to).abs() < 1e-9 && size == Size::Phone {
+            continue;
+        }
         canvas.line("c-axis", (x.at(tick), y.start), (x.at(tick), y.start + 5.0));
         canvas.text("c-tick c-mid", x.at(tick), y.start + 20.0, &crate::display::number(tick, 0));
     }
-    canvas.text("c-tick", 2.0, 14.0, display.temperature_unit());
+    canvas.text("c-tick", 0.0, y.end - 10.0, display.temperature_unit());
     canvas.text("c-tick c-mid", (x.start + width) / 2.0, height - 6.0, words.say("chart.strength-axis"));
-}
-
-/// Marks, moved aside with a leader where two would lie on each other.
-pub(super) fn marks(canvas: &mut Canvas, marks: &[TankMark], x: &Axis, y: &Axis, display: &Display) {
-    let step = 2.0 * MARK + 6.0;
-    let shifts =
-        [(0.0, 0.0), (step, 0.0), (-step, 0.0), (0.0, -step), (0.0, step), (step, -step), (-step, -step)];
-    let mut placed: Vec<(f64, f64)> = Vec::new();
-    for mark in marks {
-        let at = (x.held(mark.strength.percent()), y.held(display.temperature_value(mark.temperature)));
-        let free =
-            |p: &(f64, f64)| placed.iter().all(|q| (p.0 - q.0).abs() >= step || (p.1 - q.1).abs() >= step);
-        let held = |(dx, dy): (f64, f64)| {
-            ((at.0 + dx).clamp(x.start + MARK, x.end - MARK), (at.1 + dy).clamp(y.end + MARK, y.start - MARK))
-        };
-        let to = shifts.into_iter().map(held).find(free).unwrap_or_else(|| held((0.0, 0.0)));
-        if (to.0 - at.0).abs() + (to.1 - at.1).abs() > 1.0 {
-            canvas.line("c-leader", at, to);
-        }
-        placed.push(to);
-        let (cx, cy) = to;
-        if mark.needs_act {
-            let points = [(cx, cy - MARK - 4.0), (cx + MARK + 4.0, cy + MARK), (cx - MARK - 4.0, cy + MARK)];
-            canvas.path("c-mark c-act", &points, true, None);
-            canvas.text("c-mark-label c-mid", cx, cy + MARK - 3.0, &mark.label);
-        } else {
-            canvas.rect("c-mark", cx - MARK, cy - MARK, 2.0 * MARK, 2.0 * MARK);
-            canvas.text("c-mark-label c-mid", cx, cy + 6.0, &mark.label);
-        }
-    }
 }

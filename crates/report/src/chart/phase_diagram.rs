@@ -8,7 +8,8 @@ use quantity::{ThermodynamicTemperature, celsius, in_celsius};
 
 use super::Size;
 use super::canvas::{Axis, Canvas, ticks};
-use super::freeze_map::{TankMark, marks};
+use super::flags::{FLAGS, flags};
+use super::freeze_map::TankMark;
 use crate::Display;
 use crate::words::Words;
 
@@ -56,18 +57,16 @@ pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
 
 /// Draws the diagram.
 pub fn phase_diagram(of: &PhaseDiagram<'_>, size: Size, display: &Display, words: &Words) -> String {
-    let (width, height, left, bottom) = match size {
-        Size::Phone => (340.0, 330.0, 40.0, 46.0),
-        Size::Wide => (640.0, 420.0, 52.0, 48.0),
-    };
-    let id = format!("{}-{}", of.id, if size == Size::Phone { "p" } else { "w" });
+    let width = size.width();
+    let (height, left, bottom) = if size == Size::Phone { (330.0, 40.0, 46.0) } else { (420.0, 52.0, 48.0) };
+    let top = if of.marks.is_empty() { 22.0 } else { FLAGS };
+    let id = format!("{}-{}", of.id, size.suffix());
     let mut canvas = Canvas::new(size, width, height, &id, words.say("chart.freeze-map"), of.says);
     canvas.patterns(&id);
     let value = |c: f64| display.temperature_value(celsius(c));
     let ends = (of.points.first().map_or(0.0, |p| p.0), of.points.last().map_or(1.0, |p| p.0));
     let x = Axis { from: ends.0, to: ends.1, start: left, end: width - 12.0 };
-    let y =
-        Axis { from: value(TEMPERATURES.0), to: value(TEMPERATURES.1), start: height - bottom, end: 14.0 };
+    let y = Axis { from: value(TEMPERATURES.0), to: value(TEMPERATURES.1), start: height - bottom, end: top };
     let at = |place: f64, t: f64| (x.at(place), y.held(value(t)));
     let ice: Vec<(f64, f64)> = of
         .points
@@ -108,7 +107,7 @@ pub fn phase_diagram(of: &PhaseDiagram<'_>, size: Size, display: &Display, words
     canvas.path("c-curve c-dash", &inside(ice), false, None);
     axes(&mut canvas, (&x, &y), size, display, (of.axis, width, height));
     zones(&mut canvas, of, (&x, &y), display, words);
-    marks(&mut canvas, of.marks, &x, &y, display);
+    flags(&mut canvas, of.marks, (&x, &y), display);
     canvas.finish()
 }
 
@@ -132,7 +131,7 @@ fn axes(
         canvas.line("c-axis", (x.at(tick), y.start), (x.at(tick), y.start + 5.0));
         canvas.text("c-tick c-mid", x.at(tick), y.start + 20.0, &crate::display::number(tick, 0));
     }
-    canvas.text("c-tick", 2.0, 14.0, display.temperature_unit());
+    canvas.text("c-tick", 0.0, y.end - 8.0, display.temperature_unit());
     canvas.text("c-tick c-mid", (x.start + width) / 2.0, height - 6.0, label);
 }
 

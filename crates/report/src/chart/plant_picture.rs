@@ -42,8 +42,8 @@ const BOTTOM: f64 = 252.0;
 
 /// Draws the plant.
 pub fn plant_picture(picture: &PlantPicture<'_>, size: Size) -> String {
-    let (width, height) = (if size == Size::Phone { 340.0 } else { 700.0 }, 330.0);
-    let id = format!("{}-{}", picture.id, if size == Size::Phone { "p" } else { "w" });
+    let (width, height) = (size.width(), 330.0);
+    let id = format!("{}-{}", picture.id, size.suffix());
     let mut canvas = Canvas::new(size, width, height, &id, picture.title, picture.says);
     canvas.patterns(&id);
     let count = picture.vessels.len().max(1) as f64;

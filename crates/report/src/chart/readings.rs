@@ -22,43 +22,60 @@ pub struct ReadingsChart<'a> {
     pub says: &'a str,
 }
 
-const HEIGHT: f64 = 240.0;
-const LEFT: f64 = 58.0;
+/// All are labeled while they are so few.
+const LABELED: usize = 5;
 
 /// Draws the readings, evenly apart in the order they came.
 pub fn readings_chart(chart: &ReadingsChart<'_>, size: Size, display: &Display, words: &Words) -> String {
-    let width = if size == Size::Phone { 340.0 } else { 640.0 };
-    let id = format!("{}-{}", chart.id, if size == Size::Phone { "p" } else { "w" });
-    let mut canvas = Canvas::new(size, width, HEIGHT, &id, words.say("chart.readings"), chart.says);
+    let is_wide = size == Size::Wide;
+    let (width, height) = (size.width(), if is_wide { 200.0 } else { 176.0 });
+    let (left, right) = (60.0, width - 62.0);
+    let id = format!("{}-{}", chart.id, size.suffix());
+    let mut canvas = Canvas::new(size, width, height, &id, words.say("chart.readings"), chart.says);
     let (low, high) = (chart.spec.low.percent(), chart.spec.high.percent());
     let ends = || chart.readings.iter().flat_map(|(_, w, u)| [w - u, w + u]).chain([low, high]);
     let (least, most) = (ends().fold(f64::INFINITY, f64::min), ends().fold(f64::NEG_INFINITY, f64::max));
-    let margin = 0.05 * (most - least).max(0.1);
-    let y = Axis { from: least - margin, to: most + margin, start: HEIGHT - 30.0, end: 12.0 };
+    let margin = 0.1 * (most - least).max(0.1);
+    let y = Axis { from: least - margin, to: most + margin, start: height - 28.0, end: 14.0 };
     let x = Axis {
         from: 0.0,
         to: chart.readings.len().max(2) as f64 - 1.0,
-        start: LEFT + 14.0,
-        end: width - 16.0,
+        start: left + 14.0,
+        end: right - 14.0,
     };
-    canvas.rect("c-liquid", LEFT, y.at(high), width - 8.0 - LEFT, y.at(low) - y.at(high));
-    let step = round_step(most - least, 4.0);
-    let decimals = bench::instrument::reading_decimals(step);
-    for value in ticks(y.from, y.to, step) {
-        canvas.line("c-grid", (LEFT, y.at(value)), (width - 8.0, y.at(value)));
-        canvas.text("c-tick c-end", LEFT - 6.0, y.at(value) + 5.0, &format!("{} %", number(value, decimals)));
+    canvas.rect("c-liquid", left, y.at(high), right - left, y.at(low) - y.at(high));
+    // The range's own ends are what a reading is held against.
+    let (below, above) = (y.at(low), y.at(high));
+    for (value, at) in [(low, below), (high, above)] {
+        canvas.line("c-grid", (left, at), (right, at));
+        canvas.text("c-tick c-end", left - 6.0, at + 5.0, &display.percent(value, 1));
     }
-    for (place, (_, w, u)) in (0..).zip(chart.readings) {
-        let across = x.at(f64::from(place));
+    for tick in ticks(y.from, y.to, round_step(most - least, 4.0)) {
+        let at = y.at(tick);
+        if (at - below).abs() > 22.0 && (at - above).abs() > 22.0 && !(above..=below).contains(&at) {
+            canvas.line("c-grid", (left, at), (right, at));
+            canvas.text("c-tick c-end", left - 6.0, at + 5.0, &display.percent(tick, 0));
+        }
+    }
+    let last = chart.readings.len().saturating_sub(1);
+    for (place, (_, w, u)) in chart.readings.iter().enumerate() {
+        let across = x.at(place as f64);
         canvas.line("c-pass", (across, y.at(w - u)), (across, y.at(w + u)));
-        // Out of the band by the number alone: a heavier mark, so that it is told without colour.
-        let class = if (low..=high).contains(w) { "c-mark" } else { "c-mark c-act" };
-        canvas.rect(class, across - 4.5, y.at(*w) - 4.5, 9.0, 9.0);
+        // Out of the range by the number alone: a heavier mark, so that it is told without colour.
+        let is_in = (low..=high).contains(w);
+        canvas.rect(if is_in { "c-mark" } else { "c-mark c-act" }, across - 5.0, y.at(*w) - 5.0, 10.0, 10.0);
+        let word = if is_in { "c-name" } else { "c-name c-word-act" };
+        if place == last {
+            canvas.text(word, right + 4.0, y.at(*w) + 6.0, &display.percent(*w, 1));
+        } else if last < LABELED {
+            canvas.text(&format!("{word} c-halo"), across + 9.0, y.at(*w) + 6.0, &number(*w, 1));
+        }
     }
+    canvas.line("c-axis", (left, y.start), (right, y.start));
     if let (Some((first, ..)), Some((last, ..))) = (chart.readings.first(), chart.readings.last()) {
-        canvas.text("c-tick", LEFT, HEIGHT - 8.0, &display.time(*first));
+        canvas.text("c-tick", left, height - 8.0, &display.weekday(*first));
         if 1 < chart.readings.len() {
-            canvas.text("c-tick c-end", width - 8.0, HEIGHT - 8.0, &display.time(*last));
+            canvas.text("c-tick c-end", right, height - 8.0, &display.weekday(*last));
         }
     }
     canvas.finish()

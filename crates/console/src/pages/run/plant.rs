@@ -324,9 +324,16 @@ pub(crate) fn before(visitor: &Visitor) -> Option<ChartPair> {
         _ => words.say("plant.before-never").to_string(),
     };
     let spec = visitor.app.yard.made_spec();
-    let drawing =
-        BuildUp { id: "before", panel: &[], expected: &expected, bench: &[], spec: &spec, says: &says };
-    let draw = |size| build_up(&drawing, size, &words);
+    let drawing = BuildUp {
+        id: "before",
+        panel: &[],
+        expected: &expected,
+        begin: None,
+        bench: &[],
+        spec: &spec,
+        says: &says,
+    };
+    let draw = |size| build_up(&drawing, size, &visitor.display, &words);
     let entries = [("k-spec", "chart.key.spec"), ("k-band", "chart.key.expected")];
     Some(ChartPair { phone: draw(Size::Phone), wide: draw(Size::Wide), says, key: key(visitor, &entries) })
 }
@@ -362,11 +369,12 @@ fn chart(
         id: "build-up",
         panel: &panel,
         expected: &expected,
+        begin: Some(run.at),
         bench: &bench,
         spec: &spec,
         says: &says,
     };
-    let draw = |size| build_up(&drawing, size, &visitor.words);
+    let draw = |size| build_up(&drawing, size, &visitor.display, &visitor.words);
     let mut entries = vec![("k-have", "chart.key.panel"), ("k-spec", "chart.key.spec")];
     if !expected.is_empty() {
         entries.push(("k-band", "chart.key.expected"));
