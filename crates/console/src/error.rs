@@ -10,6 +10,7 @@ use planner::PlanError;
 use report::Words;
 use store::StoreError;
 
+use crate::field_messages;
 use crate::page_frame::{PageFrame, Place, Visitor};
 
 /// A refusal with its page.
@@ -114,72 +115,5 @@ impl IntoResponse for PageError {
 /// Renders a page; fields that were refused are marked on it.
 pub(crate) fn render(visitor: &Visitor, page: &impl Template) -> Result<Html<String>, PageError> {
     let html = page.render().map_err(|error| PageError::broken(visitor, &error))?;
-    Ok(Html(marked(html, &visitor.wrong())))
-}
-
-/// Units that end the name of a field.
-const UNITS: [&str; 24] = [
-    "gal", "l", "m3", "lb", "kg", "tons", "t", "ft", "in", "m", "mm", "f", "c", "mi", "km", "psi", "kpa",
-    "floz", "ml", "pct", "h", "min", "number", "usd",
-];
-
-/// A field's name without its unit.
-fn stem(name: &str) -> &str {
-    name.rsplit_once('_').filter(|(_, unit)| UNITS.contains(unit)).map_or(name, |(stem, _)| stem)
-}
-
-/// Marks the fields of a page that were refused, for eyes and for screen readers; of a choice, its frame.
-fn marked(html: String, wrong: &[String]) -> String {
-    if wrong.is_empty() {
-        return html;
-    }
-    let is_wrong = |name: &str| wrong.iter().any(|field| stem(field) == stem(name));
-    let mut out = String::with_capacity(html.len() + 256);
-    let mut rest = html.as_str();
-    while let Some(at) = rest.find(" name=\"") {
-        let from = at + " name=\"".len();
-        let Some(length) = rest[from..].find('"') else { break };
-        let end = from + length + 1;
-        let name = &rest[from..end - 1];
-        out.push_str(&rest[..at]);
-        let tag = out.rfind('<').map_or("", |start| &out[start..]);
-        let is_radio = tag.contains("type=\"radio\"");
-        let is_plain =
-            !["type=\"hidden\"", "type=\"checkbox\"", "<button", "<meta"].iter().any(|no| tag.contains(no));
-        if is_plain && is_radio && is_wrong(name) {
-            const FRAME: &str = "<fieldset class=\"choice";
-            if let Some(start) = out.rfind(FRAME).filter(|start| !out[*start..].contains("</fieldset")) {
-                out.replace_range(start..start + FRAME.len(), "<fieldset class=\"wrong choice");
-            }
-        }
-        out.push_str(&rest[at..end]);
-        if is_plain && !is_radio && is_wrong(name) {
-            out.push_str(" aria-invalid=\"true\" aria-describedby=\"refused\"");
-        }
-        rest = &rest[end..];
-    }
-    out.push_str(rest);
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::{marked, stem};
-
-    #[test]
-    fn a_refused_field_is_marked_whatever_its_unit() {
-        let html = r#"<input type="hidden" name="tank"><input name="depth_ft" value="x"><input name="temp_f">
-            <fieldset class="choice"><legend>a</legend><label><input type="radio" name="how" value="meter"></label>
-            <label><input type="radio" name="how" value="dip"></label></fieldset>"#;
-        let wrong = ["depth_m", "how", "tank"].map(str::to_owned);
-        let shown = marked(html.to_owned(), &wrong);
-        assert!(shown.contains(r#"name="depth_ft" aria-invalid="true""#), "{shown}");
-        assert!(shown.contains(r#"<fieldset class="wrong choice""#), "{shown}");
-        assert_eq!(shown.matches("aria-invalid").count(), 1, "{shown}");
-        assert_eq!(marked(html.to_owned(), &[]), html);
-        assert_eq!(
-            (stem("volume_gal"), stem("override_reason"), stem("at")),
-            ("volume", "override_reason", "at")
-        );
-    }
+    Ok(Html(field_messages::placed(html, &visitor.wrong(), &visitor.words)))
 }

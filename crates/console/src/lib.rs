@@ -12,6 +12,7 @@ mod door;
 mod encoded;
 mod error;
 mod extract;
+mod field_messages;
 mod following;
 mod form_messages;
 mod languages;

@@ -339,10 +339,17 @@ async fn read(answer: Response, refusals: &Refusals) -> Replayed {
 
 /// What a page of ours says is wrong, as a person reads it: the list of problems, or else its headline.
 fn problems_on(page: &str) -> Vec<String> {
-    let listed = page.split_once("class=\"problems\"").and_then(|(_, rest)| rest.split_once("</ul>"));
+    let listed = page.split_once("id=\"refused\"").and_then(|(_, rest)| rest.split_once("</ul>"));
     let found: Vec<String> = match listed {
+        // One that stands at its field is only named in the list.
         Some((list, _)) => {
-            list.split("<li>").skip(1).map(|item| plain(item.split("</li>").next().unwrap_or(""))).collect()
+            let items = list.split("<li>").skip(1).map(|item| item.split("</li>").next().unwrap_or(""));
+            let at_field = |item: &str| {
+                let place = item.split_once("href=\"#field-")?.1.split('"').next()?;
+                let (_, says) = page.split_once(&format!("id=\"says-{place}\" data-says=\""))?;
+                Some(plain(says.split('"').next()?))
+            };
+            items.map(|item| at_field(item).unwrap_or_else(|| plain(item))).collect()
         }
         None => page
             .split_once("<h1>")

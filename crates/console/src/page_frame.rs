@@ -13,6 +13,7 @@ use report::{Display, Language, Words};
 use site::UnitSystem;
 
 use crate::access::{Act, Caller, Kept, authorise};
+use crate::field_messages::Wrong;
 use crate::languages;
 use crate::page_alarms::{Alarm, alarms};
 use crate::page_menu::{BarLink, MenuGroup, bar, menu};
@@ -35,15 +36,15 @@ pub(crate) struct Visitor {
     /// Who signed at this shared device and need not again.
     pub(crate) on_shift: Option<OnShift>,
     /// Fields that were refused while this request was answered: their page marks them.
-    wrong: Mutex<Vec<String>>,
+    wrong: Mutex<Vec<Wrong>>,
     /// Where refusals are noted as data, for whoever sent the form on a person's behalf.
     refusals: Option<Refusals>,
 }
 
 impl Visitor {
-    /// Remembers that a field was refused.
-    pub(crate) fn note_wrong(&self, field: &str) {
-        self.wrong.lock().unwrap_or_else(PoisonError::into_inner).push(field.to_owned());
+    /// Remembers that a field was refused, or asked about.
+    pub(crate) fn note_wrong(&self, wrong: Wrong) {
+        self.wrong.lock().unwrap_or_else(PoisonError::into_inner).push(wrong);
     }
 
     /// The sentence of a refusal, which is noted.
@@ -61,7 +62,7 @@ impl Visitor {
     }
 
     /// Fields that were refused.
-    pub(crate) fn wrong(&self) -> Vec<String> {
+    pub(crate) fn wrong(&self) -> Vec<Wrong> {
         self.wrong.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 

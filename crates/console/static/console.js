@@ -22,6 +22,25 @@ for (const button of document.querySelectorAll("[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
 }
+// What is to be put right comes first; what was likely meant is taken by one button.
+{
+  const first = document.querySelector("[aria-invalid=true]");
+  if (first && document.getElementById("refused")) {
+    for (let up = first.closest("details"); up; up = up.parentElement.closest("details")) up.open = true;
+    first.focus();
+  }
+  for (const button of document.querySelectorAll("[data-use]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      const field = document.getElementById(button.dataset.for);
+      field.value = button.dataset.use;
+      field.removeAttribute("aria-invalid");
+      button.closest(".bad-says").hidden = true;
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+      field.focus();
+    });
+  }
+}
 // A pad of large keys for gloves. Keyboards go on as before; a touch screen's own is kept away while the pad is there.
 for (const form of document.querySelectorAll("form[data-padded]")) {
   const pad = form.querySelector("[data-pad]");

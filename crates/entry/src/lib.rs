@@ -21,6 +21,7 @@ mod check;
 mod complete;
 mod doubt;
 mod import;
+mod offer;
 mod problem;
 mod typed;
 
@@ -45,6 +46,18 @@ pub fn read_body(
 ) -> Result<Body, Vec<EntryProblem>> {
     let kind = kind.replace('-', "_");
     let Some(kind) = kind_named(&kind) else { return Err(vec![no_such_kind(&kind)]) };
+    let read = |fields: &[(String, String)]| read_fields(kind, fields, (yard, books));
+    read(fields).map_err(|mut problems| {
+        offer::offer(kind, fields, yard, &mut problems, read);
+        problems
+    })
+}
+
+fn read_fields(
+    kind: &'static Kind,
+    fields: &[(String, String)],
+    (yard, books): (&Yard, &Books),
+) -> Result<Body, Vec<EntryProblem>> {
     let mut problems = Vec::new();
     let mut object = Map::new();
     for (name, value) in fields.iter().filter(|(_, value)| !value.trim().is_empty()) {
@@ -120,6 +133,17 @@ fn mix_up(given: Volume, expected: Volume) -> Option<MixUp> {
     } else {
         None
     }
+}
+
+/// A figure as a person would type it: six digits, no more than it has.
+///
+/// ```
+/// assert_eq!((entry::plain_number(23.3), entry::plain_number(1250.0)), ("23.3".into(), "1250".into()));
+/// ```
+pub fn plain_number(value: f64) -> String {
+    let digits = 6_i32.saturating_sub(value.abs().max(1.0).log10().floor() as i32 + 1).clamp(0, 6);
+    let text = format!("{value:.*}", usize::try_from(digits).unwrap_or(0));
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 /// The figures of such a field.

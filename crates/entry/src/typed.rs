@@ -161,12 +161,21 @@ fn word(field: &str, words: &[&str], text: &str) -> Result<Value, Wrong> {
 /// A name that the yard file knows.
 fn known(named: Named, yard: &Yard, text: &str) -> Result<Value, Wrong> {
     let text = text.trim();
-    let (problem, names): (Message, Vec<String>) = match named {
+    let Some((problem, names)) = names(named, yard) else { return plain(text) };
+    if names.iter().any(|known| known == text) {
+        return Ok(Value::String(text.to_owned()));
+    }
+    Err((did_you_mean(problem, text, names.iter().map(String::as_str)), one_of(&names)))
+}
+
+/// The names that are known, and what is said of another; none where any text will do.
+fn names(named: Named, yard: &Yard) -> Option<(Message, Vec<String>)> {
+    Some(match named {
         Named::Tank => (message!("entry.no-such-tank"), ids(&yard.tanks, |one| &one.id)),
         Named::Truck => (message!("entry.no-such-truck"), ids(&yard.trucks, |one| &one.id)),
         Named::Route => (message!("entry.no-such-route"), ids(&yard.routes, |one| &one.id)),
         Named::Product => (message!("entry.no-such-product"), ids(&yard.products, |one| &one.id)),
-        Named::MeterOrAny if yard.meters.is_empty() => return plain(text),
+        Named::MeterOrAny if yard.meters.is_empty() => return None,
         Named::Meter | Named::MeterOrAny => {
             (message!("entry.no-such-meter"), ids(&yard.meters, |one| &one.id))
         }
@@ -177,12 +186,17 @@ fn known(named: Named, yard: &Yard, text: &str) -> Result<Value, Wrong> {
             let scales = bench::register::registered().into_iter().map(str::to_owned).collect();
             (message!("entry.no-such-scale"), scales)
         }
-        Named::Liquid | Named::Agency => return plain(text),
-    };
-    if names.iter().any(|known| known == text) {
-        return Ok(Value::String(text.to_owned()));
+        Named::Liquid | Named::Agency => return None,
+    })
+}
+
+/// Words or names that a field takes; none where it takes other things.
+pub(super) fn choices(field: &Field, yard: &Yard) -> Vec<String> {
+    match field.spec.holds {
+        Holds::OneOf(words, _) => words.iter().map(|word| (*word).to_owned()).collect(),
+        Holds::Name(named) => names(named, yard).map(|(_, names)| names).unwrap_or_default(),
+        _ => Vec::new(),
     }
-    Err((did_you_mean(problem, text, names.iter().map(String::as_str)), one_of(&names)))
 }
 
 fn ids<T>(all: &[T], id: fn(&T) -> &String) -> Vec<String> {

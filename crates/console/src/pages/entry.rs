@@ -124,7 +124,7 @@ pub(crate) struct Form {
 }
 
 /// Why something was not recorded.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Refused {
     pub(crate) problems: Vec<String>,
     /// It can be recorded after a confirmation of what was asked, by the mark of [`parts::mark_of`].

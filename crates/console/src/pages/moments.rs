@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use message::{Message, message};
 
+use crate::field_messages::Wrong;
 use crate::page_frame::Visitor;
 
 /// A time as typed, in the yard's zone: a clock time is the last such time that is not to come, a day with a time is
@@ -19,11 +20,12 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
         return Ok(now);
     }
     let problem = |what: Message| {
-        visitor.note_wrong("at");
         let accepted = message!("console.accepted.moment");
         let bad =
             message!("console.form.bad", field = label, value = typed, problem = what, accepted = accepted);
-        visitor.refuse(bad)
+        let says = visitor.refuse(bad);
+        visitor.note_wrong(Wrong::of("at", label, &says));
+        says
     };
     let not_taken = |id: &'static str| problem(Message::new(id));
     let on = |moment: jiff::civil::DateTime| {
@@ -45,8 +47,7 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
         let at = on(moment)?;
         return if at <= now { Ok(at) } else { Err(not_taken("console.time.to-come")) };
     }
-    let time =
-        jiff::civil::Time::strptime("%H:%M", typed).map_err(|_| not_taken("console.time.not-of-day"))?;
+    let time = time_of_day(typed).ok_or_else(|| not_taken("console.time.not-of-day"))?;
     let today = now.to_zoned_datetime(visitor.app.zone.clone()).date();
     let at = on(today.to_datetime(time))?;
     if at <= now {
@@ -54,4 +55,27 @@ pub(crate) fn moment_of(visitor: &Visitor, label: &str, typed: &str) -> Result<T
     }
     let yesterday = today.yesterday().map_err(|_| not_taken("console.time.not-here"))?;
     on(yesterday.to_datetime(time))
+}
+
+/// A time of day as people write it: `17:40`, `5:40 PM`, `5:40pm`.
+fn time_of_day(typed: &str) -> Option<jiff::civil::Time> {
+    let typed = typed.replace(['\u{a0}', '\u{202f}', ' '], "").to_uppercase();
+    ["%H:%M", "%I:%M%p", "%I%p"].into_iter().find_map(|form| jiff::civil::Time::strptime(form, &typed).ok())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::time_of_day;
+
+    #[test]
+    fn a_time_of_day_is_read_as_it_is_shown() {
+        let read = |typed: &str| time_of_day(typed).map(|time| (time.hour(), time.minute()));
+        assert_eq!(read("17:40"), Some((17, 40)));
+        assert_eq!(read("5:40\u{a0}PM"), Some((17, 40)));
+        assert_eq!(read("5:40pm"), Some((17, 40)));
+        assert_eq!(read("12:05 am"), Some((0, 5)));
+        assert_eq!(read("7 AM"), Some((7, 0)));
+        assert_eq!(read("13:00 PM"), None);
+        assert_eq!(read("noon"), None);
+    }
 }

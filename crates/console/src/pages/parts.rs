@@ -1,6 +1,7 @@
 //! What every form of an entry goes through: its fields read, refused or doubted, its author, and the ledger.
 
 use ::entry::EntryProblem;
+pub(crate) use ::entry::plain_number as plain;
 use event::{Body, Event, EventId};
 use jiff::Timestamp;
 use message::{Arg, Message, message};
@@ -8,6 +9,7 @@ use message::{Arg, Message, message};
 use super::entry::{self, Refused};
 use super::moments;
 use crate::error::PageError;
+use crate::field_messages::Wrong;
 use crate::form_messages::bad_value;
 use crate::page_frame::Visitor;
 
@@ -53,12 +55,28 @@ pub(crate) fn read_made(
 /// Problems of an entry of a kind as sentences, by the names on forms and the yard's clock; without a kind, by the
 /// names of fields.
 pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]) -> Vec<String> {
+    told(visitor, kind, problems, false)
+}
+
+/// Doubts of an entry of a kind as sentences: what is asked is not wrong yet.
+pub(crate) fn asked_of(visitor: &Visitor, kind: &str, doubts: &[EntryProblem]) -> Vec<String> {
+    told(visitor, kind, doubts, true)
+}
+
+fn told(visitor: &Visitor, kind: &str, problems: &[EntryProblem], is_asked: bool) -> Vec<String> {
     let sentence = |problem: &EntryProblem| {
-        visitor.note_wrong(&problem.field);
         let label = entry::label_of(kind, &problem.field);
         let field = label.map_or(problem.field.as_str(), |label| visitor.words.say(label)).to_owned();
         let sentence =
             refusal(visitor, (&field, problem.value.clone()), (&problem.problem, &problem.accepted));
+        visitor.note_wrong(Wrong {
+            field: problem.field.clone(),
+            label: field.clone(),
+            says: sentence.clone(),
+            at_field: at_field(visitor, problem),
+            offer: problem.offer.clone(),
+            is_asked,
+        });
         let label = label.map_or_else(|| message::said(&problem.field), Message::new);
         let (value, what, accepted) =
             (problem.value.clone(), problem.problem.clone(), problem.accepted.clone());
@@ -70,6 +88,16 @@ pub(crate) fn sentences(visitor: &Visitor, kind: &str, problems: &[EntryProblem]
     problems.iter().map(sentence).collect()
 }
 
+/// What is wrong, where the field's name and value stand above it.
+fn at_field(visitor: &Visitor, problem: &EntryProblem) -> String {
+    let (value, what, accepted) = (problem.value.clone(), problem.problem.clone(), problem.accepted.clone());
+    visitor.display.tell(&if problem.is_of_blank() || value == Arg::from("") {
+        message!("form.at-field-empty", problem = what, accepted = accepted)
+    } else {
+        message!("form.at-field", value = value, problem = what, accepted = accepted)
+    })
+}
+
 /// What is wrong with a field, and what is accepted, in the reader's language and units and by the yard's clock.
 pub(crate) fn refusal(
     visitor: &Visitor,
@@ -78,7 +106,7 @@ pub(crate) fn refusal(
 ) -> String {
     let problem = EntryProblem::new(field, value, problem.clone(), accepted.clone());
     let is_empty = problem.is_of_blank() || problem.value == Arg::from("");
-    let EntryProblem { field, value, problem, accepted } = problem;
+    let EntryProblem { field, value, problem, accepted, .. } = problem;
     let told = if is_empty {
         message!("form.refused-empty", field = field, problem = problem, accepted = accepted)
     } else {
@@ -109,8 +137,9 @@ fn mark_of(doubts: &[EntryProblem]) -> String {
 pub(crate) fn author_problem(visitor: &Visitor, author: &str) -> Option<String> {
     let length = author.trim().chars().count();
     (!(1..=80).contains(&length)).then(|| {
-        visitor.note_wrong("author");
-        visitor.refuse(Message::new("form.author-needed"))
+        let says = visitor.refuse(Message::new("form.author-needed"));
+        visitor.note_wrong(Wrong::of("author", visitor.words.say("form.author"), &says));
+        says
     })
 }
 
@@ -151,7 +180,7 @@ pub(crate) async fn record_asked(
     doubts.extend(entered.also.iter().cloned());
     if let Some(mark) = unconfirmed(&doubts, entered.confirm) {
         return Ok(Err(Refused {
-            problems: sentences(visitor, body.kind(), &doubts),
+            problems: asked_of(visitor, body.kind(), &doubts),
             ask_confirm: Some(mark),
         }));
     }
@@ -211,13 +240,6 @@ pub(crate) fn to_enter_again(visitor: &Visitor) -> Option<Body> {
     let row = visitor.asked_number("again").filter(|row| *row > 0)?;
     let events = visitor.app.ledger.events_after(row - 1).ok()?;
     Some(events.into_iter().next().filter(|recorded| recorded.seq == row)?.event.body)
-}
-
-/// A figure as a person would type it: six digits, no more than it has.
-pub(crate) fn plain(value: f64) -> String {
-    let digits = 6_i32.saturating_sub(value.abs().max(1.0).log10().floor() as i32 + 1).clamp(0, 6);
-    let text = format!("{value:.*}", usize::try_from(digits).unwrap_or(0));
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
 /// A form field as typed, without blanks around it; none when nothing was.

@@ -57,14 +57,18 @@ pub(crate) struct DipForm {
     confirm: Option<String>,
 }
 
-/// What stands in the form.
+/// What stands in the form of a tank's dip, and what was wrong with it.
 #[derive(Default)]
-struct Typed {
+struct Dip {
     tank: String,
+    entry_id: String,
     depth: String,
     temp: String,
     author: String,
     at: String,
+    refused: Refused,
+    /// The same of setting the book.
+    set_refused: Refused,
 }
 
 struct FirstView {
@@ -88,14 +92,13 @@ struct TanksPage {
     open: String,
     dip_url: String,
     set_url: String,
-    entry_id: String,
+    /// What is wrong with what belongs to no tank.
     problems: Vec<String>,
-    ask_confirm: Option<String>,
-    /// The same for setting a book: of which tank.
-    set_confirm: Option<(String, String)>,
-    form: Typed,
+    /// A form for each tank, in their order.
+    dips: Vec<Dip>,
     depth_label: String,
     depth_name: &'static str,
+    depth_how: String,
     temp_label: String,
     temp_name: &'static str,
 }
@@ -105,29 +108,30 @@ pub(crate) async fn show(
     visitor: Visitor,
     QueryOf(saved): QueryOf<Saved>,
 ) -> Result<Html<String>, PageError> {
-    // No tank is chosen beforehand: a wet thumb must not book a dip to the wrong one.
-    let mut page = page(&visitor, again(&visitor), parts::entry_id(), Vec::new(), None)?;
+    let mut page = page(&visitor, again(&visitor))?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
     let events = recorded.and_then(|seq| visitor.app.ledger.events_after(seq.saturating_sub(1)).ok());
     let entered = events.as_ref().and_then(|events| events.first()?.event.body.tanks().first().copied());
-    page.open = entered.unwrap_or_default().to_owned();
+    if let Some(tank) = entered {
+        tank.clone_into(&mut page.open);
+    }
     let key = if saved.set.is_some() { "tanks.set-saved" } else { "dip.saved" };
     page.c.saved = recorded.map(|seq| visitor.words.fill(key, &[("seq", &seq.to_string())]));
     render(&visitor, &page)
 }
 
 /// The figures of a dip that was taken back and is to be entered anew; nothing where none is asked for.
-fn again(visitor: &Visitor) -> Typed {
-    let Some(Body::Dip(dip)) = parts::to_enter_again(visitor) else { return Typed::default() };
+fn again(visitor: &Visitor) -> Dip {
+    let Some(Body::Dip(dip)) = parts::to_enter_again(visitor) else { return Dip::default() };
     let us = visitor.is_us();
     let (depth, temp) = (metres(dip.depth_m), dip.temp_c.map(celsius));
     let temp = temp.map(|temp| if us { in_fahrenheit(temp) } else { in_celsius(temp) });
-    Typed {
+    Dip {
         tank: dip.tank,
         depth: parts::plain(if us { in_feet(depth) } else { in_metres(depth) }),
         temp: temp.map(parts::plain).unwrap_or_default(),
-        ..Typed::default()
+        ..Dip::default()
     }
 }
 
@@ -143,19 +147,14 @@ pub(crate) async fn dip(visitor: Visitor, FormOf(form): FormOf<DipForm>) -> Resu
         (None, c) => ("temp_c", c.clone().unwrap_or_default()),
     };
     let fields = [("tank", tank.as_str()), (depth_name, depth.as_str()), (temp_name, temp.as_str())];
-    let typed = || Typed {
-        tank: tank.clone(),
-        depth: depth.clone(),
-        temp: temp.clone(),
-        author: form.author.clone(),
-        at: form.at.clone(),
-    };
     let body = parts::read_entry(&visitor, ("dip", &form.entry_id), &fields, &form.author)?;
     let entered = Entered::new(&form.entry_id, &form.author, &form.at, form.confirm.as_ref());
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
-        Err(Refused { problems, ask_confirm }) => {
-            let page = page(&visitor, typed(), form.entry_id.clone(), problems, ask_confirm)?;
+        Err(refused) => {
+            let (entry_id, author, at) = (form.entry_id.clone(), form.author.clone(), form.at.clone());
+            let dip = Dip { tank, entry_id, depth, temp, author, at, refused, ..Dip::default() };
+            let page = page(&visitor, dip)?;
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
         }
     };
@@ -169,17 +168,17 @@ pub(crate) async fn set_book(visitor: Visitor, FormOf(form): FormOf<SetForm>) ->
     let waits = books.estimate(&form.tank).is_none_or(|one| one.doubted().is_some());
     let agreed = books.set_to_estimate(yard, &form.tank, words.say("tanks.set-reason")).filter(|_| !waits);
     let Some(agreed) = agreed else {
-        let problem = words.fill("tanks.set-not", &[("tank", &form.tank)]);
-        let page = page(&visitor, Typed::default(), parts::entry_id(), vec![problem], None)?;
+        let problems = vec![words.fill("tanks.set-not", &[("tank", &form.tank)])];
+        let refused = Refused { problems, ask_confirm: None };
+        let page = page(&visitor, Dip { tank: form.tank.clone(), refused, ..Dip::default() })?;
         return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
     };
     let body = Body::Settlement(agreed);
     let entered = Entered::new(&form.entry_id, &form.author, "", form.confirm.as_ref());
     let seq = match parts::record_asked(&visitor, &entered, Ok(body)).await? {
         Ok(seq) => seq,
-        Err(Refused { problems, ask_confirm }) => {
-            let mut page = page(&visitor, Typed::default(), parts::entry_id(), problems, None)?;
-            page.set_confirm = ask_confirm.map(|mark| (form.tank.clone(), mark));
+        Err(set_refused) => {
+            let page = page(&visitor, Dip { tank: form.tank.clone(), set_refused, ..Dip::default() })?;
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, render(&visitor, &page)?).into_response());
         }
     };
@@ -187,13 +186,8 @@ pub(crate) async fn set_book(visitor: Visitor, FormOf(form): FormOf<SetForm>) ->
     Ok(Redirect::to(&visitor.app.url(&format!("/tanks?saved={seq}&set={seq}#tank-{tank}"))).into_response())
 }
 
-fn page(
-    visitor: &Visitor,
-    form: Typed,
-    entry_id: String,
-    problems: Vec<String>,
-    ask_confirm: Option<String>,
-) -> Result<TanksPage, PageError> {
+/// The page with one tank's form as it was sent; its fold lies open.
+fn page(visitor: &Visitor, sent: Dip) -> Result<TanksPage, PageError> {
     let app = &visitor.app;
     let books = app.books().map_err(|error| PageError::store(visitor, &error))?;
     let stock = tank_stock(&app.yard, &books);
@@ -221,6 +215,21 @@ fn page(
         state: tank.state.clone(),
         right_url: tank.right_url.clone(),
     });
+    // What is wrong with a tank that is not there, or with none, stands above them all.
+    let is_here = tanks.iter().any(|tank| tank.id == sent.tank);
+    let open = if is_here { sent.tank.clone() } else { String::new() };
+    let problems = if is_here { Vec::new() } else { sent.refused.problems.clone() };
+    let mut sent = Some(sent);
+    let dips = tanks
+        .iter()
+        .map(|tank| {
+            let mut dip = sent.take_if(|sent| sent.tank == tank.id).unwrap_or_default();
+            if dip.entry_id.is_empty() {
+                dip.entry_id = parts::entry_id();
+            }
+            dip
+        })
+        .collect();
     Ok(TanksPage {
         c: PageFrame::new(visitor, Place::Tanks, words.say("nav.tanks"), "/tanks"),
         w: words,
@@ -229,16 +238,14 @@ fn page(
         spare: charts::spare(visitor, &stock, &books, hours),
         first,
         tanks,
-        open: String::new(),
+        open,
         dip_url: app.url("/tanks/dip"),
         set_url: app.url("/tanks/set-book"),
-        entry_id,
         problems,
-        ask_confirm,
-        set_confirm: None,
-        form,
+        dips,
         depth_label: words.say(if us { "dip.depth-ft" } else { "dip.depth-m" }).to_string(),
         depth_name: if us { "depth_ft" } else { "depth_m" },
+        depth_how: words.say(if us { "dip.how-ft" } else { "dip.how-m" }).to_string(),
         temp_label: words.say(if us { "dip.temp-f" } else { "dip.temp-c" }).to_string(),
         temp_name: if us { "temp_f" } else { "temp_c" },
     })

@@ -119,7 +119,14 @@ impl Page {
 
     /// What is wrong with what was sent.
     pub fn problems(&self) -> Vec<String> {
-        self.texts("#refused li")
+        let at_field = |item: ElementRef| {
+            let link = select(item, "a").first()?.attr("href")?.replace("#field-", "#says-");
+            Some(self.attr(&link, "data-says"))
+        };
+        self.all("#refused li")
+            .into_iter()
+            .map(|item| at_field(item).unwrap_or_else(|| read_out(item)))
+            .collect()
     }
 
     /// What would be sent of a field: typed, ticked or chosen; nothing if nothing is.
@@ -171,10 +178,10 @@ impl Page {
             .collect()
     }
 
-    /// The tick that the page offers, as it is sent.
+    /// The answer that a doubt offers, as it is sent.
     #[track_caller]
     pub fn tick(&self) -> String {
-        format!("&confirm={}", self.attr("input[type=\"checkbox\"][name=\"confirm\"]", "value"))
+        format!("&confirm={}", self.attr("button[name=\"confirm\"]", "value"))
     }
 
     /// Rows of the one such table's body, cell by cell.

@@ -22,6 +22,7 @@ use self::view::page;
 use super::{K95, Leaf, due_lines, leaves};
 use crate::error::{PageError, render};
 use crate::extract::{FormOf, QueryOf};
+use crate::field_messages::Wrong;
 use crate::page_frame::Visitor;
 use crate::pages::entry::Refused;
 use crate::pages::parts::{self, Entered};
@@ -124,8 +125,6 @@ pub(crate) async fn record(
     let seq = match parts::record_asked(&visitor, &entered, body).await? {
         Ok(seq) => seq,
         Err(Refused { problems, ask_confirm }) => {
-            // The field as the ledger names it, and as this form does.
-            visitor.note_wrong("reading");
             return again(problems, ask_confirm);
         }
     };
@@ -223,9 +222,10 @@ fn read<'a>(
     let mut parse = |name: &str, text: &str| {
         entry::parse_number(text)
             .map_err(|(problem, accepted)| {
-                visitor.note_wrong(name);
                 let label = visitor.words.say(if name == "reading" { "bench.reading" } else { "ask.temp" });
-                problems.push(parts::refusal(visitor, (label, text), (&problem, &accepted)))
+                let says = parts::refusal(visitor, (label, text), (&problem, &accepted));
+                visitor.note_wrong(Wrong::of(name, label, &says));
+                problems.push(says);
             })
             .ok()
     };
