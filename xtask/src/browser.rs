@@ -211,7 +211,7 @@ fn views(extent: Extent, paths: &[&'static str]) -> Vec<View<'static>> {
 fn look_at(chromium: &mut Chromium, origin: &str, view: &View) -> Result<(Vec<String>, PathBuf), String> {
     let mut tab = chromium.open(view.width_px, view.scheme)?;
     tab.go_to(&format!("{origin}{}", view.path))?;
-    let found = checks::judge(&mut tab, origin)?;
+    let found = checks::judge(&mut tab, origin, view.tallest_px())?;
     let folder = workspace::target().join("shots");
     std::fs::create_dir_all(&folder).map_err(|e| format!("{}: {e}", folder.display()))?;
     let picture = folder.join(format!("{}.png", view.name()));

@@ -112,6 +112,10 @@ pub(crate) enum Kept {
     Units,
     /// Language of its pages.
     Language,
+    /// Whether its clock goes to twelve or to twenty-four.
+    Clock,
+    /// Whether its pages show large number keys, or its own come up.
+    Keys,
 }
 
 impl Kept {
@@ -127,6 +131,8 @@ impl Kept {
             // A wish is no secret, and holds for the practice plant's pages too.
             Kept::Units => return format!("{host}units"),
             Kept::Language => return format!("{host}language"),
+            Kept::Clock => return format!("{host}clock"),
+            Kept::Keys => return format!("{host}keys"),
         };
         format!("{host}brine-{what}-{}", app.cookie_mark)
     }

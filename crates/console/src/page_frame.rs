@@ -29,6 +29,8 @@ pub(crate) struct Visitor {
     pub(crate) caller: Caller,
     pub(crate) display: Display,
     pub(crate) words: Words,
+    /// Whether large number keys are shown on a screen that is touched.
+    pub(crate) has_pad: bool,
     /// What was asked after the question mark, with it; empty for nothing.
     pub(crate) search: String,
     /// The name this device last entered under, while nobody is enrolled.
@@ -95,6 +97,11 @@ impl Visitor {
             .or_else(|| wished.and_then(Language::wished))
             .unwrap_or_default();
         let words = Words::of(language);
+        let half_days = match Kept::Clock.read(app, &parts.headers) {
+            Some("12") => Some(true),
+            Some("24") => Some(false),
+            _ => None,
+        };
         let on_shift = match &caller.who {
             Who::Device(device) => signing::on_shift(app, device, &parts.headers),
             Who::Nobody | Who::Person(_) => None,
@@ -102,7 +109,8 @@ impl Visitor {
         Self {
             app: Arc::clone(app),
             caller,
-            display: Display::new(units, app.zone.clone()).in_words(words),
+            display: Display { half_days, ..Display::new(units, app.zone.clone()).in_words(words) },
+            has_pad: Kept::Keys.read(app, &parts.headers) != Some("own"),
             words,
             search: parts.uri.query().map_or_else(String::new, |query| format!("?{query}")),
             name: signing::kept_name(app, &parts.headers),
@@ -160,6 +168,8 @@ pub(crate) struct PageFrame {
     pub(crate) script: String,
     pub(crate) queue_script: String,
     pub(crate) zone: String,
+    /// Number keys of this device: `big` ones of ours, or its `own`.
+    pub(crate) keys: &'static str,
     pub(crate) icon: String,
     pub(crate) units_url: String,
     pub(crate) other_units: &'static str,
@@ -261,6 +271,7 @@ impl PageFrame {
             css: app.url(&crate::statics::path("console.css")),
             script: app.url(&crate::statics::path("console.js")),
             queue_script: app.url(&crate::statics::path("queue.js")),
+            keys: if visitor.has_pad { "big" } else { "own" },
             zone: app.yard.time_zone.clone(),
             icon: app.url(&crate::statics::path("mark.svg")),
             units_url: app.url("/units"),

@@ -18,6 +18,7 @@ pub(crate) enum Place {
     Due,
     Books,
     Ledger,
+    SetUp,
     Elsewhere,
     /// Before anybody came in: nothing of the yard but its name.
     Door,
@@ -62,6 +63,7 @@ pub(crate) fn bar(app: &App, words: &Words, place: Place) -> Vec<BarLink> {
         word("load.nav", "/load", Place::Load, ""),
         word("due.nav", "/due", Place::Due, "desk apart"),
         word("books.nav", "/books", Place::Books, "desk"),
+        word("setup.nav", "/setup", Place::SetUp, "desk"),
     ]);
     bar
 }
@@ -81,7 +83,11 @@ pub(crate) fn menu(
     let all = |pages: &[(&str, &str)]| -> Vec<Link> {
         pages.iter().map(|(key, path)| to(key, app.url(path))).collect()
     };
-    let mut yard = all(&[("menu.instruments", "/bench/instruments"), ("books.leaf-meters", "/meters")]);
+    let mut yard = all(&[
+        ("setup.nav", "/setup"),
+        ("menu.instruments", "/bench/instruments"),
+        ("books.leaf-meters", "/meters"),
+    ]);
     if app.following.is_some() {
         yard.push(to("live.title", app.url("/live")));
     }

@@ -22,6 +22,7 @@ pub(crate) mod practice;
 pub(crate) mod put_right;
 pub(crate) mod run;
 pub(crate) mod salt;
+pub(crate) mod setup;
 pub(crate) mod sign_in;
 pub(crate) mod sprayers;
 pub(crate) mod storm;

@@ -108,6 +108,9 @@ routes! {
     POST "/ledger/void": TakeBack => pages::ledger::void;
     POST "/units": SetDevice => pages::device::units;
     POST "/language": SetDevice => pages::device::language;
+    POST "/clock": SetDevice => pages::device::clock;
+    POST "/keys": SetDevice => pages::device::keys;
+    GET "/setup": View => pages::setup::show;
     GET "/look": View => pages::style::show;
     GET "/live": View => pages::live::show;
     GET "/plant": View => pages::practice::show;

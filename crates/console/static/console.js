@@ -46,7 +46,7 @@ for (const form of document.querySelectorAll("form[data-padded]")) {
   const pad = form.querySelector("[data-pad]");
   const fields = [...form.querySelectorAll("input[inputmode=decimal]")];
   let here = form.querySelector("[data-pad-first]") || fields[0];
-  if (!pad || !here) continue;
+  if (!pad || !here || document.body.dataset.keys === "own") continue;
   pad.hidden = false;
   const enter = (field) => {
     here.classList.remove("pad-here");

@@ -213,10 +213,10 @@ async fn units_belong_to_the_device() {
     assert_eq!(answer.kept().as_deref(), Some("units=si"));
     let request = Request::get("/tanks").header(header::COOKIE, "units=si").body(Body::empty()).unwrap();
     let page = test.send(HERE, request).await.page();
-    assert_eq!(page.label("depth_m"), "Liquid depth from the lowest inside point, m");
+    assert_eq!(page.form("dip-1").label("depth_m"), "Depth, m");
     assert!(!page.has_field("depth_ft"));
     assert_eq!(page.text("#tank-1 > summary > span"), "16,280 L, 23.2%");
-    assert_eq!(page.text("#tank-1 > .fold > .soft"), "± 321 L, ± 0.3% 4,300 gal");
+    assert_eq!(page.texts("#tank-1 > .fold > .soft"), ["16,280 L ± 321 L, 23.2% ± 0.3% (4,300 gal)"]);
     for back in ["//evil.example/", "/%5Cevil.example", "/%0d%0aX: y", "https://evil.example"] {
         let answer = test.post("/units", &format!("units=si&back={back}")).await;
         assert_eq!(answer.location.as_deref(), Some("/"), "{back}");

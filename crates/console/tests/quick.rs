@@ -32,7 +32,7 @@ fn last(test: &TestApp) -> event::Recorded {
 async fn a_refused_entry_stands_first_with_its_fields_marked() {
     let test = TestApp::new();
     let page = test.get("/tanks").await.page();
-    let to = page.attr("form[data-form=dip]", "action");
+    let to = page.attr("form[data-form=dip-1]", "action");
     assert_eq!(to, "/tanks/dip#refused", "the form goes back to its message");
     let answer = test.post("/tanks/dip", &format!("entry_id={}&tank=1&depth_ft=deep&author=Pat", id())).await;
     let fault = "Depth = deep: is not a number. Fix: enter a depth like 4.58, 4 ft 7 in, 55 in or 1.4 m";
@@ -108,7 +108,7 @@ async fn evidence_may_be_of_earlier_today() {
             "Time = 2013-01-24 15:00: is in the future. Fix: enter 05:40, or a day with it like 2027-01-14 05:40, or leave it blank for now"
         ]
     );
-    assert_eq!(answer.page().form("dip").field("at"), "2013-01-24 15:00");
+    assert_eq!(answer.page().form("dip-3").field("at"), "2013-01-24 15:00");
     for (path, form) in [
         (
             "/jar-test",
@@ -132,7 +132,7 @@ async fn the_name_is_asked_once_a_device() {
     let longest = cookie::time::Duration::hours(12);
     assert_eq!(answer.cookie.unwrap().max_age(), Some(longest), "a shift at most");
     let page = test.send(common::HERE, with_cookie(get("/tanks"), &kept)).await.page();
-    assert_eq!(page.form("dip").field("author"), "Pat O'Hara");
+    assert_eq!(page.form("dip-2").field("author"), "Pat O'Hara");
     // Nothing refused is remembered.
     let answer = test.post("/ledger/note", &format!("entry_id={}&text=&author=Lou", id())).await;
     assert!(answer.cookie.is_none());
@@ -165,7 +165,7 @@ async fn an_entry_is_undone_by_one_button_and_done_again_with_its_figures() {
     let address = format!("/tanks?again={}", row.seq);
     let ledger = test.get("/ledger").await.page();
     assert_eq!(ledger.part(&format!("#event-{}", row.seq)).link("Do it again with these values"), address);
-    let again = test.get(&address).await.page().form("dip");
+    let again = test.get(&address).await.page().form("dip-3");
     assert_eq!(["tank", "depth_ft", "temp_f"].map(|name| again.field(name)), ["3", "4.5", "30"]);
     // So for a form of the common kind, in the reader's units.
     let salt = format!("entry_id={}&author=Lou&mass_tons=25.5&ticket=S-4", id());
@@ -335,6 +335,6 @@ async fn a_level_sensor_speaks_for_its_tank() {
     let tank = read.get("/tanks").await.page().part("#tank-2");
     let shown = number(&tank.text("summary > span"));
     assert!((shown / volume - 1.0).abs() < 0.005, "{shown} of {volume} gal");
-    assert_eq!(tank.attr("form", "action"), "/tanks/set-book#refused");
-    assert_eq!(tank.text("form button"), "Set the book to what is there");
+    let set = tank.part("form[action^=\"/tanks/set-book\"]");
+    assert_eq!(set.text("button"), "Set the book to what is there");
 }

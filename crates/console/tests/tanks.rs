@@ -50,7 +50,7 @@ async fn a_bad_dip_keeps_what_was_typed_and_names_the_fault() {
     ] {
         let answer = test.post("/tanks/dip", &dip(&id, depth)).await;
         assert_eq!(answer.refusals(), [format!("Depth {fault}")]);
-        let form = answer.page().form("dip");
+        let form = answer.page().form("dip-1");
         assert_eq!([form.field("depth_ft"), form.field("entry_id")], [depth, &id]);
     }
     assert_eq!(test.ledger.head().unwrap().seq, 2, "nothing was recorded");
@@ -64,7 +64,7 @@ async fn a_doubtful_dip_asks_and_a_confirmed_one_is_recorded() {
     let answer = test.post("/tanks/dip", &dip(&id, "1.93")).await;
     let doubt = "Depth = 1,130 gal: the tank should hold 4,300 gal (looks like gallons entered as liters). Fix: confirm if it is correct";
     assert_eq!(answer.refusals(), [doubt]);
-    let tick = answer.page().form("dip").tick();
+    let tick = answer.page().form("dip-1").tick();
     let answer = test.post("/tanks/dip", &format!("{}{tick}", dip(&id, "1.93"))).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER);
 }
@@ -94,8 +94,9 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
     assert_eq!(
         told.texts("p"),
         [
-            "1,000 L",
             "Purchased liquid: freezes at 2 °F as delivered, per its sheet (supplier's sheet (invented): 30 % magnesium chloride; density as Lange's table 5.13). 11 °F to spare: coldest air forecast is 13 °F. Nobody has dipped it yet: dip it first.",
+            "Depth: from the lowest inside point up to the liquid. 6 ft 6 in, 78 in and 6.5 are all understood.",
+            "264 gal (1,000 L)",
         ]
     );
     assert!(!told.has("figure, a[href^=\"/jar-test\"]"), "{told}");

@@ -28,18 +28,18 @@ bodies! {
         /// Moisture found, % by mass.
         moisture_pct: Option<f64> as PERCENT.label("ask.moisture"),
         /// Price of the delivery, US dollars.
-        price_usd: Option<f64> as DOLLARS.label("ask.price"),
+        price_usd: Option<f64> as DOLLARS.label("ask.price").seldom(),
         /// Who delivered it.
         supplier: Option<String> as TEXT.label("ask.supplier"),
         /// Order it belongs to, for counting samples.
-        order: Option<String> as TEXT.label("ask.order"),
+        order: Option<String> as TEXT.label("ask.order").seldom(),
         /// Samples taken of it.
-        samples_number: Option<f64> as NUMBER.label("ask.samples"),
+        samples_number: Option<f64> as NUMBER.label("ask.samples").seldom(),
     } + typed {
         /// Mass of a sample as it came, in any unit; with its dry mass it gives the moisture.
-        wet as RATIO.above_zero().label("ask.wet"),
+        wet as RATIO.above_zero().label("ask.wet").seldom(),
         /// Mass of the same sample dried, in the same unit.
-        dry as RATIO.above_zero().label("ask.dry"),
+        dry as RATIO.above_zero().label("ask.dry").seldom(),
     }
     /// Bought liquid received into a tank.
     LiquidDelivery = "liquid_delivery" {

@@ -39,6 +39,21 @@ pub struct BlendWords {
     pub cares: Vec<String>,
 }
 
+/// What a blend can do to people, tanks and roads.
+const CARES: [&str; 11] = [
+    "care.jar-first",
+    "care.eyes",
+    "care.heat",
+    "care.heavy",
+    "care.lockout",
+    "care.backflow",
+    "care.tank",
+    "care.slip",
+    "care.slick",
+    "care.no-spray",
+    "care.policy-first",
+];
+
 impl Teller<'_> {
     /// Tells a recipe.
     pub fn blend(&self, advice: &Advice) -> BlendWords {
@@ -85,9 +100,7 @@ impl Teller<'_> {
             facts: self.blend_facts(advice),
             between: self.between(recipe.onset.ice, recipe.onset.salt.map(|(_, at)| at)),
             steps: self.blend_steps(advice),
-            cares: ["care.jar-first", "care.tank", "care.slip", "care.policy-first"]
-                .map(|key| words.say(key).to_owned())
-                .to_vec(),
+            cares: CARES.map(|key| words.say(key).to_owned()).to_vec(),
         }
     }
 

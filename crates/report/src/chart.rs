@@ -1,7 +1,7 @@
 //! Charts as SVG: readable at arm's length, in print, without colour, with a text alternative.
 //!
-//! A column gets its own drawing, not a scaled one: the page shows the one that fits the figure's own width. Colours and
-//! fonts are the page's: the SVG carries class names only. A mark lies where its value lies; its label may move.
+//! A column gets its own drawing, not a scaled one: the page shows the one that fits the figure's own width. Colours
+//! and fonts are the page's: the SVG carries class names only. A mark lies where its value lies; its label may move.
 
 mod build_up;
 mod canvas;

@@ -61,9 +61,11 @@ impl Teller<'_> {
         let d = self.display;
         let left = |making: quantity::Time| d.time_span(hours(in_hours(making).max(0.0)));
         match (standing.pressing, standing.at, standing.making_left, standing.made_left) {
-            (Pressing::Due, Some(at), ..) if at <= now => self.words.fill("due.since", &[("at", &d.day(at))]),
+            (Pressing::Due, Some(at), ..) if at <= now => {
+                self.words.fill("due.since", &[("at", &d.date(at))])
+            }
             (Pressing::Due, ..) => self.words.say("due.now").to_owned(),
-            (_, Some(at), ..) => self.words.fill("due.by", &[("at", &d.day(at))]),
+            (_, Some(at), ..) => self.words.fill("due.by", &[("at", &d.date(at))]),
             (_, _, Some(making), _) => self.words.fill("due.making-left", &[("time", &left(making))]),
             (_, _, _, Some(made)) => {
                 let made: Volume = if in_cubic_metres(made) > 0.0 { made } else { cubic_metres(0.0) };

@@ -140,7 +140,7 @@ fn cares(words: &Words, with: &With) -> Vec<String> {
         With::Water => &["care.tank", "care.backflow", "care.lockout", "care.slip"],
         With::Salt => &["care.tank", "care.hopper", "care.cold-mix", "right.per-water", "care.slip"],
         With::Plant => &["care.tank", "care.hopper", "care.lockout", "care.slip"],
-        With::Tank(_) | With::Lot(_) => &["care.tank", "care.lockout", "care.slip"],
+        With::Tank(_) | With::Lot(_) => &["care.tank", "care.lockout", "care.slip", "care.heavy"],
     };
     keys.iter().map(|key| words.say(key).to_string()).collect()
 }

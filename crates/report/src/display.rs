@@ -25,6 +25,8 @@ pub struct Display {
     pub zone: TimeZone,
     /// Words of units, days and months.
     pub words: Words,
+    /// Whether the clock goes to twelve twice a day; none leaves it to the language and the units.
+    pub half_days: Option<bool>,
 }
 
 /// A number with a fixed count of decimals, thousands grouped, and a true minus sign. Zero has no sign.
@@ -56,7 +58,7 @@ pub fn number(value: f64, decimals: usize) -> String {
 impl Display {
     /// A reader's view.
     pub fn new(units: UnitSystem, zone: TimeZone) -> Self {
-        Self { units, zone, words: Words::of(Language::En) }
+        Self { units, zone, words: Words::of(Language::En), half_days: None }
     }
 
     /// The same, in other words.
@@ -277,6 +279,17 @@ impl Display {
         at.strftime(form).to_string()
     }
 
+    /// Two moments of a span, the day said once where both are on it: `5:00 PM` and `8:00 PM Fri Jan 25`, or `Fri Jan
+    /// 25, 17:00` and `20:00`.
+    pub fn span(&self, from: Timestamp, to: Timestamp) -> (String, String) {
+        let day = |at: Timestamp| at.to_zoned_datetime(self.zone.clone()).date();
+        match (day(from) == day(to), self.has_half_days()) {
+            (false, _) => (self.time(from), self.time(to)),
+            (true, true) => (self.clock(from), self.time(to)),
+            (true, false) => (self.time(from), self.clock(to)),
+        }
+    }
+
     /// A whole hour on an axis: `6 PM`, or `18:00`.
     pub fn hour(&self, at: Timestamp) -> String {
         let form = if self.has_half_days() { "%-I\u{a0}%p" } else { "%H:%M" };
@@ -291,14 +304,21 @@ impl Display {
         self.words.fill("time.day", &[("day", day), ("month", month), ("date", &date), ("year", &year)])
     }
 
+    /// A day of this winter, short: `Jan 25`.
+    pub fn date(&self, at: Timestamp) -> String {
+        let (_, month) = self.day_and_month(at);
+        let date = at.to_zoned_datetime(self.zone.clone()).day().to_string();
+        self.words.fill("time.date", &[("month", month), ("date", &date)])
+    }
+
     /// Day of the week with its date, short: `Sat 16`.
     pub fn weekday(&self, at: Timestamp) -> String {
         format!("{} {}", self.day_and_month(at).0, at.to_zoned_datetime(self.zone.clone()).day())
     }
 
-    /// Whether the clock goes to twelve twice a day: in English, with US units.
-    fn has_half_days(&self) -> bool {
-        self.units == UnitSystem::Us && self.words.language() == Language::En
+    /// Whether the clock goes to twelve twice a day: as the reader chose, else in English with US units.
+    pub fn has_half_days(&self) -> bool {
+        self.half_days.unwrap_or(self.units == UnitSystem::Us && self.words.language() == Language::En)
     }
 
     /// Short names of the day of the week and of the month.
@@ -335,7 +355,7 @@ impl Display {
     }
 
     fn hours_unit(&self) -> &'static str {
-        if self.has_half_days() { "hr" } else { "h" }
+        if self.units == UnitSystem::Us && self.words.language() == Language::En { "hr" } else { "h" }
     }
 
     /// A short time: seconds up to two minutes, then minutes.

@@ -68,11 +68,12 @@ impl Teller<'_> {
     /// When a run is made, how long and how much.
     pub fn making_line(&self, run: &MakingRun) -> String {
         let d = self.display;
+        let (from, to) = d.span(run.making_from, run.making_to);
         self.words.fill(
             "storm.run-making",
             &[
-                ("from", &d.time(run.making_from)),
-                ("to", &d.time(run.making_to)),
+                ("from", &from),
+                ("to", &to),
                 ("length", &d.duration(run.making_to.duration_since(run.making_from))),
                 ("volume", &d.volume(run.volume)),
             ],
@@ -146,13 +147,12 @@ impl Teller<'_> {
             seen.push(&rate.id);
             let same = passes.iter().filter(|pass| pass.rate.as_ref().is_some_and(|r| r.id == rate.id));
             let times: Vec<_> = same.map(|pass| pass.at).collect();
-            let said =
-                |at: Option<&jiff::Timestamp>| at.map_or_else(String::new, |at| self.display.time(*at));
-            let (from, to) = (said(times.iter().min()), said(times.iter().max()));
-            let when = if from == to {
-                from
-            } else {
-                self.words.fill("text.from-to", &[("from", &from), ("to", &to)])
+            let when = match (times.iter().min(), times.iter().max()) {
+                (Some(from), Some(to)) if from < to => {
+                    let (from, to) = self.display.span(*from, *to);
+                    self.words.fill("text.from-to", &[("from", &from), ("to", &to)])
+                }
+                (only, _) => only.map_or_else(String::new, |at| self.display.time(*at)),
             };
             let values = [("count", times.len().to_string()), ("when", when), ("amount", self.amount(rate))];
             let values = values.each_ref().map(|(name, value)| (*name, value.as_str()));

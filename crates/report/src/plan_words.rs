@@ -48,12 +48,13 @@ impl Teller<'_> {
             mm if mm > 0.0 => "storm.line",
             _ => "storm.line-dry",
         };
+        let (from, to) = d.span(storm.start, storm.end);
         self.words.fill(
             key,
             &[
                 ("kind", self.storm_kind(storm.kind)),
-                ("from", &d.time(storm.start)),
-                ("to", &d.time(storm.end)),
+                ("from", &from),
+                ("to", &to),
                 ("water", &d.water(storm.liquid)),
                 ("frozen", &d.water(storm.frozen)),
                 ("air", &air),
@@ -193,7 +194,8 @@ impl Teller<'_> {
                 w.fill("caution.tank-unlike", &[("tank", tank), ("state", &self.not_its_own(parts))])
             }
             Caution::FrostPossible { from, to } => {
-                w.fill("caution.frost-possible", &[("from", &d.time(*from)), ("to", &d.time(*to))])
+                let (from, to) = d.span(*from, *to);
+                w.fill("caution.frost-possible", &[("from", &from), ("to", &to)])
             }
             Caution::BooksDoNotClose => w.say("caution.books").to_string(),
             Caution::Shortened => w.say("caution.shortened").to_string(),

@@ -309,7 +309,7 @@ fn the_cover_chart_ends_at_the_plans_need() {
             .into_iter()
             .filter(|text| text.attribute("class").unwrap().contains("c-end"))
             .filter_map(|text| {
-                let shown = text.text().unwrap().replace([',', '\u{202f}', ' '], "");
+                let shown = text.text().unwrap().split(' ').next().unwrap().replace([',', '\u{202f}'], "");
                 Some((shown.parse::<f64>().ok()?, at(text, "y") - 5.0))
             })
             .collect();

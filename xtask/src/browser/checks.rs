@@ -7,12 +7,14 @@ use super::tab::{Heard, Tab};
 /// Looks at the page from inside: a list of faults in words.
 const PAGE_CHECKS: &str = include_str!("page_checks.js");
 
-/// Everything wrong with the page a tab shows.
-pub fn judge(tab: &mut Tab, origin: &str) -> Result<Vec<String>, String> {
+/// Everything wrong with the page a tab shows; `tallest_px` where it may not be longer.
+pub fn judge(tab: &mut Tab, origin: &str, tallest_px: Option<u32>) -> Result<Vec<String>, String> {
     // Letters change widths and heights when their font arrives.
     tab.ask("document.fonts.ready.then(() => true)")?;
     let width_px = tab.width_px();
-    let answer = tab.ask(&format!("({})({width_px})", PAGE_CHECKS.trim().trim_end_matches(';')))?;
+    let tallest = tallest_px.map_or_else(|| "null".to_owned(), |most| most.to_string());
+    let checks = PAGE_CHECKS.trim().trim_end_matches(';');
+    let answer = tab.ask(&format!("({checks})({width_px}, {tallest})"))?;
     let Value::Array(faults) = answer else {
         return Err(format!("the page checks answered {answer}"));
     };

@@ -148,7 +148,7 @@ pub fn weak_tank(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<
     }
     sample(&mut tab, hand, &origin, "1.1467", "19.5%")?;
     pages_say(&mut tab, &origin, &["19.5%", "19.47 %"], &["In spec", "in spec:"])?;
-    tab.go_to(&format!("{origin}/tanks"))?;
+    tab.go_to(&format!("{origin}/tanks#dip-1"))?;
     hand.push(&mut tab, "#tank-1 a[href*='put-right?tank=1'], .next a[href*='put-right?tank=1']")?;
     choose(&mut tab, hand, "[data-form=right-ask] [name=with][value=salt]")?;
     hand.push(&mut tab, "[data-form=right-ask] [type=submit]")?;
@@ -289,16 +289,17 @@ pub fn slips(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<Stri
     if script == Script::Off {
         tab.turn_script_off()?;
     }
-    tab.go_to(&format!("{origin}/tanks"))?;
-    choose(&mut tab, hand, "[data-form=dip] [name=tank][value='1']")?;
-    hand.fill(&mut tab, "[data-form=dip] [name=depth_ft]", "four")?;
-    name(&mut tab, hand, "[data-form=dip]")?;
-    if hand.push(&mut tab, "[data-form=dip] [type=submit]").is_ok() {
+    tab.go_to(&format!("{origin}/tanks#dip-1"))?;
+    hand.fill(&mut tab, "[data-form=dip-1] [name=depth_ft]", "four")?;
+    name(&mut tab, hand, "[data-form=dip-1]")?;
+    if hand.push(&mut tab, "[data-form=dip-1] [type=submit]").is_ok() {
         return Err("a depth of \"four\" was taken".to_owned());
     }
     let stands = tab.ask(
         "(() => { const said = document.querySelector('#refused'); const at = said?.getBoundingClientRect(); \
-         return !!said && document.activeElement === said && at.top >= -1 && at.top < innerHeight / 3; })()",
+         const field = document.querySelector('[aria-invalid=true]'); const low = field?.getBoundingClientRect().bottom; \
+         return !!said && [said, field].includes(document.activeElement) && at.top >= -1 && at.top < innerHeight / 2 && \
+         low < innerHeight; })()",
     )?;
     picture(&mut tab, "day-refused")?;
     if stands != Value::Bool(true) {
@@ -309,13 +310,13 @@ pub fn slips(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<Stri
     if marked != "depth_ft" {
         return Err(format!("the field that is marked is {marked}"));
     }
-    hand.fill(&mut tab, "[data-form=dip] [name=depth_ft]", "4 ft 7 in")?;
-    hand.push(&mut tab, "[data-form=dip] [type=submit]")?;
+    hand.fill(&mut tab, "[data-form=dip-1] [name=depth_ft]", "4 ft 7 in")?;
+    hand.push(&mut tab, "[data-form=dip-1] [type=submit]")?;
     picture(&mut tab, "day-undo")?;
     hand.push(&mut tab, "[data-form=undo] [type=submit]")?;
     picture(&mut tab, "day-undone")?;
     hand.push(&mut tab, "main li.voided a.step")?;
-    let depth = tab.ask("document.querySelector('[data-form=dip] [name=depth_ft]')?.value ?? ''")?;
+    let depth = tab.ask("document.querySelector('[data-form=dip-1] [name=depth_ft]')?.value ?? ''")?;
     if depth
         .as_str()
         .and_then(|depth| depth.parse::<f64>().ok())

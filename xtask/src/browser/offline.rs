@@ -235,7 +235,7 @@ fn goes_in_time(tab: &mut Tab, origin: &str, network: &Network) -> Result<(), St
     network.cut();
     tab.ask("queue.setNote('contact', Date.now() - 13 * 3600 * 1000).then(() => true)")?;
     tab.go_to(&format!("{origin}/tanks"))?;
-    tab.wait_until("a page kept within the shift", "!!document.querySelector('[data-form=dip]')")?;
+    tab.wait_until("a page kept within the shift", "!!document.querySelector('[data-form=dip-1]')")?;
     tab.ask("queue.setNote('contact', Date.now() - 15 * 3600 * 1000).then(() => true)")?;
     tab.go_to(&format!("{origin}/tanks"))?;
     tab.wait_until("the page without network", "!!document.querySelector('[data-queue]')")?;

@@ -1,5 +1,6 @@
-// Runs inside the page under test and returns its faults as sentences. `width` is the window's width in CSS pixels.
-(width) => {
+// Runs inside the page under test and returns its faults as sentences. `width` is the window's width in CSS pixels,
+// `tallest` the most that the page may be high, null for one that may be as long as its list.
+(width, tallest) => {
   const TARGET_MIN = 48;
   const ROUNDING = 0.5;
   const faults = [];
@@ -32,6 +33,12 @@
     if (root.scrollWidth > root.clientWidth) {
       faults.push(`scrolls sideways: ${root.scrollWidth} px in ${root.clientWidth} px${widest()}`);
     }
+    // Safety lies open the first time that a device shows it.
+    const folded = [...document.querySelectorAll("details.safe:not([open])")];
+    for (const safe of folded) safe.open = true;
+    const tall = Math.ceil(document.body.getBoundingClientRect().height);
+    if (tallest !== null && tall > tallest) faults.push(`${tall} px high; at most ${tallest}`);
+    for (const safe of folded) safe.open = false;
     const headings = document.querySelectorAll("h1").length;
     if (headings !== 1) faults.push(`has ${headings} h1`);
     if (!text(root.lang)) faults.push("has no lang");

@@ -83,7 +83,7 @@ fn good_page(chromium: &mut Chromium) -> Result<Vec<String>, String> {
     for (width_px, scheme) in [(360, Scheme::Light), (360, Scheme::Dark), (1400, Scheme::Light)] {
         let mut tab = chromium.open(width_px, scheme)?;
         tab.go_to(&format!("{origin}/good"))?;
-        let faults = checks::judge(&mut tab, &origin)?;
+        let faults = checks::judge(&mut tab, &origin, Some(2220))?;
         println!("good page, {width_px} px {}: {faults:?}", scheme.word());
         wrong.extend(faults.into_iter().map(|fault| format!("good page: {fault}")));
         let dark =
@@ -111,15 +111,18 @@ fn bad_page(chromium: &mut Chromium) -> Result<Vec<String>, String> {
     for path in ["/bad", "/bare"] {
         let mut tab = chromium.open(360, Scheme::Light)?;
         tab.go_to(&format!("{origin}{path}"))?;
-        found.extend(checks::judge(&mut tab, &origin)?);
+        found.extend(checks::judge(&mut tab, &origin, Some(10))?);
         tab.close()?;
     }
     println!("bad pages:");
     for fault in &found {
         println!("  {fault}");
     }
-    let expected =
-        FAULTS.iter().map(|(_, said)| *said).chain(HEAD_FAULTS).chain(["answered with status 500"]);
+    let expected = FAULTS
+        .iter()
+        .map(|(_, said)| *said)
+        .chain(HEAD_FAULTS)
+        .chain(["answered with status 500", "px high; at most 10"]);
     let missed = expected.filter(|said| !found.iter().any(|fault| fault.contains(said)));
     Ok(missed.map(|said| format!("not found out: {said}")).collect())
 }
@@ -170,7 +173,7 @@ fn tanks_page() -> String {
     format!(
         "<!doctype html><meta name=viewport content='width=device-width'><p role=status>Made up.</p>\
          <main style='padding-top: 1500px'>\
-         <form data-form=dip method=post action=dips><input type=radio name=tank value=1>\
+         <form data-form=dip-1 method=post action=dips><input type=hidden name=tank value=1>\
          <input name=depth_ft type=number step=any><input name=author>\
          <input type=hidden name=key value={key}><button type=submit>Save</button></form></main>"
     )

@@ -58,6 +58,13 @@ pub(super) const DEBRIEF_PAGE: &str = "/trainer/debrief?row=1";
 
 pub(super) const PHONE_WIDTH: u32 = 360;
 
+/// Three screens of a phone of 740 px: no page is longer there but lists and reports.
+const TALLEST_PX: u32 = 2220;
+
+/// Pages as long as their list: reports, registers, what is printed, what maintainers look at.
+const LISTS: [&str; 8] =
+    ["/ledger", "/books", "/night", "/run/sheet", "/look", "/live", "/trainer/debrief", "/bench/record"];
+
 /// What the person's device asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Scheme {
@@ -89,6 +96,12 @@ pub struct View<'a> {
 }
 
 impl View<'_> {
+    /// How long the page may be, CSS pixels; none for a list, or on anything but a phone.
+    pub(super) fn tallest_px(&self) -> Option<u32> {
+        let is_list = LISTS.iter().any(|list| self.path.starts_with(list));
+        (self.width_px == PHONE_WIDTH && !is_list).then_some(TALLEST_PX)
+    }
+
     /// For file names and messages.
     pub fn name(&self) -> String {
         let page = match self.path.trim_matches('/') {

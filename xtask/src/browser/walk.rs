@@ -12,7 +12,7 @@ use super::view::{PHONE_WIDTH, Scheme};
 /// Longer than the walk's yard makes anybody wait.
 const LONGEST_WAIT: Duration = Duration::from_secs(60);
 
-const FORM: &str = "form[data-form=\"dip\"]";
+const FORM: &str = "form[data-form=\"dip-1\"]";
 
 /// Whether the pages' own scripts run.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -56,7 +56,7 @@ pub fn dip(chromium: &mut Chromium, origin: &str, script: Script) -> Result<(), 
         tab.turn_script_off()?;
     }
     let author = script.author();
-    let tanks = format!("{origin}/tanks");
+    let tanks = format!("{origin}/tanks#dip-1");
     tab.go_to(&tanks)?;
     let before = entries(&mut tab, origin, author)?;
     if before != 0 {
@@ -96,7 +96,7 @@ pub fn put_right(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     const ASK: &str = "form[data-form=\"right-ask\"]";
     const RECORD: &str = "form[data-form=\"put-right\"]";
     let mut tab = chromium.open(PHONE_WIDTH, Scheme::Light)?;
-    tab.go_to(&format!("{origin}/tanks"))?;
+    tab.go_to(&format!("{origin}/tanks#dip-1"))?;
     tab.ask("(document.documentElement.dataset.sent = 'yes', true)")?;
     tab.click("a[href*=\"put-right?tank=1\"]")?;
     settled(&mut tab, "the page to put a tank right")?;
@@ -347,7 +347,6 @@ pub fn trainee(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
 }
 
 fn fill(tab: &mut Tab, script: Script) -> Result<(), String> {
-    tab.click(&format!("{FORM} [name=tank][value=\"1\"]"))?;
     tab.type_into(&format!("{FORM} [name=depth_ft]"), script.depth_ft())?;
     tab.type_into(&format!("{FORM} [name=author]"), script.author())
 }

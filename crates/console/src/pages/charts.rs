@@ -148,7 +148,7 @@ pub(crate) fn spare(
             let key = if is_short { "spare.none" } else { "spare.left" };
             let margin = d.degrees_between(coldest, stop);
             let solid = match tank.first_solid.map(|first| first.solid) {
-                Some(Solid::Ice) => Texture::Ice,
+                Some(Solid::Ice | Solid::IceOrHydrohalite) => Texture::Ice,
                 Some(_) => Texture::Salt,
                 None => Texture::Plain,
             };

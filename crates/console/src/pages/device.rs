@@ -1,4 +1,4 @@
-//! The units and language of a device, and the answer for addresses where nothing is.
+//! The units, language, clock and keys of a device, and the answer for addresses where nothing is.
 
 use axum::Extension;
 use axum::http::{Method, StatusCode, Uri, header};
@@ -47,6 +47,38 @@ pub(crate) async fn language(
         return Err(PageError::bad_form(&visitor, &bad_choice("language", form.language.as_str(), tags)));
     };
     Ok(kept(&visitor, Kept::Language, language.tag(), &form.back))
+}
+
+/// A choice of clock, and where to go back to.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ClockForm {
+    clock: String,
+    back: String,
+}
+
+/// Keeps the clock of this device.
+pub(crate) async fn clock(visitor: Visitor, FormOf(form): FormOf<ClockForm>) -> Result<Response, PageError> {
+    if !matches!(form.clock.as_str(), "12" | "24") {
+        return Err(PageError::bad_form(&visitor, &bad_choice("clock", form.clock.as_str(), ["12", "24"])));
+    }
+    Ok(kept(&visitor, Kept::Clock, &form.clock, &form.back))
+}
+
+/// A choice of number keys, and where to go back to.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct KeysForm {
+    keys: String,
+    back: String,
+}
+
+/// Keeps the number keys of this device.
+pub(crate) async fn keys(visitor: Visitor, FormOf(form): FormOf<KeysForm>) -> Result<Response, PageError> {
+    if !matches!(form.keys.as_str(), "big" | "own") {
+        return Err(PageError::bad_form(&visitor, &bad_choice("keys", form.keys.as_str(), ["big", "own"])));
+    }
+    Ok(kept(&visitor, Kept::Keys, &form.keys, &form.back))
 }
 
 /// How long a device keeps its units or language, s: a year.

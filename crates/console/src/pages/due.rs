@@ -101,7 +101,7 @@ fn page(
             || words.say("due.never-done").to_owned(),
             |last| {
                 let values =
-                    [("at", d.day(last.at)), ("who", last.author.clone()), ("done", last.done.clone())];
+                    [("at", d.date(last.at)), ("who", last.author.clone()), ("done", last.done.clone())];
                 words.fill_with("due.last", &values)
             },
         ),

@@ -91,6 +91,9 @@ fn told(visitor: &Visitor, kind: &str, problems: &[EntryProblem], is_asked: bool
 /// What is wrong, where the field's name and value stand above it.
 fn at_field(visitor: &Visitor, problem: &EntryProblem) -> String {
     let (value, what, accepted) = (problem.value.clone(), problem.problem.clone(), problem.accepted.clone());
+    if what.id() == "entry.needed" {
+        return visitor.words.say("form.needed").to_owned();
+    }
     visitor.display.tell(&if problem.is_of_blank() || value == Arg::from("") {
         message!("form.at-field-empty", problem = what, accepted = accepted)
     } else {

@@ -68,6 +68,8 @@ struct StormPage {
     storms: Vec<StormView>,
     cover: ChartPair,
     runs: Vec<RunView>,
+    /// How much is made and when it is ready, in the fold's own line.
+    made: String,
     batch_line: String,
     making_cares: Vec<String>,
     loads: Vec<LoadView>,
@@ -119,8 +121,13 @@ pub(crate) async fn show(
         storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
         cover: charts::cover(&visitor, &plan, true),
         runs: runs(&visitor, &plan),
+        made: plan.schedule.runs.last().map_or_else(String::new, |run| {
+            let values =
+                [("volume", visitor.display.volume(plan.made)), ("at", visitor.display.clock(run.ready))];
+            words.fill_with("storm.made-by", &values)
+        }),
         batch_line: teller.batch_line(&plan),
-        making_cares: ["care.lockout", "care.hopper", "care.backflow"]
+        making_cares: ["care.lockout", "care.hopper", "care.backflow", "care.electric", "care.slip"]
             .map(|key| words.say(key).to_string())
             .to_vec(),
         loads_line: loads_line.join(" "),

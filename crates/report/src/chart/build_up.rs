@@ -1,4 +1,5 @@
-//! The build-up: strength against time while a plant comes up to strength, with what half of such runs and 95 in 100 do.
+//! The build-up: strength against time while a plant comes up to strength, with what half of such runs and 95 in 100
+//! do.
 
 use jiff::{SignedDuration, Timestamp};
 use site::Spec;

@@ -36,11 +36,13 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
     let width = size.width();
     let (left, right) = if is_wide { (92.0, width - 110.0) } else { (52.0, width - 4.0) };
     let falls = if plan.hours.iter().any(|hour| hour.wet) { FALLS } else { 0.0 };
-    let tall = if is_wide { 226.0 } else { 158.0 };
+    let tall = if is_wide { 226.0 } else { 142.0 };
     let (top, base) = (falls + 26.0, falls + 26.0 + tall);
     let work = if chart.with_work { lanes(plan, display, words) } else { Vec::new() };
     let lane = if is_wide { 30.0 } else { 42.0 };
-    let foot = base + lane * work.len() as f64 + 6.0;
+    // On a phone the words of the first lane stand under the nought of the axis.
+    let lanes_top = base + if is_wide { 0.0 } else { 12.0 };
+    let foot = lanes_top + lane * work.len() as f64 + 6.0;
     let id = format!("{}-{}", chart.id, size.suffix());
     let mut canvas = Canvas::new(size, width, foot + 24.0, &id, words.say("chart.cover"), chart.says);
     canvas.patterns(&id);
@@ -72,19 +74,16 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
     let need = |values: &[f64], bin: usize| volume(values.get(bin).copied().unwrap_or(0.0));
     let most = have.iter().copied().fold(need(&plan.brine_band.high, last), f64::max).max(100.0) * 1.08;
     let y = Axis { from: 0.0, to: most, start: base, end: top };
+    let unit = if display.units == UnitSystem::Us { "gal" } else { "L" };
     for tick in ticks(0.0, most, round_step(most, 3.0)) {
         if tick > 0.0 {
             canvas.line("c-grid", (x.start, y.at(tick)), (x.end, y.at(tick)));
         }
-        canvas.text("c-tick c-end", x.start - 6.0, y.at(tick) + 5.0, &crate::display::number(tick, 0));
+        // The unit stands once, at nought.
+        let label = crate::display::number(tick, 0);
+        let label = if tick > 0.0 { label } else { format!("{label} {unit}") };
+        canvas.text("c-tick c-end", x.start - 6.0, y.at(tick) + 5.0, &label);
     }
-    let unit = if display.units == UnitSystem::Us { "gal" } else { "L" };
-    canvas.text(
-        if is_wide { "c-tick c-end" } else { "c-tick" },
-        if is_wide { x.start - 6.0 } else { 0.0 },
-        top - 9.0,
-        unit,
-    );
 
     let points = |values: &[f64]| -> Vec<(f64, f64)> {
         (0..=last).map(|bin| (x.at(bin as f64 + 1.0), y.at(need(values, bin)))).collect()
@@ -145,7 +144,7 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
     }
     canvas.line("c-axis", (x.start, base), (x.end, base));
     for (place, row) in (0..).zip(&work) {
-        row.draw(&mut canvas, plan, (&x, width), base + lane * f64::from(place), size);
+        row.draw(&mut canvas, plan, (&x, width), lanes_top + lane * f64::from(place), size);
     }
     clock_ticks(&mut canvas, plan, &x, foot, size, display);
     canvas.finish()

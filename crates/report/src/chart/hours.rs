@@ -68,8 +68,13 @@ pub(super) fn lanes(plan: &Plan, display: &Display, words: &Words) -> Vec<Lane> 
     let treating = match &times[..] {
         [] => String::new(),
         [only] => display.clock(*only),
-        [first, .., last] => words
-            .fill_with("chart.lane.treated", &[("from", display.time(*first)), ("to", display.time(*last))]),
+        [first, .., last] => {
+            let (from, to) = match last.duration_since(*first).as_hours() {
+                0..24 => (display.clock(*first), display.clock(*last)),
+                _ => (display.weekday(*first), display.weekday(*last)),
+            };
+            words.fill_with("chart.lane.treated", &[("from", from), ("to", to)])
+        }
     };
     let all = [
         lane("chart.lane.make", making, runs.collect()),

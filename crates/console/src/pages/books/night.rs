@@ -115,6 +115,9 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         "care.lockout",
         "care.hopper",
         "care.spill",
+        "care.rate",
+        "care.slick",
+        "care.fatigue",
         "care.policy-first",
     ];
     cares.extend(always.iter().map(|key| words.say(key).to_owned()));

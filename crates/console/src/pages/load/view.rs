@@ -44,6 +44,8 @@ pub(super) struct LoadPage {
     pub(super) title: String,
     pub(super) why: Option<String>,
     pub(super) planned: Vec<Planned>,
+    /// The form is folded away: there is a planned load to pick, and nothing was typed.
+    pub(super) is_folded: bool,
     /// What each truck may take, in a line.
     pub(super) takes: Vec<String>,
     pub(super) form: Form,
@@ -73,6 +75,7 @@ pub(super) fn page(
         Leaf::Applied => ("/load/applied".to_owned(), "applied.title", "applied.record"),
         Leaf::Other => (format!("/load/other?what={}", other(kind).0.kind), other(kind).1, "other.record"),
     };
+    let is_untouched = visitor.search.is_empty() && refused.problems.is_empty();
     let form = entry::form(visitor, (&path, key, button), asks, typed, refused)?;
     let planned = if leaf == Leaf::Load { planned(visitor, &books) } else { Vec::new() };
     let why = match leaf {
@@ -86,10 +89,15 @@ pub(super) fn page(
     };
     let loads = matches!(leaf, Leaf::Load | Leaf::Issue);
     let cares = match leaf {
-        Leaf::Load | Leaf::Issue => &["care.slip", "care.overweight", "care.hose"][..],
+        Leaf::Load | Leaf::Issue => {
+            &["care.slip", "care.overweight", "care.hose", "care.rate", "care.fatigue"][..]
+        }
         Leaf::Return => &["care.slip", "care.hose"],
-        Leaf::Applied => &[],
+        Leaf::Applied => &["care.rate", "care.slick"],
         Leaf::Other if other(kind).0.kind == "settlement" => &["care.tank"],
+        Leaf::Other if other(kind).0.kind == "liquid_delivery" => {
+            &["care.eyes", "care.heavy", "care.tank", "care.spill"]
+        }
         Leaf::Other | Leaf::Ticket => &["care.tank", "care.spill"],
     };
     let kinds = OTHER.iter().map(|(asks, label)| Link {
@@ -97,7 +105,9 @@ pub(super) fn page(
         url: app.url(&format!("/load/other?what={}", asks.kind)),
         current: asks.kind == other(kind).0.kind,
     });
+    let is_there = planned.iter().any(|one| !one.is_done);
     Ok(LoadPage {
+        is_folded: is_there && is_untouched,
         c: PageFrame::new(
             visitor,
             Place::Load,
