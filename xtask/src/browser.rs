@@ -7,6 +7,7 @@ mod access;
 mod checks;
 mod chromium;
 mod day;
+mod firefox;
 mod forms;
 mod offline;
 mod protocol;
@@ -38,6 +39,11 @@ pub enum Extent {
 /// Whether everybody can use the pages, on the release program that is already built.
 pub fn for_everybody() -> Result<String, String> {
     access::suite()
+}
+
+/// A shift's entries in the second browser, on the release program that is already built.
+pub fn in_firefox() -> Result<String, String> {
+    firefox::walk()
 }
 
 /// The suite without network, on the release program that is already built.

@@ -11,6 +11,7 @@ mod judging;
 pub mod links;
 mod reading;
 mod speed;
+mod words;
 
 use std::time::Duration;
 
@@ -43,6 +44,7 @@ enum Part {
     Judging,
     Links,
     Reading,
+    Pages,
 }
 
 impl Options {
@@ -58,6 +60,7 @@ impl Options {
                 "--only-brines" => options.only = Some(Part::Brines),
                 "--only-judging" => options.only = Some(Part::Judging),
                 "--only-links" => options.only = Some(Part::Links),
+                "--only-pages" => options.only = Some(Part::Pages),
                 "--only-reading" => options.only = Some(Part::Reading),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
@@ -71,6 +74,9 @@ pub fn run(options: &Options) -> Result<(), String> {
     let mut board = Board::default();
     if options.only.is_none() {
         build_and_look(options, &mut board)?;
+    }
+    if options.only == Some(Part::Pages) {
+        pages(&mut board);
     }
     let asked = |part: Part| options.only.is_none_or(|only| only == part);
     if asked(Part::Brines) {
@@ -113,13 +119,20 @@ fn build_and_look(options: &Options, board: &mut Board) -> Result<(), String> {
     board.put("ci", "all steps pass", ci::without_browser().map(|()| Outcome::pass("passed")));
     // A test that failed above must not leave an older program to be examined.
     running::pass_through(workspace::cargo(&["build", "--release"]))?;
-    board.put("browser", "no problem", browser::check(Extent::Full).map(|()| Outcome::pass("passed")));
-    board.put("accessibility", "no violation", browser::for_everybody().map(Outcome::pass));
+    pages(board);
     board.put("without network", "20 of 20", browser::without_network().map(Outcome::pass));
     board.put("every form without network", "none lost", browser::every_form().map(Outcome::pass));
     board.put("benches", "<= 2 x their budgets", bench().map(|()| Outcome::pass("passed")));
     board.put("program size", "< 40 MB", program_size());
     Ok(())
+}
+
+/// What a person sees: every page in both browsers, for everybody, in plain words.
+fn pages(board: &mut Board) {
+    board.put("browser", "no problem", browser::check(Extent::Full).map(|()| Outcome::pass("passed")));
+    board.put("accessibility", "no violation", browser::for_everybody().map(Outcome::pass));
+    board.put("firefox", "walked", browser::in_firefox().map(Outcome::pass));
+    words::examine(board);
 }
 
 /// Benches, each against its own budget.

@@ -32,12 +32,14 @@ usage: cargo xtask <chore>
   exam [options]           the long one: CI, every page in a browser, walks, budgets, faults
                              --clean-build  also time a release build from nothing
                              --quick        fewer kill rounds
-                             --only-speed, --only-faults, --only-brines, --only-judging, --only-links, --only-reading
+                             --only-speed, --only-faults, --only-brines, --only-judging, --only-links, --only-reading,
+                             --only-pages
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks
   browser --access         axe-core on every page and state, large letters, every language
   browser --walks          the walks alone
+  browser --firefox        pages, a dip, a sample and a load in the second browser
   browser --offline        entries without network, by https on a name of the yard's network, its authority trusted
   browser --self-test      check the browser checker itself, on pages with known faults
   validation [--check]     write VALIDATION.md, or fail if it is not what would be written
@@ -69,6 +71,9 @@ fn main() -> ExitCode {
         ["browser", "--short"] => browser::run(browser::Extent::Short),
         ["browser", "--access"] => running::pass_through(workspace::cargo(&["build", "--release"]))
             .and_then(|()| browser::for_everybody())
+            .map(|said| println!("{said}")),
+        ["browser", "--firefox"] => running::pass_through(workspace::cargo(&["build", "--release"]))
+            .and_then(|()| browser::in_firefox())
             .map(|said| println!("{said}")),
         ["browser", "--walks"] => running::pass_through(workspace::cargo(&["build", "--release"]))
             .and_then(|()| browser::walks_alone()),

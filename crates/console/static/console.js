@@ -48,11 +48,20 @@ for (const form of document.querySelectorAll("form[data-padded]")) {
   let here = form.querySelector("[data-pad-first]") || fields[0];
   if (!pad || !here || document.body.dataset.keys === "own") continue;
   pad.hidden = false;
+  // On the last field, the last key sends the form where it has one button only.
+  const next = pad.querySelector("[data-key=next]");
+  const own = form.dataset.padded === "submits" && form.querySelector(":scope > [type=submit]");
+  const words = next.textContent;
+  form.classList.toggle("pad-submits", Boolean(own));
   const enter = (field) => {
     here.classList.remove("pad-here");
     here = field;
     here.classList.add("pad-here");
+    const isLast = own && fields.filter((one) => one.offsetParent).at(-1) === here;
+    next.type = isLast ? "submit" : "button";
+    next.textContent = isLast ? own.textContent : words;
   };
+  form.addEventListener("change", () => enter(here.offsetParent ? here : fields.find((one) => one.offsetParent) || here));
   for (const field of fields) {
     field.inputMode = "none";
     field.addEventListener("focus", () => enter(field));
@@ -60,7 +69,7 @@ for (const form of document.querySelectorAll("form[data-padded]")) {
   enter(fields.find((field) => field.offsetParent && !field.value) || here);
   pad.addEventListener("click", (event) => {
     const key = event.target.dataset.key;
-    if (!key) return;
+    if (!key || event.target.type === "submit") return;
     if (key === "next") {
       const shown = fields.filter((field) => field.offsetParent);
       enter(shown[(shown.indexOf(here) + 1) % shown.length]);

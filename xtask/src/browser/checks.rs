@@ -5,7 +5,7 @@ use serde_json::Value;
 use super::tab::{Heard, Tab};
 
 /// Looks at the page from inside: a list of faults in words.
-const PAGE_CHECKS: &str = include_str!("page_checks.js");
+pub(super) const PAGE_CHECKS: &str = include_str!("page_checks.js");
 
 /// Everything wrong with the page a tab shows; `tallest_px` where it may not be longer.
 pub fn judge(tab: &mut Tab, origin: &str, tallest_px: Option<u32>) -> Result<Vec<String>, String> {

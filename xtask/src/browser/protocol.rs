@@ -67,7 +67,10 @@ impl Connection {
                 continue;
             }
             if let Some(error) = answer.get("error") {
-                return Err(format!("{method}: {}", error["message"].as_str().unwrap_or("refused")));
+                return Err(format!(
+                    "{method}: {}",
+                    error["message"].as_str().or(answer["message"].as_str()).unwrap_or("refused")
+                ));
             }
             return Ok(answer["result"].take());
         }

@@ -2,6 +2,7 @@
 //! Method: read every file git knows (or would take), and look for what may not be there. Each rule is also shown a
 //! made-up breach, so that no rule passes because it sees nothing.
 
+mod contrast;
 mod docs;
 mod physics;
 mod places;
