@@ -34,7 +34,7 @@ const CAUTIONS: [(&str, &str, &[&str]); 20] = [
     ("hoses and drips", "care.hose", &["/load", "/load/return"]),
     ("slippery pump areas", "care.slip", &["/storm", "/tanks", BLEND, "/load", "/sprayers"]),
     ("overweight trucks", "care.overweight", &["/load", "/night"]),
-    ("when liquid must not be used on a road", "care.no-spray", &[BLEND, "/night"]),
+    ("when liquid must not be used on a road", "care.no-spray", &["/ticket?row=4", "/night"]),
     ("goggles and gloves with concentrates", "care.eyes", &[BLEND, "/load/other?what=liquid_delivery"]),
     ("goggles and gloves at the bench", "bench.care", &["/bench"]),
     ("wet electrics", "care.electric", &["/storm", "/run"]),

@@ -40,7 +40,7 @@ pub struct BlendWords {
 }
 
 /// What a blend can do to people, tanks and roads.
-const CARES: [&str; 11] = [
+const CARES: [&str; 9] = [
     "care.jar-first",
     "care.eyes",
     "care.heat",
@@ -50,8 +50,6 @@ const CARES: [&str; 11] = [
     "care.tank",
     "care.slip",
     "care.slick",
-    "care.no-spray",
-    "care.policy-first",
 ];
 
 impl Teller<'_> {

@@ -229,7 +229,7 @@ pub fn walk() -> Result<String, String> {
     firefox.click("[data-form=bench-ask] [name=instrument][value=hydrometer]")?;
     firefox.fill("[data-form=bench-ask] [name=temp_f]", "60")?;
     firefox.fill("[data-form=bench-ask] [name=reading]", "1.177")?;
-    firefox.push("[data-form=bench-ask] > [type=submit]")?;
+    firefox.push("[data-form=bench-ask] .pad-next")?;
     firefox.says("#answer", "%")?;
     firefox.push("[data-form=bench] .go")?;
     firefox.says(".saved", "Reading saved")?;

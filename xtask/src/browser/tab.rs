@@ -186,6 +186,7 @@ impl<'c> Tab<'c> {
 
     /// Types into the first element of a selector, in place of what it held.
     pub fn type_into(&mut self, selector: &str, text: &str) -> Result<(), String> {
+        self.unfold(selector)?;
         let found = self.ask(&format!(
             "(() => {{ const e = document.querySelector({}); if (!e) return false; \
              e.scrollIntoView({{ block: 'center' }}); e.focus(); if (e.select) e.select(); \
@@ -217,8 +218,20 @@ impl<'c> Tab<'c> {
         Ok(())
     }
 
+    /// Opens the folds that an element lies in, as a person would before they can press or type there.
+    fn unfold(&mut self, selector: &str) -> Result<(), String> {
+        let ask = format!(
+            "(() => {{ const one = document.querySelector({}); \
+             for (let fold = one?.closest('details'); fold; fold = fold.parentElement.closest('details')) {{ \
+             if (!fold.querySelector(':scope > summary').contains(one)) fold.open = true; }} return true; }})()",
+            Value::from(selector)
+        );
+        self.ask(&ask).map(|_| ())
+    }
+
     /// Goes by Tab alone to what a selector names.
     pub fn tab_to(&mut self, selector: &str) -> Result<(), String> {
+        self.unfold(selector)?;
         let is_there = format!("!!document.activeElement?.matches({})", Value::from(selector));
         for _ in 0..MOST_TABS {
             self.press_key(Key::Tab)?;
@@ -259,6 +272,7 @@ impl<'c> Tab<'c> {
 
     /// Clicks the middle of the first element of a selector; fails if something lies over it.
     pub fn click(&mut self, selector: &str) -> Result<(), String> {
+        self.unfold(selector)?;
         let place = self.ask(&format!(
             "(() => {{ const e = document.querySelector({}); if (!e) return null; e.scrollIntoView({{ block: 'center' }}); \
              const b = e.getBoundingClientRect(); const x = b.x + b.width / 2, y = b.y + b.height / 2; \

@@ -62,8 +62,18 @@ pub(super) const PHONE_WIDTH: u32 = 360;
 const TALLEST_PX: u32 = 2220;
 
 /// Pages as long as their list: reports, registers, what is printed, what maintainers look at.
-const LISTS: [&str; 8] =
-    ["/ledger", "/books", "/night", "/run/sheet", "/look", "/live", "/trainer/debrief", "/bench/record"];
+const LISTS: [&str; 10] = [
+    "/ledger",
+    "/books",
+    "/night",
+    "/run/sheet",
+    "/sprayers/card",
+    "/look",
+    "/live",
+    "/practice/live",
+    "/trainer/debrief",
+    "/bench/record",
+];
 
 /// What the person's device asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

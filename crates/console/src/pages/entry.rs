@@ -159,7 +159,9 @@ pub(crate) fn form(
         url: visitor.app.url(path),
         key,
         entry_id: typed.get("entry_id").cloned().unwrap_or_else(parts::entry_id),
-        is_open: rare.iter().any(|field| !field.value.is_empty()) || !refused.problems.is_empty(),
+        // What the plan filled in need not be looked at.
+        is_open: rare.iter().any(|field| !field.value.is_empty() && !field.name.starts_with("planned"))
+            || !refused.problems.is_empty(),
         hidden: Vec::new(),
         fields,
         rare,

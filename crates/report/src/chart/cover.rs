@@ -36,7 +36,7 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
     let width = size.width();
     let (left, right) = if is_wide { (92.0, width - 110.0) } else { (52.0, width - 4.0) };
     let falls = if plan.hours.iter().any(|hour| hour.wet) { FALLS } else { 0.0 };
-    let tall = if is_wide { 226.0 } else { 142.0 };
+    let tall = if is_wide { 226.0 } else { 124.0 };
     let (top, base) = (falls + 26.0, falls + 26.0 + tall);
     let work = if chart.with_work { lanes(plan, display, words) } else { Vec::new() };
     let lane = if is_wide { 30.0 } else { 42.0 };

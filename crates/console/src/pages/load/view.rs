@@ -46,6 +46,8 @@ pub(super) struct LoadPage {
     pub(super) planned: Vec<Planned>,
     /// The form is folded away: there is a planned load to pick, and nothing was typed.
     pub(super) is_folded: bool,
+    /// A planned load was picked: its form comes first.
+    pub(super) is_picked: bool,
     /// What each truck may take, in a line.
     pub(super) takes: Vec<String>,
     pub(super) form: Form,
@@ -80,6 +82,7 @@ pub(super) fn page(
     let planned = if leaf == Leaf::Load { planned(visitor, &books) } else { Vec::new() };
     let why = match leaf {
         Leaf::Load if app.forecast(None).is_none() => Some("load.no-forecast"),
+        Leaf::Load if !visitor.search.is_empty() => None,
         Leaf::Load if !planned.is_empty() => Some("load.pick-planned"),
         Leaf::Load => Some("load.nothing-planned"),
         Leaf::Return => Some("return.why"),
@@ -108,6 +111,7 @@ pub(super) fn page(
     let is_there = planned.iter().any(|one| !one.is_done);
     Ok(LoadPage {
         is_folded: is_there && is_untouched,
+        is_picked: !visitor.search.is_empty(),
         c: PageFrame::new(
             visitor,
             Place::Load,
