@@ -4,7 +4,7 @@
 
 mod common;
 
-use common::{TestApp, get};
+use common::{HERE, TestApp, get};
 use report::{Language, Words};
 
 /// A caution: what it warns of, the text that says it, and the pages of the acts where it hurts.
@@ -59,7 +59,7 @@ async fn each_caution_stands_where_its_act_is() {
             for path in pages {
                 let mut request = get(path);
                 request.headers_mut().insert("accept-language", language.tag().parse().unwrap());
-                let page = test.send(request).await.page();
+                let page = test.send(HERE, request).await.page();
                 let told = page.texts(".safe");
                 let text = words.say(key);
                 assert!(
