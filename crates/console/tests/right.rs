@@ -47,9 +47,9 @@ async fn a_blend_is_worked_out_for_a_tank() {
     assert_eq!(
         told.rows("table"),
         [
-            ["Salt brine (tank 1)", "797 gal", "7,820 lb", "79.6", "79.7", "$98.62"],
-            ["Magnesium chloride liquid (tank 4)", "123 gal", "1,310 lb", "12.2", "13.3", "$164.75"],
-            ["water", "82 gal", "680 lb", "8.1", "6.9", "$0.52"],
+            ["Salt brine (tank 1)", "797 gal", "7,820 lb", "79.6", "79.7", "$98.61"],
+            ["Magnesium chloride liquid (tank 4)", "123 gal", "1,310 lb", "12.2", "13.3", "$164.72"],
+            ["water", "82 gal", "681 lb", "8.2", "6.9", "$0.52"],
         ]
     );
     assert_eq!([told.fact("Ice forms at"), told.fact("Salt drops out at")], ["−8 °F", "−8 °F"]);
