@@ -196,15 +196,15 @@ pub fn words() -> Words {
     Words::of(Language::En)
 }
 
-/// The procedures of guided runs: from files, or those that ship.
-pub fn procedures(paths: &[PathBuf]) -> Result<Vec<plant::procedure::Procedure>, Failure> {
+/// The procedures of guided runs: from files, or those that ship for how the yard's plant works.
+pub fn procedures(paths: &[PathBuf], yard: &Yard) -> Result<Vec<plant::procedure::Procedure>, Failure> {
     let mut texts = Vec::new();
     for path in paths {
         texts.push((path.display().to_string(), text(path)?));
     }
     if texts.is_empty() {
-        let shipped = [plant::procedure::SHIPPED, plant::procedure::END_OF_SEASON];
-        texts.extend(shipped.map(|text| ("the shipped procedure".to_string(), text.to_string())));
+        let shipped = plant::procedure::shipped_for(yard.making.as_ref().map(|layout| layout.control.way));
+        texts.extend(shipped.into_iter().map(|text| ("the shipped procedure".to_string(), text.to_string())));
     }
     let mut found: Vec<plant::procedure::Procedure> = Vec::new();
     for (name, text) in texts {
