@@ -24,7 +24,10 @@ async fn a_dip_is_recorded_once_however_often_it_is_sent() {
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3);
     let page = test.get("/tanks?saved=3").await.page();
-    assert_eq!(page.saved().as_deref(), Some("Dip saved, entry 3. The book volume is not changed."));
+    assert_eq!(
+        page.saved().as_deref(),
+        Some("Dip saved, entry 3. The volume on the pages uses it; the book is not changed.")
+    );
     assert_eq!(
         page.part("#tank-1").fact("Last dip"),
         "dip 4,290 gal, book 4,300 gal at that time, 1:00 PM Thu Jan 24"

@@ -104,3 +104,17 @@ fn an_instrument_that_wandered_has_another_word_than_one_that_did_not() {
         [Steadiness::Steady, Steadiness::Drifting, Steadiness::CheckNow].map(|word| teller.drift_word(word));
     assert!(words[0] != words[1] && words[1] != words[2] && words[0] != words[2], "{words:?}");
 }
+
+/// A plant that takes longer to its first brine in range than the plan allows is told of; a quarter of an hour is not.
+#[test]
+fn a_longer_start_than_the_plan_allows_is_told() {
+    let layout = plant::layouts::batch();
+    for display in readers() {
+        let teller =
+            report::run_words::RunTeller { words: &display.words, display: &display, layout: &layout };
+        let note = |minutes: f64| teller.startup_note(quantity::minutes(30.0), 60.0 * minutes);
+        assert!(note(116.0).unwrap().contains("30 min"), "{:?}", note(116.0));
+        assert_eq!(note(40.0), None);
+        assert_eq!(note(10.0), None);
+    }
+}
