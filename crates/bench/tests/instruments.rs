@@ -377,9 +377,9 @@ fn a_verdict_takes_the_interval() {
     assert!((known.strength.percent() - found.brine.strength().percent()).abs() < 1e-12);
 }
 
-/// A refractometer that corrects for temperature does so as for sugar, whose index falls less with warmth than that of
-/// brine of the same index: cold brine still reads a little high. Direction and size by the index of brine and the table
-/// of sugar.
+/// A refractometer that corrects for temperature does so as for sugar, whose index falls less with warmth than that
+/// of brine of the same index: cold brine still reads a little high. Direction and size by the index of brine and the
+/// table of sugar.
 #[test]
 fn cold_brine_reads_a_little_high_on_a_scale_corrected_for_sugar() {
     let scale = Scale::Refractometer { scale: RefractometerScale::Brix, compensated: true };

@@ -26,7 +26,8 @@ const COARSE: [usize; MOST_LOTS] = [80, 80, 40, 16];
 const FINEST: f64 = 1e-4;
 /// Most moves at one step size: along a curved edge they would go on forever, and the next step is smaller anyway.
 const MOST_MOVES: usize = 12;
-/// Shares moved along an edge of what is wanted, where one step in cost takes many along it; and how near it is followed.
+/// Shares moved along an edge of what is wanted, where one step in cost takes many along it; and how near it is
+/// followed.
 const SLIDES: [f64; 5] = [0.02, 0.01, 0.005, 0.002, 0.001];
 const SLID_WITHIN: f64 = 2e-5;
 /// Between two volumes tried, the least that is enough is found to this share of the way.
@@ -363,8 +364,8 @@ impl Search<'_> {
         Some(best)
     }
 
-    /// A mixture moved along the edge of what is wanted while that is cheaper: some of one liquid for another, and a third
-    /// exchange just far enough to come back to the edge.
+    /// A mixture moved along the edge of what is wanted while that is cheaper: some of one liquid for another, and a
+    /// third exchange just far enough to come back to the edge.
     fn slid(&self, mut best: Found) -> Found {
         let count = self.lots.len();
         let pairs = || (0..count).flat_map(move |a| (0..count).filter(move |b| *b != a).map(move |b| (a, b)));

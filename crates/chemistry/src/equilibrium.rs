@@ -193,9 +193,9 @@ pub fn ice_point(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
     Ok(celsius(root::zero(above, cold, warm, NARROWED_TO)))
 }
 
-/// The onsets of a blend with what came first gone from the liquid: the second solid comes sooner than in the liquid as
-/// it is, since the liquid left beside salt is weaker, and beside ice stronger. Where no equilibrium is found beside the
-/// first, the second is left as it is.
+/// The onsets of a blend with what came first gone from the liquid: the second solid comes sooner than in the liquid
+/// as it is, since the liquid left beside salt is weaker, and beside ice stronger. Where no equilibrium is found
+/// beside the first, the second is left as it is.
 pub(crate) fn with_the_first_gone(brine: &Brine) -> Result<Onset, Error> {
     let found = onset(brine)?;
     let content = Content::of(brine);
@@ -214,8 +214,8 @@ pub(crate) fn with_the_first_gone(brine: &Brine) -> Result<Onset, Error> {
     })
 }
 
-/// Where a saturation passes zero below the first solid, °C; none where it is below zero all the way, or not known where
-/// it passes.
+/// Where a saturation passes zero below the first solid, °C; none where it is below zero all the way, or not known
+/// where it passes.
 fn second_below(first: f64, coldest: f64, over: impl Fn(f64) -> Option<f64>) -> Option<f64> {
     let (warm, cold) = (over(first), over(coldest));
     if warm.is_some_and(|value| value >= 0.0) {

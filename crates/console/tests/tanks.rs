@@ -104,9 +104,9 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
     assert!(!told.has("figure, a[href^=\"/jar-test\"]"), "{told}");
 }
 
-/// 90 parts of full-strength brine with 10 of a magnesium chloride liquid by mass (reference notes: salt near 9 °F; ice
-/// near -12 °F if no salt came out before it, and with the salt out a quarter of it is ice at -9 °F, blend_phases.csv): both
-/// lines and the sentence.
+/// 90 parts of full-strength brine with 10 of a magnesium chloride liquid by mass (reference notes: salt near 9 °F;
+/// ice near -12 °F if no salt came out before it, and with the salt out a quarter of it is ice at -9 °F,
+/// blend_phases.csv): both lines and the sentence.
 #[tokio::test]
 async fn the_freeze_map_of_a_90_10_blend_shows_both_lines_and_its_sentence() {
     let test = TestApp::new();

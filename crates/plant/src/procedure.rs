@@ -28,8 +28,8 @@ pub const TRANSLATED: [[&str; 3]; 3] = [
     ],
 ];
 
-/// Returns the shipped procedures of a yard, as text: the one for how its plant works, both where that is not known, and
-/// the end of the season.
+/// Returns the shipped procedures of a yard, as text: the one for how its plant works, both where that is not known,
+/// and the end of the season.
 pub fn shipped_for(way: Option<Way>) -> Vec<&'static str> {
     let making: &[&str] = match way {
         Some(Way::Batch { .. }) => &[SHIPPED],

@@ -110,9 +110,9 @@ fn procedures() {
     assert_eq!((part, problem), (message!("plant.procedure").into(), message!("plant.no-step").into()));
 }
 
-/// Salt in a tank dissolves for a quarter of an hour after the feeder stops (common practice, no source; the exercises say
-/// the same): a batch is sampled and released after that. What flows out while it is made is released before the salt
-/// stops.
+/// Salt in a tank dissolves for a quarter of an hour after the feeder stops (common practice, no source; the
+/// exercises say the same): a batch is sampled and released after that. What flows out while it is made is released
+/// before the salt stops.
 #[test]
 fn a_batch_is_released_after_its_salt_has_stopped_and_dissolved() {
     let read = |text: &str| toml_edit::de::from_str::<Procedure>(text).unwrap();

@@ -84,8 +84,8 @@ impl Teller<'_> {
         if between.is_empty() { told } else { format!("{told} {between}") }
     }
 
-    /// What happens in a brine between the temperatures at which salt and ice appear, in plain words: at equilibrium, since
-    /// a tank has days for it.
+    /// What happens in a brine between the temperatures at which salt and ice appear, in plain words: at equilibrium,
+    /// since a tank has days for it.
     pub fn between(&self, brine: &Brine) -> String {
         let Ok(found) = on_cooling(brine) else { return String::new() };
         let t = |at: ThermodynamicTemperature| self.display.temperature(at);

@@ -200,8 +200,8 @@ fn tanks_lie_on_the_freeze_map_by_strength_and_temperature() {
     }
 }
 
-/// Below −21.1 °C (CRC) all of plain brine is solid: no field of ice or of salt beside brine is named there, and the line
-/// of ice goes no deeper.
+/// Below −21.1 °C (CRC) all of plain brine is solid: no field of ice or of salt beside brine is named there, and the
+/// line of ice goes no deeper.
 #[test]
 fn below_the_eutectic_all_is_solid() {
     let display = reader(Language::En, UnitSystem::Si);

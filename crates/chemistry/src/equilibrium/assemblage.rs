@@ -69,8 +69,8 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
 /// Where the last liquid of a brine is gone, all of it solid below: its eutectic.
 ///
 /// # Equation
-/// The coldest temperature at which [`assemblage`] finds liquid, by steps up from the coldest covered and [`root::edge`]; as
-/// many solids as salts are there just above it, as the phase rule has it, and ice is one of them.
+/// The coldest temperature at which [`assemblage`] finds liquid, by steps up from the coldest covered and
+/// [`root::edge`]; as many solids as salts are there just above it, as the phase rule has it, and ice is one of them.
 ///
 /// # Range
 /// −55…40 °C.

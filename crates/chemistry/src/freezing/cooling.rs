@@ -16,8 +16,8 @@ const JUST_BELOW: f64 = 1e-3;
 /// is ([`FirstSolid::ice`](super::FirstSolid::ice)) the second would come later: that liquid would be supercooled.
 ///
 /// # Equation
-/// One salt: the first solid by its curve, the second at the eutectic. Blends: ln of the ion product over the solubility
-/// product of the second passes zero in the liquid beside the first.
+/// One salt: the first solid by its curve, the second at the eutectic. Blends: ln of the ion product over the
+/// solubility product of the second passes zero in the liquid beside the first.
 ///
 /// # Range
 /// As [`first_solid`]; none where the second does not come above −55 °C.
@@ -37,7 +37,8 @@ const JUST_BELOW: f64 = 1e-3;
 /// use quantity::in_celsius;
 /// let percent = MassFraction::from_percent;
 /// let strong = on_cooling(&Brine::sodium_chloride(percent(25.0)?)?)?;
-/// assert!((in_celsius(strong.ice.unwrap()) - -21.1).abs() < 0.05); // the eutectic, CRC: not the −24 °C of its ice curve
+/// // At the eutectic (CRC), not at the −24 °C of its ice curve.
+/// assert!((in_celsius(strong.ice.unwrap()) - -21.1).abs() < 0.05);
 /// let blend = Brine::blend(&[(Salt::SodiumChloride, percent(20.97)?), (Salt::MagnesiumChloride, percent(3.0)?)])?;
 /// assert!(in_celsius(on_cooling(&blend)?.ice.unwrap()) > -22.74); // 24.7 % ice there: ColdChem, blend_phases.csv
 /// # Ok::<(), chemistry::Error>(())

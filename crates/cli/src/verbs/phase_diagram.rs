@@ -58,8 +58,8 @@ pub fn run(args: &args::PhaseDiagram, units: Option<Units>) -> Outcome {
         // At equilibrium, where the table has the liquid as it is.
         let drawn: Vec<(f64, Option<Onset>)> =
             points.iter().map(|point| (point.place, on_cooling(&point.brine).ok())).collect();
-        // A trace of another salt keeps liquid far below the eutectic of the first: ends of one salt alone are no part of
-        // the line between.
+        // A trace of another salt keeps liquid far below the eutectic of the first: ends of one salt alone are no
+        // part of the line between.
         let is_mixed = points.iter().any(|point| point.brine.only_salt().is_none());
         let solid_below: Vec<(f64, ThermodynamicTemperature)> = points
             .iter()

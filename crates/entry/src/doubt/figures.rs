@@ -148,7 +148,8 @@ impl Look<'_> {
         None
     }
 
-    /// Temperature at which the liquid of an entry begins to freeze, °C, salt gone from it before or not; none where its strength is not known.
+    /// Temperature at which the liquid of an entry begins to freeze, °C, salt gone from it before or not; none where
+    /// its strength is not known.
     fn freezes_at(&self, body: &Body) -> Option<f64> {
         let stated = match body {
             Body::MakingRun(b) => Some(b.strength_pct),

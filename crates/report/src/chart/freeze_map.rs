@@ -15,7 +15,8 @@ const STRENGTHS: (f64, f64) = (16.0, 28.0);
 /// Coldest and warmest temperature drawn, °C: about −12 and 46 °F, where no tank is warmer.
 const TEMPERATURES: (f64, f64) = (-24.5, 8.0);
 
-/// Where the last liquid of salt brine is gone, °C (CRC): below it there is neither ice beside brine nor salt beside brine.
+/// Where the last liquid of salt brine is gone, °C (CRC): below it there is neither ice beside brine nor salt beside
+/// brine.
 const EUTECTIC_CELSIUS: f64 = -21.1;
 /// Where the names of the fields of ice and of salt, and of the field of both, are written, °C.
 const ZONES: f64 = -18.5;

@@ -61,7 +61,8 @@ pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
             let found = onset(&one).ok().map(|alone| {
                 let is_ice_first = alone.ice >= alone.salt.map(|(_, at)| at);
                 match is_ice_first {
-                    // Of one ratio the liquid beside ice is the same, whatever the strength: so is where its salt comes.
+                    // Of one ratio the liquid beside ice is the same, whatever the strength: so is where its salt
+                    // comes.
                     true => Onset { salt: *beside_ice.get_or_insert_with(|| salt_beside(&one)), ..alone },
                     false if (POINTS - n) % APART == 0 => on_cooling(&one).unwrap_or(alone),
                     false => Onset { ice: None, ..alone },
