@@ -319,7 +319,13 @@ impl Search<'_> {
             && found.salt.is_none_or(|(_, at)| is_below(at, clear));
         // The liquid beside salt is weaker than the whole: ice comes sooner in it.
         let is_beside_salt = found.salt.is_some_and(|(_, at)| in_celsius(at) > in_celsius(ice));
-        is_met && (!is_beside_salt || phases(brine, ice).is_ok_and(|there| there.of(Solid::Ice) <= 0.0))
+        is_met
+            && (!is_beside_salt
+                || match phases(brine, ice) {
+                    Ok(there) => there.of(Solid::Ice) <= 0.0,
+                    // All solid, or no equilibrium found: then what is told of it.
+                    Err(_) => on_cooling(brine).is_ok_and(|told| told.ice.is_none_or(|at| is_below(at, ice))),
+                })
     }
 
     /// The mixture of some shares, where it does what is wanted; its cost is known before.

@@ -140,3 +140,21 @@ fn what_cannot_be_is_said() {
     let warm = recipe(&at_hand(), None, &wanted(5.0, -10.0));
     assert!(matches!(warm, Err(NoRecipe::Input(Error::Temperature { .. }))));
 }
+
+/// A magnesium chloride liquid with a little salt brine in it: near −24 °C no equilibrium is found, and it is not
+/// refused for that. It is where all of it is solid: below −35 °C (last liquid of NaCl and MgCl2 by ColdChem's
+/// parameters).
+#[test]
+fn what_has_no_equilibrium_found_is_not_refused_for_that() {
+    let brine =
+        Brine::blend(&[(Salt::SodiumChloride, percent(1.1)), (Salt::MagnesiumChloride, percent(28.5))])
+            .unwrap();
+    assert!((-30..=-16).any(|t| assemblage(&brine, celsius(f64::from(t))).is_err()));
+    let there = (brine, kilograms(2000.0), celsius(0.0));
+    let room = |ice| Wanted { at_least: gallons(0.0), ..wanted(ice, -17.0) };
+    for ice in [-22.0, -23.0, -24.0, -25.0, -26.0, -30.0] {
+        let found = recipe(&[lot(Brine::WATER, 0.001)], Some(&there), &room(ice)).unwrap();
+        assert!(found.onset.ice.is_none_or(|at| in_celsius(at) <= ice), "{ice}: {found:?}");
+    }
+    assert!(recipe(&[lot(Brine::WATER, 0.001)], Some(&there), &room(-45.0)).is_err());
+}
