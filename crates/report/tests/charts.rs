@@ -4,10 +4,10 @@
 
 mod common;
 
-use chemistry::{Brine, MassFraction};
+use chemistry::{Brine, MassFraction, Salt};
 use common::{january, reader, readers, yard};
 use jiff::Timestamp;
-use quantity::{celsius, fahrenheit, in_cubic_metres, in_gallons, in_litres};
+use quantity::{celsius, fahrenheit, in_celsius, in_cubic_metres, in_gallons, in_litres};
 use report::Language;
 use report::chart::{
     BuildUp, ColdToSpare, CoverChart, FreezeMap, PhaseDiagram, ReadingsChart, Size, SpareRow, StrengthsChart,
@@ -256,6 +256,23 @@ fn below_the_eutectic_all_is_solid() {
         let end = checked(&svg, &["ice and brine", "liquid", "all solid"]);
         for line in of_class(&svg, "path", "c-curve") {
             assert!(points(line).iter().all(|(_, y)| *y <= end + 0.3), "{:?} {end}", points(line));
+        }
+    }
+}
+
+/// Wherever salt comes first, ice is known below it, up to the strongest brine that is drawn.
+#[test]
+fn a_diagram_of_one_ratio_knows_both_to_its_end() {
+    for (nacl, mgcl2) in [(25.1, 0.0), (23.3, 0.0), (20.97, 3.0), (18.0, 5.0)] {
+        let part = |salt, percent| (salt, MassFraction::from_percent(percent).unwrap());
+        let salts = [part(Salt::SodiumChloride, nacl), part(Salt::MagnesiumChloride, mgcl2)];
+        let brine = Brine::blend(&salts).unwrap();
+        let places = in_its_ratio(&brine);
+        let known: Vec<_> = places.iter().filter_map(|(place, onset)| Some((*place, (*onset)?))).collect();
+        assert!(known.len() > 10, "{nacl} {mgcl2}: {places:?}");
+        for (place, onset) in known {
+            let (ice, (_, salt)) = (in_celsius(onset.ice.unwrap()), onset.salt.unwrap());
+            assert!(ice.min(in_celsius(salt)) > -24.0, "{nacl} {mgcl2} {place}: {onset:?}");
         }
     }
 }

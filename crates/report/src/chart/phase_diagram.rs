@@ -53,23 +53,30 @@ pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
         Brine::blend(&Salt::ALL.into_iter().map(part).collect::<Result<Vec<_>, _>>().ok()?).ok()
     };
     let (low, high) = (0.5 * whole, (1.25 * whole).min(0.45));
-    let mut beside_ice = None;
-    let mut points: Vec<(f64, Option<Onset>)> = (0..=POINTS)
+    let all: Vec<(f64, Brine, Option<Onset>)> = (0..=POINTS)
         .filter_map(|n| {
             let strength = low + (high - low) * n as f64 / POINTS as f64;
             let one = thinned(strength)?;
-            let found = onset(&one).ok().map(|alone| {
-                let is_ice_first = alone.ice >= alone.salt.map(|(_, at)| at);
-                match is_ice_first {
-                    // Of one ratio the liquid beside ice is the same, whatever the strength: so is where its salt
-                    // comes.
-                    true => Onset { salt: *beside_ice.get_or_insert_with(|| salt_beside(&one)), ..alone },
-                    false if (POINTS - n) % APART == 0 => on_cooling(&one).unwrap_or(alone),
-                    false => Onset { ice: None, ..alone },
-                }
-            });
-            Some((100.0 * strength, found))
+            Some((100.0 * strength, one, onset(&one).ok()))
         })
+        .collect();
+    let strongest = all.iter().rposition(|(.., found)| found.is_some()).unwrap_or(0);
+    let mut beside_ice = None;
+    let mut told = |n: usize, one: &Brine, alone: Onset| {
+        let is_ice_first = alone.ice >= alone.salt.map(|(_, at)| at);
+        if is_ice_first {
+            // Of one ratio the liquid beside ice is the same, whatever the strength: so is where its salt comes.
+            Onset { salt: *beside_ice.get_or_insert_with(|| salt_beside(one)), ..alone }
+        } else if (strongest - n).is_multiple_of(APART) {
+            on_cooling(one).unwrap_or(alone)
+        } else {
+            Onset { ice: None, ..alone }
+        }
+    };
+    let mut points: Vec<(f64, Option<Onset>)> = all
+        .iter()
+        .enumerate()
+        .map(|(n, (place, one, alone))| (*place, alone.map(|alone| told(n, one, alone))))
         .collect();
     between_known(&mut points);
     points
