@@ -202,10 +202,12 @@ fn zones(
             [(ice.max(salt), TEMPERATURES.1), (ice, salt), (salt.max(end), ice), (TEMPERATURES.0, end)];
         // Nearer the middle is better: a label needs room to both sides.
         let middle = 1.0 - ((place - x.from) / (x.to - x.from) - 0.5).abs();
-        for (kept, (floor, top)) in best.iter_mut().zip(fields) {
+        // The field of salt is widest low down.
+        let heights = [0.5, 0.2, 0.5, 0.5];
+        for ((kept, (floor, top)), height) in best.iter_mut().zip(fields).zip(heights) {
             let room = (top - floor) * middle;
             if room > kept.0 {
-                *kept = (room, *place, 0.5 * (floor + top));
+                *kept = (room, *place, floor + height * (top - floor));
             }
         }
     }
