@@ -4,6 +4,8 @@ use crate::error::{Error, check};
 
 /// Temperatures of the rows, °C.
 const CELSIUS: [f64; 5] = [10.0, 15.0, 20.0, 25.0, 30.0];
+/// The temperatures that it is made for, coldest and warmest, °C.
+pub const COMPENSATED: [f64; 2] = [CELSIUS[0], CELSIUS[4]];
 /// Scale readings of the columns, degrees Brix.
 const BRIX: [f64; 7] = [0.0, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0];
 /// Degrees added to a reading made at a temperature, to have it as at 20 °C.

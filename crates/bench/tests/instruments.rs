@@ -376,3 +376,21 @@ fn a_verdict_takes_the_interval() {
     assert_eq!(known.degrees_of_freedom, None);
     assert!((known.strength.percent() - found.brine.strength().percent()).abs() < 1e-12);
 }
+
+/// A refractometer that corrects for temperature does so as for sugar, whose index falls less with warmth than that
+/// of brine of the same index: cold brine still reads a little high. Direction and size by the index of brine and the
+/// table of sugar.
+#[test]
+fn cold_brine_reads_a_little_high_on_a_scale_corrected_for_sugar() {
+    let scale = Scale::Refractometer { scale: RefractometerScale::Brix, compensated: true };
+    let strength = MassFraction::from_percent(23.3).unwrap();
+    let brine = Brine::sodium_chloride(strength).unwrap();
+    let read_as_if_warm = |at: f64| salt(BRIX, scale.shows(&brine, celsius(at)).unwrap(), 20.0);
+    let found = read_as_if_warm(10.0).brine.strength().percent();
+    assert!(23.3 < found && found < 24.0, "{found}");
+    assert!((read_as_if_warm(20.0).brine.strength().percent() - 23.3).abs() < 0.02);
+    let [low, high] = bench::sugar::COMPENSATED;
+    assert!(bench::sugar::compensation(25.0, low).is_ok() && bench::sugar::compensation(25.0, high).is_ok());
+    assert!(bench::sugar::compensation(25.0, low - 1.0).is_err());
+    assert!(bench::sugar::compensation(25.0, high + 1.0).is_err());
+}

@@ -1,13 +1,16 @@
 //! Recipes of blends: how much of each liquid at hand makes a blend that freezes late enough, drops no salt above a
 //! stated temperature, has the wanted volume, and costs least.
 //!
-//! All by mass; volumes at 60 °F are worked out at the end. What leaves a blend comes from [`crate::equilibrium`], so a
+//! All by mass; volumes at 60 °F are worked out at the end. What leaves a blend comes from [`crate::freezing`], so a
 //! recipe is no more certain than that: confirm it by a jar test.
 
 use crate::MassFraction;
 use crate::enthalpy::{Portion, Stream, mix};
-use crate::equilibrium::{Onset, onset};
+use crate::equilibrium::Onset;
+use crate::freezing::{first_solid, on_cooling};
+use crate::phases::phases;
 use crate::recipe::reference_temperature;
+use crate::solid::Solid;
 use crate::{Brine, Error, Salt, root};
 use message::{Arg, Message, Tell, message};
 use quantity::{
@@ -23,6 +26,10 @@ const COARSE: [usize; MOST_LOTS] = [80, 80, 40, 16];
 const FINEST: f64 = 1e-4;
 /// Most moves at one step size: along a curved edge they would go on forever, and the next step is smaller anyway.
 const MOST_MOVES: usize = 12;
+/// Shares moved along an edge of what is wanted, where one step in cost takes many along it; and how near it is
+/// followed.
+const SLIDES: [f64; 5] = [0.02, 0.01, 0.005, 0.002, 0.001];
+const SLID_WITHIN: f64 = 2e-5;
 /// Between two volumes tried, the least that is enough is found to this share of the way.
 const VOLUME_WITHIN: f64 = 1.0 / 16_384.0;
 /// Steps of the whole in the search for the nearest mixture, which only a refusal needs.
@@ -71,7 +78,7 @@ pub struct Recipe {
     pub volume: Volume,
     /// Price of what is put in, US dollars.
     pub cost: f64,
-    /// Where ice and where salt appear in it.
+    /// Where ice and where salt appear in it, what came first gone from the liquid.
     pub onset: Onset,
     /// Temperature when mixed, with no heat lost or gained; none where the heat data do not reach.
     pub temperature: Option<ThermodynamicTemperature>,
@@ -119,17 +126,17 @@ impl Tell for NoRecipe {
 /// The cheapest recipe that does what is wanted.
 ///
 /// # Equation
-/// Least Σ price·mass over the masses, the first solid of [`onset`] and the volume at 60 °F held within what is wanted:
+/// Least Σ price·mass over the masses, ice and salt at equilibrium and the volume at 60 °F held within what is wanted:
 /// every share in steps of the whole, cheapest first, then ever finer steps about what was found.
 ///
 /// # Range
-/// As [`onset`]; one to four liquids to put in, beside what is in the tank.
+/// As [`first_solid`]; one to four liquids to put in, beside what is in the tank.
 ///
 /// # Error
-/// The cheapest among mixtures 1e-4 apart, within 1e-3 of its cost. What leaves it: as [`onset`].
+/// The cheapest among mixtures 1e-4 apart, within 1e-3 of its cost. What leaves it: as [`first_solid`].
 ///
 /// # Source
-/// As [`onset`].
+/// As [`first_solid`].
 ///
 /// # Errors
 /// [`NoRecipe`], with what comes nearest.
@@ -193,7 +200,7 @@ pub fn recipe(
         root::edge(is_enough, high, low, (high - low) * VOLUME_WITHIN);
     }
     match best {
-        Some(found) => search.recipe(&found, base.map(|(.., temperature)| *temperature)),
+        Some(found) => search.recipe(&search.slid(found), base.map(|(.., temperature)| *temperature)),
         None => Err(NoRecipe::None {
             ice: in_celsius(wanted.ice_below),
             clear: in_celsius(wanted.clear_above),
@@ -303,13 +310,22 @@ impl Search<'_> {
 
     /// Whether a mixture has its solids where they are wanted.
     fn does(&self, brine: &Brine) -> bool {
-        let Ok(found) = onset(brine) else { return false };
+        let Ok(found) = first_solid(brine) else { return false };
         let is_below = |at: ThermodynamicTemperature, limit: ThermodynamicTemperature| {
             in_celsius(at) <= in_celsius(limit) + 1e-9
         };
         let (ice, clear) = (self.wanted.ice_below, self.wanted.clear_above);
-        found.ice.is_none_or(|at| is_below(at, ice) && is_below(at, clear))
-            && found.salt.is_none_or(|(_, at)| is_below(at, clear))
+        let is_met = found.ice.is_none_or(|at| is_below(at, ice) && is_below(at, clear))
+            && found.salt.is_none_or(|(_, at)| is_below(at, clear));
+        // The liquid beside salt is weaker than the whole: ice comes sooner in it.
+        let is_beside_salt = found.salt.is_some_and(|(_, at)| in_celsius(at) > in_celsius(ice));
+        is_met
+            && (!is_beside_salt
+                || match phases(brine, ice) {
+                    Ok(there) => there.of(Solid::Ice) <= 0.0,
+                    // All solid, or no equilibrium found: then what is told of it.
+                    Err(_) => on_cooling(brine).is_ok_and(|told| told.ice.is_none_or(|at| is_below(at, ice))),
+                })
     }
 
     /// The mixture of some shares, where it does what is wanted; its cost is known before.
@@ -354,12 +370,46 @@ impl Search<'_> {
         Some(best)
     }
 
+    /// A mixture moved along the edge of what is wanted while that is cheaper: some of one liquid for another, and a
+    /// third exchange just far enough to come back to the edge.
+    fn slid(&self, mut best: Found) -> Found {
+        let count = self.lots.len();
+        let pairs = || (0..count).flat_map(move |a| (0..count).filter(move |b| *b != a).map(move |b| (a, b)));
+        let exchanged = |shares: &[f64], (from, to): (usize, usize), by: f64| -> Option<Vec<f64>> {
+            let mut moved = shares.to_vec();
+            moved[from] -= by;
+            moved[to] += by;
+            moved.iter().all(|share| (0.0..=1.0).contains(share)).then_some(moved)
+        };
+        for step in SLIDES {
+            'moves: for _ in 0..MOST_MOVES {
+                for first in pairs() {
+                    let Some(moved) = exchanged(&best.shares, first, step) else { continue };
+                    // Back from well inside to the edge, ever cheaper.
+                    for second in pairs().filter(|(from, to)| self.lots[*from].price > self.lots[*to].price) {
+                        let at = |by: f64| self.tried(&exchanged(&moved, second, by)?, best.volume);
+                        let is_good = |by: f64| at(by).is_some_and(|found| self.is_good(&found));
+                        if !is_good(-step) || is_good(step) {
+                            continue;
+                        }
+                        let found = at(root::edge(is_good, -step, step, SLID_WITHIN));
+                        if let Some(found) = found.filter(|one| one.cost < best.cost * (1.0 - 1e-6)) {
+                            best = found;
+                            continue 'moves;
+                        }
+                    }
+                }
+                break;
+            }
+        }
+        best
+    }
+
     /// First solid, °C, of the mixture that stays clear longest at a volume, for a refusal.
     fn nearest(&self, volume: f64) -> Option<f64> {
         let first = |found: &Found| -> Option<f64> {
-            let onset = onset(&self.brine(&found.shares, found.put_in)?).ok()?;
-            let salt = onset.salt.map(|(_, at)| at);
-            onset.ice.into_iter().chain(salt).map(in_celsius).reduce(f64::max)
+            let brine = self.brine(&found.shares, found.put_in)?;
+            first_solid(&brine).ok().map(|first| in_celsius(first.temperature))
         };
         let all = simplex(self.lots.len(), NEAREST_STEPS).into_iter().filter_map(|counts| {
             let shares: Vec<f64> = counts.iter().map(|n| *n as f64 / NEAREST_STEPS as f64).collect();
@@ -389,7 +439,7 @@ impl Search<'_> {
             mass: kilograms(mass),
             volume: cubic_metres(found.volume),
             cost: found.cost,
-            onset: onset(&brine)?,
+            onset: on_cooling(&brine)?,
             temperature: mix(&streams).ok().map(|mixture| mixture.temperature),
             brine,
             parts,

@@ -33,6 +33,9 @@ const SCAN: f64 = 5.0;
 /// A temperature, K, is looked for down to an interval of this; the last chord through it is a thousand times closer.
 const NARROWED_TO: f64 = 1e-4;
 
+/// Steps down to the second solid where no equilibrium is found at every temperature, K.
+const STEP_DOWN: f64 = 1.0;
+
 /// The model as fitted, at the temperatures that every search goes through: it is most of what a search costs.
 static SCANNED: LazyLock<Vec<(f64, At)>> = LazyLock::new(|| {
     let steps = ((WARMEST_CELSIUS - COLDEST_CELSIUS) / SCAN).round();
@@ -188,6 +191,68 @@ pub fn ice_point(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
         return Err(none);
     }
     Ok(celsius(root::zero(above, cold, warm, NARROWED_TO)))
+}
+
+/// The onsets of a blend with what came first gone from the liquid: the second solid comes sooner than in the liquid
+/// as it is, since the liquid left beside salt is weaker, and beside ice stronger. Where no equilibrium is found
+/// beside the first, the second is left as it is.
+pub(crate) fn with_the_first_gone(brine: &Brine) -> Result<Onset, Error> {
+    let found = onset(brine)?;
+    let content = Content::of(brine);
+    let (ice, salt) = (found.ice.map(in_celsius), found.salt.map(|(_, at)| in_celsius(at)));
+    let is_ice_first = ice >= salt;
+    let Some(first) = (if is_ice_first { ice } else { salt }) else { return Ok(found) };
+    let takes = |solid: Solid| (solid == Solid::Ice) != is_ice_first;
+    let beside = |t: f64| assemblage::saturation_beside(&content, t, takes);
+    let coldest = if is_ice_first { salt } else { ice }.unwrap_or(COLDEST_CELSIUS);
+    let Some(second) = second_below(first, coldest, |t| Some(beside(t)?.1)) else { return Ok(found) };
+    Ok(if is_ice_first {
+        let solid = beside(second).map(|(solid, _)| solid).or(found.salt.map(|(solid, _)| solid));
+        Onset { salt: solid.map(|solid| (solid, celsius(second))), ..found }
+    } else {
+        Onset { ice: Some(celsius(second)), ..found }
+    })
+}
+
+/// Where a saturation passes zero below the first solid, °C; none where it is below zero all the way, or not known
+/// where it passes.
+fn second_below(first: f64, coldest: f64, over: impl Fn(f64) -> Option<f64>) -> Option<f64> {
+    let (warm, cold) = (over(first), over(coldest));
+    if warm.is_some_and(|value| value >= 0.0) {
+        return Some(first);
+    }
+    let between = |warm: (f64, f64), cold: (f64, f64)| -> Option<f64> {
+        let mut is_known = true;
+        let value = |t: f64| {
+            over(t).unwrap_or_else(|| {
+                is_known = false;
+                1.0
+            })
+        };
+        let at = root::zero(value, cold, warm, NARROWED_TO);
+        is_known.then_some(at)
+    };
+    if let (Some(warm), Some(cold)) = (warm, cold) {
+        if cold < 0.0 {
+            return None;
+        }
+        if let Some(at) = between((first, warm), (coldest, cold)) {
+            return Some(at);
+        }
+    }
+    // Somewhere between no equilibrium is found: down in steps to the first place where one is, with the second there.
+    let mut last = warm.map(|value| (first, value));
+    let mut t = first - STEP_DOWN;
+    while t > coldest {
+        match (over(t), last) {
+            (Some(value), Some(known)) if value >= 0.0 => return between(known, (t, value)),
+            (Some(value), None) if value >= 0.0 => return None,
+            (Some(value), _) => last = Some((t, value)),
+            (None, _) => last = None,
+        }
+        t -= STEP_DOWN;
+    }
+    None
 }
 
 /// Sodium chloride that stays dissolved beside the other salts of a brine, and what drops out above it.

@@ -8,12 +8,14 @@
 //! What comes out of a *blend* is found by [`crate::equilibrium`], one engine for all of them, which agrees with the
 //! curves of single salts within their intervals.
 
+mod cooling;
 pub(crate) mod curves;
 
 use quantity::{TemperatureInterval, ThermodynamicTemperature, celsius, in_celsius, kelvins};
 
 pub use crate::solid::Solid;
 use crate::{Brine, Error, MassFraction, Salt, equilibrium};
+pub use cooling::{all_solid_below, on_cooling};
 use curves::{branches, eutectic_point, ice_celsius, ice_strength, saturation};
 
 /// Strength at which ice and hydrohalite leave a sodium chloride brine together, per cent by mass (CRC and Lange 23.3;

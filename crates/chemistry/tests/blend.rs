@@ -3,7 +3,8 @@
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
 use chemistry::blend::{Lot, NoRecipe, Wanted, recipe};
-use chemistry::equilibrium::{Adjustment, onset, onset_with};
+use chemistry::equilibrium::{Adjustment, assemblage, onset_with};
+use chemistry::freezing::{Solid, on_cooling};
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, Error, MassFraction, Salt};
 use message::Tell;
@@ -40,13 +41,15 @@ fn wanted(ice: f64, clear: f64) -> Wanted {
 fn a_recipe_does_what_is_wanted() {
     for (ice, clear) in [(-15.0, -15.0), (-20.0, -18.0), (-25.0, -18.0), (-25.0, -22.0)] {
         let found = recipe(&at_hand(), None, &wanted(ice, clear)).unwrap();
-        let told = onset(&found.brine).unwrap();
+        let told = on_cooling(&found.brine).unwrap();
         assert_eq!(told, found.onset);
         let first = |onset: &chemistry::equilibrium::Onset| {
             let salt = onset.salt.map(|(_, at)| at);
             onset.ice.into_iter().chain(salt).map(in_celsius).reduce(f64::max).unwrap()
         };
         assert!(in_celsius(told.ice.unwrap()) <= ice + 1e-3 && first(&told) <= clear + 1e-3, "{ice} {clear}");
+        let above = assemblage(&found.brine, celsius(ice + 0.02)).unwrap();
+        assert!(above.of(Solid::Ice) <= 0.0, "{ice} {clear}: {above:?}");
         let published = onset_with(&found.brine, Adjustment::none()).unwrap();
         assert!(first(&published) <= clear + 2.5, "{ice} {clear}: {}", first(&published));
         let parts: f64 = found.parts.iter().map(|part| in_kilograms(*part)).sum();
@@ -75,7 +78,7 @@ fn nothing_cheaper_does_it() {
                 .map(|salt| (salt, MassFraction::from_fraction(part(salt)).unwrap()))
                 .collect();
             let brine = Brine::blend(&parts).unwrap();
-            let Ok(told) = onset(&brine) else { continue };
+            let Ok(told) = on_cooling(&brine) else { continue };
             let does = told.ice.is_none_or(|at| in_celsius(at) <= ice)
                 && told.salt.is_none_or(|(_, at)| in_celsius(at) <= clear);
             if does {
@@ -136,4 +139,22 @@ fn what_cannot_be_is_said() {
     assert!(matches!(recipe(&at_hand(), None, &nothing), Err(NoRecipe::Input(Error::NotUsable { .. }))));
     let warm = recipe(&at_hand(), None, &wanted(5.0, -10.0));
     assert!(matches!(warm, Err(NoRecipe::Input(Error::Temperature { .. }))));
+}
+
+/// A magnesium chloride liquid with a little salt brine in it: near −24 °C no equilibrium is found, and it is not
+/// refused for that. It is where all of it is solid: below −35 °C (last liquid of NaCl and MgCl2 by ColdChem's
+/// parameters).
+#[test]
+fn what_has_no_equilibrium_found_is_not_refused_for_that() {
+    let brine =
+        Brine::blend(&[(Salt::SodiumChloride, percent(1.1)), (Salt::MagnesiumChloride, percent(28.5))])
+            .unwrap();
+    assert!((-30..=-16).any(|t| assemblage(&brine, celsius(f64::from(t))).is_err()));
+    let there = (brine, kilograms(2000.0), celsius(0.0));
+    let room = |ice| Wanted { at_least: gallons(0.0), ..wanted(ice, -17.0) };
+    for ice in [-22.0, -23.0, -24.0, -25.0, -26.0, -30.0] {
+        let found = recipe(&[lot(Brine::WATER, 0.001)], Some(&there), &room(ice)).unwrap();
+        assert!(found.onset.ice.is_none_or(|at| in_celsius(at) <= ice), "{ice}: {found:?}");
+    }
+    assert!(recipe(&[lot(Brine::WATER, 0.001)], Some(&there), &room(-45.0)).is_err());
 }

@@ -8,7 +8,7 @@ mod common;
 use chemistry::equilibrium::{
     Adjustment, assemblage, assemblage_with, gypsum_index, last_liquid, onset, onset_with, saturation,
 };
-use chemistry::freezing::Solid;
+use chemistry::freezing::{Solid, all_solid_below, eutectic, on_cooling};
 use chemistry::{Brine, MassFraction, Salt};
 use common::{Row, rows};
 use proptest::prelude::*;
@@ -143,6 +143,62 @@ fn amounts_are_those_of_the_reference_program() {
     assert!(held >= 150, "{held}");
 }
 
+/// Where the reference program has ice in a brine that is cooled, what is told has it too, and has none where it has
+/// none. Told of the liquid as it is, three rows here had ice one to two kelvins before it was told.
+#[test]
+fn no_ice_is_told_where_ice_is_not_and_none_missed() {
+    let (mut with, mut without, mut missed_before) = (0, 0, 0);
+    for row in rows("blend_phases.csv") {
+        let Some(brine) = of(&row) else { continue };
+        let (t, ice) = (row.number("temp_c"), row.number("ice_wt_pct"));
+        let Ok(told) = on_cooling(&brine) else { continue };
+        let at = told.ice.map_or(f64::NEG_INFINITY, in_celsius);
+        if ice > 0.5 {
+            assert!(at >= t - 0.3, "ice at {at}: {}", row.shown());
+            with += 1;
+            let alone = onset(&brine).unwrap().ice.map_or(f64::NEG_INFINITY, in_celsius);
+            missed_before += usize::from(alone < t - 0.3);
+        } else if ice == 0.0 && row.number("liquid_wt_pct") > 0.01 {
+            assert!(at <= t + 0.3, "ice at {at}: {}", row.shown());
+            without += 1;
+        }
+    }
+    assert!(with >= 50 && without >= 50 && missed_before >= 3, "{with} {without} {missed_before}");
+}
+
+/// The second solid never comes later than in the liquid as it is, the first where it comes there; and what is told is
+/// what the phases at those temperatures are.
+#[test]
+fn the_second_solid_comes_in_the_liquid_that_the_first_leaves() {
+    let mut held = 0;
+    for row in rows("blend_onset.csv") {
+        let Some(brine) = of(&row) else { continue };
+        let (Ok(alone), Ok(told)) = (onset(&brine), on_cooling(&brine)) else { continue };
+        let pair = |found: &chemistry::equilibrium::Onset| {
+            [found.ice, found.salt.map(|(_, at)| at)].map(|at| at.map_or(f64::NEG_INFINITY, in_celsius))
+        };
+        let (alone, now) = (pair(&alone), pair(&told));
+        let first = alone[0].max(alone[1]);
+        if brine.only_salt().is_none() {
+            assert!((now[0].max(now[1]) - first).abs() < 1e-9, "{}", row.shown());
+            assert!(now[0] >= alone[0] - 1e-9 && now[1] >= alone[1] - 1e-9, "{}", row.shown());
+        }
+        let second = now[0].min(now[1]);
+        if second < -54.0 || brine.only_salt().is_some() || first - second < 0.1 {
+            continue;
+        }
+        let solids = |t: f64| {
+            let found = assemblage(&brine, celsius(t)).ok()?;
+            let is_there = |ice: bool| found.solids.iter().any(|(one, _)| (*one == Solid::Ice) == ice);
+            Some(is_there(true) && is_there(false))
+        };
+        assert_eq!(solids(second + 0.05), Some(false), "{}", row.shown());
+        assert!(solids(second - 0.05).unwrap_or(true), "{}", row.shown());
+        held += 1;
+    }
+    assert!(held > 30, "{held}");
+}
+
 /// Cases a law is tried on.
 fn config() -> ProptestConfig {
     let asked = std::env::var("PROPTEST_CASES").ok().and_then(|cases| cases.parse().ok());
@@ -166,6 +222,25 @@ fn chlorides_in(solid: Solid) -> [f64; 4] {
             [0.0, ca / whole, 2.0 * mg / whole, 0.0]
         }
         _ => [0.0; 4],
+    }
+}
+
+proptest! {
+    #![proptest_config(config())]
+
+    /// Plain salt brine of any strength: nothing is told to happen below −21.1 °C, where all of it is solid.
+    #[test]
+    fn nothing_is_told_of_plain_brine_below_its_eutectic(percent in 0.0..26.66) {
+        let brine = blend(&[(Salt::SodiumChloride, percent)]).unwrap_or(Brine::WATER);
+        let told = on_cooling(&brine).unwrap();
+        let lowest = in_celsius(eutectic(Salt::SodiumChloride).unwrap().1);
+        for at in [told.ice, told.salt.map(|(_, at)| at)].into_iter().flatten() {
+            prop_assert!(in_celsius(at) >= lowest - 1e-9, "{} {:?}", percent, told);
+        }
+        if percent > 0.1 {
+            prop_assert!(told.ice.is_some() && told.salt.is_some());
+            prop_assert!((in_celsius(all_solid_below(&brine).unwrap()) - lowest).abs() < 1e-3);
+        }
     }
 }
 

@@ -178,8 +178,15 @@ fn blends() -> Result<Measured, String> {
     let median = median_ms(31, || {
         for brine in black_box(&brines) {
             let points = in_its_ratio(brine);
-            let drawing =
-                PhaseDiagram { id: "bench", axis: "", points: &points, marks: &[], ahead: None, says: "" };
+            let drawing = PhaseDiagram {
+                id: "bench",
+                axis: "",
+                points: &points,
+                solid_below: &[],
+                marks: &[],
+                ahead: None,
+                says: "",
+            };
             black_box(phase_diagram(&drawing, Size::Phone, &display, &words).len());
         }
     });

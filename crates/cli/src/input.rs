@@ -8,6 +8,7 @@ use event::Recorded;
 use jiff::Timestamp;
 use jiff::civil::DateTime;
 use jiff::tz::TimeZone;
+use message::Tell;
 use report::{Display, Language, Words};
 use road::RateTable;
 use site::UnitSystem;
@@ -45,9 +46,12 @@ pub fn text(path: &Path) -> Result<String, Failure> {
 /// A yard file, or everything wrong with it.
 pub fn yard(path: &Path) -> Result<Yard, Failure> {
     let name = path.display().to_string();
-    let yard = site::yard_file::read_yard(&text(path)?, &name).map_err(|problems| {
+    let text = text(path)?;
+    let yard = site::yard_file::read_yard(&text, &name).map_err(|problems| {
         let count = problems.len();
-        let lines: Vec<String> = problems.iter().map(|problem| format!("  {}", sentence(problem))).collect();
+        let display = display_of_file(&text);
+        let lines: Vec<String> =
+            problems.iter().map(|problem| format!("  {}", display.tell(&problem.message()))).collect();
         Failure::Input(format!(
             "{name} has {count} problem{}:\n{}",
             if count == 1 { "" } else { "s" },
@@ -56,6 +60,14 @@ pub fn yard(path: &Path) -> Result<Yard, Failure> {
     })?;
     rates(&yard)?;
     Ok(yard)
+}
+
+/// How the faults of a yard file are told: in the units that it asks for itself, as far as that can be read.
+pub fn display_of_file(text: &str) -> Display {
+    let file = text.parse::<toml_edit::DocumentMut>().ok();
+    let units = file.as_ref().and_then(|file| file.get("yard")?.get("units")?.as_str());
+    let units = if units == Some("si") { UnitSystem::Si } else { UnitSystem::Us };
+    Display::new(units, TimeZone::UTC)
 }
 
 /// The rates with a yard's switches.
@@ -196,15 +208,15 @@ pub fn words() -> Words {
     Words::of(Language::En)
 }
 
-/// The procedures of guided runs: from files, or those that ship.
-pub fn procedures(paths: &[PathBuf]) -> Result<Vec<plant::procedure::Procedure>, Failure> {
+/// The procedures of guided runs: from files, or those that ship for how the yard's plant works.
+pub fn procedures(paths: &[PathBuf], yard: &Yard) -> Result<Vec<plant::procedure::Procedure>, Failure> {
     let mut texts = Vec::new();
     for path in paths {
         texts.push((path.display().to_string(), text(path)?));
     }
     if texts.is_empty() {
-        let shipped = [plant::procedure::SHIPPED, plant::procedure::END_OF_SEASON];
-        texts.extend(shipped.map(|text| ("the shipped procedure".to_string(), text.to_string())));
+        let shipped = plant::procedure::shipped_for(yard.making.as_ref().map(|layout| layout.control.way));
+        texts.extend(shipped.into_iter().map(|text| ("the shipped procedure".to_string(), text.to_string())));
     }
     let mut found: Vec<plant::procedure::Procedure> = Vec::new();
     for (name, text) in texts {

@@ -66,6 +66,18 @@ mod tests {
                     assert_eq!((&step.id, step.kind, step.minutes), (&same.id, same.kind, same.minutes));
                     assert_eq!(step.caution.is_some(), same.caution.is_some(), "{}", same.id);
                     assert_eq!(step.if_not.is_some(), same.if_not.is_some(), "{}", same.id);
+                    assert_eq!(
+                        (step.needs, step.watch, step.page),
+                        (same.needs, same.watch, same.page),
+                        "{}",
+                        same.id
+                    );
+                    let asked = |of: &plant::procedure::Step| {
+                        of.entry
+                            .as_ref()
+                            .map(|entry| (entry.unit.clone(), entry.low, entry.high, entry.meter))
+                    };
+                    assert_eq!(asked(step), asked(same), "{}", same.id);
                     assert_ne!(step.act, same.act, "{}", same.id);
                 }
             }

@@ -5,8 +5,8 @@
 mod common;
 
 use axum::http::StatusCode;
-use common::TestApp;
-use common::forms::{at_the_bench, id, sample};
+use common::forms::{at_the_bench, id, sample, tap};
+use common::{HERE, TestApp, get, with_cookie};
 use event::Body;
 use store::Ledger;
 use uuid::Uuid;
@@ -187,6 +187,21 @@ async fn the_lab_works_out_what_was_weighed() {
     assert_eq!(test.ledger.head().unwrap().seq, 4);
 }
 
+/// What a refractometer corrects for is sugar, and that is said, in one system of units.
+#[tokio::test]
+async fn a_scale_that_corrects_itself_says_what_for() {
+    let test = TestApp::new();
+    let us = test.get("/bench?tank=1").await.page().text(".temp-unasked");
+    assert!(us.contains("from 50 °F to 86 °F. Its correction is made for sugar"), "{us}");
+    assert!(!us.contains("°C"), "{us}");
+    let si =
+        test.send(HERE, with_cookie(get("/bench?tank=1"), "units=si")).await.page().text(".temp-unasked");
+    assert!(si.contains("from 10.0 °C to 30.0 °C") && !si.contains("°F"), "{si}");
+    // A sample of the plant's tap moves no tank, and none is named.
+    let logged = test.post("/bench", &tap(&id(), "hydrometer", "1.1788", "60")).await.location.unwrap();
+    assert_eq!(test.get(&logged).await.page().saved().as_deref(), Some("Reading saved, entry 3."));
+}
+
 /// 1.1855 on a 60/60 °F hydrometer is 23.3 % at 32 °F and 24.2 % at 60 °F (the project's table of readings).
 /// Judged at once, logged once, remembered.
 #[tokio::test]
@@ -207,6 +222,12 @@ async fn a_reading_is_judged_and_logged_once() {
     assert_eq!(warm.link("Correct this tank"), right);
     let id = Uuid::now_v7().to_string();
     let form = at_the_bench(&id, "1.1855", "32");
+    let figures = || {
+        let books = test.app.books().unwrap();
+        let shown = books.standing(&test.app.yard, "1").unwrap().strength.unwrap().value;
+        (shown, books.tank("1").unwrap().content.clone())
+    };
+    let (shown_before, book_before) = figures();
     for _ in 0..2 {
         let answer = test.post("/bench", &form).await;
         assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.body);
@@ -219,8 +240,11 @@ async fn a_reading_is_judged_and_logged_once() {
     assert_eq!(reading.shown.as_deref(), Some("1.1855"));
     assert_eq!(reading.scale.as_deref(), Some("sg_60_60"));
     assert_eq!(reading.occasion, Some(event::Occasion::AfterRain));
+    let (shown_after, book_after) = figures();
+    assert_ne!(shown_after, shown_before, "what pages show takes it in");
+    assert_eq!(book_after, book_before, "the book does not");
     let after = test.get("/bench?tank=1&saved=3").await.page();
-    let said = "Reading saved, entry 3. The tank's book strength is not changed.";
+    let said = "Reading saved, entry 3. The tank's strength on the pages uses it; the book is not changed.";
     assert_eq!(after.saved().as_deref(), Some(said));
     assert_eq!(
         after.texts(".plain-list > li"),

@@ -37,7 +37,7 @@ async fn a_load_a_ticket_a_return_and_the_storm_report() {
         ["Truck", "From tank", "Planned amount", "Chloride"].map(|name| ticket.fact(name)),
         ["T1", "1", "1,100 gal", "1,380 lb"]
     );
-    ticket.shows("li", "Axles 2 to 3: 23,444 lb of 34,000 lb, 10,556 lb to spare (34,000 lb per tandem)");
+    ticket.shows("li", "Axles 2 to 3: 23,444 lb of 34,000 lb, 10,556 lb to spare (tandem limit)");
     assert_eq!(ticket.count(".ticket-qr > svg.qr"), 1);
     assert_eq!(ticket.text(".ticket-qr > figcaption"), format!("http://localhost/ticket?row={row}"));
     ticket.shows(

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use axum::http::StatusCode;
 use common::staff::{PASSWORD, cookie, people, tablet, wait, yard};
 use common::{ELSEWHERE, HERE, TestApp, get, post, with_cookie};
-use console::people::People;
+use console::people::{Change, People};
 use cookie::SameSite;
 use store::Ledger;
 use uuid::Uuid;
@@ -25,6 +25,12 @@ async fn the_first_supervisor_is_made_once() {
     assert_eq!(test.get("/").await.status, StatusCode::OK);
     let away = test.send(ELSEWHERE, get("/tanks")).await;
     assert_eq!(away.location.as_deref(), Some("/first?back=/tanks"));
+    // Someone is there, and may do nothing about people yet.
+    let operator = site::people::Role::Operator;
+    let change = Change { name: Some("Lou".into()), role: Some(operator), ..Change::default() };
+    people(&test).add(&change, "start", test.app.clock.now()).unwrap();
+    let first = test.get("/first").await.page();
+    assert!(first.text("section.wide p").starts_with("No supervisor has a password yet."), "{first}");
     let form = "name=Ines&password=a+quiet+winter&pin=7193";
     let answer = test.send(ELSEWHERE, post("/first", &format!("{form}&code=NOTTHECO"))).await;
     assert_eq!(answer.refusals(), ["That code is wrong or has expired."]);
@@ -46,7 +52,10 @@ async fn the_first_supervisor_is_made_once() {
     assert!(full.http_only() == Some(true) && full.same_site() == Some(SameSite::Lax), "{full}");
     let page = test.send(ELSEWHERE, with_cookie(get("/people"), &cookie(&made))).await;
     assert_eq!(page.status, StatusCode::OK);
-    assert_eq!(page.page().texts(".chores > li > p"), ["Ines", "Supervisor: has a password, has a PIN"]);
+    assert_eq!(
+        page.page().texts(".chores > li > p"),
+        ["Ines", "Supervisor: has a password, has a PIN", "Lou", "Operator: no password or PIN yet"]
+    );
     // Another is not made this way, not at the machine either.
     assert_eq!(test.post("/first", "name=Eve&password=another+winter").await.status, StatusCode::FORBIDDEN);
     assert_eq!(test.get("/").await.location.as_deref(), Some("/sign-in?back=/"));

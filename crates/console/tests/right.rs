@@ -6,6 +6,7 @@ mod common;
 
 use axum::http::StatusCode;
 use common::forms::{jar, right};
+use common::page::Page;
 use common::{TestApp, delivered, happened};
 use event::Body as EventBody;
 use jiff::Timestamp;
@@ -47,9 +48,9 @@ async fn a_blend_is_worked_out_for_a_tank() {
     assert_eq!(
         told.rows("table"),
         [
-            ["Salt brine (tank 1)", "797 gal", "7,820 lb", "79.6", "79.7", "$98.62"],
-            ["Magnesium chloride liquid (tank 4)", "123 gal", "1,310 lb", "12.2", "13.3", "$164.75"],
-            ["water", "82 gal", "680 lb", "8.1", "6.9", "$0.52"],
+            ["Salt brine (tank 1)", "797 gal", "7,820 lb", "79.6", "79.7", "$98.61"],
+            ["Magnesium chloride liquid (tank 4)", "123 gal", "1,310 lb", "12.2", "13.3", "$164.72"],
+            ["water", "82 gal", "681 lb", "8.2", "6.9", "$0.52"],
         ]
     );
     assert_eq!([told.fact("Ice forms at"), told.fact("Salt drops out at")], ["−8 °F", "−8 °F"]);
@@ -144,7 +145,16 @@ async fn the_page_opens_on_the_tank_that_needs_it() {
     assert_eq!(page.heading(), "Correct tank 3");
     assert_eq!([page.field("tank"), page.field("strength_pct")], ["3", "25.10"]);
     let in_spec = test.get("/put-right?tank=1").await.page();
-    assert_eq!(in_spec.text("#ask > p > b"), "23.2% is in spec. No correction needed.");
+    // Nobody has measured it since it was opened: what the book expects is told as that.
+    assert_eq!(in_spec.text("#ask > p > b"), "23.2% is expected, in spec. Sample it before you decide.");
+    let label = |page: &Page| page.texts("#ask label").into_iter().find(|text| text.contains("by weight"));
+    assert_eq!(label(&in_spec).unwrap(), "Expected strength, % salt by weight (not measured)");
+    let sample = "author=Pat&tank=1&instrument=hydrometer&reading=1.1778&temp_f=60&occasion=usual";
+    let saved = test.post("/bench", &format!("entry_id={}&{sample}", Uuid::now_v7())).await;
+    assert_eq!(saved.status, StatusCode::SEE_OTHER, "{}", saved.body);
+    let measured = test.get("/put-right?tank=1").await.page();
+    assert_eq!(measured.text("#ask > p > b"), "23.3% is in spec. No correction needed.");
+    assert_eq!(label(&measured).unwrap(), "Measured strength, % salt by weight");
     assert_eq!(test.get("/tanks").await.page().link("Correct tank 3"), "/put-right?tank=3");
 }
 

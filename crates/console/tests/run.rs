@@ -75,9 +75,9 @@ async fn a_run_stops_where_circulation_is_not_seen() {
     let answered = |step: &str| sheet.row("table.sheet", step)[2].clone();
     assert_eq!(answered("5"), "entered 18234.5 gal, 1:00 PM, Pat");
     assert_eq!(answered("8"), "yes, 1:03 PM, Pat");
-    assert_eq!(answered("18"), "", "still ahead");
+    assert_eq!(answered("19"), "", "still ahead");
     assert_eq!(
-        sheet.row("table.sheet", "18")[1],
+        sheet.row("table.sheet", "19")[1],
         "Drain and blow out what freezes first: water line, pump casings, strainers, hoses. Leave drains open. Lock out pumps. Drain brine only where local rules allow, never to a storm drain."
     );
     assert_eq!(sheet.texts(".sign > p"), ["Done by", "Checked by"]);
@@ -182,12 +182,12 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
             let counted = test.after_minutes(minutes).post("/salt/buckets", &change).await;
             assert_eq!(counted.status, StatusCode::SEE_OTHER, "{}", counted.body);
             let tick = answer(&run, &step, "answer=seen&confirm=yes");
-            let stale = "Not open yet: salt was added at 6:10 PM, after the last sample. Take another one from the plant's tap.";
+            let stale = "Not open yet: salt was added at 7:10 PM, after the last sample. Take another one from the plant's tap.";
             assert_eq!(test.after_minutes(minutes).post("/run", &tick).await.refusals(), [stale]);
             minutes += 15;
             let again = test.after_minutes(minutes);
             again.post("/bench", &tap("1.1778")).await.location.unwrap();
-            let in_spec = "In spec by the tap's sample of 6:25 PM: 23.3% ± 0.2%.";
+            let in_spec = "In spec by the tap's sample of 7:25 PM: 23.3% ± 0.2%.";
             assert_eq!(again.get("/run").await.page().text(".told"), in_spec);
             continue;
         }
@@ -204,7 +204,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     let gallons = number(&form.field("volume_gal"));
     assert!((gallons - 1003.0).abs() < 5.0, "by the water meter: {gallons}");
     form.shows(".next p", "1,000 gal ± 47 gal, by the water meter.");
-    form.shows(".next p", "Strength by the tap's sample of 6:25 PM: 23.3% ± 0.2%.");
+    form.shows(".next p", "Strength by the tap's sample of 7:25 PM: 23.3% ± 0.2%.");
     let (pile, volume) = {
         let books = test.app.books().unwrap();
         let volume = books.tank("2").unwrap().volume(&test.app.yard);
@@ -235,7 +235,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     test.post("/run/end", &format!("entry_id={}&author=Pat&run={run}", id())).await;
     let sheet = test.get(&format!("/run/sheet?run={run}")).await.page();
     sheet.shows("p", "Started 1:00 PM Thu Jan 24, Pat. Finished 1:00 PM Thu Jan 24, Pat.");
-    assert_eq!(sheet.row("table.sheet", "20")[2], format!("booked, row {row}, tank 2"));
+    assert_eq!(sheet.row("table.sheet", "21")[2], format!("booked, row {row}, tank 2"));
 }
 
 /// A supervisor's reason opens what has no sample, and stands on the sheet.
@@ -260,7 +260,7 @@ async fn a_supervisors_reason_stands_for_a_sample() {
     assert_eq!(later.post("/run", &tick).await.status, StatusCode::SEE_OTHER);
     let sheet = later.get(&format!("/run/sheet?run={run}")).await.page();
     assert_eq!(
-        sheet.row("table.sheet", "14")[2],
-        "yes, 5:40 PM, Pat (without a sample in spec: refractometer broken)"
+        sheet.row("table.sheet", "17")[2],
+        "yes, 6:40 PM, Pat (without a sample in spec: refractometer broken)"
     );
 }

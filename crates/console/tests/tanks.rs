@@ -24,7 +24,10 @@ async fn a_dip_is_recorded_once_however_often_it_is_sent() {
     }
     assert_eq!(test.ledger.head().unwrap().seq, 3);
     let page = test.get("/tanks?saved=3").await.page();
-    assert_eq!(page.saved().as_deref(), Some("Dip saved, entry 3. The book volume is not changed."));
+    assert_eq!(
+        page.saved().as_deref(),
+        Some("Dip saved, entry 3. The volume on the pages uses it; the book is not changed.")
+    );
     assert_eq!(
         page.part("#tank-1").fact("Last dip"),
         "dip 4,290 gal, book 4,300 gal at that time, 1:00 PM Thu Jan 24"
@@ -102,8 +105,9 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
     assert!(!told.has("figure, a[href^=\"/jar-test\"]"), "{told}");
 }
 
-/// 90 parts of full-strength brine with 10 of a magnesium chloride liquid by mass (reference notes: salt near 9 °F, ice
-/// near -12 °F): both lines and the sentence.
+/// 90 parts of full-strength brine with 10 of a magnesium chloride liquid by mass (reference notes: salt near 9 °F;
+/// ice near -12 °F if no salt came out before it, and with the salt out a quarter of it is ice at -9 °F,
+/// blend_phases.csv): both lines and the sentence.
 #[tokio::test]
 async fn the_freeze_map_of_a_90_10_blend_shows_both_lines_and_its_sentence() {
     let test = TestApp::new();
@@ -125,7 +129,7 @@ async fn the_freeze_map_of_a_90_10_blend_shows_both_lines_and_its_sentence() {
     );
     let (salt, rest) = between.split_once(" and ").unwrap();
     let (ice, rest) = rest.split_once(", salt drops ").unwrap();
-    assert!((number(salt) - 9.0).abs() <= 5.0 && (number(ice) - -12.0).abs() <= 2.0, "{salt} {ice}: {told}");
+    assert!((number(salt) - 9.0).abs() <= 5.0 && (number(ice) - -8.0).abs() <= 1.0, "{salt} {ice}: {told}");
     assert_eq!(
         rest.split(". ").next(),
         Some("out and there is no ice: sludge, plugged strainers and nozzles, weaker liquid on top"),
@@ -143,7 +147,7 @@ async fn a_mixed_tank_says_so_and_shows_its_jar_test() {
     assert_eq!(
         told.text("p.act"),
         format!(
-            "{shares} Liquid to 2 °F (±5 °F), then salt crystals. 10 °F to spare: coldest air forecast is 13 °F. Between 2 °F and −9 °F, salt drops out and there is no ice: sludge, plugged strainers and nozzles, weaker liquid on top. It forms slowly, even days later, and dissolves slowly. Keep it warmer than 2 °F, or circulate it."
+            "{shares} Liquid to 2 °F (±5 °F), then salt crystals. 10 °F to spare: coldest air forecast is 13 °F. Between 2 °F and −7 °F, salt drops out and there is no ice: sludge, plugged strainers and nozzles, weaker liquid on top. It forms slowly, even days later, and dissolves slowly. Keep it warmer than 2 °F, or circulate it."
         )
     );
     told.shows("p", "No jar test on file. Mix some in a jar, keep it cold, and enter what you see.");

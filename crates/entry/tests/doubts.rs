@@ -114,6 +114,7 @@ type Case = (&'static str, Vec<(i64, Body)>, (i64, Body), Option<&'static str>);
 fn cases() -> Vec<Case> {
     let full = || vec![(600, settled("1", 3000.0, 23.3)), (500, Body::Reading(reading(23.3)))];
     let with = |more: Vec<(i64, Body)>| full().into_iter().chain(more).collect::<Vec<_>>();
+    let strong = || vec![(600, settled("1", 3000.0, 25.1)), (500, Body::Reading(reading(25.1)))];
     let year = 60 * 24 * 365;
     let salt = |amount: f64, ticket: &str| {
         Body::SaltDelivery(SaltDelivery {
@@ -232,6 +233,13 @@ fn cases() -> Vec<Case> {
             (0, Body::Dip(dip(1.5, Some((-15.0 - 32.0) / 1.8)))),
             Some("entry.below-freezing"),
         ),
+        (
+            "colder than any brine is liquid",
+            strong(),
+            (0, Body::Dip(dip(1.5, Some((-8.0 - 32.0) / 1.8)))),
+            Some("entry.below-freezing (freezes = -21.1"),
+        ),
+        ("a strong brine in the cold", strong(), (0, Body::Dip(dip(1.5, Some((-5.0 - 32.0) / 1.8)))), None),
         (
             "20 °F typed as Celsius",
             with(vec![(120, Body::Dip(dip(1.5, Some(-5.0))))]),

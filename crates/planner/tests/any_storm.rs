@@ -199,3 +199,30 @@ fn shorter_cycles_ask_for_more_passes() {
     // Six hours of snow and one cycle: pretreated, so the first pass is one cycle later.
     assert_eq!([2.0, 1.5, 1.0, 0.5].map(passes), [3, 4, 6, 12]);
 }
+
+/// A road below the yard's limit for salt brine, 15 °F here, is watched from the storm on and half a day after it: not
+/// above the limit, and not later.
+#[test]
+fn a_road_below_the_limit_is_watched_for_refreezing() {
+    let refreezes = |cold_at: usize, cold: f64| {
+        let hours: Vec<_> = (0..48)
+            .map(|n| {
+                let snow = if (10..16).contains(&n) { 0.5 } else { 0.0 };
+                let pavement = if n == cold_at { cold } else { -4.0 };
+                (-4.0, 90.0, pavement, snow)
+            })
+            .collect();
+        let found = plan_on(&yard(), &with_pavement(&hours)).cautions;
+        found.into_iter().find_map(|caution| match caution {
+            planner::Caution::MayRefreeze { at, pavement } => Some((at, quantity::in_celsius(pavement))),
+            _ => None,
+        })
+    };
+    // −9.0 °C is 15.8 °F, −10.0 °C is 14 °F. The last snow falls in hour 15.
+    assert_eq!(refreezes(20, -9.0), None);
+    let (at, pavement) = refreezes(26, -10.0).unwrap();
+    assert_eq!((at.to_string(), pavement), ("2026-01-15T02:00:00Z".to_owned(), -10.0));
+    assert!(refreezes(13, -10.0).is_some(), "while it snows");
+    assert_eq!(refreezes(30, -10.0), None, "later than half a day");
+    assert_eq!(refreezes(8, -10.0), None, "before it begins");
+}

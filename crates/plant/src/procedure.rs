@@ -5,20 +5,39 @@ use quantity::units::{CUBIC_FOOT, CUBIC_METRE, GALLON, LITRE, Unit};
 use serde::Deserialize;
 
 use crate::Error;
+use crate::layout::Way;
 
-/// The shipped procedure for a brine run, as text.
+/// The shipped procedure for a brine run in a batch plant, as text: the salt is off before the sample that releases it.
 pub const SHIPPED: &str = include_str!("../data/procedure.toml");
+/// The shipped procedure for a brine run in a plant that makes brine as it flows out, as text.
+pub const CONTINUOUS: &str = include_str!("../data/procedure_continuous.toml");
 /// The shipped procedure for the end of a season, as text.
 pub const END_OF_SEASON: &str = include_str!("../data/end_of_season.toml");
 /// The shipped procedures, each in English, Spanish and French.
-pub const TRANSLATED: [[&str; 3]; 2] = [
+pub const TRANSLATED: [[&str; 3]; 3] = [
     [SHIPPED, include_str!("../data/procedure.es.toml"), include_str!("../data/procedure.fr.toml")],
+    [
+        CONTINUOUS,
+        include_str!("../data/procedure_continuous.es.toml"),
+        include_str!("../data/procedure_continuous.fr.toml"),
+    ],
     [
         END_OF_SEASON,
         include_str!("../data/end_of_season.es.toml"),
         include_str!("../data/end_of_season.fr.toml"),
     ],
 ];
+
+/// Returns the shipped procedures of a yard, as text: the one for how its plant works, both where that is not known,
+/// and the end of the season.
+pub fn shipped_for(way: Option<Way>) -> Vec<&'static str> {
+    let making: &[&str] = match way {
+        Some(Way::Batch { .. }) => &[SHIPPED],
+        Some(_) => &[CONTINUOUS],
+        None => &[SHIPPED, CONTINUOUS],
+    };
+    making.iter().copied().chain([END_OF_SEASON]).collect()
+}
 
 /// A procedure: the steps of a guided run.
 #[derive(Debug, Clone, PartialEq, Deserialize)]

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use message::{Arg, Message, Tell, message};
 use plant::layout::End;
 use plant::model::{Plant, Start};
-use plant::procedure::Procedure;
+use plant::procedure::{Kind, Procedure};
 use plant::properties::Properties;
 use plant::scenario::{Broken, Scenario};
 use plant::{Error, layouts};
@@ -108,6 +108,44 @@ fn procedures() {
     let empty = Procedure { steps: Vec::new(), ..shipped };
     let [part, problem, _] = parts(empty.check().unwrap_err());
     assert_eq!((part, problem), (message!("plant.procedure").into(), message!("plant.no-step").into()));
+}
+
+/// Salt in a tank dissolves for a quarter of an hour after the feeder stops (common practice, no source; the
+/// exercises say the same): a batch is sampled and released after that. What flows out while it is made is released
+/// before the salt stops.
+#[test]
+fn a_batch_is_released_after_its_salt_has_stopped_and_dissolved() {
+    let read = |text: &str| toml_edit::de::from_str::<Procedure>(text).unwrap();
+    let batch = read(plant::procedure::SHIPPED);
+    let place = |of: &Procedure, id: &str| of.step(id).unwrap_or_else(|| panic!("{id}")).0;
+    let order = ["salt_on", "salt_off", "circulate", "first_sample", "in_spec", "release", "book"];
+    let places = order.map(|id| place(&batch, id));
+    assert!(places.windows(2).all(|pair| pair[0] < pair[1]), "{places:?}");
+    let circulate = batch.step("circulate").unwrap().1;
+    assert_eq!((circulate.minutes, circulate.kind), (Some(15.0), Kind::See));
+    let continuous = read(plant::procedure::CONTINUOUS);
+    continuous.check().unwrap();
+    assert!(place(&continuous, "release") < place(&continuous, "salt_off"));
+    assert!(continuous.step("circulate").is_none());
+    // Each plant gets its own; both where it is not said how it works.
+    let shipped =
+        |way| plant::procedure::shipped_for(way).into_iter().map(|text| read(text).title).collect::<Vec<_>>();
+    let (one, other, last) = (batch.title, continuous.title, "End-of-season shutdown".to_owned());
+    assert_eq!(shipped(Some(layouts::batch().control.way)), [one.clone(), last.clone()]);
+    assert_eq!(shipped(Some(layouts::fed().control.way)), [other.clone(), last.clone()]);
+    assert_eq!(shipped(Some(layouts::upflow().control.way)), [other.clone(), last.clone()]);
+    assert_eq!(shipped(None), [one, other, last]);
+}
+
+/// A step that is seen is answered yes or no: it has to ask, in every language.
+#[test]
+fn what_is_answered_yes_or_no_is_asked() {
+    for text in plant::procedure::TRANSLATED.iter().flatten() {
+        let read: Procedure = toml_edit::de::from_str(text).unwrap();
+        for step in read.steps.iter().filter(|step| step.kind == Kind::See) {
+            assert!(step.act.contains('?'), "{}: {}: {}", read.title, step.id, step.act);
+        }
+    }
 }
 
 /// Numbers are told with their units, and errors of chemistry as chemistry's own.

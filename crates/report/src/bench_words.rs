@@ -4,6 +4,7 @@ use bench::drift::Steadiness;
 use bench::instrument::reading_decimals;
 use bench::trim::{Advice, Purpose, Step};
 use chemistry::Brine;
+use chemistry::freezing::Solid;
 use event::{Adjusted, CheckedIn, InstrumentCheck, PanelCheck, PlantFit, RunEnd, RunStep, TrimSet};
 use site::Spec;
 use yard::bench_log::{Compared, Due, DueWhy, TrimAct, TrimEntry};
@@ -74,14 +75,16 @@ impl Teller<'_> {
         if let Some(reason) = &spec.reason {
             return reason.clone();
         }
-        let first = |strength| {
-            let solid = Brine::sodium_chloride(strength).ok()?.first_solid().ok()?;
-            Some(self.display.temperature(solid.temperature))
-        };
-        let (Some(ice), Some(salt), Some(best)) = (first(spec.low), first(spec.high), first(spec.target))
+        let first = |strength| Brine::sodium_chloride(strength).ok()?.first_solid().ok();
+        let (Some(low), Some(high), Some(best)) = (first(spec.low), first(spec.high), first(spec.target))
         else {
             return self.words.say("bench.reason").to_string();
         };
+        // A band on one side of the eutectic: the sentence would name the wrong solid at one of its ends.
+        if !matches!(low.solid, Solid::Ice | Solid::IceOrHydrohalite) || high.solid == Solid::Ice {
+            return self.words.say("bench.reason").to_string();
+        }
+        let [ice, salt, best] = [low, high, best].map(|first| self.display.temperature(first.temperature));
         let pct = |strength: chemistry::MassFraction| number(strength.percent(), 1);
         self.words.fill(
             "bench.reason-is",

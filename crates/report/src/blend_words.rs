@@ -2,10 +2,11 @@
 
 use chemistry::freezing::FirstSolid;
 use entry::blending::{Advice, AtHand, Source, salts};
-use quantity::{Mass, Volume, in_cubic_metres, in_kilograms};
+use quantity::{Mass, ThermodynamicTemperature, Volume, in_celsius, in_cubic_metres, in_kilograms};
 
 use crate::Teller;
 use crate::display::number;
+use crate::tank_words::solid_with_the_second;
 
 /// A liquid of the recipe.
 #[derive(Debug, Clone, PartialEq)]
@@ -96,7 +97,7 @@ impl Teller<'_> {
             headline,
             rows,
             facts: self.blend_facts(advice),
-            between: self.between(recipe.onset.ice, recipe.onset.salt.map(|(_, at)| at)),
+            between: self.between(&recipe.brine),
             steps: self.blend_steps(advice),
             cares: CARES.map(|key| words.say(key).to_owned()).to_vec(),
         }
@@ -120,12 +121,20 @@ impl Teller<'_> {
         let mut fact = |key: &str, value: String| facts.push((words.say(key).to_owned(), value));
         if let Ok(first) = recipe.brine.first_solid() {
             fact("blend.first-solid", self.first_solid(&first));
-            if let Some(ice) = first.ice {
-                fact("blend.ice-at", display.temperature(ice));
-            }
-            if let Some((_, salt)) = first.salt {
-                fact("blend.salt-at", display.temperature(salt));
-            }
+        }
+        let onset = &recipe.onset;
+        let end = solid_with_the_second(&recipe.brine, onset);
+        // With the last liquid gone, it is neither ice nor salt that comes, but both.
+        let is_told =
+            |at: ThermodynamicTemperature| end.is_none_or(|end| in_celsius(at) > in_celsius(end) + 0.05);
+        if let Some(ice) = onset.ice.filter(|at| is_told(*at)) {
+            fact("blend.ice-at", display.temperature(ice));
+        }
+        if let Some((_, salt)) = onset.salt.filter(|(_, at)| is_told(*at)) {
+            fact("blend.salt-at", display.temperature(salt));
+        }
+        if let Some(end) = end {
+            fact("blend.solid-below", display.temperature(end));
         }
         let strengths: Vec<String> = salts(&recipe.brine)
             .into_iter()

@@ -2,7 +2,7 @@
 
 use accounts::{Accounts, Line, LiquidAccount};
 use entry::ticket::{Flag, Oddity};
-use quantity::units::{GALLON, MILE};
+use quantity::units::{GALLON, MILE, SHORT_TON};
 use quantity::{cubic_metres, in_cubic_metres, in_hours, in_kilograms, in_metres, kilograms};
 use yard::stock::Content;
 
@@ -31,8 +31,10 @@ impl Teller<'_> {
     }
 
     pub(crate) fn table(&self, key: &'static str, title: &str, columns: &[(&str, Kind)]) -> Table {
-        let columns: Vec<(&str, Kind)> =
-            columns.iter().map(|(key, kind)| (self.words.say(key), *kind)).collect();
+        let columns: Vec<(&str, Kind)> = columns
+            .iter()
+            .map(|(key, kind)| (self.words.say(self.display.at_reference(key)), *kind))
+            .collect();
         Table::new(key, self.words.say(title), &columns)
     }
 
@@ -273,14 +275,16 @@ impl Teller<'_> {
         for (key, usd) in lines {
             table.row(vec![self.words.say(key).into(), usd.into()]);
         }
-        let per_volume = match self.display.units {
-            site::UnitSystem::Us => ("money.per-gal", GALLON.to_base(money.usd_per_m3_made)),
-            site::UnitSystem::Si => ("money.per-litre", money.usd_per_m3_made / 1000.0),
+        let (key, usd, ton) = match self.display.units {
+            site::UnitSystem::Us => {
+                ("money.per-gal", GALLON.to_base(money.usd_per_m3_made), money.salt_usd_per_ton)
+            }
+            site::UnitSystem::Si => {
+                let per_kg = money.salt_usd_per_ton / SHORT_TON.to_base(1.0);
+                ("money.per-litre", money.usd_per_m3_made / 1000.0, 1000.0 * per_kg)
+            }
         };
-        table.notes.push(self.words.fill(
-            per_volume.0,
-            &[("usd", &number(per_volume.1, 3)), ("ton", &number(money.salt_usd_per_ton, 2))],
-        ));
+        table.notes.push(self.words.fill(key, &[("usd", &number(usd, 3)), ("ton", &number(ton, 2))]));
         for (key, usd) in [
             ("money.liquid-on-road", money.liquid_on_road),
             ("money.dry-on-road", money.dry_on_road),

@@ -146,6 +146,15 @@ impl Display {
         }
     }
 
+    /// The key of a name that tells volumes at the temperature at which they are stated, 60 °F, in the reader's unit.
+    pub fn at_reference<'k>(&self, key: &'k str) -> &'k str {
+        match (self.units, key) {
+            (UnitSystem::Si, "account.volume") => "account.volume-l",
+            (UnitSystem::Si, "ask.settled-volume") => "ask.settled-volume-l",
+            _ => key,
+        }
+    }
+
     /// A difference of temperatures, without sign.
     pub fn degrees(&self, interval: TemperatureInterval) -> String {
         let kelvins = in_kelvins(interval).abs();

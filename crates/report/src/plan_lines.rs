@@ -5,7 +5,7 @@ use planner::outlook::Case;
 use planner::production::MakingRun;
 use planner::treatment::Treatment;
 use planner::{Plan, SuspectWater, TankUse};
-use quantity::in_millimetres;
+use site::CoverFor;
 use weather::WeatherFile;
 
 use crate::Teller;
@@ -31,9 +31,7 @@ impl Teller<'_> {
         if !plan.amounts_given {
             return self.words.say("caution.no-amounts").to_string();
         }
-        let millimetres = in_millimetres(plan.precipitation);
-        let both = format!("{} ({millimetres:.3} mm)", self.display.water(plan.precipitation));
-        self.words.fill("text.precipitation", &[("water", &both)])
+        self.words.fill("text.precipitation", &[("water", &self.display.water(plan.precipitation))])
     }
 
     /// The plan if suspect water is real.
@@ -51,10 +49,14 @@ impl Teller<'_> {
         )
     }
 
-    /// When trucks load, leave and are done.
+    /// When trucks load, leave and are done, and what rate the loads are for.
     pub fn loading_line(&self, loading: &Loading) -> String {
         let d = self.display;
-        self.words.fill(
+        let sized = match self.yard.policy.cover_for {
+            CoverFor::High => "text.loads-high",
+            CoverFor::Mid => "text.loads-mid",
+        };
+        let told = self.words.fill(
             "text.loading",
             &[
                 ("begin", &d.time(loading.begin)),
@@ -62,7 +64,8 @@ impl Teller<'_> {
                 ("end", &d.time(loading.end)),
                 ("loads", &loading.loads.len().to_string()),
             ],
-        )
+        );
+        format!("{told} {}", self.words.say(sized))
     }
 
     /// When a run is made, how long and how much.

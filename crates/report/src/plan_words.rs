@@ -9,6 +9,7 @@ use planner::treatment::{PreSpray, Treatment};
 use planner::{Caution, Plan, Shortage};
 use quantity::{in_cubic_metres, in_millimetres};
 use road::spraying::{Reason, Verdict};
+use site::CoverFor;
 use weather::{Notice, NoticeKind};
 
 use crate::Teller;
@@ -124,16 +125,20 @@ impl Teller<'_> {
         })
     }
 
-    /// Something that runs short.
+    /// Something that runs short: at most by so much where the plan covers the high case, else in its middle case.
     pub fn shortage(&self, shortage: &Shortage) -> String {
         let d = self.display;
+        let [brine, other, salt] = match self.yard.policy.cover_for {
+            CoverFor::High => ["shortage.brine", "shortage.other", "shortage.salt"],
+            CoverFor::Mid => ["shortage.brine-mid", "shortage.other-mid", "shortage.salt-mid"],
+        };
         match shortage {
             Shortage::Brine { at, by, bound_by } => self.words.fill(
-                "shortage.brine",
+                brine,
                 &[("at", &d.time(*at)), ("by", &d.volume(*by)), ("bound", self.bound(*bound_by))],
             ),
-            Shortage::OtherLiquid { by } => self.words.fill("shortage.other", &[("by", &d.volume(*by))]),
-            Shortage::RockSalt { by } => self.words.fill("shortage.salt", &[("by", &d.mass(*by))]),
+            Shortage::OtherLiquid { by } => self.words.fill(other, &[("by", &d.volume(*by))]),
+            Shortage::RockSalt { by } => self.words.fill(salt, &[("by", &d.mass(*by))]),
         }
     }
 

@@ -5,11 +5,14 @@ use plant::fault::Fault;
 use plant::judge::{Cause, Check};
 use plant::layout::{Layout, LineKind};
 use plant::practice::{Act, Danger, Found, Mend, What};
-use quantity::{celsius, kilograms};
+use quantity::{Time, celsius, in_seconds, kilograms};
 
 use crate::Display;
 use crate::display::number;
 use crate::words::Words;
+
+/// Start-up by the yard file and by simulation are told apart from this much on, s.
+const STARTUP_APART: f64 = 900.0;
 
 /// A reader of a plant's run.
 #[derive(Debug, Clone, Copy)]
@@ -41,6 +44,14 @@ impl RunTeller<'_> {
 
     fn part(&self, key: &str, part: &str) -> String {
         self.words.fill(key, &[("part", part)])
+    }
+
+    /// What is to be said where a plant takes longer to its first brine in range, s, than the storm plan allows for it;
+    /// nothing where the two lie within a quarter of an hour.
+    pub fn startup_note(&self, start_up: Time, reached: f64) -> Option<String> {
+        let start_up_text = self.display.time_span(start_up);
+        (reached > in_seconds(start_up) + STARTUP_APART)
+            .then(|| self.words.fill("plant.before-plan", &[("start_up", &start_up_text)]))
     }
 
     /// A cause, in a sentence.

@@ -1,6 +1,9 @@
 //! What stands in a tank where it is not our own brine, as sentences: bought liquids, mixes, jar tests.
 
-use chemistry::freezing::Solid;
+use chemistry::Brine;
+use chemistry::equilibrium::Onset;
+use chemistry::freezing::{Solid, on_cooling};
+use chemistry::phases::phases;
 use event::{JarResult, JarTest};
 use planner::TankStock;
 use quantity::{
@@ -13,6 +16,18 @@ use crate::display::number;
 
 /// A content of less than a litre is an empty tank, m³.
 const EMPTY_M3: f64 = 1e-3;
+
+/// A second solid this near to the last liquid, K, comes with it: the eutectic of a brine of one salt.
+const TOGETHER: f64 = 0.05;
+
+/// Returns where the second solid comes and the last liquid goes with it: ice or salt alone is said of no temperature
+/// below it.
+pub(crate) fn solid_with_the_second(brine: &Brine, found: &Onset) -> Option<ThermodynamicTemperature> {
+    let second = in_celsius(found.ice?).min(in_celsius(found.salt?.1));
+    // Of a blend that has no equilibrium found there nothing is said.
+    let is_dry = phases(brine, celsius(second - TOGETHER)).is_ok_and(|there| there.liquid <= 0.0);
+    is_dry.then(|| celsius(second))
+}
 
 impl Teller<'_> {
     /// A bought liquid's state in a sentence: where it freezes by its sheet, margin to the coldest ahead.
@@ -64,27 +79,33 @@ impl Teller<'_> {
                 ("u", &self.display.degrees(first.uncertainty)),
             ],
         );
-        let between = self.between(first.ice, first.salt.map(|(_, at)| at));
-        format!("{parts} {state}{} {between}", self.freeze_margin(tank, coldest))
+        let between = tank.mix.map_or_else(String::new, |brine| self.between(&brine));
+        let told = format!("{parts} {state}{}", self.freeze_margin(tank, coldest));
+        if between.is_empty() { told } else { format!("{told} {between}") }
     }
 
-    /// What happens in a blend between the temperature at which salt and that at which ice appears, in plain words.
-    pub fn between(
-        &self,
-        ice: Option<ThermodynamicTemperature>,
-        salt: Option<ThermodynamicTemperature>,
-    ) -> String {
+    /// What happens in a brine between the temperatures at which salt and ice appear, in plain words: at equilibrium,
+    /// since a tank has days for it.
+    pub fn between(&self, brine: &Brine) -> String {
+        let Ok(found) = on_cooling(brine) else { return String::new() };
         let t = |at: ThermodynamicTemperature| self.display.temperature(at);
-        match (ice, salt) {
-            (Some(ice), Some(salt)) if in_celsius(salt) > in_celsius(ice) => {
+        let end = solid_with_the_second(brine, &found);
+        match (found.ice, found.salt.map(|(_, at)| at), end) {
+            (Some(ice), Some(salt), Some(end)) if in_celsius(salt) > in_celsius(ice) => {
+                self.words.fill("blend.plain-salt-first", &[("salt", &t(salt)), ("end", &t(end))])
+            }
+            (Some(ice), Some(_), Some(end)) => {
+                self.words.fill("blend.plain-ice-first", &[("ice", &t(ice)), ("end", &t(end))])
+            }
+            (Some(ice), Some(salt), None) if in_celsius(salt) > in_celsius(ice) => {
                 self.words.fill("blend.salt-first", &[("salt", &t(salt)), ("ice", &t(ice))])
             }
-            (Some(ice), Some(salt)) => {
+            (Some(ice), Some(salt), None) => {
                 self.words.fill("blend.ice-first", &[("salt", &t(salt)), ("ice", &t(ice))])
             }
-            (Some(ice), None) => self.words.fill("blend.only-ice", &[("ice", &t(ice))]),
-            (None, Some(salt)) => self.words.fill("blend.only-salt", &[("salt", &t(salt))]),
-            (None, None) => String::new(),
+            (Some(ice), None, _) => self.words.fill("blend.only-ice", &[("ice", &t(ice))]),
+            (None, Some(salt), _) => self.words.fill("blend.only-salt", &[("salt", &t(salt))]),
+            (None, None, _) => String::new(),
         }
     }
 

@@ -2,6 +2,7 @@
 
 use message::{Arg, Message};
 use quantity::{celsius, cubic_metres, kelvins, kilograms, metres};
+use site::UnitSystem;
 
 use crate::Display;
 use crate::display::number;
@@ -18,11 +19,17 @@ impl Display {
         if let (SAID, Some(Arg::Text(text))) = (message.id(), message.arg("text")) {
             return text.clone();
         }
-        if !self.words.knows(message.id()) {
+        // A guess at the wrong unit is told to those who type the unit that it is about.
+        let id = match (self.units, message.id()) {
+            (UnitSystem::Si, "entry.below-freezing") => "entry.below-freezing-c",
+            (UnitSystem::Us, "entry.too-warm") => "entry.too-warm-f",
+            (_, id) => id,
+        };
+        if !self.words.knows(id) {
             return message.to_string();
         }
         let values: Vec<(&str, String)> = message.args().map(|(name, arg)| (name, self.shown(arg))).collect();
-        self.words.fill_with(message.id(), &values)
+        self.words.fill_with(id, &values)
     }
 
     fn shown(&self, arg: &Arg) -> String {
@@ -72,7 +79,6 @@ mod tests {
     use jiff::tz::TimeZone;
     use message::message;
     use quantity::gallons;
-    use site::UnitSystem;
 
     use super::*;
     use crate::words::{Language, Words};
@@ -88,5 +94,11 @@ mod tests {
         let numbers = [0.1 + 0.2, -20.0, 60_000.0, 2026.0, 1e12].map(plain);
         assert_eq!(numbers, ["0.3", "−20", "60,000", "2026", "1e12"]);
         assert_eq!(us.tell(&message!("no.such.text", a = 1)), "no.such.text (a = 1)");
+        // Who types °F is asked about °C entered as Fahrenheit, who types °C about the other.
+        let cold = message!("entry.below-freezing", freezes = celsius(-10.0), typed = (-15.0, 0));
+        assert!(us.tell(&cold).contains("−15 °C entered as Fahrenheit"));
+        assert!(!fr.tell(&cold).contains('F'), "{}", fr.tell(&cold));
+        let warm = message!("entry.too-warm", typed = (60.0, 0));
+        assert!(!us.tell(&warm).contains("Celsius") && fr.tell(&warm).contains("60 °F"));
     }
 }

@@ -44,6 +44,24 @@ fn advice_says_its_figures_and_sets_a_number_only_where_one_is_advised() {
     }
 }
 
+/// Weaker than 23.3 % ice comes first and stronger salt (CRC): a band on one side of it has no other solid at an end.
+#[test]
+fn a_bands_reason_names_ice_and_salt_only_where_each_is_first() {
+    let display = reader(Language::En, UnitSystem::Us);
+    let yard = yard();
+    for (low, target, high, is_told) in
+        [(22.8, 23.3, 23.8, true), (24.0, 25.0, 26.0, false), (20.0, 21.0, 22.0, false)]
+    {
+        let strength = |percent| chemistry::MassFraction::from_percent(percent).unwrap();
+        let spec =
+            site::Spec { low: strength(low), target: strength(target), high: strength(high), reason: None };
+        let teller = Teller { words: &display.words, display: &display, yard: &yard };
+        let told = teller.spec_reason(&spec);
+        assert_eq!(told != display.words.say("bench.reason"), is_told, "{told}");
+        assert_eq!(told.contains("makes ice at"), is_told, "{told}");
+    }
+}
+
 #[test]
 fn the_trims_number_has_the_decimals_of_its_smallest_step() {
     let mut yard = yard();
@@ -85,4 +103,18 @@ fn an_instrument_that_wandered_has_another_word_than_one_that_did_not() {
     let words =
         [Steadiness::Steady, Steadiness::Drifting, Steadiness::CheckNow].map(|word| teller.drift_word(word));
     assert!(words[0] != words[1] && words[1] != words[2] && words[0] != words[2], "{words:?}");
+}
+
+/// A plant that takes longer to its first brine in range than the plan allows is told of; a quarter of an hour is not.
+#[test]
+fn a_longer_start_than_the_plan_allows_is_told() {
+    let layout = plant::layouts::batch();
+    for display in readers() {
+        let teller =
+            report::run_words::RunTeller { words: &display.words, display: &display, layout: &layout };
+        let note = |minutes: f64| teller.startup_note(quantity::minutes(30.0), 60.0 * minutes);
+        assert!(note(116.0).unwrap().contains("30 min"), "{:?}", note(116.0));
+        assert_eq!(note(40.0), None);
+        assert_eq!(note(10.0), None);
+    }
 }

@@ -4,15 +4,15 @@
 
 mod common;
 
-use chemistry::MassFraction;
+use chemistry::{Brine, MassFraction, Salt};
 use common::{january, reader, readers, yard};
 use jiff::Timestamp;
-use quantity::{fahrenheit, in_cubic_metres, in_gallons, in_litres};
+use quantity::{celsius, fahrenheit, in_celsius, in_cubic_metres, in_gallons, in_litres};
 use report::Language;
 use report::chart::{
-    BuildUp, ColdToSpare, CoverChart, FreezeMap, ReadingsChart, Size, SpareRow, StrengthsChart, TankMark,
-    TankSection, Texture, build_up, cold_to_spare, cover_chart, freeze_map, readings_chart, strengths_chart,
-    tank_section,
+    BuildUp, ColdToSpare, CoverChart, FreezeMap, PhaseDiagram, ReadingsChart, Size, SpareRow, StrengthsChart,
+    TankMark, TankSection, Texture, build_up, cold_to_spare, cover_chart, freeze_map, in_its_ratio,
+    phase_diagram, readings_chart, strengths_chart, tank_section,
 };
 use roxmltree::{Document, Node};
 use site::{Spec, UnitSystem};
@@ -196,6 +196,83 @@ fn tanks_lie_on_the_freeze_map_by_strength_and_temperature() {
         assert_eq!(flags.len(), 5);
         for (one, other) in [(1, 3), (0, 1), (3, 2)] {
             assert!(flags[other] - flags[one] > 20.0, "{flags:?}");
+        }
+    }
+}
+
+/// Below −21.1 °C (CRC) all of plain brine is solid: no field of ice or of salt beside brine is named there, and the
+/// line of ice goes no deeper.
+#[test]
+fn below_the_eutectic_all_is_solid() {
+    let display = reader(Language::En, UnitSystem::Si);
+    let mark = |degrees: f64| TankMark {
+        label: "1".into(),
+        strength: MassFraction::from_percent(23.0).unwrap(),
+        temperature: celsius(degrees),
+        needs_act: false,
+    };
+    let marks = [mark(0.0), mark(-20.0)];
+    let y_of = |svg: &Document<'_>| {
+        let (top, base) = (centers(svg, "c-mark")[0].1, centers(svg, "c-mark")[1].1);
+        move |celsius: f64| top + (base - top) * celsius / -20.0
+    };
+    let zones = |svg: &Document<'_>| -> Vec<(String, f64)> {
+        let all = of_class(svg, "text", "c-zone").into_iter();
+        all.map(|text| (text.text().unwrap().to_owned(), at(text, "y"))).collect()
+    };
+    let checked = |svg: &Document<'_>, names: &[&str]| {
+        let end = y_of(svg)(-21.1);
+        let told = zones(svg);
+        for name in names {
+            assert!(told.iter().any(|(known, _)| known == name), "{name}: {told:?}");
+        }
+        for (name, y) in told {
+            assert_eq!(name == "all solid", y > end, "{name} at {y}, all solid from {end}");
+        }
+        end
+    };
+    for size in Size::ALL {
+        let map = FreezeMap { id: "m", marks: &marks, ahead: None, says: "" };
+        let drawn = freeze_map(&map, size, &display, &display.words);
+        well_formed(&drawn);
+        let svg = Document::parse(&drawn).unwrap();
+        checked(&svg, &["ice and brine", "salt drops out", "liquid", "all solid"]);
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(21.0).unwrap()).unwrap();
+        let places = in_its_ratio(&brine);
+        let end = chemistry::freezing::all_solid_below(&brine).unwrap();
+        let solid_below = [(places[0].0, end), (places[16].0, end)];
+        let of = PhaseDiagram {
+            id: "b",
+            axis: "",
+            points: &places,
+            solid_below: &solid_below,
+            marks: &marks,
+            ahead: None,
+            says: "",
+        };
+        let drawn = phase_diagram(&of, size, &display, &display.words);
+        well_formed(&drawn);
+        let svg = Document::parse(&drawn).unwrap();
+        let end = checked(&svg, &["ice and brine", "liquid", "all solid"]);
+        for line in of_class(&svg, "path", "c-curve") {
+            assert!(points(line).iter().all(|(_, y)| *y <= end + 0.3), "{:?} {end}", points(line));
+        }
+    }
+}
+
+/// Wherever salt comes first, ice is known below it, up to the strongest brine that is drawn.
+#[test]
+fn a_diagram_of_one_ratio_knows_both_to_its_end() {
+    for (nacl, mgcl2) in [(25.1, 0.0), (23.3, 0.0), (20.97, 3.0), (18.0, 5.0)] {
+        let part = |salt, percent| (salt, MassFraction::from_percent(percent).unwrap());
+        let salts = [part(Salt::SodiumChloride, nacl), part(Salt::MagnesiumChloride, mgcl2)];
+        let brine = Brine::blend(&salts).unwrap();
+        let places = in_its_ratio(&brine);
+        let known: Vec<_> = places.iter().filter_map(|(place, onset)| Some((*place, (*onset)?))).collect();
+        assert!(known.len() > 10, "{nacl} {mgcl2}: {places:?}");
+        for (place, onset) in known {
+            let (ice, (_, salt)) = (in_celsius(onset.ice.unwrap()), onset.salt.unwrap());
+            assert!(ice.min(in_celsius(salt)) > -24.0, "{nacl} {mgcl2} {place}: {onset:?}");
         }
     }
 }

@@ -177,3 +177,35 @@ fn the_liquids_account_counts_what_was_entered() {
     }
     assert_eq!(seen, 9);
 }
+
+/// What the criteria say of chloride is told with the figures, and as what can happen; tables and their notes name no
+/// unit that the reader did not choose.
+#[test]
+fn tables_tell_criteria_as_such_and_one_system_of_units() {
+    let yard = yard();
+    for display in readers() {
+        let teller = Teller { words: &display.words, display: &display, yard: &yard };
+        let notes: Vec<String> = tables(&yard, &teller).into_iter().flat_map(|table| table.notes).collect();
+        let notes = notes.join("\n");
+        for figure in ["230", "860", "250"] {
+            assert!(notes.contains(&format!("{figure} mg/L")), "{figure}: {notes}");
+        }
+        if display.words.language() == report::Language::En {
+            assert!(notes.contains(" can harm ") && !notes.contains(" harms "), "{notes}");
+        }
+        let others: &[&str] = match display.units {
+            UnitSystem::Us => &[" metric ton", "15.6", "°C", " liter"],
+            UnitSystem::Si => &["short ton", "60 °F", "°F", " gal"],
+        };
+        let heads: Vec<String> = tables(&yard, &teller)
+            .into_iter()
+            .flat_map(|table| table.columns.into_iter().map(|column| column.label))
+            .collect();
+        for other in others {
+            assert!(
+                !notes.contains(other) && !heads.iter().any(|head| head.contains(other)),
+                "{other}: {notes} {heads:?}"
+            );
+        }
+    }
+}

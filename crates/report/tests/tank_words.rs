@@ -2,6 +2,9 @@
 
 #![allow(clippy::unwrap_used, reason = "a test that cannot be set up must stop")]
 
+use chemistry::blend::Wanted;
+use chemistry::{Brine, MassFraction};
+use entry::blending::{water, work_out};
 use event::{Body, JarResult, JarTest};
 use jiff::tz::TimeZone;
 use planner::{TankStock, tank_stock};
@@ -76,6 +79,76 @@ fn a_mix_is_named_by_its_parts() {
     tank.unlike.clear();
     tank.volume = gallons(0.0);
     assert_eq!(telling(&yard, |teller| teller.tank_state(&tank, coldest)), "Empty.");
+}
+
+/// Every figure before °F that a text tells as a temperature, not as a difference.
+fn told_f(text: &str) -> Vec<f64> {
+    let before = |part: &str| part.rsplit([' ', '(']).next().unwrap_or_default().replace('−', "-");
+    let all = text.split(" °F").filter(|part| !part.ends_with(|end: char| !end.is_ascii_digit()));
+    all.filter_map(|part| before(part).parse().ok()).collect()
+}
+
+/// The eutectic of salt and water, −21.1 °C or −6 °F (CRC): below it all is solid, and "no ice" would be false.
+#[test]
+fn plain_brine_has_no_ice_below_its_eutectic() {
+    let yard = yard();
+    for half in 30..=53 {
+        let percent = f64::from(half) / 2.0;
+        let brine = Brine::sodium_chloride(MassFraction::from_percent(percent).unwrap()).unwrap();
+        let mut tank = bought(&yard);
+        tank.unlike = vec![Part { liquid: Liquid::Brine, mass: kilograms(250.0) }];
+        tank.first_solid = brine.first_solid().ok();
+        tank.mix = Some(brine);
+        let told = [
+            telling(&yard, |teller| teller.tank_state(&tank, None)),
+            telling(&yard, |teller| teller.between(&brine)),
+        ];
+        for text in told {
+            let figures = told_f(&text);
+            assert!(
+                !figures.is_empty() && figures.iter().all(|f| *f >= -6.0),
+                "{percent}: {figures:?} {text}"
+            );
+            assert!(text.contains("solid below −6 °F") && !text.contains("no ice"), "{percent}: {text}");
+        }
+    }
+}
+
+/// The same of a recipe, headline and facts: 25.1 % brine in the tank, nothing to add for 20 °F.
+#[test]
+fn a_recipe_of_plain_brine_promises_nothing_below_its_eutectic() {
+    let yard = yard();
+    let at = |percent: f64| Brine::sodium_chloride(MassFraction::from_percent(percent).unwrap()).unwrap();
+    for (percent, clear) in [(25.1, 20.0), (24.0, 10.0), (18.0, 10.0), (23.3, 0.0)] {
+        let wanted = Wanted {
+            ice_below: fahrenheit(clear),
+            clear_above: fahrenheit(clear),
+            at_least: gallons(0.0),
+            at_most: gallons(1000.0),
+        };
+        let there = (at(percent), kilograms(2000.0), celsius(0.0));
+        let advice = work_out(vec![water(1.0, celsius(10.0))], Some(&there), &wanted).unwrap();
+        let (words, display) = (Words::of(Language::En), Display::new(UnitSystem::Us, TimeZone::UTC));
+        let told = Teller { words: &words, display: &display, yard: &yard }.blend(&advice);
+        let mut texts: Vec<String> =
+            told.facts.iter().map(|(name, value)| format!("{name} {value}")).collect();
+        texts.push(told.between);
+        for text in &texts {
+            assert!(
+                told_f(text).iter().all(|f| *f >= -6.0) && !text.contains("no ice"),
+                "{percent}: {texts:?}"
+            );
+        }
+    }
+    // A band no plain brine can keep: 25 % is not ice-free down to −10 °F.
+    let wanted = Wanted {
+        ice_below: fahrenheit(-10.0),
+        clear_above: fahrenheit(20.0),
+        at_least: gallons(0.0),
+        at_most: gallons(300.0),
+    };
+    let there = (at(25.0), kilograms(1200.0), celsius(0.0));
+    assert!(work_out(vec![water(1.0, celsius(10.0))], Some(&there), &wanted).is_err());
 }
 
 #[test]

@@ -133,6 +133,10 @@ impl Reason {
 /// assert_eq!(verdict(&reasons(&outlook, &limits)), Verdict::Pretreat);
 /// outlook.pavement = fahrenheit(14.9);
 /// assert_eq!(verdict(&reasons(&outlook, &limits)), Verdict::DoNot);
+/// // Freezing rain washes brine off and glazes over it: not by this program's advice, whatever the pavement.
+/// (outlook.pavement, outlook.freezing_rain) = (fahrenheit(25.0), true);
+/// assert_eq!(reasons(&outlook, &limits)[0], Reason::FreezingRain);
+/// assert_eq!(verdict(&reasons(&outlook, &limits)), Verdict::DoNot);
 /// ```
 pub fn reasons(outlook: &Outlook, limits: &Limits) -> Vec<Reason> {
     let mut found = Vec::new();

@@ -158,7 +158,10 @@ pub fn is_alike(one: &str, other: &str) -> bool {
 /// use site::people::{Unfit, fit_pin};
 /// assert_eq!(fit_pin("4071"), Ok(()));
 /// assert_eq!(fit_pin("123"), Err(Unfit::PinDigits));
-/// assert_eq!(fit_pin("3456"), Err(Unfit::PinPlain));
+/// for plain in ["3456", "1212", "121212", "4321", "1111", "1987"] {
+///     assert_eq!(fit_pin(plain), Err(Unfit::PinPlain), "{plain}");
+/// }
+/// assert_eq!(fit_pin("19871"), Ok(()));
 /// ```
 ///
 /// # Errors
@@ -179,6 +182,15 @@ pub fn fit_pin(pin: &str) -> Result<(), Unfit> {
 }
 
 /// Whether a password may be used.
+///
+/// ```
+/// use site::people::{Unfit, fit_password};
+/// // Characters, not letters: digits and signs count as well.
+/// assert_ne!(fit_password("7193 7193!", "Ines"), Err(Unfit::PasswordLetters));
+/// assert_eq!(fit_password("7193 719!", "Ines"), Err(Unfit::PasswordLetters));
+/// assert_eq!(fit_password(&"x".repeat(201), "Ines"), Err(Unfit::PasswordLetters));
+/// assert_ne!(fit_password(&"x".repeat(200), "Ines"), Err(Unfit::PasswordLetters));
+/// ```
 ///
 /// # Errors
 /// [`Unfit::PasswordLetters`], [`Unfit::PasswordName`], [`Unfit::PasswordCommon`]: fewer than some hundred million

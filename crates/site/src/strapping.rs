@@ -298,7 +298,9 @@ impl Tell for ShapeError {
                     Measure::StraightLength => "site.tank.straight_length",
                     Measure::EndDepth => "site.tank.end_depth",
                 });
-                message!("site.tank.size", what = what, metres = *metres, most = LONGEST_M)
+                // What is no length stays the number it is.
+                let size = if metres.is_finite() { Arg::LengthM(*metres) } else { Arg::Number(*metres) };
+                message!("site.tank.size", what = what, size = size, most = Arg::LengthM(LONGEST_M))
             }
             ShapeError::Ratio { what, value } => {
                 let (accepted, name) = (

@@ -227,7 +227,7 @@ pub fn run_to_booked(chromium: &mut Chromium, hand: Hand, script: Script) -> Res
         }
         let has_value = tab.ask("!!document.querySelector('[data-form=run-step] [name=value]')")?;
         // The steps that take time have a moment of it here.
-        if matches!(step.as_str(), "circulation" | "build_up") {
+        if matches!(step.as_str(), "circulation" | "build_up" | "circulate") {
             std::thread::sleep(Duration::from_millis(800));
         }
         if has_value == Value::Bool(true) {

@@ -14,6 +14,11 @@ const ROUNDS: usize = 60;
 
 /// Steps of Newton's method for the amounts of the solids.
 const NEWTON_STEPS: usize = 80;
+/// Steps up from the coldest temperature to the last liquid, K.
+const STEP_UP: f64 = 1.0;
+
+/// Steps in a row that come no nearer: below the last liquid they creep along its edge and never arrive.
+const MOST_STUCK: usize = 8;
 
 /// The phases of a brine at a temperature, by mass; the shares and the liquid's parts add to one.
 #[derive(Debug, Clone, PartialEq)]
@@ -64,7 +69,8 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
 /// Where the last liquid of a brine is gone, all of it solid below: its eutectic.
 ///
 /// # Equation
-/// The coldest temperature at which [`assemblage`] finds liquid, by [`root::edge`].
+/// The coldest temperature at which [`assemblage`] finds liquid, by steps up from the coldest covered and
+/// [`root::edge`]; as many solids as salts are there just above it, as the phase rule has it, and ice is one of them.
 ///
 /// # Range
 /// −55…40 °C.
@@ -76,7 +82,8 @@ pub fn assemblage(brine: &Brine, temperature: ThermodynamicTemperature) -> Resul
 /// As [`super::onset`].
 ///
 /// # Errors
-/// [`Error::NotCovered`] where liquid is left at −55 °C, and for brines that nothing is known of at 40 °C.
+/// [`Error::NotCovered`] where liquid is left at −55 °C, for brines that nothing is known of at 40 °C, and where no
+/// equilibrium is found though liquid must be there.
 ///
 /// # Examples
 /// ```
@@ -92,7 +99,18 @@ pub fn last_liquid(brine: &Brine) -> Result<ThermodynamicTemperature, Error> {
         let reason = "chemistry.why.liquid_to_the_end";
         return Err(Error::NotCovered { what: "chemistry.last_liquid", reason });
     }
-    Ok(celsius(root::edge(has_liquid, WARMEST_CELSIUS, COLDEST_CELSIUS, 1e-4)))
+    let mut dry = COLDEST_CELSIUS;
+    while !has_liquid(dry + STEP_UP) {
+        dry += STEP_UP;
+    }
+    let end = root::edge(has_liquid, dry + STEP_UP, dry, 1e-4);
+    // Of several salts, with fewer solids than salts or without ice there is liquid further down, and none was found.
+    let (there, salts) = (assemblage(brine, celsius(end))?, brine.dissolved().count());
+    if salts > 1 && (there.solids.len() < salts || there.of(Solid::Ice) <= 0.0) {
+        let reason = "chemistry.why.no_liquid";
+        return Err(Error::NotCovered { what: "chemistry.last_liquid", reason });
+    }
+    Ok(celsius(end))
 }
 
 /// The same with parameters as published, or as a fit tries them.
@@ -110,7 +128,7 @@ pub fn assemblage_with(
     let content = Content::of(brine);
     let at = At::kelvin(t + ZERO_CELSIUS, adjustment);
     let none = Error::NotCovered { what: "chemistry.equilibrium", reason: "chemistry.why.no_liquid" };
-    let found = settled(&content, &at).ok_or(none)?;
+    let found = settled(&content, &at, |_| true).ok_or(none)?;
     let whole = content.mass();
     let pairs: Vec<(&Mineral, f64)> = found.iter().map(|(place, x)| (&solids::all()[*place], *x)).collect();
     let left = content.without(&pairs);
@@ -126,8 +144,27 @@ pub fn assemblage_with(
     })
 }
 
-/// Which solids are there, mol per kilogram of brine.
-fn settled(content: &Content, at: &At) -> Option<Vec<(usize, f64)>> {
+/// ln of the ion product over the solubility product of the solids that a choice takes, the most of them, in the liquid
+/// that is left when all others have settled; none where no liquid is left.
+pub(super) fn saturation_beside(
+    content: &Content,
+    celsius: f64,
+    takes: impl Fn(Solid) -> bool,
+) -> Option<(Solid, f64)> {
+    let at = At::kelvin(celsius + ZERO_CELSIUS, Adjustment::fitted());
+    let gone = settled(content, &at, |solid| !takes(solid))?;
+    let pairs: Vec<(&Mineral, f64)> = gone.iter().map(|(place, x)| (&solids::all()[*place], *x)).collect();
+    let m = content.without(&pairs).molalities();
+    let found = at.model.activities(&m);
+    (0..solids::all().len())
+        .map(|place| (place, solid_of(solids::all()[place].name)))
+        .filter(|(place, solid)| takes(*solid) && !is_slow(*solid) && solids::all()[*place].is_of(&m))
+        .map(|(place, solid)| (solid, at.saturation(place, &m, &found)))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+/// Which solids are there of those that may come, mol per kilogram of brine.
+fn settled(content: &Content, at: &At, may_come: impl Fn(Solid) -> bool) -> Option<Vec<(usize, f64)>> {
     let mut there: Vec<(usize, f64)> = Vec::new();
     for _ in 0..ROUNDS {
         let pairs: Vec<(&Mineral, f64)> =
@@ -138,6 +175,7 @@ fn settled(content: &Content, at: &At) -> Option<Vec<(usize, f64)>> {
             .filter(|place| {
                 there.iter().all(|(known, _)| known != place)
                     && !is_slow(solid_of(solids::all()[*place].name))
+                    && may_come(solid_of(solids::all()[*place].name))
                     && solids::all()[*place].is_of(&m)
             })
             .map(|place| {
@@ -189,6 +227,7 @@ fn amounts(content: &Content, at: &At, there: &mut [(usize, f64)]) -> Option<()>
     };
     let mut x: Vec<f64> = there.iter().map(|(_, x)| *x).collect();
     let mut now = over(&x)?;
+    let mut stuck = 0;
     for _ in 0..NEWTON_STEPS {
         let worst = now.iter().fold(0.0f64, |most, value| most.max(value.abs()));
         if worst < SATURATED * 0.1 {
@@ -225,6 +264,11 @@ fn amounts(content: &Content, at: &At, there: &mut [(usize, f64)]) -> Option<()>
                 most < worst || share < 1e-3
             });
             if let Some(found) = better {
+                let is_better = found.iter().all(|value| value.abs() < worst);
+                stuck = if is_better { 0 } else { stuck + 1 };
+                if stuck > MOST_STUCK {
+                    return None;
+                }
                 (x, now) = (next, found);
                 break;
             }

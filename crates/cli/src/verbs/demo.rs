@@ -146,10 +146,11 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
     if args.people {
         make_people(&people, clock.now(), &words)?;
     }
+    let procedures = input::procedures(&[], &yard)?;
     let app = App::new(AppOptions {
         yard,
         rates,
-        procedures: input::procedures(&[])?,
+        procedures,
         ledger: Arc::new(ledger),
         forecasts,
         clock,

@@ -1,9 +1,9 @@
 //! `doctor`: everything wrong with a yard file, at once.
 
+use message::Tell;
 use serde_json::json;
 
 use crate::args;
-use crate::errors::sentence;
 use crate::input;
 use crate::outcome::{Done, Failure, Outcome, print};
 
@@ -15,10 +15,12 @@ pub fn run(args: &args::Doctor) -> Outcome {
     }
     let path = &args.yard;
     let name = path.display().to_string();
-    let found = site::yard_file::read_yard(&input::text(path)?, &name);
+    let text = input::text(path)?;
+    let found = site::yard_file::read_yard(&text, &name);
+    let display = input::display_of_file(&text);
     let mut problems: Vec<String> = Vec::new();
     match &found {
-        Err(found) => problems.extend(found.iter().map(sentence)),
+        Err(found) => problems.extend(found.iter().map(|problem| display.tell(&problem.message()))),
         Ok(yard) => {
             if let Err(Failure::Input(text)) = input::rates(yard) {
                 problems.push(text);

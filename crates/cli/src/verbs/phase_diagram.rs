@@ -2,9 +2,10 @@
 //! drawing.
 
 use chemistry::equilibrium::{Onset, onset};
+use chemistry::freezing::{all_solid_below, on_cooling};
 use chemistry::recipe::reference_temperature;
 use chemistry::{Brine, Error, MassFraction, Salt, root};
-use quantity::{in_celsius, in_kelvins, in_kilograms, litres};
+use quantity::{ThermodynamicTemperature, in_celsius, in_kelvins, in_kilograms, litres};
 use report::Display;
 use report::chart::{PhaseDiagram, Size, phase_diagram};
 use site::UnitSystem;
@@ -17,6 +18,8 @@ use crate::outcome::{Done, Failure, Outcome, print};
 
 /// Fewest and most points.
 const POINTS: std::ops::RangeInclusive<usize> = 2..=5000;
+/// Places at which the last liquid is looked for.
+const ENDS: usize = 24;
 /// What a drawing in a file needs of the pages' style: one set of colours, light.
 const STYLE: &str = "text{font:14px sans-serif;fill:#17242b}.c-tick{fill:#4c5b62}.c-end{text-anchor:end}\
     .c-mid,.c-zone{text-anchor:middle}.c-zone{font-style:italic}.c-axis{stroke:#4c5b62}.c-liquid{fill:#d7e6e4}\
@@ -52,14 +55,30 @@ pub fn run(args: &args::PhaseDiagram, units: Option<Units>) -> Outcome {
     let onsets: Vec<Result<Onset, Error>> = points.iter().map(|point| onset(&point.brine)).collect();
     print(&table(head, &points, &onsets)?)?;
     if let Some(path) = &args.svg {
-        let drawn: Vec<(f64, Option<Onset>)> = points
+        // At equilibrium, where the table has the liquid as it is.
+        let drawn: Vec<(f64, Option<Onset>)> =
+            points.iter().map(|point| (point.place, on_cooling(&point.brine).ok())).collect();
+        // A trace of another salt keeps liquid far below the eutectic of the first: ends of one salt alone are no
+        // part of the line between.
+        let is_mixed = points.iter().any(|point| point.brine.only_salt().is_none());
+        let solid_below: Vec<(f64, ThermodynamicTemperature)> = points
             .iter()
-            .zip(&onsets)
-            .map(|(point, onset)| (point.place, onset.as_ref().ok().copied()))
+            .step_by(points.len().div_ceil(ENDS))
+            .chain(points.last())
+            .filter(|point| point.brine.strength().fraction() > 0.0)
+            .filter(|point| !is_mixed || point.brine.only_salt().is_none())
+            .filter_map(|point| Some((point.place, all_solid_below(&point.brine).ok()?)))
             .collect();
         let display = Display::new(units.map_or(UnitSystem::Us, input::system), jiff::tz::TimeZone::UTC);
-        let of =
-            PhaseDiagram { id: "blend", axis: &axis, points: &drawn, marks: &[], ahead: None, says: &axis };
+        let of = PhaseDiagram {
+            id: "blend",
+            axis: &axis,
+            points: &drawn,
+            solid_below: &solid_below,
+            marks: &[],
+            ahead: None,
+            says: &axis,
+        };
         let svg = phase_diagram(&of, Size::Wide, &display, &input::words());
         let svg = svg.replacen("<svg ", "<svg xmlns=\"http://www.w3.org/2000/svg\" ", 1);
         let svg = svg.replacen('>', &format!("><style>{STYLE}</style>"), 1);

@@ -2,7 +2,7 @@
 
 use chemistry::Estimate;
 use chemistry::equilibrium::last_liquid;
-use chemistry::freezing::{FirstSolid, Solid};
+use chemistry::freezing::{FirstSolid, Solid, all_solid_below, on_cooling};
 use chemistry::phases::Phases;
 use chemistry::properties::{Properties, properties};
 use chemistry::{Brine, Error, MassFraction, Salt, density, recipe};
@@ -85,7 +85,7 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
     let what = if dissolved.is_empty() { "Water".to_string() } else { dissolved.join(", ") };
     let mut lines = vec![format!("{what} by mass, at {}.", both(temperature, si))];
     match &all.first_solid {
-        Ok(first) => lines.extend(freezing_lines(first, si)),
+        Ok(first) => lines.extend(freezing_lines(brine, first, si)),
         Err(error) => lines.push(format!("Not predicted: {}.", sentence(error))),
     }
     if let Ok(phases) = all.phases.as_ref()
@@ -93,7 +93,7 @@ fn lines(brine: &Brine, temperature: ThermodynamicTemperature, all: &Properties,
     {
         lines.push(phase_line(phases));
     }
-    if let Ok(last) = last_liquid(brine) {
+    if let Ok(last) = all_solid_below(brine) {
         lines.push(format!("All of it is solid below {}.", both(last, si)));
     }
     if let Some(index) = all.gypsum_index {
@@ -195,7 +195,9 @@ fn recipe_lines(brine: &Brine, si: bool) -> Vec<String> {
     }
 }
 
-fn freezing_lines(first: &FirstSolid, si: bool) -> Vec<String> {
+/// The first solid, and where ice comes beside salt, as far as there is liquid left then.
+fn freezing_lines(brine: &Brine, first: &FirstSolid, si: bool) -> Vec<String> {
+    let last = all_solid_below(brine).ok();
     let what = match first.solid {
         Solid::Ice => "ice".to_string(),
         Solid::IceOrHydrohalite => "ice or salt crystals (it cannot be said which)".to_string(),
@@ -208,9 +210,16 @@ fn freezing_lines(first: &FirstSolid, si: bool) -> Vec<String> {
         number(in_kelvins(first.uncertainty) * 1.8, 1)
     )];
     if let (Solid::IceOrHydrohalite, Some(ice), Some((_, salt))) = (first.solid, first.ice, first.salt) {
-        lines.push(format!("Ice would come at {}, hydrohalite at {}.", both(ice, si), both(salt, si)));
-    } else if let (Some(ice), false) = (first.ice, first.solid == Solid::Ice) {
-        lines.push(format!("Ice would not come before {}.", both(ice, si)));
+        let held = |at: ThermodynamicTemperature| match last {
+            Some(last) if in_celsius(last) > in_celsius(at) => last,
+            _ => at,
+        };
+        lines.push(format!("Ice comes at {}, hydrohalite at {}.", both(held(ice), si), both(held(salt), si)));
+    } else if first.solid != Solid::Ice
+        && let Some(ice) = on_cooling(brine).ok().and_then(|found| found.ice)
+        && last.is_none_or(|last| in_celsius(ice) > in_celsius(last) + 0.1)
+    {
+        lines.push(format!("Beside the salt, ice comes at {}.", both(ice, si)));
     }
     lines
 }

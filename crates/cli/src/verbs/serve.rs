@@ -65,7 +65,7 @@ pub fn run(args: &args::Serve) -> Outcome {
             trouble: trouble.map(message::said),
         });
     }
-    let procedures = input::procedures(&args.procedure)?;
+    let procedures = input::procedures(&args.procedure, &yard)?;
     let mqtt = args.practice_mqtt.as_deref().map(broker).transpose()?;
     let database = args.database.display().to_string();
     if database.contains("://") {

@@ -2,6 +2,25 @@
 
 use super::folder::*;
 
+/// Below −21.1 °C, −6 °F, all of plain brine is solid (CRC): nothing is told to happen there.
+#[test]
+fn plain_brine_is_told_no_ice_below_its_eutectic() {
+    let folder = Folder::new();
+    for percent in ["10", "20", "22.8", "23.2", "23.4", "24", "25", "26.5"] {
+        let told = folder.expect(&["properties", "--strength-pct", percent, "--temp-f", "40"], 0, &[]);
+        assert!(!told.contains("Ice would") && told.contains("All of it is solid below −6.0 °F"), "{told}");
+        for before in told.split(" °F").map(|text| text.rsplit(' ').next().unwrap_or_default()) {
+            let Some(below) = before.strip_prefix('−') else { continue };
+            assert!(below.parse::<f64>().unwrap() < 6.15, "{before}: {told}");
+        }
+    }
+    let blend = ["properties", "--strength-pct", "20.97", "--mgcl2-pct", "3", "--temp-f", "40"];
+    // ColdChem has 24.7 % ice at −22.74 °C, −8.9 °F (blend_phases.csv).
+    let told = folder.expect(&blend, 0, &[]);
+    assert!(told.contains("Beside the salt, ice comes at −7.5 °F"), "{told}");
+    assert!(told.contains("All of it is solid below −3"), "{told}");
+}
+
 /// W12 of the worked examples, and what cannot be done so.
 #[test]
 fn a_tank_is_put_right() {

@@ -12,7 +12,7 @@ fn the_demo_prints_both_plans_and_starts_again_on_its_folder() {
         let out = folder.expect(&["demo", "--print-only", "--folder", "demo"], 0, &[]);
         assert_eq!(out.matches("Storm plan for").count(), 2);
         assert!(
-            out.contains("32.004 mm")
+            out.contains("1.26 in (melted)")
                 && out.contains("Pretreat with caution")
                 && out.contains("Do not pretreat")
         );

@@ -1,6 +1,6 @@
 //! Charts of several pages, each in both sizes, with what it says and its key.
 
-use chemistry::freezing::Solid;
+use chemistry::freezing::{Solid, all_solid_below};
 use chemistry::{Brine, recipe};
 use planner::outlook::RoadHour;
 use planner::{Plan, TankStock};
@@ -101,7 +101,15 @@ pub(crate) fn blend_map(
     }];
     let words = &visitor.words;
     let axis = words.say("chart.strength-axis");
-    let drawing = PhaseDiagram { id, axis, points: &points, marks: &marks, ahead, says };
+    // The same at every strength of one ratio.
+    let end = all_solid_below(brine).ok();
+    let solid_below: Vec<_> = [points.first(), points.last()]
+        .into_iter()
+        .flatten()
+        .filter_map(|(place, _)| Some((*place, end?)))
+        .collect();
+    let drawing =
+        PhaseDiagram { id, axis, points: &points, solid_below: &solid_below, marks: &marks, ahead, says };
     let draw = |size| phase_diagram(&drawing, size, &visitor.display, words);
     let mut entries = vec![("k-line", "chart.key.salt-line"), ("k-ice-line", "chart.key.ice-line")];
     if ahead.is_some() {

@@ -291,7 +291,7 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
     Field {
         control,
         name: sent.clone(),
-        label: words.say(ask.spec.label).to_owned(),
+        label: words.say(visitor.display.at_reference(ask.spec.label)).to_owned(),
         unit: unit_text(visitor, ask, if *sent == names[0] { us } else { !us }),
         value,
         is_tight: choices.len() > 2 && choices.iter().all(|one| one.label.len().max(one.note.len()) < 22),

@@ -202,9 +202,15 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     let in_spec =
         found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, &tank, *w));
     let asks = query.strength_pct.as_deref().is_some_and(|typed| !typed.trim().is_empty());
-    let key = if asks { "right.in-spec-before" } else { "right.in-spec" };
-    let in_spec =
-        in_spec.map(|(strength, _)| words.fill(key, &[("strength", &visitor.display.strength(strength))]));
+    let in_spec = in_spec.map(|(strength, from)| {
+        // Only what was measured is told as a fact.
+        let key = match from {
+            _ if asks => "right.in-spec-before",
+            StrengthFrom::Sample { is_doubted: false, .. } => "right.in-spec",
+            _ => "right.expected-in-spec",
+        };
+        words.fill(key, &[("strength", &visitor.display.strength(strength))])
+    });
     let (mut problems, mut told, mut refusal) = (Vec::new(), None, None);
     let mut unpredicted = matches!(found, Err(Refusal::NotPredicted(_)));
     match read(visitor, books, query) {
@@ -291,6 +297,12 @@ fn fields(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery) -> Vec<F
         value: typed.clone().unwrap_or(known),
     };
     let strength = prefilled.strength.map_or_else(String::new, |(strength, _)| plain(strength.percent(), 2));
+    let strength_label = match prefilled.strength {
+        Some((_, StrengthFrom::Estimate | StrengthFrom::Corrected(_))) if query.strength_pct.is_none() => {
+            "right.strength-expected"
+        }
+        _ => "right.strength",
+    };
     let water = visitor.app.yard.plant.water_temperature;
     let (volume_field, temp_field, with_field) = if us {
         (
@@ -307,7 +319,7 @@ fn fields(visitor: &Visitor, prefilled: &Prefilled, query: &RightQuery) -> Vec<F
     };
     let sure = plain(prefilled.uncertainty.percent(), 2);
     vec![
-        field("strength_pct", "right.strength", &query.strength_pct, strength),
+        field("strength_pct", strength_label, &query.strength_pct, strength),
         field("target_pct", "right.target", &query.target_pct, plain(prefilled.target.percent(), 2)),
         volume_field,
         temp_field,

@@ -148,7 +148,8 @@ impl Look<'_> {
         None
     }
 
-    /// Temperature at which the liquid of an entry begins to freeze, °C; none where its strength is not known.
+    /// Temperature at which the liquid of an entry begins to freeze, °C, salt gone from it before or not; none where
+    /// its strength is not known.
     fn freezes_at(&self, body: &Body) -> Option<f64> {
         let stated = match body {
             Body::MakingRun(b) => Some(b.strength_pct),
@@ -165,7 +166,7 @@ impl Look<'_> {
             }
         };
         let brine = Brine::sodium_chloride(strength).ok()?;
-        freezing::first_solid(&brine).ok()?.ice.map(in_celsius)
+        freezing::on_cooling(&brine).ok()?.ice.map(in_celsius)
     }
 }
 

@@ -88,6 +88,17 @@ fn a_tank_is_loaded_from_when_it_is_measured_in_spec() {
     season.add(6.0, back("1", "T1", 40.0));
     let held = standing(&season);
     assert!(held.may_load(), "{held:?}");
+    // Up to a twentieth of what is there now may come in after it.
+    let after = |gal: f64| {
+        let mut season = Season::default();
+        season.add(0.0, made("1", 1500.0, 23.3));
+        season.add(1.0, reading("1", 23.3, 0.2));
+        season.add(2.0, made("1", gal, 23.3));
+        standing(&season)
+    };
+    // g/(1,500 + g): 4 % is 62.5 gal, 6 % is 95.7 gal.
+    assert!(after(62.5).may_load(), "{:?}", after(62.5));
+    assert_eq!(after(95.7), Standing::NotMeasured);
     season.add(7.0, made("1", 300.0, 23.3));
     assert_eq!(standing(&season), Standing::NotMeasured);
     assert_eq!(entry::ticket::standing(&yard, &Books::opening(&yard), "4"), Some(Standing::Bought));

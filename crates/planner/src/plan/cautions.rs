@@ -35,7 +35,7 @@ pub enum Caution {
         /// Index of the storm in the plan.
         storm: usize,
     },
-    /// The road gets colder than salt brine can melt, before or after the last pass.
+    /// The road gets colder than the yard's limit for salt brine (`policy.block_below`), before or after the last pass.
     MayRefreeze {
         /// First hour in which it does.
         at: Timestamp,

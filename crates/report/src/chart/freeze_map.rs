@@ -15,6 +15,13 @@ const STRENGTHS: (f64, f64) = (16.0, 28.0);
 /// Coldest and warmest temperature drawn, °C: about −12 and 46 °F, where no tank is warmer.
 const TEMPERATURES: (f64, f64) = (-24.5, 8.0);
 
+/// Where the last liquid of salt brine is gone, °C (CRC): below it there is neither ice beside brine nor salt beside
+/// brine.
+const EUTECTIC_CELSIUS: f64 = -21.1;
+/// Where the names of the fields of ice and of salt, and of the field of both, are written, °C.
+const ZONES: f64 = -18.5;
+const SOLID: f64 = -23.3;
+
 /// A tank on the map.
 #[derive(Debug, Clone)]
 pub struct TankMark {
@@ -62,25 +69,28 @@ pub fn freeze_map(map: &FreezeMap<'_>, size: Size, display: &Display, words: &Wo
         curve(weakest, EUTECTIC_PERCENT, 40).into_iter().map(|(w, c)| (x.at(w), y.at(value(c)))).collect();
     let salt: Vec<(f64, f64)> = (0..=60)
         .filter_map(|n| {
-            let c = -21.1 + (warmest + 21.1) * f64::from(n) / 60.0;
+            let c = EUTECTIC_CELSIUS + (warmest - EUTECTIC_CELSIUS) * f64::from(n) / 60.0;
             let w = freezing::strength_saturated_at(celsius(c)).ok()?.percent();
             Some((x.at(w), y.at(value(c))))
         })
         .collect();
-    areas(&mut canvas, &id, &ice, &salt, &x, &y);
+    let end = y.at(value(EUTECTIC_CELSIUS));
+    areas(&mut canvas, &id, (&ice, &salt), (&x, &y), end);
     if let Some([low, high]) = map.ahead {
         let (top, base) = (y.held(display.temperature_value(high)), y.held(display.temperature_value(low)));
         canvas.rect("c-band", x.start, top, x.end - x.start, (base - top).max(2.0));
     }
     canvas.path("c-curve", &ice, false, None);
     canvas.path("c-curve", &salt, false, None);
+    canvas.line("c-axis", (x.start, end), (x.end, end));
     axes(&mut canvas, &x, &y, size, display, words, (width, height));
     let zone = |canvas: &mut Canvas, key: &str, w: f64, c: f64| {
         canvas.text("c-zone", x.at(w), y.at(value(c)), words.say(key));
     };
-    zone(&mut canvas, "chart.zone.ice", f64::midpoint(weakest, 21.0), -21.5);
+    zone(&mut canvas, "chart.zone.ice", f64::midpoint(weakest, 21.0), ZONES);
     zone(&mut canvas, "chart.zone.liquid", f64::midpoint(weakest, 21.0), TEMPERATURES.1 - 4.0);
-    zone(&mut canvas, "chart.zone.salt", f64::midpoint(24.0, strongest), -21.5);
+    zone(&mut canvas, "chart.zone.salt", f64::midpoint(24.0, strongest), ZONES);
+    zone(&mut canvas, "chart.zone.solid", f64::midpoint(weakest, strongest), SOLID);
     if let Some([low, high]) = map.ahead {
         let values = [("low", display.temperature(low)), ("high", display.temperature(high))];
         let middle =
@@ -103,20 +113,32 @@ fn curve(from: f64, to: f64, steps: u32) -> Vec<(f64, f64)> {
         .collect()
 }
 
-fn areas(canvas: &mut Canvas, id: &str, ice: &[(f64, f64)], salt: &[(f64, f64)], x: &Axis, y: &Axis) {
+/// The fields: liquid, ice beside brine, salt beside brine, and below the last liquid both.
+fn areas(
+    canvas: &mut Canvas,
+    id: &str,
+    (ice, salt): (&[(f64, f64)], &[(f64, f64)]),
+    (x, y): (&Axis, &Axis),
+    end: f64,
+) {
     let mut liquid = vec![(x.start, y.end)];
     liquid.extend(ice);
     liquid.extend(salt);
     canvas.path("c-liquid", &liquid, true, None);
     let foot = ice.last().map_or(x.end, |p| p.0);
-    let mut frozen = vec![(x.start, y.start)];
+    let mut frozen = vec![(x.start, end)];
     frozen.extend(ice);
-    frozen.push((foot, y.start));
-    canvas.path("c-ice", &frozen, true, Some(&format!("{id}-ice")));
-    let mut dropped = vec![(foot, y.start)];
+    frozen.push((foot, end));
+    let mut dropped = vec![(foot, end)];
     dropped.extend(salt);
-    dropped.extend([(x.end, y.end), (x.end, y.start)]);
-    canvas.path("c-salt", &dropped, true, Some(&format!("{id}-salt")));
+    dropped.extend([(x.end, y.end), (x.end, end)]);
+    let solid = [(x.start, end), (x.end, end), (x.end, y.start), (x.start, y.start)];
+    for (class, fields) in [("c-ice", [&frozen[..], &solid]), ("c-salt", [&dropped[..], &solid])] {
+        let pattern = format!("{id}-{}", class.trim_start_matches("c-"));
+        for field in fields {
+            canvas.path(class, field, true, Some(&pattern));
+        }
+    }
 }
 
 fn axes(

@@ -1,8 +1,10 @@
 //! The phase diagram of a blend: how strong it is against temperature, where ice and where salt appear, tanks as marks.
 //!
-//! Both lines are drawn to the end, for each says what happens in the liquid as it is: which comes first is the upper.
+//! Both lines are drawn at equilibrium: beside what came first. The upper comes first, and below the last liquid all is
+//! solid.
 
 use chemistry::equilibrium::{Onset, onset};
+use chemistry::freezing::{Solid, on_cooling};
 use chemistry::{Brine, MassFraction, Salt};
 use quantity::{ThermodynamicTemperature, celsius, in_celsius};
 
@@ -25,6 +27,8 @@ pub struct PhaseDiagram<'a> {
     pub axis: &'a str,
     /// Places along the bottom, rising, with where ice and salt appear there; none where salt is out at 40 °C already.
     pub points: &'a [(f64, Option<Onset>)],
+    /// Below this all is solid, by places along the bottom; empty where it is not known.
+    pub solid_below: &'a [(f64, ThermodynamicTemperature)],
     /// Tanks; of each its place along the bottom stands in `strength`.
     pub marks: &'a [TankMark],
     /// Coldest and warmest air ahead.
@@ -35,6 +39,8 @@ pub struct PhaseDiagram<'a> {
 
 /// Points of a blend's own diagram.
 const POINTS: usize = 16;
+/// Beside salt, ice is worked out at every third of them.
+const APART: usize = 3;
 
 /// A blend's salts in their ratio, from half its strength to a quarter more, with where ice and salt appear.
 pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
@@ -47,12 +53,52 @@ pub fn in_its_ratio(brine: &Brine) -> Vec<(f64, Option<Onset>)> {
         Brine::blend(&Salt::ALL.into_iter().map(part).collect::<Result<Vec<_>, _>>().ok()?).ok()
     };
     let (low, high) = (0.5 * whole, (1.25 * whole).min(0.45));
-    (0..=POINTS)
+    let all: Vec<(f64, Brine, Option<Onset>)> = (0..=POINTS)
         .filter_map(|n| {
             let strength = low + (high - low) * n as f64 / POINTS as f64;
-            Some((100.0 * strength, onset(&thinned(strength)?).ok()))
+            let one = thinned(strength)?;
+            Some((100.0 * strength, one, onset(&one).ok()))
         })
-        .collect()
+        .collect();
+    let strongest = all.iter().rposition(|(.., found)| found.is_some()).unwrap_or(0);
+    let mut beside_ice = None;
+    let mut told = |n: usize, one: &Brine, alone: Onset| {
+        let is_ice_first = alone.ice >= alone.salt.map(|(_, at)| at);
+        if is_ice_first {
+            // Of one ratio the liquid beside ice is the same, whatever the strength: so is where its salt comes.
+            Onset { salt: *beside_ice.get_or_insert_with(|| salt_beside(one)), ..alone }
+        } else if (strongest - n).is_multiple_of(APART) {
+            on_cooling(one).unwrap_or(alone)
+        } else {
+            Onset { ice: None, ..alone }
+        }
+    };
+    let mut points: Vec<(f64, Option<Onset>)> = all
+        .iter()
+        .enumerate()
+        .map(|(n, (place, one, alone))| (*place, alone.map(|alone| told(n, one, alone))))
+        .collect();
+    between_known(&mut points);
+    points
+}
+
+/// Where salt comes beside ice.
+fn salt_beside(brine: &Brine) -> Option<(Solid, ThermodynamicTemperature)> {
+    on_cooling(brine).ok()?.salt
+}
+
+/// Ice at the places where it was not worked out, on a line between its neighbors: beside salt its curve bends little.
+fn between_known(points: &mut [(f64, Option<Onset>)]) {
+    let known: Vec<(f64, f64)> =
+        points.iter().filter_map(|(place, onset)| Some((*place, in_celsius(onset.as_ref()?.ice?)))).collect();
+    for (place, onset) in points {
+        let Some(onset) = onset.as_mut().filter(|onset| onset.ice.is_none()) else { continue };
+        let pair = known.windows(2).find(|pair| (pair[0].0..=pair[1].0).contains(place));
+        onset.ice = pair.map(|pair| {
+            let share = (*place - pair[0].0) / (pair[1].0 - pair[0].0);
+            celsius(pair[0].1 + share * (pair[1].1 - pair[0].1))
+        });
+    }
 }
 
 /// Draws the diagram.
@@ -68,26 +114,13 @@ pub fn phase_diagram(of: &PhaseDiagram<'_>, size: Size, display: &Display, words
     let x = Axis { from: ends.0, to: ends.1, start: left, end: width - 12.0 };
     let y = Axis { from: value(TEMPERATURES.0), to: value(TEMPERATURES.1), start: height - bottom, end: top };
     let at = |place: f64, t: f64| (x.at(place), y.held(value(t)));
-    let ice: Vec<(f64, f64)> = of
-        .points
-        .iter()
-        .filter_map(|(place, onset)| Some(at(*place, in_celsius(onset.as_ref()?.ice?))))
-        .collect();
-    // Out of solution at 40 °C already: above all that is drawn.
-    let salt_at = |onset: &Option<Onset>| match onset {
-        None => Some(TEMPERATURES.1),
-        Some(found) => found.salt.map(|(_, t)| in_celsius(t)),
+    let line = |c: &dyn Fn(&Option<Onset>) -> Option<f64>| -> Vec<(f64, f64)> {
+        of.points.iter().filter_map(|(place, onset)| Some(at(*place, c(onset)?))).collect()
     };
-    let salt: Vec<(f64, f64)> =
-        of.points.iter().filter_map(|(place, onset)| Some(at(*place, salt_at(onset)?))).collect();
-    let upper: Vec<(f64, f64)> = of
-        .points
-        .iter()
-        .map(|(place, onset)| {
-            let ice = onset.as_ref().and_then(|found| found.ice).map_or(TEMPERATURES.0, in_celsius);
-            at(*place, salt_at(onset).unwrap_or(TEMPERATURES.0).max(ice))
-        })
-        .collect();
+    let ice = line(&|onset| Some(in_celsius(onset.as_ref()?.ice?)));
+    let salt = line(&salt_at);
+    let upper = line(&|onset| Some(salt_at(onset).unwrap_or(TEMPERATURES.0).max(ice_at(onset))));
+    let end: Vec<(f64, f64)> = of.solid_below.iter().map(|(place, t)| at(*place, in_celsius(*t))).collect();
     let closed = |line: &[(f64, f64)], end: f64| -> Vec<(f64, f64)> {
         let foot = |p: Option<&(f64, f64)>| p.map(|p| (p.0, end));
         foot(line.first()).into_iter().chain(line.iter().copied()).chain(foot(line.last())).collect()
@@ -105,10 +138,23 @@ pub fn phase_diagram(of: &PhaseDiagram<'_>, size: Size, display: &Display, words
     };
     canvas.path("c-curve", &inside(salt), false, None);
     canvas.path("c-curve c-dash", &inside(ice), false, None);
+    for pair in inside(end).windows(2) {
+        canvas.line("c-axis", pair[0], pair[1]);
+    }
     axes(&mut canvas, (&x, &y), size, display, (of.axis, width, height));
     zones(&mut canvas, of, (&x, &y), display, words);
     flags(&mut canvas, of.marks, (&x, &y), display);
     canvas.finish()
+}
+
+/// Salt, °C. Out of solution at 40 °C already: above all that is drawn.
+fn salt_at(onset: &Option<Onset>) -> Option<f64> {
+    onset.as_ref().map_or(Some(TEMPERATURES.1), |found| found.salt.map(|(_, t)| in_celsius(t)))
+}
+
+/// Ice, °C; the lowest that is drawn where none comes.
+fn ice_at(onset: &Option<Onset>) -> f64 {
+    onset.as_ref().and_then(|found| found.ice).map_or(TEMPERATURES.0, in_celsius)
 }
 
 fn axes(
@@ -145,26 +191,27 @@ fn zones(
 ) {
     let value = |c: f64| display.temperature_value(celsius(c));
     let held = |t: f64| t.clamp(TEMPERATURES.0, TEMPERATURES.1);
-    // At each place: the floor and the ceiling of liquid, of salt beside liquid, and of ice.
-    let mut best = [(0.0, 0.0, 0.0); 3];
+    // At each place: the floor and the ceiling of liquid, of salt beside liquid, of ice beside liquid, and of neither.
+    let mut best = [(0.0, 0.0, 0.0); 4];
     for (place, onset) in of.points {
-        let ice = onset.as_ref().and_then(|found| found.ice).map_or(TEMPERATURES.0, in_celsius);
-        let salt = match onset {
-            None => TEMPERATURES.1,
-            Some(found) => found.salt.map_or(TEMPERATURES.0, |(_, t)| in_celsius(t)),
-        };
-        let (ice, salt) = (held(ice), held(salt));
-        let fields = [(ice.max(salt), TEMPERATURES.1), (ice, salt), (TEMPERATURES.0, ice)];
+        let near = |one: &&(f64, ThermodynamicTemperature)| (one.0 - place).abs();
+        let end = of.solid_below.iter().min_by(|a, b| near(a).total_cmp(&near(b)));
+        let end = held(end.map_or(TEMPERATURES.0, |(_, t)| in_celsius(*t)));
+        let (ice, salt) = (held(ice_at(onset)), held(salt_at(onset).unwrap_or(TEMPERATURES.0)));
+        let fields =
+            [(ice.max(salt), TEMPERATURES.1), (ice, salt), (salt.max(end), ice), (TEMPERATURES.0, end)];
         // Nearer the middle is better: a label needs room to both sides.
         let middle = 1.0 - ((place - x.from) / (x.to - x.from) - 0.5).abs();
-        for (kept, (floor, top)) in best.iter_mut().zip(fields) {
+        // The field of salt is widest low down.
+        let heights = [0.5, 0.2, 0.5, 0.5];
+        for ((kept, (floor, top)), height) in best.iter_mut().zip(fields).zip(heights) {
             let room = (top - floor) * middle;
             if room > kept.0 {
-                *kept = (room, *place, 0.5 * (floor + top));
+                *kept = (room, *place, floor + height * (top - floor));
             }
         }
     }
-    let keys = ["chart.zone.liquid", "chart.zone.salt-and-brine", "chart.zone.ice"];
+    let keys = ["chart.zone.liquid", "chart.zone.salt-and-brine", "chart.zone.ice", "chart.zone.solid"];
     for ((room, place, t), key) in best.into_iter().zip(keys) {
         if room > 3.0 {
             let half = 4.4 * words.say(key).chars().count() as f64;

@@ -26,10 +26,11 @@ fn gallons_and_litres_mixed_up() {
     let plate = |line: &str| one_wrong("diameter_ft = 12", &format!("diameter_ft = 12\n{line}"));
     let problem = plate("nameplate_gal = 44800");
     assert!(
-        what(&problem).starts_with("site.tank.plate (guess = site.tank.plate.litres (percent = 25), plate = site.volume (gal = 44800, m3 = 169.6)"),
+        what(&problem)
+            .starts_with("site.tank.plate (guess = site.tank.plate.litres (percent = 25), plate = 169.58"),
         "{problem}"
     );
-    assert!(what(&problem).ends_with("full = site.volume (gal = 11840, m3 = 44.84))"), "{problem}");
+    assert!(what(&problem).contains("full = 44.83"), "{problem}");
     assert!(
         what(&plate("nameplate_l = 12000")).starts_with("site.tank.plate (guess = site.tank.plate.gallons ")
     );
@@ -66,12 +67,10 @@ fn room_in_a_tank() {
     let tank = |lines: &str| one_wrong("diameter_ft = 12", &format!("diameter_ft = 12\n{lines}"));
     let problem = tank("opening_gal = 11500");
     assert_eq!(problem.key, "tank[1].opening_gal");
-    assert_eq!(
-        accepted(&problem).as_deref(),
-        Some("site.tank.room (most = site.volume (gal = 11250, m3 = 42.59))")
-    );
+    let room = accepted(&problem).unwrap();
+    assert!(room.starts_with("site.tank.room (most = 42.59"), "{room}");
     let problem = tank("heel_gal = 11400");
-    assert!(what(&problem).contains("full = site.volume (gal = 11840,"), "{problem}");
+    assert!(what(&problem).contains("full = 44.83"), "{problem}");
     assert!(what(&tank("freeboard_gal = 11900")).starts_with("site.tank.no_room"));
     assert!(what(&tank("freeboard_gal = 600\nfreeboard_pct = 5")).starts_with("site.tank.freeboard_twice"));
     assert!(what(&tank("opening_strength_pct = 23")).contains("why = site.why.opening"));

@@ -88,7 +88,14 @@ pub(crate) async fn show(
     let mut page = page(&visitor, &query)?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = query.saved.filter(|seq| *seq <= head.seq);
-    page.c.saved = recorded.map(|seq| visitor.words.fill("bench.logged", &[("seq", &seq.to_string())]));
+    let events = recorded.and_then(|seq| visitor.app.ledger.events_after(seq.saturating_sub(1)).ok());
+    let is_of_tank = events
+        .as_ref()
+        .and_then(|events| events.first())
+        .is_some_and(|row| matches!(&row.event.body, Body::Reading(reading) if reading.tank.is_some()));
+    // What the plant's tap or a delivery shows moves no tank.
+    let key = if is_of_tank { "bench.logged" } else { "bench.logged-tap" };
+    page.c.saved = recorded.map(|seq| visitor.words.fill(key, &[("seq", &seq.to_string())]));
     render(&visitor, &page)
 }
 

@@ -8,6 +8,7 @@ use quantity::{in_cubic_metres, in_kilograms};
 use report::Words;
 use report::table::{Kind, Table};
 use serde::Deserialize;
+use site::UnitSystem;
 use yard::calendar::{month_of, month_span};
 use yard::stock::End;
 
@@ -101,7 +102,7 @@ fn bill(
         (words.say("bills.ticket"), Kind::Count),
         (words.say("account.when"), Kind::Text),
         (words.say("account.what"), Kind::Text),
-        (words.say("account.volume"), Kind::Volume),
+        (words.say(d.at_reference("account.volume")), Kind::Volume),
         (words.say("account.mass"), Kind::Mass),
         (words.say("account.dollars"), Kind::Dollars),
     ];
@@ -141,8 +142,11 @@ fn bill(
     ];
     if let Some(price) = app.yard.agency(agency).map(|agency| agency.usd_per_m3).filter(|price| *price > 0.0)
     {
-        let per_gal = report::display::number(quantity::units::GALLON.to_base(price), 3);
-        table.notes.push(words.fill("bills.price", &[("usd", &per_gal)]));
+        let (key, usd) = match d.units {
+            UnitSystem::Us => ("bills.price", quantity::units::GALLON.to_base(price)),
+            UnitSystem::Si => ("bills.price-l", price / 1000.0),
+        };
+        table.notes.push(words.fill(key, &[("usd", &report::display::number(usd, 3))]));
     }
     page.table = Some(table_view::table_view(visitor, &table));
     page.is_bill = true;

@@ -71,7 +71,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
             (words.say("night.load-at"), Kind::Text),
             (words.say("ask.truck"), Kind::Text),
             (words.say("account.route"), Kind::Text),
-            (words.say("account.volume"), Kind::Volume),
+            (words.say(visitor.display.at_reference("account.volume")), Kind::Volume),
             (words.say("night.taken"), Kind::Text),
             (words.say("night.by"), Kind::Text),
         ],

@@ -145,7 +145,7 @@ fn page(visitor: &Visitor, ticket: &Ticketed, address: String) -> TicketPage {
     facts.push((say("ticket.by"), event.author.clone()));
     if let Some(c) = temp_c {
         facts.push((say("ask.temp"), temp(c)));
-        facts.push((say("ticket.at-60"), d.volume(ticket.liquid.volume(&app.yard, None))));
+        facts.push((say(d.at_reference("account.volume")), d.volume(ticket.liquid.volume(&app.yard, None))));
     }
     facts.push((say("account.chloride"), d.mass(ticket.liquid.chloride(&app.yard))));
     if let Some(reading) = ticket.reading.filter(|_| ticket.liquid.strength().is_some()) {

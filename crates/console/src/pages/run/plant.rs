@@ -323,6 +323,11 @@ pub(crate) fn before(visitor: &Visitor) -> Option<ChartPair> {
         (_, Some(middle), None) => words.fill("plant.before-half", &[("middle", &span(middle))]),
         _ => words.say("plant.before-never").to_string(),
     };
+    let note = visitor.app.yard.making.as_ref().zip(middle).and_then(|(layout, middle)| {
+        let teller = RunTeller { words: &words, display: &visitor.display, layout };
+        teller.startup_note(visitor.app.yard.plant.start_up, middle)
+    });
+    let says = note.map_or_else(|| says.clone(), |note| format!("{says} {note}"));
     let spec = visitor.app.yard.made_spec();
     let drawing = BuildUp {
         id: "before",

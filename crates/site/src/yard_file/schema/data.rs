@@ -323,8 +323,8 @@ pub(super) const TABLES: &[Table] = &[
         field("crew_usd_per_h", Number, Def(0.0), "A person's hour.", "no cost until it is given", &["38"]).within(0.0, 1000.0),
         field("truck_usd_per_h", Number, Def(0.0), "A truck's hour, without its driver.", "no cost until it is given", &["65"]).within(0.0, 2000.0),
         field("plant_usd_per_h", Number, Def(0.0), "An hour of the plant: power and wear.", "no cost until it is given", &["12"]).within(0.0, 2000.0),
-        field("chronic_mg_l", Number, Def(230.0), "Chloride in water that harms life over days.", "EPA 440/5-88-001, averaged over four days", &["230"]).within(1.0, 20_000.0),
-        field("acute_mg_l", Number, Def(860.0), "Chloride in water that harms life at once.", "EPA 440/5-88-001; states average it over an hour or a day", &["860"]).within(1.0, 20_000.0),
+        field("chronic_mg_l", Number, Def(230.0), "Chloride in water that can harm freshwater life over days (criterion).", "EPA 440/5-88-001, averaged over four days", &["230"]).within(1.0, 20_000.0),
+        field("acute_mg_l", Number, Def(860.0), "Chloride in water that can harm freshwater life right away (criterion).", "EPA 440/5-88-001; states average it over an hour or a day", &["860"]).within(1.0, 20_000.0),
     ] },
     Table { name: "alerts", many: false, required: false, meaning: "Who is told when a tank will freeze, brine runs short, something falls due, or the machines fall silent.", fields: &[
         field("mail_to", Names, Otherwise("nobody is written to"), "Mail addresses.", "", &["# [\"lead@yard.example\"]"]),

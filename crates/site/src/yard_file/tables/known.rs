@@ -1,12 +1,10 @@
 //! What every table of the file is built with: the ids that are known so far, and readings that several tables share.
 
 use chemistry::MassFraction;
-use message::{Message, message};
-use quantity::{Volume, in_cubic_metres, in_gallons};
+use message::message;
 
 use crate::yard_file::problem::names;
 use crate::yard_file::reader::{Context, Section, closest, complaint};
-use crate::yard_file::units::figure;
 
 /// Id of the product that is supplied when the file names none.
 pub(super) const SUPPLIED_PRODUCT: (&str, &str) = ("brine", "Salt brine");
@@ -78,11 +76,6 @@ impl Known {
         }
         there || !self.complete
     }
-}
-
-/// A volume for a person, in both systems.
-pub(super) fn both_units(volume: Volume) -> Message {
-    message!("site.volume", gal = figure(in_gallons(volume)), m3 = figure(in_cubic_metres(volume)))
 }
 
 /// A strength that has passed its range.

@@ -1,6 +1,6 @@
 //! Everything but the tanks.
 
-use super::known::{Known, SUPPLIED_PRODUCT, both_units, each, strength};
+use super::known::{Known, SUPPLIED_PRODUCT, each, strength};
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::yard_file::units::{figure, rate};
 use crate::{
@@ -302,7 +302,7 @@ pub(super) fn truck(context: &mut Context<'_>, section: &Section<'_>, id: String
         // Far below what any truck is fitted out for: a slip in one of the two.
         let share = limit / (tank * kg_per_m3(1000.0));
         if f64::from(share) < 0.25 {
-            let what = message!("site.file.liquid_limit", tank = both_units(tank));
+            let what = message!("site.file.liquid_limit", tank = tank);
             section.blame(context, "liquid_limit", complaint(what));
         }
     }

@@ -1,6 +1,6 @@
 //! Tanks: shape, what cannot be used of it, and what stands in it.
 
-use super::known::{Known, both_units, each, strength};
+use super::known::{Known, each, strength};
 use crate::strapping::{End, TankShape};
 use crate::yard_file::reader::{Context, Section, complaint};
 use crate::{Insulation, Opening, Plant, Tank};
@@ -191,8 +191,8 @@ fn check_nameplate(context: &mut Context<'_>, section: &Section<'_>, plate: Volu
     let what = message!(
         "site.tank.plate",
         guess = message!(guess, percent = (100.0 * NAMEPLATE, 0)),
-        plate = both_units(plate),
-        full = both_units(full)
+        plate = plate,
+        full = full
     );
     section.blame(context, "nameplate", complaint(what));
 }
@@ -207,17 +207,12 @@ fn check_room(
 ) {
     if heel + freeboard >= full {
         let stem = ["heel", "freeboard", "freeboard_pct"].into_iter().find(|stem| section.has(stem));
-        let what = message!(
-            "site.tank.no_room",
-            heel = both_units(heel),
-            freeboard = both_units(freeboard),
-            full = both_units(full)
-        );
+        let what = message!("site.tank.no_room", heel = heel, freeboard = freeboard, full = full);
         section.blame(context, stem.unwrap_or("heel"), complaint(what));
     } else if let Some(opening) = opening
         && opening.volume > (full - freeboard) * (1.0 + 1e-9)
     {
-        let accepted = message!("site.tank.room", most = both_units(full - freeboard));
+        let accepted = message!("site.tank.room", most = full - freeboard);
         section.blame(context, "opening", complaint("site.tank.opening_too_large").accepted(accepted));
     }
 }

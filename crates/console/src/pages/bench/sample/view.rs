@@ -10,6 +10,7 @@ use entry::sample::dissolved;
 use event::{Choice as _, EventId, Occasion, SamplePoint};
 use jiff::Timestamp;
 use message::Tell;
+use quantity::celsius;
 use report::Words;
 use report::chart::{ReadingsChart, Size, readings_chart};
 use report::display::number;
@@ -77,6 +78,7 @@ pub(super) struct BenchPage {
     pub(super) reading: String,
     pub(super) temp_name: &'static str,
     pub(super) temp_label: String,
+    pub(super) temp_unasked: String,
     pub(super) temp: String,
     pub(super) problems: Vec<String>,
     pub(super) told: Option<Told>,
@@ -177,6 +179,10 @@ pub(super) fn page(visitor: &Visitor, query: &BenchQuery) -> Result<BenchPage, P
         occasions: choices(&|occasion| format!("occasion.{occasion}"), Occasion::WORDS, &occasion),
         reading: query.reading.clone().unwrap_or_default(),
         temp_name: if us { "temp_f" } else { "temp_c" },
+        temp_unasked: {
+            let [low, high] = bench::sugar::COMPENSATED.map(|c| visitor.display.temperature(celsius(c)));
+            words.fill_with("bench.temp-unasked", &[("low", low), ("high", high)])
+        },
         temp_label: words.say(if us { "bench.temp-f" } else { "bench.temp-c" }).to_string(),
         temp: if us { query.temp_f.clone() } else { query.temp_c.clone() }.unwrap_or_default(),
         history: readings.iter().take(LISTED).map(|one| line(visitor, one)).collect(),
