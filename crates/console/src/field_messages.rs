@@ -14,7 +14,7 @@ pub(crate) struct Wrong {
     /// What stands under the field, where its name and value need not be said.
     pub(crate) at_field: String,
     /// What was likely meant, as it would be typed.
-    pub(crate) offer: Option<String>,
+    pub(crate) offers: Vec<String>,
     /// It is asked about, and not wrong yet.
     pub(crate) is_asked: bool,
 }
@@ -102,6 +102,11 @@ pub(crate) fn placed(html: String, wrong: &[Wrong], words: &Words) -> String {
         let link = format!("<li><a href=\"#field-{place}\">{}</a></li>", escaped(&one.label));
         out = out.replacen(&listed, &link, 1);
     }
+    for one in wrong.iter().filter(|one| one.is_asked) {
+        let listed = format!("<li>{}</li>", escaped(&one.says));
+        let short = format!("<li data-says=\"{}\">{}</li>", escaped(&one.says), escaped(&one.at_field));
+        out = out.replacen(&listed, &short, 1);
+    }
     let has_asked = wrong.iter().zip(&is_placed).any(|(one, is_placed)| one.is_asked && *is_placed);
     if !has_asked && let Some((before, rest)) = out.split_once("<a class=\"go alt\" href=\"#asked\">") {
         // Nothing of it stands in a field: there is nothing to lead to.
@@ -113,11 +118,16 @@ pub(crate) fn placed(html: String, wrong: &[Wrong], words: &Words) -> String {
 }
 
 fn message(one: &Wrong, place: usize, words: &Words) -> String {
-    let offer = one.offer.as_ref().map_or_else(String::new, |value| {
+    let button = |value: &String| {
         let value = escaped(value);
         let label = words.fill("form.use", &[("value", &value)]);
-        format!("<p class=\"acts\"><button class=\"go alt\" type=\"button\" data-use=\"{value}\" data-for=\"field-{place}\" hidden>{label}</button></p>")
-    });
+        format!(
+            "<button class=\"go alt\" type=\"button\" data-use=\"{value}\" data-for=\"field-{place}\" hidden>{label}\
+             </button> "
+        )
+    };
+    let buttons: String = one.offers.iter().map(button).collect();
+    let offer = if buttons.is_empty() { String::new() } else { format!("<p class=\"acts\">{buttons}</p>") };
     format!(
         "<div class=\"bad-says\"><p class=\"fault\" id=\"says-{place}\" data-says=\"{}\">{}</p>{offer}</div>",
         escaped(&one.says),
@@ -145,7 +155,7 @@ mod tests {
             <label>D<input name="depth_ft" value="x"></label><label>T<input name="temp_f"></label>
             <fieldset class="choice"><legend>a</legend><label><input type="radio" name="how" value="meter"></label>
             <label><input type="radio" name="how" value="dip"></label></fieldset>"#;
-        let depth = Wrong { offer: Some("4.1".into()), ..Wrong::of("depth_m", "Depth", "a < b") };
+        let depth = Wrong { offers: vec!["4.1".into()], ..Wrong::of("depth_m", "Depth", "a < b") };
         let wrong = [depth, Wrong::of("how", "How", "how?"), Wrong::of("tank", "Tank", "tank!")];
         let shown = placed(html.to_owned(), &wrong, &Words::of(Language::En));
         assert!(shown.contains(r#" id="field-0" name="depth_ft" aria-invalid="true""#), "{shown}");

@@ -343,13 +343,17 @@ fn problems_on(page: &str) -> Vec<String> {
     let found: Vec<String> = match listed {
         // One that stands at its field is only named in the list.
         Some((list, _)) => {
-            let items = list.split("<li>").skip(1).map(|item| item.split("</li>").next().unwrap_or(""));
+            let items = list.split("<li").skip(1).map(|item| item.split("</li>").next().unwrap_or(""));
             let at_field = |item: &str| {
                 let place = item.split_once("href=\"#field-")?.1.split('"').next()?;
                 let (_, says) = page.split_once(&format!("id=\"says-{place}\" data-says=\""))?;
                 Some(plain(says.split('"').next()?))
             };
-            items.map(|item| at_field(item).unwrap_or_else(|| plain(item))).collect()
+            let whole = |item: &str| {
+                let says = item.strip_prefix(" data-says=\"").and_then(|rest| rest.split('"').next());
+                says.map_or_else(|| plain(item.split_once('>').map_or(item, |(_, text)| text)), plain)
+            };
+            items.map(|item| at_field(item).unwrap_or_else(|| whole(item))).collect()
         }
         None => page
             .split_once("<h1>")

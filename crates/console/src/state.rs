@@ -106,7 +106,7 @@ pub struct AppOptions {
 }
 
 /// What a plan depends on besides the forecast's file: which forecast, state of the ledger, and from when.
-type PlanKey = (String, u64, Timestamp);
+type PlanKey = (String, u64, Timestamp, i64);
 
 /// The console's state, shared by all handlers.
 pub struct App {

@@ -28,7 +28,7 @@ async fn several_instruments_in_one_sample() {
     let page = test.get(&logged).await.page();
     assert_eq!(page.text("#together"), "2 instruments together: 23.4% ±0.2. In spec.");
     assert_eq!(
-        page.texts(".next li"),
+        page.texts(".plain-list li"),
         ["Hydrometer 60/60 °F: 23.4% ± 0.2", "Refractometer, °Brix: 23.4% ± 0.5"]
     );
     assert_eq!(page.link("Add another instrument for this sample"), another("hydrometer"));
@@ -252,7 +252,7 @@ async fn a_reading_is_judged_and_logged_once() {
     );
     // The console and the plan's evidence are one ledger.
     let right = test.get("/put-right?tank=1").await.page();
-    right.shows("#ask > p", "Strength from the reading of 1:00 PM Thu Jan 24.");
+    right.shows("#ask p", "Strength from the reading of 1:00 PM Thu Jan 24.");
     assert_eq!(right.field("strength_pct"), "23.31");
 }
 

@@ -12,19 +12,15 @@ const CAUTIONS: [(&str, &str, &[&str]); 20] = [
     (
         "lockout before opening anything that turns",
         "care.lockout",
-        &["/storm", BLEND, "/due", "/sprayers", "/night"],
+        &["/run", BLEND, "/due", "/sprayers", "/night"],
     ),
-    (
-        "never enter a hopper; salt bridges",
-        "care.hopper",
-        &["/storm", "/salt", "/run/batch", "/due", "/night"],
-    ),
+    ("never enter a hopper; salt bridges", "care.hopper", &["/run", "/salt", "/run/batch", "/due", "/night"]),
     ("never enter a tank", "care.tank", &["/tanks", BLEND, "/run/batch", "/put-right?tank=3&with=water"]),
     ("heat of dissolving calcium chloride", "care.heat", &[BLEND]),
     (
         "backflow protection on a potable supply",
         "care.backflow",
-        &["/storm", BLEND, "/put-right?tank=3&with=water"],
+        &["/run", BLEND, "/put-right?tank=3&with=water"],
     ),
     (
         "containment and discharge",
@@ -32,12 +28,12 @@ const CAUTIONS: [(&str, &str, &[&str]); 20] = [
         &["/load/other?what=liquid_delivery", "/load/other?what=loss", "/night"],
     ),
     ("hoses and drips", "care.hose", &["/load", "/load/return"]),
-    ("slippery pump areas", "care.slip", &["/storm", "/tanks", BLEND, "/load", "/sprayers"]),
+    ("slippery pump areas", "care.slip", &["/run", "/tanks", BLEND, "/load", "/sprayers"]),
     ("overweight trucks", "care.overweight", &["/load", "/night"]),
     ("when liquid must not be used on a road", "care.no-spray", &["/ticket?row=4", "/night"]),
     ("goggles and gloves with concentrates", "care.eyes", &[BLEND, "/load/other?what=liquid_delivery"]),
     ("goggles and gloves at the bench", "bench.care", &["/bench"]),
-    ("wet electrics", "care.electric", &["/storm", "/run"]),
+    ("wet electrics", "care.electric", &["/run"]),
     ("a ladder when dipping", "care.ladder", &["/tanks"]),
     ("tanks not rated for heavy liquids", "care.heavy", &[BLEND, "/load/other?what=liquid_delivery"]),
     ("thawing valves", "care.thaw", &["/tanks"]),
@@ -53,7 +49,7 @@ const BLEND: &str = "/put-right/blend?tank=3&with=4&clear_f=0";
 #[tokio::test]
 async fn each_caution_stands_where_its_act_is() {
     let test = TestApp::new();
-    for language in Language::ALL {
+    for language in Language::ALL.iter().copied() {
         let words = Words::of(language);
         for (of, key, pages) in CAUTIONS {
             for path in pages {

@@ -198,7 +198,7 @@ async fn a_run_is_released_by_its_own_sample_and_booked() {
     assert!(at_release);
     let later = test.after_minutes(minutes);
     let page = later.get("/run").await.page();
-    assert_eq!(page.text(".next .acts > a"), "Book a batch");
+    assert_eq!(page.text(".next .acts > a"), "Enter a batch");
     assert_eq!(page.attr(".next .acts > a", "href"), format!("/run/batch?run={run}"), "the last step books");
     let form = later.get(&format!("/run/batch?run={run}&tank=2")).await.page();
     let gallons = number(&form.field("volume_gal"));

@@ -102,7 +102,7 @@ async fn a_bought_liquid_tells_its_freezing_margin_with_its_source() {
             "264 gal (1,000 L)",
         ]
     );
-    assert!(!told.has("figure, a[href^=\"/jar-test\"]"), "{told}");
+    assert!(!told.has(".chart-phone, a[href^=\"/jar-test\"]"), "{told}");
 }
 
 /// 90 parts of full-strength brine with 10 of a magnesium chloride liquid by mass (reference notes: salt near 9 °F;

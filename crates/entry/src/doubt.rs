@@ -377,10 +377,10 @@ impl<'a> Look<'a> {
     fn dip(&self, dip: &event::Dip) -> Option<EntryProblem> {
         let dipped = self.yard.tank(&dip.tank)?.shape.volume_at(metres(dip.depth_m)).ok()?;
         let held = self.books.standing(self.yard, &dip.tank)?.volume.value;
-        // Only a dip that looks like the other unit is asked about.
+        // Only a dip that lies as far off as one unit taken for another is asked about.
         mix_up(dipped, held)?;
-        let problem = with_mix_up(message!("entry.thought-to-hold", volume = held), dipped, held);
-        Some(EntryProblem::new("depth", dipped, problem, message!("entry.accept-if-right")))
+        let problem = message!("entry.dip-thought-to-hold", volume = held);
+        Some(EntryProblem::new("depth", dipped, problem, message!("entry.accept-dip")))
     }
 }
 

@@ -7,6 +7,9 @@ use site::Yard;
 use super::problem::{EntryProblem, nearest, parse_number};
 use super::typed;
 
+/// Values offered for one field at most.
+const MOST: usize = 2;
+
 /// Gives each problem of a field the value that was likely meant, where the entry with it in that place is not refused
 /// for that field. `read` reads an entry.
 pub(super) fn offer(
@@ -37,7 +40,8 @@ pub(super) fn offer(
                 Err(left) => left.iter().all(|one| !is_it(&one.field)),
             }
         };
-        problem.offer = candidates(field, &fields[place].1, yard).into_iter().find(is_taken);
+        problem.offers =
+            candidates(field, &fields[place].1, yard).into_iter().filter(is_taken).take(MOST).collect();
     }
 }
 
@@ -58,6 +62,10 @@ fn figures(figure: Figure, text: &str) -> Vec<String> {
     let mut meant: Vec<String> = plain.iter().filter(|plain| **plain != text).cloned().collect();
     let Some(plain) = plain else { return meant };
     let Ok(value) = parse_number(&plain) else { return meant };
+    // A stick is often read in inches.
+    if figure.quantity == Quantity::Depth && plain == text {
+        meant.push(format!("{plain} in"));
+    }
     if figure.quantity == Quantity::Percent && 0.0 < value && value < 1.0 {
         meant.push(super::plain_number(100.0 * value));
     }

@@ -14,14 +14,14 @@ pub struct EntryProblem {
     pub problem: Message,
     /// What is accepted.
     pub accepted: Message,
-    /// What was likely meant, as it would be typed in the same field; none where nothing is likely.
-    pub offer: Option<String>,
+    /// What was likely meant, as it would be typed in the same field, likeliest first; empty where nothing is likely.
+    pub offers: Vec<String>,
 }
 
 impl EntryProblem {
     /// What is wrong with a field, and what is accepted in its place.
     pub fn new(field: &str, value: impl Into<Arg>, problem: Message, accepted: Message) -> Self {
-        Self { field: field.to_owned(), value: value.into(), problem, accepted, offer: None }
+        Self { field: field.to_owned(), value: value.into(), problem, accepted, offers: Vec::new() }
     }
 
     /// Whether the field was left blank.

@@ -75,23 +75,29 @@ impl Teller<'_> {
         };
         let others: f64 = account.lines.iter().filter(|(line, _)| **line != Line::Agreed).map(signed).sum();
         let agreed = m3(&account.closing) - m3(&account.opening) - others;
-        let mut row = |text: &str, content: &Content, is_total: bool, volume: Option<f64>| {
+        let mut row = |text: &str, content: &Content, change: Option<f64>, volume: Option<f64>| {
             let mut figures = self.content_cells(content);
             if let (Some(volume), Some(cell)) = (volume, figures.first_mut()) {
                 *cell = volume.into();
             }
             let cells = [first(text), figures].concat();
-            if is_total { table.total(cells) } else { table.row(cells) }
+            // One tank's account stands among those of others: it draws no bars.
+            match change {
+                None => table.total(cells),
+                Some(change) if head.is_none() => table.step(cells, change),
+                Some(_) => table.row(cells),
+            }
         };
-        row(self.words.say("account.opening"), &account.opening, true, None);
+        row(self.words.say("account.opening"), &account.opening, None, None);
         for line in Line::ALL {
             if let Some(content) = account.lines.get(&line) {
                 let sign = if line.comes_in() { "+" } else { "−" };
                 let volume = (line == Line::Agreed).then_some(agreed);
-                row(&format!("{} ({sign})", self.account_line(line)), content, false, volume);
+                let change = volume.unwrap_or_else(|| signed((&line, content)));
+                row(&format!("{} ({sign})", self.account_line(line)), content, Some(change), volume);
             }
         }
-        row(self.words.say("account.closing"), &account.closing, true, None);
+        row(self.words.say("account.closing"), &account.closing, None, None);
     }
 
     /// Brine and bought liquids of all tanks together.
@@ -142,7 +148,8 @@ impl Teller<'_> {
             ("−", "account.spread", salt.spread),
         ];
         for (sign, key, mass) in lines.into_iter().filter(|(.., mass)| in_kilograms(*mass).abs() > 1e-9) {
-            table.row(vec![format!("{} ({sign})", say(key)).into(), in_kilograms(mass).into()]);
+            let change = if sign == "+" { in_kilograms(mass) } else { -in_kilograms(mass) };
+            table.step(vec![format!("{} ({sign})", say(key)).into(), in_kilograms(mass).into()], change);
         }
         table.total(vec![say("account.closing").into(), in_kilograms(salt.closing).into()]);
         table

@@ -124,6 +124,8 @@ pub struct Row {
     pub cells: Vec<Cell>,
     /// A sum of those above.
     pub is_total: bool,
+    /// What the row adds to the stock above it in the first column of numbers, or takes from it; none for other rows.
+    pub step: Option<f64>,
 }
 
 /// A table of a report, before it is formatted for a page, print, CSV or a spreadsheet.
@@ -150,12 +152,17 @@ impl Table {
 
     /// Adds a row.
     pub fn row(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, is_total: false });
+        self.rows.push(Row { cells, is_total: false, step: None });
+    }
+
+    /// Adds a row that changes the stock of the row above by so much.
+    pub fn step(&mut self, cells: Vec<Cell>, change: f64) {
+        self.rows.push(Row { cells, is_total: false, step: Some(change) });
     }
 
     /// Adds a sum.
     pub fn total(&mut self, cells: Vec<Cell>) {
-        self.rows.push(Row { cells, is_total: true });
+        self.rows.push(Row { cells, is_total: true, step: None });
     }
 
     /// Column heads with their units, as a reader sees them.

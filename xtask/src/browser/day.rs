@@ -114,6 +114,14 @@ fn sample(tab: &mut Tab, hand: Hand, origin: &str, reading: &str, wanted: &str) 
 }
 
 fn read(tab: &mut Tab, hand: Hand, reading: &str, wanted: &str) -> Result<(), String> {
+    // The form of a sample ends within a phone's screen of 740 px, seen from the top of the page.
+    let end = tab.ask(
+        "(() => { const key = document.querySelector('[data-form=bench-ask] .pad-next'); \
+         return key?.offsetParent ? Math.ceil(key.getBoundingClientRect().bottom + scrollY) : 0; })()",
+    )?;
+    if end.as_u64().is_none_or(|end| end > 740) {
+        return Err(format!("the form of a sample ends at {end} px"));
+    }
     hand.fill(tab, "[data-form=bench-ask] [name=temp_f]", "60")?;
     hand.fill(tab, "[data-form=bench-ask] [name=reading]", reading)?;
     hand.push(tab, "[data-form=bench-ask] [type=submit]")?;
@@ -297,9 +305,10 @@ pub fn slips(chromium: &mut Chromium, hand: Hand, script: Script) -> Result<Stri
     }
     let stands = tab.ask(
         "(() => { const said = document.querySelector('#refused'); const at = said?.getBoundingClientRect(); \
-         const field = document.querySelector('[aria-invalid=true]'); const low = field?.getBoundingClientRect().bottom; \
-         return !!said && [said, field].includes(document.activeElement) && at.top >= -1 && at.top < innerHeight / 2 && \
-         low < innerHeight; })()",
+         const field = document.querySelector('[aria-invalid=true]'); \
+         const low = field?.getBoundingClientRect().bottom; \
+         return !!said && [said, field].includes(document.activeElement) && at.top >= -1 && \
+         at.top < innerHeight / 2 && low < innerHeight; })()",
     )?;
     picture(&mut tab, "day-refused")?;
     if stands != Value::Bool(true) {

@@ -134,7 +134,8 @@ impl Firefox {
              one.scrollIntoView({{ block: 'center', behavior: 'instant' }}); const box = one.getBoundingClientRect(); \
              const [x, y] = [box.x + box.width / 2, box.y + box.height / 2]; \
              const hit = document.elementFromPoint(x, y); \
-             return [Math.round(x), Math.round(y), !!hit && (one === hit || one.contains(hit) || hit.contains(one))]; }})()",
+             const is_free = !!hit && (one === hit || one.contains(hit) || hit.contains(one)); \
+             return [Math.round(x), Math.round(y), is_free]; }})()",
             s = Value::from(selector)
         ))?;
         let (Some(x), Some(y)) = (at[0].as_i64(), at[1].as_i64()) else {

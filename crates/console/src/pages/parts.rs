@@ -73,8 +73,8 @@ fn told(visitor: &Visitor, kind: &str, problems: &[EntryProblem], is_asked: bool
             field: problem.field.clone(),
             label: field.clone(),
             says: sentence.clone(),
-            at_field: at_field(visitor, problem),
-            offer: problem.offer.clone(),
+            at_field: if is_asked { asked(visitor, &field, problem) } else { at_field(visitor, problem) },
+            offers: problem.offers.clone(),
             is_asked,
         });
         let label = label.map_or_else(|| message::said(&problem.field), Message::new);
@@ -94,10 +94,28 @@ fn at_field(visitor: &Visitor, problem: &EntryProblem) -> String {
     if what.id() == "entry.needed" {
         return visitor.words.say("form.needed").to_owned();
     }
+    // Some say the value themselves.
+    let is_said = visitor
+        .display
+        .tell(&what)
+        .contains(&visitor.display.tell(&message!("form.value", value = value.clone())));
     visitor.display.tell(&if problem.is_of_blank() || value == Arg::from("") {
         message!("form.at-field-empty", problem = what, accepted = accepted)
+    } else if is_said {
+        message!("form.at-field-said", problem = what, accepted = accepted)
     } else {
         message!("form.at-field", value = value, problem = what, accepted = accepted)
+    })
+}
+
+/// What is asked of an entry, where its answers stand beside it as buttons.
+fn asked(visitor: &Visitor, field: &str, doubt: &EntryProblem) -> String {
+    let (value, what, accepted) = (doubt.value.clone(), doubt.problem.clone(), doubt.accepted.clone());
+    let is_plain = accepted.id() == "entry.accept-if-right";
+    visitor.display.tell(&if is_plain {
+        message!("form.asked", field = field, value = value, problem = what)
+    } else {
+        message!("form.asked-more", field = field, value = value, problem = what, accepted = accepted)
     })
 }
 

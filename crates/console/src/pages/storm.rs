@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::response::Html;
 use planner::Plan;
+use quantity::in_seconds;
 use report::Words;
 use serde::Deserialize;
 
@@ -116,7 +117,7 @@ pub(crate) async fn show(
         urgent: next.urgent,
         forecast_line: teller.forecast_line(&plan, &forecast.weather),
         precipitation_line: teller.precipitation_line(&plan),
-        notices: plan.notices.iter().map(|notice| teller.notice(notice)).collect(),
+        notices: plan.notices.iter().map(|notice| teller.notice(notice)).chain(start_up(&visitor)).collect(),
         others,
         storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
         cover: charts::cover(&visitor, &plan, true),
@@ -138,6 +139,14 @@ pub(crate) async fn show(
         cares: storm_view::cares(&teller, &plan),
     };
     render(&visitor, &page)
+}
+
+/// Where the plan counts more for start-up than the yard file says, that it does.
+fn start_up(visitor: &Visitor) -> Option<String> {
+    let (counted, own) = (visitor.app.start_up(), visitor.app.yard.plant.start_up);
+    let d = &visitor.display;
+    let values = [("counted", d.time_span(counted)), ("own", d.time_span(own))];
+    (in_seconds(counted) > in_seconds(own)).then(|| visitor.words.fill_with("storm.start-up", &values))
 }
 
 fn runs(visitor: &Visitor, plan: &Plan) -> Vec<RunView> {

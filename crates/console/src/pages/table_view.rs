@@ -1,5 +1,7 @@
 //! Tables as a page shows them.
 
+use report::chart::{Flow, flow_bars};
+
 use crate::page_frame::Visitor;
 
 /// A table as a page shows it.
@@ -9,12 +11,16 @@ pub(crate) struct TableView {
     pub(crate) heads: Vec<CellView>,
     pub(crate) rows: Vec<RowView>,
     pub(crate) notes: Vec<String>,
+    /// Its rows have bars.
+    pub(crate) is_flow: bool,
 }
 
 /// A row of it.
 pub(crate) struct RowView {
     pub(crate) cells: Vec<CellView>,
     pub(crate) is_total: bool,
+    /// Where its bar begins and how wide it is, per cent, and what it stands for.
+    pub(crate) bar: Option<(String, String, &'static str)>,
 }
 
 /// A cell of it.
@@ -30,8 +36,20 @@ pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> Tab
         table.columns.get(column).is_some_and(|column| column.kind != report::table::Kind::Text)
     };
     let heads = table.heads_in(units, &visitor.words).into_iter().enumerate();
-    let row = |row: &report::table::Row| RowView {
+    let bars = flow_bars(table);
+    let bar = |place: usize| {
+        let bar = bars.as_ref()?.get(place)?;
+        let class = match bar.flow {
+            Flow::Stands => "stands",
+            Flow::In => "in",
+            Flow::Out => "out",
+        };
+        let percent = |share: f64| format!("{:.1}", 100.0 * share);
+        Some((percent(bar.from), percent(bar.to - bar.from), class))
+    };
+    let row = |(place, row): (usize, &report::table::Row)| RowView {
         is_total: row.is_total,
+        bar: bar(place),
         cells: row
             .cells
             .iter()
@@ -46,7 +64,8 @@ pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> Tab
         key: table.key,
         title: table.title.clone(),
         heads: heads.map(|(column, text)| CellView { text, is_number: is_number(column) }).collect(),
-        rows: table.rows.iter().map(row).collect(),
+        rows: table.rows.iter().enumerate().map(row).collect(),
+        is_flow: bars.is_some(),
         notes: table.notes.clone(),
     }
 }

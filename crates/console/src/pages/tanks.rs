@@ -26,6 +26,8 @@ pub(crate) struct Saved {
     saved: Option<u64>,
     /// Which act that was.
     set: Option<u64>,
+    /// The tank whose fold is wanted.
+    tank: Option<String>,
 }
 
 /// The book of a tank is to be set to what is there.
@@ -75,6 +77,8 @@ struct FirstView {
     id: String,
     state: String,
     right_url: Option<String>,
+    /// Where it is sampled: something went in, and nobody has measured it since.
+    sample_url: Option<String>,
 }
 
 #[derive(Template)]
@@ -108,7 +112,8 @@ pub(crate) async fn show(
     visitor: Visitor,
     QueryOf(saved): QueryOf<Saved>,
 ) -> Result<Html<String>, PageError> {
-    let mut page = page(&visitor, again(&visitor))?;
+    let wanted = Dip { tank: saved.tank.clone().unwrap_or_default(), ..again(&visitor) };
+    let mut page = page(&visitor, if saved.tank.is_some() { wanted } else { again(&visitor) })?;
     let head = visitor.app.ledger.head().map_err(|error| PageError::store(&visitor, &error))?;
     let recorded = saved.saved.filter(|seq| *seq <= head.seq);
     let events = recorded.and_then(|seq| visitor.app.ledger.events_after(seq.saturating_sub(1)).ok());
@@ -214,7 +219,18 @@ fn page(visitor: &Visitor, sent: Dip) -> Result<TanksPage, PageError> {
         id: tank.id.clone(),
         state: tank.state.clone(),
         right_url: tank.right_url.clone(),
+        sample_url: stock
+            .iter()
+            .find(|one| one.tank == tank.id)
+            .filter(|one| one.corrected_at.is_some())
+            .map(|one| app.url(&format!("/bench?tank={}", crate::encoded::form_encoded(&one.tank)))),
     });
+    // Whoever asked for one tank has its act on top.
+    let first = first.filter(|first| sent.tank.is_empty() || first.id == sent.tank);
+    let title = match tanks.iter().find(|tank| tank.id == sent.tank).filter(|_| first.is_none()) {
+        Some(tank) => format!("{} {}: {}", words.say("tanks.tank"), tank.id, tank.volume),
+        None => title,
+    };
     // What is wrong with a tank that is not there, or with none, stands above them all.
     let is_here = tanks.iter().any(|tank| tank.id == sent.tank);
     let open = if is_here { sent.tank.clone() } else { String::new() };

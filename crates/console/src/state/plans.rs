@@ -1,10 +1,11 @@
 //! Forecasts, and the plans that are made from them.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
 use jiff::Timestamp;
 use planner::{Plan, PlanError, PlanRequest};
-use quantity::{ThermodynamicTemperature, in_celsius};
+use quantity::{ThermodynamicTemperature, Time, in_celsius, in_hours, in_seconds};
 use yard::stock::Books;
 
 use crate::clock::Clock;
@@ -55,12 +56,17 @@ impl App {
         // A forecast that stands still, as of a replay, is planned from its own time; the demo's goes on with its day.
         let goes_on = forecast.source.is_some() || matches!(self.clock, Clock::From { .. });
         let issued = if goes_on { forecast.issued.max(quarter) } else { forecast.issued };
-        let key = (forecast.key.clone(), books.last_seq, issued);
+        let start_up = self.start_up();
+        let key = (forecast.key.clone(), books.last_seq, issued, in_seconds(start_up).round() as i64);
         if let Some(plan) = hold(&self.plans).get(&key) {
             return Ok(Arc::clone(plan));
         }
+        let mut yard = Cow::Borrowed(&self.yard);
+        if in_seconds(start_up) > in_seconds(yard.plant.start_up) {
+            yard.to_mut().plant.start_up = start_up;
+        }
         let made = Arc::new(planner::plan(&PlanRequest {
-            yard: &self.yard,
+            yard: &yard,
             books,
             rates: &self.rates,
             weather: &forecast.weather,
@@ -78,6 +84,14 @@ impl App {
         }
         plans.insert(key, Arc::clone(&made));
         Ok(made)
+    }
+
+    /// Time a plan counts for the plant to come up to strength: the yard file's, or what the plant's own model and runs
+    /// say of the middle run, where that is longer. One figure for *Plan* and *Make brine*.
+    pub(crate) fn start_up(&self) -> Time {
+        let own = self.yard.plant.start_up;
+        let learned = self.watch.thought().before.and_then(|(band, _)| band.reached[1]);
+        learned.map_or(own, |seconds| quantity::hours((seconds / 3600.0).max(in_hours(own))))
     }
 
     /// Coldest and warmest air ahead: by the plan's hours, and where there is no plan by the first forecast's own.

@@ -120,6 +120,9 @@ impl Page {
     /// What is wrong with what was sent.
     pub fn problems(&self) -> Vec<String> {
         let at_field = |item: ElementRef| {
+            if let Some(says) = item.attr("data-says") {
+                return Some(says.to_owned());
+            }
             let link = select(item, "a").first()?.attr("href")?.replace("#field-", "#says-");
             Some(self.attr(&link, "data-says"))
         };
@@ -188,7 +191,14 @@ impl Page {
     #[track_caller]
     pub fn rows(&self, table: &str) -> Vec<Vec<String>> {
         let rows = select(self.one(table), "tbody tr");
-        rows.into_iter().map(|row| select(row, "th, td").into_iter().map(read_out).collect()).collect()
+        rows.into_iter()
+            .map(|row| {
+                select(row, "th:not([aria-hidden]), td:not([aria-hidden])")
+                    .into_iter()
+                    .map(read_out)
+                    .collect()
+            })
+            .collect()
     }
 
     /// The row that begins with this cell.

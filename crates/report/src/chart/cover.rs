@@ -112,7 +112,8 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
         let (cx, cy) = (x.at(bin as f64 + 1.0), flat);
         canvas.ring("c-mark c-act", (cx, cy), 5.5);
         let at = display.clock(plan.bins.at(bin));
-        let text = words.fill(if is_made { "chart.short-without" } else { "chart.short" }, &[("at", &at)]);
+        let text = words
+            .fill(if is_made && is_wide { "chart.short-without" } else { "chart.short" }, &[("at", &at)]);
         let half = 3.9 * text.chars().count() as f64;
         let below = if cy + 24.0 < base - 4.0 { cy + 22.0 } else { cy - 12.0 };
         let (from, to) = (x.start + half, (x.end - half).max(x.start + half));
@@ -120,7 +121,7 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
     }
     let now = words.fill("chart.now", &[("volume", &said(volume(in_hand)))]);
     if is_made {
-        canvas.text("c-word-brine c-halo", x.start + 5.0, flat - 7.0, &now);
+        canvas.text("c-word-brine c-halo", x.start + 5.0, flat - 9.0, &now);
     }
     let (on_hand, wanted) = (said(end), said(needed));
     let ends = [

@@ -65,6 +65,14 @@ pub(super) fn lanes(plan: &Plan, display: &Display, words: &Words) -> Vec<Lane> 
     let mut times: Vec<Timestamp> = passes().map(|pass| pass.at).collect();
     times.sort_unstable();
     times.dedup();
+    let sprayed: Vec<_> = plan
+        .loadings
+        .iter()
+        .filter_map(|(_, loading)| Some((loading.loads.first()?.leaves, loading.end, Stroke::Work)))
+        .collect();
+    let ticks: Vec<_> = times.iter().map(|at| (*at, *at, Stroke::Tick)).collect();
+    times.extend(sprayed.iter().map(|(from, ..)| *from));
+    times.sort_unstable();
     let treating = match &times[..] {
         [] => String::new(),
         [only] => display.clock(*only),
@@ -81,9 +89,12 @@ pub(super) fn lanes(plan: &Plan, display: &Display, words: &Words) -> Vec<Lane> 
         lane(
             "chart.lane.load",
             loading,
-            plan.loadings.iter().map(|(_, loading)| (loading.begin, loading.end, Stroke::Work)).collect(),
+            plan.loadings
+                .iter()
+                .filter_map(|(_, loading)| Some((loading.begin, loading.loads.last()?.leaves, Stroke::Work)))
+                .collect(),
         ),
-        lane("chart.lane.treat", treating, times.iter().map(|at| (*at, *at, Stroke::Tick)).collect()),
+        lane("chart.lane.treat", treating, sprayed.into_iter().chain(ticks).collect()),
     ];
     all.into_iter().filter(|lane| !lane.stretches.is_empty()).collect()
 }

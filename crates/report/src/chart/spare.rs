@@ -80,7 +80,9 @@ pub fn cold_to_spare(chart: &ColdToSpare<'_>, size: Size, display: &Display, wor
         let heavy = if of.is_short { "c-stop c-act" } else { "c-stop" };
         canvas.line(heavy, (stop, bar - 3.0), (stop, bar + BAR + 3.0));
         let word = if of.is_short { "c-name c-word-act c-halo" } else { "c-name c-halo" };
-        canvas.text(&format!("{word} c-end"), stop - 5.0, bar + 14.0, &degrees(value(of.stop)));
+        // On the bar, where it has room: hatching would eat a minus sign.
+        let (at, anchor) = if held - stop > 44.0 { (stop + 6.0, "") } else { (stop - 5.0, " c-end") };
+        canvas.text(&format!("{word}{anchor}"), at, bar + 14.0, &degrees(value(of.stop)));
         if let Some(measured) = of.now {
             canvas.text("c-halo", held.max(stop) + 6.0, bar + 14.0, &degrees(value(measured)));
         }

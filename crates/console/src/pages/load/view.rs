@@ -2,7 +2,7 @@
 
 use askama::Template;
 use event::Body;
-use jiff::SignedDuration;
+use jiff::{SignedDuration, Timestamp};
 use quantity::{Volume, cubic_metres, in_cubic_metres, in_gallons, in_kilograms, in_litres};
 use report::Words;
 use yard::stock::Books;
@@ -186,7 +186,7 @@ pub(super) fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
                 ("truck", truck.id.clone()),
                 ("route", visitor.teller().route_name(Some(&route.id))),
                 ("volume", visitor.display.volume(load.volume)),
-                ("at", visitor.display.time(load.load_from)),
+                ("at", near(visitor, load.load_from)),
             ];
             let values = values.each_ref().map(|(name, text)| (*name, text.as_str()));
             Planned {
@@ -196,6 +196,20 @@ pub(super) fn planned(visitor: &Visitor, books: &Books) -> Vec<Planned> {
             }
         })
         .collect()
+}
+
+/// A time of today or tomorrow as people say it; else with its day.
+fn near(visitor: &Visitor, at: Timestamp) -> String {
+    let (d, words) = (&visitor.display, visitor.words);
+    let day = |at: Timestamp| at.to_zoned_datetime(visitor.app.zone.clone()).date();
+    let today = day(visitor.app.clock.now());
+    match day(at) {
+        that if that == today => words.fill("time.today", &[("at", &d.clock(at))]),
+        that if today.tomorrow().is_ok_and(|next| next == that) => {
+            words.fill("time.tomorrow", &[("at", &d.clock(at))])
+        }
+        _ => d.time(at),
+    }
 }
 
 pub(super) fn prefilled(

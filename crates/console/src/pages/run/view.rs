@@ -206,8 +206,11 @@ pub(super) fn page(visitor: &Visitor, books: &Books) -> RunPage {
     let takes = if run.is_none() { takes(visitor, books, asked) } else { None };
     let planned = plan.filter(|_| run.is_none()).and_then(|plan| {
         let first = plan.schedule.runs.first()?;
-        let values =
-            [("volume", visitor.display.volume(plan.made)), ("at", visitor.display.time(first.latest_start))];
+        let values = [
+            ("volume", visitor.display.volume(plan.made)),
+            ("at", visitor.display.time(first.latest_start)),
+            ("ready", visitor.display.time(plan.schedule.runs.last()?.ready)),
+        ];
         Some(words.fill_with("run.by-plan", &values))
     });
     let procedure = run.and_then(|run| visitor.procedure(&run.procedure));

@@ -36,6 +36,10 @@ pub(super) struct Told {
     pub(super) next: String,
     pub(super) why: String,
     pub(super) doubt: Option<String>,
+    /// How cold this sample may get, of plain brine.
+    pub(super) liquid: Option<String>,
+    /// What was typed, and on which instrument.
+    pub(super) typed: String,
     /// It lies far from the tank's last reading.
     pub(super) jump: Option<String>,
     pub(super) right_url: Option<String>,
@@ -379,6 +383,14 @@ pub(super) fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Resu
         apart > JUMP_PERCENT + found.expanded.half_width
     });
     let jump = jump.map(|before| words.fill("bench.jump", &[("before", &number(before.percent(), 1))]));
+    let is_far = jump.is_some();
+    let first = found.brine.first_solid().ok();
+    let liquid = first.filter(|_| read.shown.is_plain).map(|first| {
+        let (at, u) =
+            (visitor.display.temperature(first.temperature), visitor.display.degrees(first.uncertainty));
+        let solid = visitor.teller().solid(first.solid).to_owned();
+        words.fill_with("bench.liquid-to", &[("first", at), ("u", u), ("solid", solid)])
+    });
     let right = (read.tank != TAP).then(|| {
         format!(
             "/put-right?tank={}&strength_pct={strength:.2}&uncertainty_pct={:.2}",
@@ -406,8 +418,11 @@ pub(super) fn tell(visitor: &Visitor, read: &Read<'_>, found: &Measured) -> Resu
             )
         },
         doubt,
+        liquid,
+        typed: format!("{}: {}", read.shown.instrument.name, read.typed),
         jump,
-        right_url: right.filter(|_| is_out).map(|right| visitor.app.url(&right)),
+        // Nothing is corrected on one reading that lies far from what the tank should be at.
+        right_url: right.filter(|_| is_out && !is_far).map(|right| visitor.app.url(&right)),
         reason: if read.shown.is_plain { visitor.teller().spec_reason(&spec) } else { String::new() },
         budget: found
             .budget
