@@ -28,7 +28,7 @@ async fn several_instruments_in_one_sample() {
     let page = test.get(&logged).await.page();
     assert_eq!(page.text("#together"), "2 instruments together: 23.4% ±0.2. In spec.");
     assert_eq!(
-        page.texts(".plain-list li"),
+        page.texts(".next .plain-list > li"),
         ["Hydrometer 60/60 °F: 23.4% ± 0.2", "Refractometer, °Brix: 23.4% ± 0.5"]
     );
     assert_eq!(page.link("Add another instrument for this sample"), another("hydrometer"));
@@ -204,6 +204,19 @@ async fn a_scale_that_corrects_itself_says_what_for() {
 
 /// 1.1855 on a 60/60 °F hydrometer is 23.3 % at 32 °F and 24.2 % at 60 °F (the project's table of readings).
 /// Judged at once, logged once, remembered.
+/// Two readings that agree are believed, and the next one leads to the correction with its own figures.
+#[tokio::test]
+async fn readings_that_agree_lead_to_the_correction() {
+    let test = TestApp::new();
+    for reading in ["1.1855", "1.1856"] {
+        let answer = test.post("/bench", &at_the_bench(&Uuid::now_v7().to_string(), reading, "60")).await;
+        assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.page());
+    }
+    let page = test.get("/bench?tank=1&instrument=hydrometer&reading=1.1855&temp_f=60").await.page();
+    let right = "/put-right?tank=1&strength_pct=24.20&uncertainty_pct=0.24";
+    assert_eq!(page.link("Correct this tank"), right);
+}
+
 #[tokio::test]
 async fn a_reading_is_judged_and_logged_once() {
     let test = TestApp::new();
@@ -218,8 +231,12 @@ async fn a_reading_is_judged_and_logged_once() {
     assert!(!cold.has("main a[href^=\"/put-right\"]"), "nothing is to be put right");
     let warm = test.get(&format!("{asked}60")).await.page();
     assert_eq!(warm.text("#answer"), "Too strong: 24.2% ±0.2.");
-    let right = "/put-right?tank=1&strength_pct=24.20&uncertainty_pct=0.24";
-    assert_eq!(warm.link("Correct this tank"), right);
+    // Far from what the tank should be at: a second sample first, and nothing is corrected on this one.
+    warm.shows(
+        ".next p.act",
+        "This tank should be at 23.2%. Take a second sample before you change anything.",
+    );
+    assert!(!warm.has("main a[href^=\"/put-right\"]"), "{warm}");
     let id = Uuid::now_v7().to_string();
     let form = at_the_bench(&id, "1.1855", "32");
     let figures = || {

@@ -4,8 +4,10 @@
 
 mod common;
 
-use common::{HERE, TestApp, get};
+use common::{HERE, TestApp, delivered, get, happened};
+use jiff::Timestamp;
 use report::{Language, Words};
+use store::Ledger;
 
 /// A caution: what it warns of, the text that says it, and the pages of the acts where it hurts.
 const CAUTIONS: [(&str, &str, &[&str]); 20] = [
@@ -30,7 +32,7 @@ const CAUTIONS: [(&str, &str, &[&str]); 20] = [
     ("hoses and drips", "care.hose", &["/load", "/load/return"]),
     ("slippery pump areas", "care.slip", &["/run", "/tanks", BLEND, "/load", "/sprayers"]),
     ("overweight trucks", "care.overweight", &["/load", "/night"]),
-    ("when liquid must not be used on a road", "care.no-spray", &["/ticket?row=4", "/night"]),
+    ("when liquid must not be used on a road", "care.no-spray", &["/night"]),
     ("goggles and gloves with concentrates", "care.eyes", &[BLEND, "/load/other?what=liquid_delivery"]),
     ("goggles and gloves at the bench", "bench.care", &["/bench"]),
     ("wet electrics", "care.electric", &["/run"]),
@@ -49,6 +51,9 @@ const BLEND: &str = "/put-right/blend?tank=3&with=4&clear_f=0";
 #[tokio::test]
 async fn each_caution_stands_where_its_act_is() {
     let test = TestApp::new();
+    // Something to blend with.
+    let now: Timestamp = "2013-01-24T18:00:00Z".parse().unwrap();
+    test.ledger.append(&[happened(11, delivered("4", None))], now).unwrap();
     for language in Language::ALL.iter().copied() {
         let words = Words::of(language);
         for (of, key, pages) in CAUTIONS {
@@ -56,7 +61,7 @@ async fn each_caution_stands_where_its_act_is() {
                 let mut request = get(path);
                 request.headers_mut().insert("accept-language", language.tag().parse().unwrap());
                 let page = test.send(HERE, request).await.page();
-                let told = page.texts(".safe");
+                let told = page.texts(".safe, .safety");
                 let text = words.say(key);
                 assert!(
                     told.iter().any(|one| one.contains(text)),

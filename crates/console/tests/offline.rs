@@ -237,7 +237,7 @@ async fn a_person_settles_what_is_held() {
         [
             "1:10 PM Thu Jan 24, Lou, on Loader: /tanks/dip",
             "The form asked a question, and no one was there to answer it.",
-            "Depth = 1,130 gal: the tank should hold 4,300 gal (looks like gallons entered as liters). Fix: confirm if it is correct",
+            "Depth = 1,130 gal: the tank should hold 4,300 gal. Fix: dip again; if it is right, look for a leak or an entry that is missing",
         ]
     );
     assert_eq!(page.texts(".events > li > .why > li"), ["tank = 1", "depth_ft = 1.93", "temp_f = 28"]);

@@ -65,7 +65,7 @@ async fn a_doubtful_dip_asks_and_a_confirmed_one_is_recorded() {
     let id = Uuid::now_v7().to_string();
     // 4,300 gal stand at 7.32 ft; a quarter of it looks like gallons entered as litres.
     let answer = test.post("/tanks/dip", &dip(&id, "1.93")).await;
-    let doubt = "Depth = 1,130 gal: the tank should hold 4,300 gal (looks like gallons entered as liters). Fix: confirm if it is correct";
+    let doubt = "Depth = 1,130 gal: the tank should hold 4,300 gal. Fix: dip again; if it is right, look for a leak or an entry that is missing";
     assert_eq!(answer.refusals(), [doubt]);
     let tick = answer.page().form("dip-1").tick();
     let answer = test.post("/tanks/dip", &format!("{}{tick}", dip(&id, "1.93"))).await;

@@ -94,6 +94,7 @@ struct TanksPage {
     tanks: Vec<TankView>,
     /// The tank whose entry was just saved: its fold lies open.
     open: String,
+    tanks_url: String,
     dip_url: String,
     set_url: String,
     /// What is wrong with what belongs to no tank.
@@ -255,6 +256,7 @@ fn page(visitor: &Visitor, sent: Dip) -> Result<TanksPage, PageError> {
         first,
         tanks,
         open,
+        tanks_url: app.url("/tanks"),
         dip_url: app.url("/tanks/dip"),
         set_url: app.url("/tanks/set-book"),
         problems,
