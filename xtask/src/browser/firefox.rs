@@ -59,6 +59,10 @@ impl Drop for Firefox {
 impl Firefox {
     fn start() -> Result<Self, String> {
         let profile = Scratch::new("firefox")?;
+        // A phone's bar lies over the page and takes no width of it.
+        let preferences = "user_pref(\"widget.gtk.overlay-scrollbars.enabled\", true);\n\
+                           user_pref(\"ui.useOverlayScrollbars\", 1);\n";
+        std::fs::write(profile.path().join("user.js"), preferences).map_err(|e| e.to_string())?;
         let mut command = Command::new("firefox-esr");
         command
             .args(["--headless", "--no-remote", "--remote-debugging-port=0", "--profile"])

@@ -256,7 +256,7 @@ pub fn load_out(chromium: &mut Chromium, origin: &str) -> Result<(), String> {
     hand.fill(&mut tab, "[data-form=load] [name=author]", AUTHOR)?;
     hand.push(&mut tab, "[data-form=load] [type=submit]")?;
     let ticket = main_text(&mut tab)?.replace('\u{a0}', " ");
-    for part in ["Load ticket", "500 gal", "Axles", AUTHOR, "You are responsible for legal weight"] {
+    for part in ["Load ticket", "500 gal", "Axle weights", AUTHOR, "You are responsible for legal weight"] {
         if !ticket.contains(part) {
             return Err(format!("the ticket does not hold \"{part}\": {ticket}"));
         }
