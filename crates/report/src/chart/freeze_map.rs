@@ -75,7 +75,7 @@ pub fn freeze_map(map: &FreezeMap<'_>, size: Size, display: &Display, words: &Wo
         })
         .collect();
     let end = y.at(value(EUTECTIC_CELSIUS));
-    areas(&mut canvas, &id, (&ice, &salt), (&x, &y), end);
+    areas(&mut canvas, &id, [&ice, &salt], (&x, &y), end);
     if let Some([low, high]) = map.ahead {
         let (top, base) = (y.held(display.temperature_value(high)), y.held(display.temperature_value(low)));
         canvas.rect("c-band", x.start, top, x.end - x.start, (base - top).max(2.0));
@@ -114,13 +114,7 @@ fn curve(from: f64, to: f64, steps: u32) -> Vec<(f64, f64)> {
 }
 
 /// The fields: liquid, ice beside brine, salt beside brine, and below the last liquid both.
-fn areas(
-    canvas: &mut Canvas,
-    id: &str,
-    (ice, salt): (&[(f64, f64)], &[(f64, f64)]),
-    (x, y): (&Axis, &Axis),
-    end: f64,
-) {
+fn areas(canvas: &mut Canvas, id: &str, [ice, salt]: [&[(f64, f64)]; 2], (x, y): (&Axis, &Axis), end: f64) {
     let mut liquid = vec![(x.start, y.end)];
     liquid.extend(ice);
     liquid.extend(salt);

@@ -23,16 +23,19 @@ enum Stroke {
     Tick,
 }
 
+/// From, to, and how it is drawn.
+type Stretch = (Timestamp, Timestamp, Stroke);
+
 /// One kind of work: its name, its stretches, and its number in words.
 pub(super) struct Lane {
     name: String,
-    stretches: Vec<(Timestamp, Timestamp, Stroke)>,
+    stretches: Vec<Stretch>,
     says: String,
 }
 
 /// Lanes of a plan; only those in which something is done.
 pub(super) fn lanes(plan: &Plan, display: &Display, words: &Words) -> Vec<Lane> {
-    let lane = |key: &str, says: String, stretches: Vec<(Timestamp, Timestamp, Stroke)>| Lane {
+    let lane = |key: &str, says: String, stretches: Vec<Stretch>| Lane {
         name: words.say(key).to_owned(),
         stretches,
         says,
