@@ -72,6 +72,8 @@ pub(crate) struct Along<'a> {
 pub(crate) struct Watch {
     inner: Mutex<Watching>,
     /// What was thought last, so that pages need not wait for a look.
+    /// Of the last [`Thought::before`].
+    usual: Mutex<Option<f64>>,
     said: Mutex<Thought>,
     properties: Mutex<Option<Arc<Properties>>>,
 }
@@ -176,7 +178,15 @@ impl Watch {
     pub(crate) fn update(&self, along: &Along<'_>) {
         let mut watching = hold(&self.inner);
         self.step(along, &mut watching);
+        if let Some((band, _)) = &watching.thought.before {
+            *hold(&self.usual) = band.reached[1];
+        }
         *hold(&self.said) = watching.thought.clone();
+    }
+
+    /// Time in which half of the runs begun empty come to strength, s, as last worked out; it stays while a run goes on.
+    pub(crate) fn usual_start_up(&self) -> Option<f64> {
+        *hold(&self.usual)
     }
 
     fn step(&self, along: &Along<'_>, watching: &mut Watching) {

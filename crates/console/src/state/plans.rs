@@ -90,8 +90,9 @@ impl App {
     /// say of the middle run, where that is longer. One figure for *Plan* and *Make brine*.
     pub(crate) fn start_up(&self) -> Time {
         let own = self.yard.plant.start_up;
-        let learned = self.watch.thought().before.and_then(|(band, _)| band.reached[1]);
-        learned.map_or(own, |seconds| quantity::hours((seconds / 3600.0).max(in_hours(own))))
+        self.watch
+            .usual_start_up()
+            .map_or(own, |seconds| quantity::hours((seconds / 3600.0).max(in_hours(own))))
     }
 
     /// Coldest and warmest air ahead: by the plan's hours, and where there is no plan by the first forecast's own.
