@@ -184,7 +184,8 @@ impl Watch {
         *hold(&self.said) = watching.thought.clone();
     }
 
-    /// Time in which half of the runs begun empty come to strength, s, as last worked out; it stays while a run goes on.
+    /// Time in which half of the runs begun empty come to strength, s, as last worked out.
+    /// It stays while a run goes on.
     pub(crate) fn usual_start_up(&self) -> Option<f64> {
         *hold(&self.usual)
     }
