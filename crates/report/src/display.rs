@@ -14,6 +14,7 @@ use road::{LiquidRate, SolidRate};
 use site::UnitSystem;
 use site::points::PointKind;
 
+use crate::dates::{self, Precision};
 use crate::words::{Language, Words};
 
 /// How one reader sees quantities.
@@ -275,17 +276,19 @@ impl Display {
 
     /// Day and clock time in the yard: `6:10 AM Thu Jan 14`, or `Thu Jan 14, 06:10`.
     pub fn time(&self, at: Timestamp) -> String {
-        let (day, month) = self.day_and_month(at);
-        let (date, clock) = (at.to_zoned_datetime(self.zone.clone()).day().to_string(), self.clock(at));
+        let (day, date, clock) = (self.day_of_week(at), self.date(at), self.clock(at));
         let key = if self.has_half_days() { "time.half-days" } else { "time.whole-days" };
-        self.words.fill(key, &[("day", day), ("month", month), ("date", &date), ("clock", &clock)])
+        self.words.fill(key, &[("day", &day), ("date", &date), ("clock", &clock)])
     }
 
     /// Clock time in the yard: `6:10 AM`, or `06:10`.
     pub fn clock(&self, at: Timestamp) -> String {
-        let at = at.to_zoned_datetime(self.zone.clone());
-        let form = if self.has_half_days() { "%-I:%M\u{a0}%p" } else { "%H:%M" };
-        at.strftime(form).to_string()
+        self.clock_to(at, Precision::Minute)
+    }
+
+    fn clock_to(&self, at: Timestamp, precision: Precision) -> String {
+        let time = at.to_zoned_datetime(self.zone.clone()).time();
+        dates::clock(self.words.language(), self.has_half_days(), time, precision)
     }
 
     /// Two moments of a span, the day said once where both are on it: `5:00 PM` and `8:00 PM Fri Jan 25`, or `Fri Jan
@@ -301,46 +304,34 @@ impl Display {
 
     /// A whole hour on an axis: `6 PM`, or `18:00`.
     pub fn hour(&self, at: Timestamp) -> String {
-        let form = if self.has_half_days() { "%-I\u{a0}%p" } else { "%H:%M" };
-        at.to_zoned_datetime(self.zone.clone()).strftime(form).to_string()
+        self.clock_to(at, Precision::Hour)
     }
 
     /// Day in the yard with its year: `Thu Jan 14, 2027`.
     pub fn day(&self, at: Timestamp) -> String {
-        let (day, month) = self.day_and_month(at);
-        let at = at.to_zoned_datetime(self.zone.clone());
-        let (date, year) = (at.day().to_string(), at.year().to_string());
-        self.words.fill("time.day", &[("day", day), ("month", month), ("date", &date), ("year", &year)])
+        let (day, date) = (self.day_of_week(at), self.date(at));
+        let year = at.to_zoned_datetime(self.zone.clone()).year().to_string();
+        self.words.fill("time.day", &[("day", &day), ("date", &date), ("year", &year)])
     }
 
     /// A day of this winter, short: `Jan 25`.
     pub fn date(&self, at: Timestamp) -> String {
-        let (_, month) = self.day_and_month(at);
-        let date = at.to_zoned_datetime(self.zone.clone()).day().to_string();
-        self.words.fill("time.date", &[("month", month), ("date", &date)])
+        dates::month_and_day(self.words.language(), at.to_zoned_datetime(self.zone.clone()).date())
     }
 
     /// Day of the week with its date, short: `Sat 16`.
     pub fn weekday(&self, at: Timestamp) -> String {
-        format!("{} {}", self.day_and_month(at).0, at.to_zoned_datetime(self.zone.clone()).day())
+        format!("{} {}", self.day_of_week(at), at.to_zoned_datetime(self.zone.clone()).day())
     }
 
-    /// Whether the clock goes to twelve twice a day: as the reader chose, else in English with US units.
+    fn day_of_week(&self, at: Timestamp) -> String {
+        dates::weekday(self.words.language(), at.to_zoned_datetime(self.zone.clone()).date())
+    }
+
+    /// Whether the clock goes to twelve twice a day: as the reader chose, else in US units as the language has it.
     pub fn has_half_days(&self) -> bool {
-        self.half_days.unwrap_or(self.units == UnitSystem::Us && self.words.language() == Language::En)
-    }
-
-    /// Short names of the day of the week and of the month.
-    fn day_and_month(&self, at: Timestamp) -> (&'static str, &'static str) {
-        const DAYS: [&str; 7] = ["day.1", "day.2", "day.3", "day.4", "day.5", "day.6", "day.7"];
-        const MONTHS: [&str; 12] = [
-            "month.1", "month.2", "month.3", "month.4", "month.5", "month.6", "month.7", "month.8",
-            "month.9", "month.10", "month.11", "month.12",
-        ];
-        let at = at.to_zoned_datetime(self.zone.clone());
-        let day = usize::from(at.weekday().to_monday_zero_offset().unsigned_abs());
-        let month = usize::from(at.month().unsigned_abs()) - 1;
-        (self.words.say(DAYS[day]), self.words.say(MONTHS[month]))
+        let usual = || self.units == UnitSystem::Us && dates::has_half_days(self.words.language());
+        self.half_days.unwrap_or_else(usual)
     }
 
     /// Two figures of one unit as a range, the unit once.

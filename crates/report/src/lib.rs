@@ -13,6 +13,7 @@ pub mod chart;
 mod chore_words;
 pub mod chores;
 pub mod correction_words;
+mod dates;
 pub mod display;
 mod event_words;
 pub mod plan_document;

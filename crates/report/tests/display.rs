@@ -67,11 +67,27 @@ fn times_are_the_yards_and_days_the_readers() {
     let at: Timestamp = "2027-01-14T21:45:00Z".parse().unwrap();
     let told = |language| (reader(language, Us).time(at), reader(language, Us).day(at));
     assert_eq!(told(Language::En), ("4:45\u{a0}PM Thu Jan 14".into(), "Thu Jan 14, 2027".into()));
-    assert_eq!(told(Language::Es), ("jue 14 ene, 16:45".into(), "jue 14 ene 2027".into()));
-    assert_eq!(told(Language::Fr), ("jeu. 14 janv., 16:45".into(), "jeu. 14 janv. 2027".into()));
+    assert_eq!(told(Language::Es), ("4:45\u{a0}p.m., jue 14 ene".into(), "jue 14 ene 2027".into()));
+    assert_eq!(told(Language::Fr), ("jeu. 14 janv., 16 h 45".into(), "jeu. 14 janv. 2027".into()));
     // The night on which clocks go back: half past one comes twice.
     for twice in ["2027-11-07T05:30:00Z", "2027-11-07T06:30:00Z"] {
         assert_eq!(reader(Language::En, Us).clock(twice.parse().unwrap()), "1:30\u{a0}AM");
+    }
+    // Either clock in either language, at the hours that twelve and nought make hard.
+    let clocks = |language, half_days: Option<bool>| {
+        let display = report::display::Display { half_days, ..reader(language, Us) };
+        let at = ["2027-01-14T05:05:00Z", "2027-01-14T17:00:00Z"].map(|at| at.parse::<Timestamp>().unwrap());
+        [display.clock(at[0]), display.hour(at[0]), display.hour(at[1])].map(|text| text.replace('\u{a0}', " "))
+    };
+    for (language, half_days, expected) in [
+        (Language::En, None, ["12:05 AM", "12 AM", "12 PM"]),
+        (Language::En, Some(false), ["00:05", "00:00", "12:00"]),
+        (Language::Es, None, ["12:05 a.m.", "12 a.m.", "12 p.m."]),
+        (Language::Es, Some(false), ["00:05", "00:00", "12:00"]),
+        (Language::Fr, None, ["00 h 05", "00 h", "12 h"]),
+        (Language::Fr, Some(true), ["12 h 05 a.m.", "12 h a.m.", "12 h p.m."]),
+    ] {
+        assert_eq!(clocks(language, half_days), expected, "{language:?} {half_days:?}");
     }
     let display = reader(Language::En, Us);
     let minutes = [(0, "0 min"), (59, "59 min"), (60, "1 hr"), (61, "1 hr 1 min"), (1440, "24 hr")];
@@ -107,8 +123,8 @@ fn a_message_is_told_with_what_it_holds_in_the_readers_words() {
     let from = message!("console.period.backward", from = at, until = "noon");
     let told = |language| reader(language, Us).tell(&from);
     assert_eq!(told(Language::En), "4:45\u{a0}PM Thu Jan 14 to noon: ends before it begins");
-    assert_eq!(told(Language::Es), "jue 14 ene, 16:45 a noon: termina antes de empezar");
-    assert_eq!(told(Language::Fr), "jeu. 14 janv., 16:45 à noon : finit avant d’avoir commencé");
+    assert_eq!(told(Language::Es), "4:45\u{a0}p.m., jue 14 ene a noon: termina antes de empezar");
+    assert_eq!(told(Language::Fr), "jeu. 14 janv., 16 h 45 à noon : finit avant d’avoir commencé");
     // A message within a message, and a quantity in the reader's units.
     let of = |what: Arg| message!("console.of-field", field = "volume", what = what);
     let inner = of(Message::new("console.time.to-come").into());

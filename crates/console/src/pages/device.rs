@@ -13,85 +13,59 @@ use crate::form_messages::bad_choice;
 use crate::page_frame::Visitor;
 use crate::ways::Ways;
 
-/// A choice of units, and where to go back to.
+/// What was chosen for this device, under the choice's own name, and where to go back to.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub(crate) struct UnitsForm {
-    units: String,
+pub(crate) struct ChoiceForm {
+    #[serde(alias = "units", alias = "language", alias = "clock", alias = "keys")]
+    chosen: String,
     back: String,
 }
 
 /// Keeps the units of this device.
-pub(crate) async fn units(visitor: Visitor, FormOf(form): FormOf<UnitsForm>) -> Result<Response, PageError> {
-    if !matches!(form.units.as_str(), "us" | "si") {
-        return Err(PageError::bad_form(&visitor, &bad_choice("units", form.units.as_str(), ["us", "si"])));
-    }
-    Ok(kept(&visitor, Kept::Units, &form.units, &form.back))
-}
-
-/// A choice of language, and where to go back to.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct LanguageForm {
-    language: String,
-    back: String,
+pub(crate) async fn units(visitor: Visitor, FormOf(form): FormOf<ChoiceForm>) -> Result<Response, PageError> {
+    keep(&visitor, Kept::Units, &form, ("units", &["us", "si"]))
 }
 
 /// Keeps the language of this device.
 pub(crate) async fn language(
     visitor: Visitor,
-    FormOf(form): FormOf<LanguageForm>,
+    FormOf(form): FormOf<ChoiceForm>,
 ) -> Result<Response, PageError> {
-    let Some(language) = Language::tagged(&form.language) else {
-        let tags = Language::ALL.iter().map(|language| language.tag());
-        return Err(PageError::bad_form(&visitor, &bad_choice("language", form.language.as_str(), tags)));
-    };
-    Ok(kept(&visitor, Kept::Language, language.tag(), &form.back))
-}
-
-/// A choice of clock, and where to go back to.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct ClockForm {
-    clock: String,
-    back: String,
+    let tags: Vec<&str> = Language::ALL.iter().map(|language| language.tag()).collect();
+    keep(&visitor, Kept::Language, &form, ("language", &tags))
 }
 
 /// Keeps the clock of this device.
-pub(crate) async fn clock(visitor: Visitor, FormOf(form): FormOf<ClockForm>) -> Result<Response, PageError> {
-    if !matches!(form.clock.as_str(), "12" | "24") {
-        return Err(PageError::bad_form(&visitor, &bad_choice("clock", form.clock.as_str(), ["12", "24"])));
-    }
-    Ok(kept(&visitor, Kept::Clock, &form.clock, &form.back))
-}
-
-/// A choice of number keys, and where to go back to.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(crate) struct KeysForm {
-    keys: String,
-    back: String,
+pub(crate) async fn clock(visitor: Visitor, FormOf(form): FormOf<ChoiceForm>) -> Result<Response, PageError> {
+    keep(&visitor, Kept::Clock, &form, ("clock", &["12", "24"]))
 }
 
 /// Keeps the number keys of this device.
-pub(crate) async fn keys(visitor: Visitor, FormOf(form): FormOf<KeysForm>) -> Result<Response, PageError> {
-    if !matches!(form.keys.as_str(), "big" | "own") {
-        return Err(PageError::bad_form(&visitor, &bad_choice("keys", form.keys.as_str(), ["big", "own"])));
-    }
-    Ok(kept(&visitor, Kept::Keys, &form.keys, &form.back))
+pub(crate) async fn keys(visitor: Visitor, FormOf(form): FormOf<ChoiceForm>) -> Result<Response, PageError> {
+    keep(&visitor, Kept::Keys, &form, ("keys", &["big", "own"]))
 }
 
-/// How long a device keeps its units or language, s: a year.
+/// How long a device keeps a choice, s: a year.
 const KEPT_SECONDS: i64 = 31_536_000;
 
 /// Keeps a choice of this device for a year, and goes back to a page of this console.
-fn kept(visitor: &Visitor, of: Kept, value: &str, back: &str) -> Response {
-    let is_ours = back.starts_with('/')
-        && !back.starts_with("//")
-        && back.chars().all(|c| c.is_ascii_graphic() && c != '\\');
-    let back = if is_ours { back } else { "/" };
-    let cookie = of.put(&visitor.app, value, KEPT_SECONDS);
-    ([(header::SET_COOKIE, cookie)], Redirect::to(&visitor.app.url(back))).into_response()
+fn keep(
+    visitor: &Visitor,
+    of: Kept,
+    form: &ChoiceForm,
+    (name, answers): (&'static str, &[&str]),
+) -> Result<Response, PageError> {
+    let chosen = form.chosen.as_str();
+    if !answers.contains(&chosen) {
+        return Err(PageError::bad_form(visitor, &bad_choice(name, chosen, answers.iter().copied())));
+    }
+    let is_ours = form.back.starts_with('/')
+        && !form.back.starts_with("//")
+        && form.back.chars().all(|c| c.is_ascii_graphic() && c != '\\');
+    let back = if is_ours { form.back.as_str() } else { "/" };
+    let cookie = of.put(&visitor.app, chosen, KEPT_SECONDS);
+    Ok(([(header::SET_COOKIE, cookie)], Redirect::to(&visitor.app.url(back))).into_response())
 }
 
 /// A form's own address, opened or loaded anew: the page that the form stands on.
