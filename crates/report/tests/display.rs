@@ -77,7 +77,8 @@ fn times_are_the_yards_and_days_the_readers() {
     let clocks = |language, half_days: Option<bool>| {
         let display = report::display::Display { half_days, ..reader(language, Us) };
         let at = ["2027-01-14T05:05:00Z", "2027-01-14T17:00:00Z"].map(|at| at.parse::<Timestamp>().unwrap());
-        [display.clock(at[0]), display.hour(at[0]), display.hour(at[1])].map(|text| text.replace('\u{a0}', " "))
+        [display.clock(at[0]), display.hour(at[0]), display.hour(at[1])]
+            .map(|text| text.replace('\u{a0}', " "))
     };
     for (language, half_days, expected) in [
         (Language::En, None, ["12:05 AM", "12 AM", "12 PM"]),
