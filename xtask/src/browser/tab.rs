@@ -218,12 +218,14 @@ impl<'c> Tab<'c> {
         Ok(())
     }
 
-    /// Opens the folds that an element lies in, as a person would before they can press or type there.
+    /// Opens the menu and the folds that an element lies in, as a person would before they can press or type there.
     fn unfold(&mut self, selector: &str) -> Result<(), String> {
         let ask = format!(
             "(() => {{ const one = document.querySelector({}); \
              for (let fold = one?.closest('details'); fold; fold = fold.parentElement.closest('details')) {{ \
-             if (!fold.querySelector(':scope > summary').contains(one)) fold.open = true; }} return true; }})()",
+             if (!fold.querySelector(':scope > summary').contains(one)) fold.open = true; }} \
+             const menu = one?.closest('[popover]:not(:popover-open)'); \
+             if (menu) document.querySelector('[popovertarget=' + menu.id + ']').click(); return true; }})()",
             Value::from(selector)
         );
         self.ask(&ask).map(|_| ())
