@@ -16,12 +16,13 @@ const LAYERS: [(&str, &[&str]); 5] = [
 ];
 
 /// The arrows allowed within a row.
-const SIDEWAYS: [(&str, &str); 18] = [
+const SIDEWAYS: [(&str, &str); 19] = [
     ("message", "quantity"),
     ("bench", "chemistry"),
     ("plant", "chemistry"),
     ("weather", "chemistry"),
     ("road", "chemistry"),
+    ("road", "weather"),
     ("yard", "site"),
     ("yard", "event"),
     ("accounts", "event"),
