@@ -6,5 +6,6 @@
 
 pub mod fit;
 mod records;
+pub mod roads;
 pub mod simulated;
 pub mod validation;

@@ -9,8 +9,10 @@
 pub mod amount;
 pub mod catch;
 mod column;
+pub mod correction;
 pub mod film;
 pub mod rates;
+pub mod score;
 pub mod section;
 pub mod sky;
 pub mod spraying;

@@ -4,7 +4,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use crate::column::{Bottom, Column};
 use crate::film::{EUTECTIC, Film, Formed};
-use crate::section::{Bed, Exchange, Section};
+use crate::section::{Bed, Exchange, Section, Traffic};
 use crate::sky::{self, FREEZING_KELVIN, Place, STEFAN_BOLTZMANN, Sun};
 
 /// Heat of freezing water, J/kg.
@@ -159,6 +159,11 @@ impl Road {
     pub fn new(section: Section, profile: impl Fn(f64) -> f64, ground: Option<f64>) -> Self {
         let surface = profile(0.0);
         Self { section, column: Column::new(&section, profile), film: Film::default(), surface, ground }
+    }
+
+    /// Sets who drives there from now on.
+    pub fn set_traffic(&mut self, traffic: Traffic) {
+        self.section.traffic = traffic;
     }
 
     /// Temperature of the surface, °C.

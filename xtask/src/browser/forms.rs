@@ -143,7 +143,7 @@ pub fn suite() -> Result<String, String> {
     tab.go_to(&format!("{origin}/ledger"))?;
     tab.wait_until(
         "the page says how old it is",
-        "/This page is of .+, [1-9][0-9]* min ago/.test(document.querySelector('[data-away-age]').textContent)",
+        "/This page is from .+, [1-9][0-9]* min ago/.test(document.querySelector('[data-away-age]').textContent)",
     )?;
     tab.go_to(&format!("{origin}/offline"))?;
     tab.reload()?;

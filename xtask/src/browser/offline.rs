@@ -309,7 +309,10 @@ pub fn begin_shift(tab: &mut Tab, origin: &str) -> Result<(), String> {
     tab.wait_until("the form of a shift", "!document.querySelector('form[data-shift]').hidden")?;
     tab.type_into("form[data-shift] [name=pin]", "4071")?;
     tab.click("form[data-shift] [type=submit]")?;
-    tab.wait_until("the shift", "document.querySelector('[data-shift-said]').textContent === 'Begun.'")
+    tab.wait_until(
+        "the shift",
+        "document.querySelector('[data-shift-said]').textContent === 'Shift started.'",
+    )
 }
 
 /// Chooses Lou among those who sign.
