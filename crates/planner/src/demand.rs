@@ -3,7 +3,12 @@
 use jiff::{SignedDuration, Timestamp};
 use quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilograms};
 
+use road::score::quantile;
+
 use crate::treatment::Spread;
+
+/// Share of the stories that lies below a low, and above a high.
+const OUTSIDE: f64 = 0.1;
 
 /// Purpose of a draw of liquid.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -108,15 +113,23 @@ pub(crate) fn band(
             sum
         })
         .collect();
-    let over = |pick: &dyn Fn(&Spread<Vec<f64>>, usize) -> f64, best: &dyn Fn(f64, f64) -> f64| {
+    let mid = sums.get(middle).map_or_else(|| vec![0.0; bins.count], |sum| sum.mid.clone());
+    let at = |share: f64, pick: &dyn Fn(&Spread<Vec<f64>>, usize) -> f64| {
         (0..bins.count)
-            .map(|bin| sums.iter().map(|sum| pick(sum, bin)).reduce(best).unwrap_or(0.0))
+            .map(|bin| {
+                let mut values: Vec<f64> = sums.iter().map(|sum| pick(sum, bin)).collect();
+                values.sort_by(f64::total_cmp);
+                quantile(&values, share).unwrap_or(0.0)
+            })
             .collect::<Vec<f64>>()
     };
+    let low = at(OUTSIDE, &|sum, bin| sum.low[bin]);
+    let high = at(1.0 - OUTSIDE, &|sum, bin| sum.high[bin]);
+    // The middle story is one of them, and the band holds it.
     Band {
-        low: over(&|sum, bin| sum.low[bin], &f64::min),
-        mid: sums.get(middle).map_or_else(|| vec![0.0; bins.count], |sum| sum.mid.clone()),
-        high: over(&|sum, bin| sum.high[bin], &f64::max),
+        low: low.iter().zip(&mid).map(|(low, mid)| low.min(*mid)).collect(),
+        high: high.iter().zip(&mid).map(|(high, mid)| high.max(*mid)).collect(),
+        mid,
     }
 }
 
@@ -131,11 +144,13 @@ pub(crate) fn total(
         .iter()
         .map(|course| course.iter().filter(|d| keep(d)).map(&amount).fold(Spread::all(0.0), Spread::plus))
         .collect();
-    Spread {
-        low: sums.iter().map(|s| s.low).reduce(f64::min).unwrap_or(0.0),
-        mid: sums.get(middle).map_or(0.0, |s| s.mid),
-        high: sums.iter().map(|s| s.high).reduce(f64::max).unwrap_or(0.0),
-    }
+    let mid = sums.get(middle).map_or(0.0, |s| s.mid);
+    let at = |share: f64, pick: &dyn Fn(&Spread<f64>) -> f64| {
+        let mut values: Vec<f64> = sums.iter().map(pick).collect();
+        values.sort_by(f64::total_cmp);
+        quantile(&values, share).unwrap_or(0.0)
+    };
+    Spread { low: at(OUTSIDE, &|s| s.low).min(mid), mid, high: at(1.0 - OUTSIDE, &|s| s.high).max(mid) }
 }
 
 /// Returns the brine of a draw, m³.

@@ -11,6 +11,7 @@ pub mod demand;
 pub mod loading;
 pub mod outlook;
 pub mod production;
+pub mod roads;
 pub mod storm;
 pub mod treatment;
 

@@ -14,6 +14,7 @@ use quantity::millimetres;
 
 use crate::demand::{self, Bins};
 use crate::outlook::{Case, road_hours};
+use crate::roads::{Asked, draws};
 
 use cautions::cautions;
 use needs::{Needs, materials, route_needs};
@@ -82,11 +83,18 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         count: hours.len() * BINS_PER_HOUR,
     };
 
+    let asked = Asked {
+        yard,
+        rates: request.rates,
+        weather: request.weather,
+        brine: &brine,
+        from: trusted.from,
+        hours: hours.len(),
+        use_suspect: false,
+    };
+    let roads = asked.answer()?.unwrap_or_default();
     let main = storm_demand(request, &hours, &brine)?;
-    let mut courses = main.courses.clone();
-    for member in members(request, &trusted) {
-        courses.extend(storm_demand(request, &member, &brine)?.courses);
-    }
+    let courses = draws(yard, &roads, &brine)?;
     let needs = Needs::of(yard, &bins, &courses);
     let need = needs.covered(yard.policy.cover_for);
     let supply = supply(request, &zone, &bins, need, &brine)?;
@@ -105,6 +113,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         hours,
         suspect: suspect_water(request, &trusted, &brine)?,
         storms: main.storms,
+        roads,
         loadings: main.loadings,
         cover_for: yard.policy.cover_for,
         waste_share: yard.policy.waste_share,
@@ -115,6 +124,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         bins,
         brine_band: needs.brine_band,
         purpose_bands: needs.purpose_bands,
+        brine_made: brine.clone(),
         tanks: supply.tanks,
         in_hand: supply.in_hand,
         other_in_hand: supply.other_in_hand,

@@ -68,6 +68,9 @@ pub fn plan_document(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) ->
             "dry_salt": masses(&need.salt),
             "loads": need.loads,
         })).collect::<Vec<_>>(),
+        "callouts": crate::road_document::callouts(plan, teller),
+        "treatments": crate::road_document::treatments(plan, teller),
+        "surface": crate::road_document::surfaces(plan, teller),
         "by_hour": by_hour(plan),
         "stock": {
             "brine_in_hand_m3": in_cubic_metres(plan.in_hand),

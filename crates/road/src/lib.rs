@@ -10,12 +10,14 @@ pub mod amount;
 pub mod catch;
 mod column;
 pub mod correction;
+pub mod course;
 pub mod film;
 pub mod rates;
 pub mod score;
 pub mod section;
 pub mod sky;
 pub mod spraying;
+pub mod story;
 pub mod surface;
 pub mod weight;
 

@@ -194,8 +194,8 @@ pub fn bridged(known: &[Option<f64>], most: usize) -> Vec<Option<f64>> {
     }
     if let (Some(first), Some(last)) = (places.first().copied(), places.last().copied()) {
         let count = known.len();
-        for place in first.saturating_sub(most / 2)..first {
-            filled[place] = known[first];
+        for value in &mut filled[first.saturating_sub(most / 2)..first] {
+            *value = known[first];
         }
         for value in &mut filled[last + 1..count.min(last + 1 + most / 2)] {
             *value = known[last];

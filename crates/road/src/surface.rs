@@ -151,6 +151,8 @@ pub struct Road {
     surface: f64,
     /// Temperature that stays at the bottom of the ground, °C; none lets no heat pass.
     ground: Option<f64>,
+    /// How far the model is off, K: the balance is moved by as much heat.
+    bias: f64,
 }
 
 impl Road {
@@ -158,7 +160,13 @@ impl Road {
     /// heat pass the bottom.
     pub fn new(section: Section, profile: impl Fn(f64) -> f64, ground: Option<f64>) -> Self {
         let surface = profile(0.0);
-        Self { section, column: Column::new(&section, profile), film: Film::default(), surface, ground }
+        Self { section, column: Column::new(&section, profile), film: Film::default(), surface, ground, bias: 0.0 }
+    }
+
+    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. It acts as
+    /// heat, so that ice and water still hold the surface at freezing.
+    pub fn set_bias(&mut self, bias: f64) {
+        self.bias = bias;
     }
 
     /// Sets who drives there from now on.

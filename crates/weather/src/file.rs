@@ -252,16 +252,12 @@ impl WeatherFile {
         })
     }
 
-    /// An observed record used as if it had been forecast without error: only what reaches past `issued` is kept, and
-    /// the file counts as a forecast issued then. The row that holds `issued` is kept whole.
+    /// An observed record used as if it had been forecast without error: the file counts as a forecast issued then. What
+    /// lies before stays in it as the past, which a road remembers.
     pub fn as_perfect_forecast(&self, issued: Timestamp) -> WeatherFile {
-        let member =
-            |member: &Member| Member { name: member.name.clone(), samples: member.samples.after(issued) };
         WeatherFile {
             kind: Kind::Forecast,
             issued: Some(issued),
-            samples: self.samples.after(issued),
-            members: self.members.iter().map(member).collect(),
             ..self.clone()
         }
     }

@@ -295,10 +295,4 @@ impl Samples {
         let at_end = || samples.get(after).filter(|sample| sample.start == end && sample.end == end);
         within.or_else(at_end).filter(|sample| sample.flags.usable())
     }
-
-    /// Only the samples that reach past a time.
-    pub(crate) fn after(&self, time: Timestamp) -> Self {
-        let later = |sample: &&Sample| sample.end > time || sample.start >= time;
-        Self(self.0.iter().filter(later).cloned().collect())
-    }
 }

@@ -17,6 +17,7 @@ use crate::demand::{Band, Bins};
 use crate::loading::Loading;
 use crate::outlook::RoadHour;
 use crate::production::{Bound, Schedule};
+use crate::roads::Roads;
 use crate::storm::Storm;
 use crate::treatment::{Spread, Treatment};
 
@@ -62,6 +63,8 @@ pub struct Plan {
     pub suspect: Option<SuspectWater>,
     /// Storms, each with its treatment.
     pub storms: Vec<(Storm, Treatment)>,
+    /// What the roads do and ask for.
+    pub roads: Roads,
     /// Truck loads for pretreating, each with the index of its storm.
     pub loadings: Vec<(usize, Loading)>,
     /// Which demand the plan covers: middle or high.
@@ -82,6 +85,8 @@ pub struct Plan {
     pub brine_band: Band,
     /// The same by what it is drawn for, in the order of [`crate::demand::Purpose::ALL`].
     pub purpose_bands: [Band; 3],
+    /// Brine that the plant makes, as treatments are worked out with it.
+    pub brine_made: Brine,
     /// Tanks in use, as estimated from entries and measurements.
     pub tanks: Vec<TankStock>,
     /// Usable brine on hand now.

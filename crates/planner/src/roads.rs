@@ -1,0 +1,577 @@
+//! What the roads do in a forecast and what crews must do about it: surfaces with their spread, treatments of the middle
+//! story, and call-outs with their chance.
+//!
+//! Every class of route is a road and, where it has bridges, a deck. Each member of the forecast is one storm that goes
+//! through all of them; a chance is the share of members, a range its quantiles, taken at the end.
+
+use chemistry::Brine;
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use quantity::{Length, Time, ThermodynamicTemperature, celsius, cubic_metres, in_hours};
+use road::RateTable;
+use road::course::{Act, Course, Hazard, Purpose, Service, Start};
+use road::score::quantile;
+use road::section::Section;
+use road::sky::Place;
+use road::spraying::Limits;
+use road::story::Story;
+use site::{Policy, Yard};
+use weather::{GridOptions, Pressure, WeatherFile};
+
+use crate::demand::Draw;
+use crate::treatment::Spread;
+
+/// Hours of the past that a road is brought through, where the file has them: a week.
+const PAST: usize = 168;
+/// Members drawn where a forecast has none: with fewer a chance of 5 % is one member.
+const MEMBERS: u64 = 40;
+/// Seed of all draws. One for all plans, so that a change of the forecast and not of the draw changes a plan.
+const SEED: u64 = 1;
+/// Latitude of a yard that does not say where it is: the middle of the northern states.
+const USUAL_LATITUDE: f64 = 43.0;
+/// Ice formed in an hour from which that hour counts as a hazard, mm.
+const FORMS: f64 = 0.005;
+/// Share of members in an hour from which a call-out goes on.
+const GOES_ON: f64 = 0.12;
+/// Hours without it that a call-out bridges.
+const BRIDGES: usize = 2;
+/// Chance from which a call-out is told at all.
+pub const TOLD: f64 = 0.10;
+/// Chance from which crews act on it.
+pub const ACTED_ON: f64 = 0.30;
+/// Water of snow that fell in so many hours before, mm, whose banks may melt over the road.
+const BANKS: (f64, usize) = (6.0, 72);
+/// A thaw this warm by day and a night this cold let banks melt and freeze, °C.
+const BANK_WEATHER: (f64, f64) = (1.5, -1.0);
+/// Chance given to banks that melt: judgement, no hourly file holds them.
+const BANK_CHANCE: f64 = 0.35;
+
+/// What a call-out is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum CallKind {
+    /// Spray before it begins.
+    Pretreat,
+    /// First treatment of an event.
+    FirstTreatment,
+    /// Another pass.
+    Repeat,
+    /// The last pass after nothing falls any more.
+    CleanUp,
+    /// Plowing where salt does not work.
+    PlowOnly,
+    /// Dry snow drifts back over the road.
+    BlowingSnow,
+    /// Vapor settles as ice.
+    Frost,
+    /// Water freezes that was not frozen before.
+    WetFreeze,
+    /// What had melted freezes again.
+    Refreeze,
+    /// Nothing is to be done.
+    NoAction,
+}
+
+/// Why a call-out is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CallWhy {
+    /// The road itself.
+    Road,
+    /// Bridges only: the road holds.
+    Bridges,
+    /// Snow banks beside the road melt by day and their water freezes.
+    Banks,
+}
+
+/// A call on the crew.
+#[derive(Debug, Clone)]
+pub struct CallOut {
+    /// What for.
+    pub kind: CallKind,
+    /// Indexes of the routes in the yard.
+    pub routes: Vec<usize>,
+    /// When it begins and ends.
+    pub span: [Timestamp; 2],
+    /// Chance that it will be needed, 0…1.
+    pub chance: f64,
+    /// Why.
+    pub why: CallWhy,
+    /// Coldest road in it, of the middle story.
+    pub coldest: ThermodynamicTemperature,
+}
+
+/// A surface in one hour over all members.
+#[derive(Debug, Clone, Copy)]
+pub struct StripHour {
+    /// Start of the hour.
+    pub start: Timestamp,
+    /// Surface temperature that 10, 50 and 90 of 100 members are below, °C.
+    pub surface: [f64; 3],
+    /// Road at the end of the hour in the middle story, as served.
+    pub middle: road::course::RoadAt,
+    /// Share of members in which the road is slippery as served.
+    pub slippery: f64,
+}
+
+/// A road of a class over the hours of the plan.
+#[derive(Debug, Clone)]
+pub struct Strip {
+    /// Index of the class in the yard.
+    pub class: usize,
+    /// Whether it is a deck.
+    pub is_deck: bool,
+    /// Its hours.
+    pub hours: Vec<StripHour>,
+}
+
+/// One class of route: what is done for it in the middle story and in every member.
+#[derive(Debug, Clone)]
+pub struct ClassCourse {
+    /// Index of the class in the yard.
+    pub class: usize,
+    /// The middle story, served.
+    pub middle: Course,
+    /// The same without treatment.
+    pub untreated: Course,
+    /// Treatments of every member.
+    pub members: Vec<Vec<Act>>,
+}
+
+/// What the roads do in a forecast.
+#[derive(Debug, Clone, Default)]
+pub struct Roads {
+    /// Each class.
+    pub classes: Vec<ClassCourse>,
+    /// Roads and decks.
+    pub strips: Vec<Strip>,
+    /// Calls on the crew, in order of time.
+    pub callouts: Vec<CallOut>,
+    /// Whether the sun is that of the yard's own place, or of its time zone.
+    pub place_known: bool,
+    /// Whether nobody knows the cloud in some hour of the plan.
+    pub cloud_unknown: bool,
+}
+
+/// What roads are asked of.
+pub(crate) struct Asked<'a> {
+    pub(crate) yard: &'a Yard,
+    pub(crate) rates: &'a RateTable,
+    pub(crate) weather: &'a WeatherFile,
+    pub(crate) brine: &'a Brine,
+    pub(crate) from: Timestamp,
+    pub(crate) hours: usize,
+    pub(crate) use_suspect: bool,
+}
+
+/// Where the sun is taken from: the yard's time zone, in winter, where it does not say where it is.
+fn place_of(yard: &Yard) -> Place {
+    /// Midwinter of a year, s since 1970.
+    const WINTER: i64 = 1_768_435_200;
+    let winter = Timestamp::from_second(WINTER).unwrap_or(Timestamp::UNIX_EPOCH);
+    let seconds = TimeZone::get(&yard.time_zone).map_or(0, |zone| zone.to_offset(winter).seconds());
+    Place { latitude: USUAL_LATITUDE, longitude: f64::from(seconds) / 240.0 }
+}
+
+impl Asked<'_> {
+    fn pressure(&self) -> Pressure {
+        weather::psychrometrics::standard_pressure(self.yard.elevation).unwrap_or(Pressure::STANDARD)
+    }
+
+    /// The middle story and its members.
+    fn stories(&self) -> Option<(Story, Vec<Story>)> {
+        let begin = self.from - SignedDuration::from_hours(PAST as i64);
+        let options = GridOptions { use_suspect: self.use_suspect, pressure: Some(self.pressure()) };
+        let grid = self.weather.hourly(begin, PAST + self.hours, options);
+        let place = place_of(self.yard);
+        // Hours before the file's first temperature tell nothing.
+        let first = grid.hours[..PAST].iter().position(|hour| hour.air.is_some()).unwrap_or(PAST);
+        let story = Story::of(&grid.hours[first..], PAST - first, place, self.pressure())?;
+        let own: Vec<Story> = self
+            .weather
+            .member_grids(begin, PAST + self.hours, options)
+            .iter()
+            .filter_map(|(_, grid)| {
+                Story::of(&grid.hours[first..], PAST - first, place, self.pressure())
+            })
+            .enumerate()
+            .map(|(number, story)| story.with_road_error(SEED, number as u64))
+            .collect();
+        let members = if own.len() >= 5 {
+            own
+        } else {
+            (0..MEMBERS).map(|number| story.member(SEED, number, None)).collect()
+        };
+        Some((story, members))
+    }
+
+    /// What the roads do; none where the file tells nothing of the air.
+    pub(crate) fn answer(&self) -> Result<Option<Roads>, chemistry::Error> {
+        let Some((story, members)) = self.stories() else { return Ok(None) };
+        let policy = &self.yard.policy;
+        let mut roads = Roads {
+            classes: Vec::new(),
+            strips: Vec::new(),
+            callouts: Vec::new(),
+            place_known: false,
+            cloud_unknown: story.hours[story.past..].iter().any(|hour| hour.cloud_unknown),
+        };
+        // Roads of all classes are alike until the yard says otherwise: what they do untreated is worked out once.
+        let ground = Kind::of(Section { sky_view: 0.95, ..Section::ASPHALT }, &story, &members);
+        let mut deck_story = story.clone();
+        let mut deck_members = members.clone();
+        for one in std::iter::once(&mut deck_story).chain(&mut deck_members) {
+            // A forecast of the road says nothing of a deck.
+            for hour in &mut one.hours {
+                hour.pavement = None;
+            }
+        }
+        let deck = Kind::of(Section { sky_view: 0.95, ..Section::DECK }, &deck_story, &deck_members);
+        let mut calls = Calls { yard: self.yard, story: &story, found: Vec::new() };
+        for (place, class) in self.yard.route_classes.iter().enumerate() {
+            let routes: Vec<usize> =
+                (0..self.yard.routes.len()).filter(|route| self.yard.routes[*route].class == class.id).collect();
+            if routes.is_empty() {
+                continue;
+            }
+            let service = service(class.anti_icing, class.cycle, policy);
+            let served = ground.served(&service, self.rates, self.brine, &story, &members)?;
+            let by_deck = deck.served(&service, self.rates, self.brine, &deck_story, &deck_members)?;
+            calls.of_class(&routes, &ground, &served, &deck, &by_deck);
+            for (kind, served, is_deck) in [(&ground, &served, false), (&deck, &by_deck, true)] {
+                roads.strips.push(strip(place, is_deck, kind, served, &story));
+            }
+            roads.classes.push(ClassCourse {
+                class: place,
+                untreated: ground.middle.clone(),
+                members: served.members.iter().map(|course| course.acts.clone()).collect(),
+                middle: served.middle,
+            });
+        }
+        roads.callouts = calls.joined();
+        Ok(Some(roads))
+    }
+}
+
+fn service(anti_icing: bool, cycle: Time, policy: &Policy) -> Service {
+    Service {
+        cycle: in_hours(cycle),
+        anti_icing,
+        lead: in_hours(policy.lead_min),
+        limits: Limits {
+            block_below: policy.block_below,
+            warn_below: policy.warn_below,
+            warn_wind: policy.warn_wind,
+        },
+    }
+}
+
+/// A sort of road through all stories, untreated.
+struct Kind {
+    start: Start,
+    starts: Vec<Start>,
+    middle: Course,
+    members: Vec<Course>,
+}
+
+/// A sort of road as served for one class.
+struct Served {
+    middle: Course,
+    members: Vec<Course>,
+}
+
+impl Kind {
+    fn of(section: Section, story: &Story, members: &[Story]) -> Self {
+        let begin = |story: &Story| Start::new(section, story, &|_| None);
+        let start = begin(story);
+        let starts: Vec<Start> = members.iter().map(begin).collect();
+        let middle = Course::untreated(&start, story);
+        let members = starts.iter().zip(members).map(|(start, story)| Course::untreated(start, story)).collect();
+        Self { start, starts, middle, members }
+    }
+
+    fn served(
+        &self,
+        service: &Service,
+        rates: &RateTable,
+        brine: &Brine,
+        story: &Story,
+        members: &[Story],
+    ) -> Result<Served, chemistry::Error> {
+        let middle = Course::served(&self.start, story, service, rates, brine, &self.middle)?;
+        let members = self
+            .starts
+            .iter()
+            .zip(members)
+            .zip(&self.members)
+            .map(|((start, story), untreated)| Course::served(start, story, service, rates, brine, untreated))
+            .collect::<Result<_, _>>()?;
+        Ok(Served { middle, members })
+    }
+}
+
+fn strip(class: usize, is_deck: bool, kind: &Kind, served: &Served, story: &Story) -> Strip {
+    let hours = (0..served.middle.hours.len())
+        .map(|hour| {
+            let mut surfaces: Vec<f64> = kind.members.iter().map(|one| one.hours[hour].surface).collect();
+            surfaces.push(kind.middle.hours[hour].surface);
+            surfaces.sort_by(f64::total_cmp);
+            let at = |share: f64| quantile(&surfaces, share).unwrap_or(0.0);
+            let slippery = served.members.iter().filter(|one| one.hours[hour].slippery).count() as f64;
+            StripHour {
+                start: story.at(story.past + hour),
+                surface: [at(0.1), at(0.5), at(0.9)],
+                middle: served.middle.hours[hour],
+                slippery: slippery / served.members.len().max(1) as f64,
+            }
+        })
+        .collect();
+    Strip { class, is_deck, hours }
+}
+
+struct Calls<'a> {
+    yard: &'a Yard,
+    story: &'a Story,
+    found: Vec<CallOut>,
+}
+
+/// Hours of a member in which something is called for.
+type Called = Vec<bool>;
+
+impl Calls<'_> {
+    fn count(&self) -> usize {
+        self.story.hours.len() - self.story.past
+    }
+
+    fn at(&self, hour: usize) -> Timestamp {
+        self.story.at(self.story.past + hour)
+    }
+
+    fn of_class(&mut self, routes: &[usize], ground: &Kind, served: &Served, deck: &Kind, _by_deck: &Served) {
+        let count = self.count();
+        let hour_of = |at: Timestamp, from: Timestamp| (at.duration_since(from).as_secs() / 3600).max(0) as usize;
+        let from = self.at(0);
+        let works = [
+            (Purpose::Pretreat, CallKind::Pretreat),
+            (Purpose::First, CallKind::FirstTreatment),
+            (Purpose::Repeat, CallKind::Repeat),
+            (Purpose::CleanUp, CallKind::CleanUp),
+            (Purpose::PlowOnly, CallKind::PlowOnly),
+        ];
+        for (purpose, kind) in works {
+            let members: Vec<Called> = served
+                .members
+                .iter()
+                .map(|course| {
+                    let mut hours = vec![false; count];
+                    for act in course.acts.iter().filter(|act| act.purpose == purpose) {
+                        let hour = hour_of(act.at, from).min(count - 1);
+                        hours[hour] = true;
+                        // A pass takes its hour and the next.
+                        if let Some(next) = hours.get_mut(hour + 1) {
+                            *next = true;
+                        }
+                    }
+                    hours
+                })
+                .collect();
+            self.spans(kind, CallWhy::Road, routes, &members, ground);
+        }
+        let drifting: Vec<Called> = ground
+            .members
+            .iter()
+            .map(|course| course.hours.iter().map(|hour| hour.drifts && hour.surface < 0.0).collect())
+            .collect();
+        self.spans(CallKind::BlowingSnow, CallWhy::Road, routes, &drifting, ground);
+        for (hazard, kind) in [
+            (Hazard::Frost, CallKind::Frost),
+            (Hazard::WetFreeze, CallKind::WetFreeze),
+            (Hazard::Refreeze, CallKind::Refreeze),
+        ] {
+            let on = |kind: &Kind| -> Vec<Called> {
+                kind.members.iter().map(|course| hazard_hours(course, hazard)).collect()
+            };
+            let (road, bridge) = (on(ground), on(deck));
+            self.spans(kind, CallWhy::Road, routes, &road, ground);
+            // Decks are called for by themselves where the road of the same member holds.
+            let alone: Vec<Called> = bridge
+                .iter()
+                .zip(&road)
+                .map(|(bridge, road)| {
+                    if road.iter().any(|one| *one) { vec![false; bridge.len()] } else { bridge.clone() }
+                })
+                .collect();
+            self.spans(kind, CallWhy::Bridges, routes, &alone, deck);
+        }
+        self.banks(routes, ground);
+    }
+
+    /// Joins hours that enough members share into call-outs.
+    fn spans(&mut self, kind: CallKind, why: CallWhy, routes: &[usize], members: &[Called], road: &Kind) {
+        let total = members.len().max(1) as f64;
+        let share =
+            |hour: usize| members.iter().filter(|one| one.get(hour) == Some(&true)).count() as f64 / total;
+        let mut spans: Vec<[usize; 2]> = Vec::new();
+        for hour in (0..self.count()).filter(|hour| share(*hour) >= GOES_ON) {
+            match spans.last_mut() {
+                Some(last) if hour - last[1] <= BRIDGES => last[1] = hour + 1,
+                _ => spans.push([hour, hour + 1]),
+            }
+        }
+        for [begin, end] in spans {
+            let needs = |one: &&Called| one[begin..end].contains(&true);
+            let chance = members.iter().filter(needs).count() as f64 / total;
+            if chance < TOLD {
+                continue;
+            }
+            let coldest =
+                road.middle.hours[begin..end].iter().map(|hour| hour.surface).fold(f64::INFINITY, f64::min);
+            self.found.push(CallOut {
+                kind,
+                routes: routes.to_vec(),
+                span: [self.at(begin), self.at(end)],
+                chance,
+                why,
+                coldest: celsius(coldest),
+            });
+        }
+    }
+
+    /// Banks of plowed snow that melt over the road by day and freeze by night.
+    fn banks(&mut self, routes: &[usize], ground: &Kind) {
+        let story = self.story;
+        let (mut thawed, mut night): (Option<usize>, Option<[usize; 2]>) = (None, None);
+        for hour in 0..self.count() {
+            let end = story.past + hour;
+            let told = &story.hours[end];
+            let fell: f64 = story.hours[end.saturating_sub(BANKS.1)..end].iter().map(|one| one.weather.snow).sum();
+            let warm = told.weather.air >= BANK_WEATHER.0 || (told.weather.shortwave > 300.0 && told.weather.air > -1.0);
+            if fell >= BANKS.0 && warm && told.falls() <= 0.0 {
+                thawed = Some(hour);
+            }
+            let is_night = thawed.is_some_and(|day| (1..=16).contains(&(hour - day)));
+            if is_night && ground.middle.hours[hour].surface <= BANK_WEATHER.1 {
+                match &mut night {
+                    Some(span) => span[1] = hour + 1,
+                    None => night = Some([hour, hour + 1]),
+                }
+            }
+        }
+        let Some([begin, end]) = night else { return };
+        let covered = self.found.iter().any(|call| {
+            matches!(call.kind, CallKind::Refreeze | CallKind::WetFreeze)
+                && call.routes == routes
+                && call.chance >= BANK_CHANCE
+                && call.span[0] < self.at(end)
+                && self.at(begin) < call.span[1]
+        });
+        if !covered {
+            let coldest =
+                ground.middle.hours[begin..end].iter().map(|hour| hour.surface).fold(f64::INFINITY, f64::min);
+            self.found.push(CallOut {
+                kind: CallKind::Refreeze,
+                routes: routes.to_vec(),
+                span: [self.at(begin), self.at((begin + 12).min(end))],
+                chance: BANK_CHANCE,
+                why: CallWhy::Banks,
+                coldest: celsius(coldest),
+            });
+        }
+    }
+
+    /// All of them, those alike of several classes as one; and that nothing is to be done, where so.
+    fn joined(mut self) -> Vec<CallOut> {
+        let mut joined: Vec<CallOut> = Vec::new();
+        self.found.sort_by(|a, b| a.span[0].cmp(&b.span[0]).then(a.kind.cmp(&b.kind)));
+        for call in std::mem::take(&mut self.found) {
+            let alike = |other: &&mut CallOut| {
+                other.kind == call.kind
+                    && other.why == call.why
+                    && other.span[0] <= call.span[1]
+                    && call.span[0] <= other.span[1]
+                    && (other.chance - call.chance).abs() < 0.15
+                    && !call.routes.iter().any(|route| other.routes.contains(route))
+            };
+            match joined.iter_mut().find(alike) {
+                Some(other) => {
+                    other.span = [other.span[0].min(call.span[0]), other.span[1].max(call.span[1])];
+                    other.routes.extend(&call.routes);
+                    other.routes.sort_unstable();
+                    other.chance = other.chance.max(call.chance);
+                }
+                None => joined.push(call),
+            }
+        }
+        let worst = joined.iter().map(|call| call.chance).fold(0.0, f64::max);
+        if worst < ACTED_ON && self.count() > 0 {
+            joined.push(CallOut {
+                kind: CallKind::NoAction,
+                routes: (0..self.yard.routes.len()).collect(),
+                span: [self.at(0), self.at(self.count())],
+                chance: 1.0 - worst,
+                why: CallWhy::Road,
+                coldest: celsius(0.0),
+            });
+        }
+        joined
+    }
+}
+
+/// Hours in which a hazard forms on a road that is not being snowed on.
+fn hazard_hours(course: &Course, hazard: Hazard) -> Called {
+    course
+        .hours
+        .iter()
+        .map(|hour| {
+            let snows = hour.fell[1] > 0.02;
+            let amount = match hazard {
+                Hazard::Frost => hour.formed.hoar,
+                Hazard::WetFreeze => hour.formed.frozen,
+                Hazard::Refreeze => hour.formed.refrozen,
+            };
+            let lies = hour.film.ice > 0.01 && hour.surface < 0.0;
+            !snows && amount >= FORMS && lies && hour.film.snow < 0.5
+        })
+        .collect()
+}
+
+/// What is drawn in every story, the middle one second: so many gallons and pounds at a time for each route.
+pub(crate) fn draws(yard: &Yard, roads: &Roads, brine: &Brine) -> Result<Vec<Vec<Draw>>, chemistry::Error> {
+    let members = roads.classes.iter().map(|class| class.members.len()).max().unwrap_or(0);
+    let mut courses: Vec<Vec<Draw>> = Vec::with_capacity(members + 1);
+    let of = |pick: &dyn Fn(&ClassCourse) -> Option<Vec<Act>>| -> Result<Vec<Draw>, chemistry::Error> {
+        let mut drawn = Vec::new();
+        for class in &roads.classes {
+            let id = &yard.route_classes[class.class].id;
+            for act in pick(class).unwrap_or_default() {
+                for (place, route) in yard.routes.iter().enumerate().filter(|(_, route)| route.class == *id) {
+                    drawn.push(draw(&act, place, route.lane_length, brine)?);
+                }
+            }
+        }
+        Ok(drawn)
+    };
+    for member in 0..members {
+        courses.push(of(&|class| class.members.get(member).cloned())?);
+    }
+    let middle = of(&|class| Some(class.middle.acts.clone()))?;
+    courses.insert(1.min(courses.len()), middle);
+    Ok(courses)
+}
+
+fn draw(act: &Act, route: usize, lanes: Length, brine: &Brine) -> Result<Draw, chemistry::Error> {
+    let [_, liquid, _] = act.liquid(brine)?;
+    let [_, salt, _] = act.salt();
+    let none = cubic_metres(0.0);
+    let is_salt_brine = act.liquid_class() != Some(road::rates::LiquidClass::MagnesiumOrCalcium);
+    let volume = liquid.on(lanes);
+    Ok(Draw {
+        at: act.at,
+        route,
+        purpose: match act.purpose {
+            Purpose::Pretreat => crate::demand::Purpose::AntiIcing,
+            Purpose::First => crate::demand::Purpose::FirstPass,
+            _ => crate::demand::Purpose::LaterPass,
+        },
+        brine: Spread::all(if is_salt_brine { volume } else { none }),
+        other: Spread::all(if is_salt_brine { none } else { volume }),
+        salt: Spread::all(salt.on(lanes)),
+    })
+}
