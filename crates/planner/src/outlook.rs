@@ -7,6 +7,8 @@ use quantity::{
 use site::Policy;
 use weather::{Hour, HourlyGrid};
 
+use crate::roads::Roads;
+
 /// Probability of precipitation from which an hour counts as wet where a forecast gives no amounts: program default.
 const WET_PROBABILITY: f64 = 0.5;
 /// Air at or below this is snow, and at or above [`RAIN_AIR_CELSIUS`] rain, where no humidity lets the wet bulb decide:
@@ -98,6 +100,15 @@ pub(crate) fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
         hour.wet |= hour.precipitation_unknown && (before || after);
     }
     hours
+}
+
+/// Puts what the road itself does in the place of the air's range.
+pub(crate) fn by_road(hours: &mut [RoadHour], roads: &Roads) {
+    let Some(strip) = roads.strips.iter().find(|strip| !strip.is_deck) else { return };
+    for ((hour, road), frost) in hours.iter_mut().zip(&strip.hours).zip(&roads.frost) {
+        hour.pavement = Some([2, 1, 0].map(|place| celsius(road.surface[place])));
+        hour.frost = *frost;
+    }
 }
 
 fn road_hour(hour: &Hour, policy: &Policy) -> RoadHour {

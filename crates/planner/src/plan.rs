@@ -13,7 +13,7 @@ use jiff::{SignedDuration, tz::TimeZone};
 use quantity::millimetres;
 
 use crate::demand::{self, Bins};
-use crate::outlook::{Case, road_hours};
+use crate::outlook::{Case, by_road, road_hours};
 use crate::roads::{Asked, draws};
 
 use cautions::cautions;
@@ -76,7 +76,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         TimeZone::get(&yard.time_zone).map_err(|_| PlanError::Zone { zone: yard.time_zone.clone() })?;
     let brine = Brine::sodium_chloride(yard.plant.target_strength)?;
     let trusted = window(request, false)?;
-    let hours = road_hours(&trusted.grid, &yard.policy);
+    let mut hours = road_hours(&trusted.grid, &yard.policy);
     let bins = Bins {
         start: trusted.from,
         step: SignedDuration::from_mins(60 / BINS_PER_HOUR as i64),
@@ -93,6 +93,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         use_suspect: false,
     };
     let roads = asked.answer()?.unwrap_or_default();
+    by_road(&mut hours, &roads);
     let main = storm_demand(request, &hours, &brine)?;
     let courses = draws(yard, &roads, &brine)?;
     let needs = Needs::of(yard, &bins, &courses);

@@ -30,8 +30,12 @@ const SEED: u64 = 1;
 const USUAL_LATITUDE: f64 = 43.0;
 /// Ice formed in an hour from which that hour counts as a hazard, mm.
 const FORMS: f64 = 0.005;
+/// Snow in an hour below which a wet road still freezes as such, mm.
+const FLURRIES: f64 = 0.25;
 /// Share of members in an hour from which a call-out goes on.
 const GOES_ON: f64 = 0.12;
+/// Share of its worst hour from which a call-out begins and to which it goes.
+const TRIMS: f64 = 0.25;
 /// Hours without it that a call-out bridges.
 const BRIDGES: usize = 2;
 /// Chance from which a call-out is told at all.
@@ -103,7 +107,7 @@ pub struct CallOut {
 pub struct StripHour {
     /// Start of the hour.
     pub start: Timestamp,
-    /// Surface temperature that 10, 50 and 90 of 100 members are below, °C.
+    /// Mean surface temperature that 10, 50 and 90 of 100 members are below, °C.
     pub surface: [f64; 3],
     /// Road at the end of the hour in the middle story, as served.
     pub middle: road::course::RoadAt,
@@ -144,6 +148,8 @@ pub struct Roads {
     pub strips: Vec<Strip>,
     /// Calls on the crew, in order of time.
     pub callouts: Vec<CallOut>,
+    /// Whether frost settles on an untreated road, hour by hour: in a warm story, the middle one, a cold one.
+    pub frost: Vec<[bool; 3]>,
     /// Whether the sun is that of the yard's own place, or of its time zone.
     pub place_known: bool,
     /// Whether nobody knows the cloud in some hour of the plan.
@@ -210,11 +216,13 @@ impl Asked<'_> {
             classes: Vec::new(),
             strips: Vec::new(),
             callouts: Vec::new(),
+            frost: Vec::new(),
             place_known: false,
             cloud_unknown: story.hours[story.past..].iter().any(|hour| hour.cloud_unknown),
         };
         // Roads of all classes are alike until the yard says otherwise: what they do untreated is worked out once.
         let ground = Kind::of(Section { sky_view: 0.95, ..Section::ASPHALT }, &story, &members);
+        roads.frost = frost(&ground);
         let mut deck_story = story.clone();
         let mut deck_members = members.clone();
         for one in std::iter::once(&mut deck_story).chain(&mut deck_members) {
@@ -248,6 +256,15 @@ impl Asked<'_> {
         roads.callouts = calls.joined();
         Ok(Some(roads))
     }
+}
+
+/// Frost on a road by the hour: in four of five members, in the middle story, in one of five.
+fn frost(road: &Kind) -> Vec<[bool; 3]> {
+    let members: Vec<Called> = road.members.iter().map(|one| hazard_hours(one, Hazard::Frost)).collect();
+    let total = members.len().max(1) as f64;
+    let share = |hour: usize| members.iter().filter(|one| one[hour]).count() as f64 / total;
+    let middle = hazard_hours(&road.middle, Hazard::Frost);
+    middle.iter().enumerate().map(|(hour, middle)| [share(hour) >= 0.8, *middle, share(hour) >= 0.2]).collect()
 }
 
 fn service(anti_icing: bool, cycle: Time, policy: &Policy) -> Service {
@@ -310,8 +327,8 @@ impl Kind {
 fn strip(class: usize, is_deck: bool, kind: &Kind, served: &Served, story: &Story) -> Strip {
     let hours = (0..served.middle.hours.len())
         .map(|hour| {
-            let mut surfaces: Vec<f64> = kind.members.iter().map(|one| one.hours[hour].surface).collect();
-            surfaces.push(kind.middle.hours[hour].surface);
+            let mut surfaces: Vec<f64> = kind.members.iter().map(|course| course.hours[hour].mean).collect();
+            surfaces.push(kind.middle.hours[hour].mean);
             surfaces.sort_by(f64::total_cmp);
             let at = |share: f64| quantile(&surfaces, share).unwrap_or(0.0);
             let slippery = served.members.iter().filter(|one| one.hours[hour].slippery).count() as f64;
@@ -416,6 +433,15 @@ impl Calls<'_> {
             }
         }
         for [begin, end] in spans {
+            // Its ends are where a quarter of its worst hour is reached.
+            let worst = (begin..end).map(share).fold(0.0, f64::max);
+            let (mut begin, mut end) = (begin, end);
+            while begin + 1 < end && share(begin) < TRIMS * worst {
+                begin += 1;
+            }
+            while begin + 1 < end && share(end - 1) < TRIMS * worst {
+                end -= 1;
+            }
             let needs = |one: &&Called| one[begin..end].contains(&true);
             let chance = members.iter().filter(needs).count() as f64 / total;
             if chance < TOLD {
@@ -520,7 +546,8 @@ fn hazard_hours(course: &Course, hazard: Hazard) -> Called {
         .hours
         .iter()
         .map(|hour| {
-            let snows = hour.fell[1] > 0.02;
+            // Flurries on a wet road do not hide that it freezes; frost settles in dry air alone.
+            let snows = hour.fell[1] > if hazard == Hazard::Frost { 0.0 } else { FLURRIES };
             let amount = match hazard {
                 Hazard::Frost => hour.formed.hoar,
                 Hazard::WetFreeze => hour.formed.frozen,

@@ -29,23 +29,29 @@ const PURE: f64 = 0.96;
 const STAYS: f64 = 0.85;
 /// Hours without need after which a treatment is a first one again.
 const NEW_EVENT: usize = 12;
-/// Ice that holds to the road, mm, from which a road is slippery.
-const SLIPPERY: f64 = 0.03;
-/// Hoar from which a road is slippery, mm.
-const HOAR: f64 = 0.01;
+/// Ice on a bare road from which it is slippery, mm: hoar that is seen.
+const HOAR: f64 = 0.012;
+/// What may fall between two passes that the salt of the first takes up, mm.
+const LITTLE: f64 = 0.15;
+/// Ice that must form anew on a road treated in dry weather, mm, before it is treated again.
+const ANEW: f64 = 0.3;
 /// Loose snow that a plow is sent for, mm of water.
 const PLOWS: f64 = 0.7;
 /// Liquid in what lies there, from which snow on a treated road stays loose until the next pass. Ice stops being weak near
 /// 0.4; passes are planned before that.
-const LOOSE: f64 = 0.6;
+const LOOSE: f64 = 0.5;
 /// Salt that counts as a treatment still lying there, g/m².
 const LIES: f64 = 3.5;
+/// Warmest road that is pretreated, °C: what is sprayed on a warmer one meets rain or melting snow first.
+const WARMEST: f64 = 5.0;
+/// Rain that washes a pretreatment off when it comes within so many hours after the road turned slippery, mm.
+const WASHES: (f64, usize) = (0.5, 6);
 /// Water on a road that would thin a pretreatment, mm.
 const WET: f64 = 0.12;
 /// Hours in which crews pretreat before the policy's lead.
 const WORK: usize = 3;
 /// Water for one cycle at which a rate is at its low end, and at its high end, mm: light snow, heavy snow.
-const DILUTES: [f64; 2] = [0.3, 4.0];
+const DILUTES: [f64; 2] = [0.5, 8.0];
 /// Dry snow drifts at this wind and below this air, °C.
 const DRIFTS: (f64, f64) = (9.0, -3.0);
 
@@ -147,6 +153,8 @@ impl Act {
 pub struct RoadAt {
     /// Surface temperature at the end of the hour, °C.
     pub surface: f64,
+    /// Mean of the surface over the hour, °C.
+    pub mean: f64,
     /// What lies on it.
     pub film: Film,
     /// Ice that formed in the hour, kg/m².
@@ -197,6 +205,11 @@ impl Start {
         Self { road, forcing: forcing[story.past * STEPS_AN_HOUR..].to_vec() }
     }
 
+    /// Temperature of the road as the forecast begins, °C.
+    pub fn surface(&self) -> f64 {
+        self.road.surface()
+    }
+
     /// What lies on the road as the forecast begins.
     pub fn film(&self) -> Film {
         self.road.film
@@ -222,18 +235,18 @@ fn advance(road: &mut Road, story: &Story, hour: usize, forcing: &[Forcing]) -> 
     formed
 }
 
-/// Whether what lies on a road makes it slippery.
+/// Whether what lies on a road makes it slippery. On a treated road slush stays loose for a while; water and vapor that
+/// freeze on a bare one do not.
 fn is_slippery(film: &Film, surface: f64) -> bool {
     if surface > 0.2 {
         // Snow on a warm road melts; a closed cover of it does not at once.
         return film.snow > 1.5;
     }
     let share = film.brine_share(surface.min(-1e-3));
-    let solid = film.ice + film.snow;
-    if film.snow > 0.05 {
-        return share < LOOSE && solid > 0.05;
+    if film.snow > 0.05 || film.salt > LIES {
+        return share < LOOSE && film.snow + film.ice > 0.05;
     }
-    film.ice > SLIPPERY.min(HOAR + 0.3 * film.salt / 10.0) && share < 0.98
+    film.ice > HOAR && share < 0.98
 }
 
 impl Course {
@@ -291,13 +304,16 @@ struct Walk<'a> {
     last_pass: Option<f64>,
     last_need: Option<usize>,
     pretreated: Option<usize>,
+    /// What fell, and what formed, since the last pass, mm.
+    fell_since: f64,
+    formed_since: f64,
 }
 
 impl<'a> Walk<'a> {
     fn new(start: &'a Start, story: &'a Story) -> Self {
         let course = Course { hours: Vec::new(), acts: Vec::new(), reasons: Vec::new() };
         let road = start.road.clone();
-        Self { road, story, forcing: &start.forcing, course, last_pass: None, last_need: None, pretreated: None }
+        Self { road, story, forcing: &start.forcing, course, last_pass: None, last_need: None, pretreated: None, fell_since: 0.0, formed_since: 0.0 }
     }
 
     fn count(&self) -> usize {
@@ -317,13 +333,16 @@ impl<'a> Walk<'a> {
                 self.road.film.plow();
                 snow_since_plow = 0.0;
             }
-            let formed = self.hour(hour);
+            let (formed, mean) = self.hour(hour);
             let told = *self.told(hour);
+            self.fell_since += told.falls();
+            self.formed_since += formed.all();
             snow_since_plow += told.weather.snow;
             let (film, surface) = (self.road.film, self.road.surface());
             let loose = told.weather.snow > 0.0 || self.snow_within(hour, 24);
             self.course.hours.push(RoadAt {
                 surface,
+                mean,
                 film,
                 formed,
                 fell: [told.weather.rain, told.weather.snow],
@@ -341,11 +360,12 @@ impl<'a> Walk<'a> {
         self.story.hours[begin..end].iter().map(|hour| hour.weather.snow).sum::<f64>() >= 1.0
     }
 
-    fn hour(&mut self, hour: usize) -> Formed {
+    /// Returns the ice that formed, and the mean of the surface.
+    fn hour(&mut self, hour: usize) -> (Formed, f64) {
         // The forcing begins with the forecast, the story with its past.
         let told = self.told(hour);
         let (pavement, error) = (told.pavement, told.road_error);
-        let mut formed = Formed::default();
+        let (mut formed, mut sum) = (Formed::default(), 0.0);
         for step in &self.forcing[hour * STEPS_AN_HOUR..(hour + 1) * STEPS_AN_HOUR] {
             let ice = match pavement {
                 Some(given) => self.road.follow(given + error, step, f64::from(STEP)),
@@ -357,8 +377,9 @@ impl<'a> Walk<'a> {
             formed.hoar += ice.hoar;
             formed.frozen += ice.frozen;
             formed.refrozen += ice.refrozen;
+            sum += self.road.surface();
         }
-        formed
+        (formed, sum / STEPS_AN_HOUR as f64)
     }
 
     /// What a crew does at the beginning of an hour.
@@ -371,6 +392,11 @@ impl<'a> Walk<'a> {
             return;
         }
         let Some(ahead) = self.ahead(hour, cycle.ceil() as usize) else { return };
+        // A road that was treated and on which nothing fell and little froze since is left to the salt.
+        let is_treated = self.last_pass.is_some() && self.road.film.salt > LIES;
+        if is_treated && self.fell_since < LITTLE && ahead.falls < LITTLE && self.formed_since < ANEW {
+            return;
+        }
         let is_new = self.last_need.is_none_or(|last| hour - last > NEW_EVENT);
         self.last_need = Some(hour);
         self.pass(crew, hour, &ahead, is_new);
@@ -391,6 +417,8 @@ impl<'a> Walk<'a> {
             last_pass: None,
             last_need: None,
             pretreated: None,
+            fell_since: 0.0,
+            formed_since: 0.0,
         };
         let end = (hour + cycle).min(self.count());
         let mut ahead = Ahead {
@@ -399,6 +427,7 @@ impl<'a> Walk<'a> {
             glazes: false,
             ends_dry: true,
             rain: 0.0,
+            falls: 0.0,
             warms: false,
         };
         let mut due = is_slippery(&film, surface);
@@ -408,6 +437,7 @@ impl<'a> Walk<'a> {
             ahead.coldest = ahead.coldest.min(trial.road.surface());
             ahead.water += told.falls();
             ahead.rain += told.weather.rain;
+            ahead.falls += told.falls();
             ahead.glazes |= told.freezing_rain || (told.weather.rain > 0.0 && trial.road.surface() <= 0.0);
             ahead.ends_dry &= told.falls() <= 0.0;
             // Trouble within the hour, or within two where the last pass was long ago, is met now.
@@ -464,7 +494,9 @@ impl<'a> Walk<'a> {
             self.road.film.plow();
         }
         let [low, high] = DILUTES;
-        let within = ((ahead.water - low) / (high - low)).clamp(0.0, 1.0);
+        // Rain that freezes thins more than as much snow that is plowed off.
+        let least = if ahead.glazes { 0.5 } else { 0.0 };
+        let within = ((ahead.water - low) / (high - low)).clamp(least, 1.0);
         let act = Act {
             at: self.story.at(self.story.past + hour),
             purpose,
@@ -479,6 +511,7 @@ impl<'a> Walk<'a> {
         }
         self.put_down(crew, &act);
         self.course.acts.push(act);
+        (self.fell_since, self.formed_since) = (0.0, 0.0);
         self.last_pass = Some(hour as f64);
     }
 
@@ -499,7 +532,7 @@ impl<'a> Walk<'a> {
     fn pretreat(&mut self, crew: &Crew<'_>, hour: usize) {
         let service = crew.service;
         let lead = service.lead.ceil() as usize;
-        if self.road.film.salt > LIES || self.pretreated.is_some_and(|at| hour - at <= NEW_EVENT) {
+        if self.road.surface() > WARMEST || self.road.film.salt > LIES || self.pretreated.is_some_and(|at| hour - at <= NEW_EVENT) {
             return;
         }
         let Some(event) = crew.untreated.slippery_from(hour) else { return };
@@ -513,7 +546,11 @@ impl<'a> Walk<'a> {
         let wet = event.checked_sub(1).map_or(self.road.film.water, |at| {
             if at < hour { self.road.film.water } else { crew.untreated.hours[at].film.water }
         });
-        let rain: f64 = before.iter().map(|hour| hour.fell[0]).sum();
+        // Snow that melts as it falls thins what was sprayed as rain does.
+        let thins = |hour: &RoadAt| hour.fell[0] + if hour.surface > 0.3 { hour.fell[1] } else { 0.0 };
+        let soon = crew.untreated.hours[event..(event + WASHES.1).min(self.count())].iter().map(|hour| hour.fell[0]);
+        let soon: f64 = soon.sum();
+        let rain = before.iter().map(thins).sum::<f64>() + if soon >= WASHES.0 { soon } else { 0.0 };
         let coldest = before.iter().map(|hour| hour.surface).fold(self.road.surface(), f64::min);
         let first = self.told(event);
         let until = (event + 3).min(self.count());
@@ -573,8 +610,9 @@ struct Ahead {
     glazes: bool,
     /// Whether nothing falls in it.
     ends_dry: bool,
-    /// Rain in it, mm.
+    /// Rain in it, and all that falls, mm.
     rain: f64,
+    falls: f64,
     /// Whether the road clears by itself in it.
     warms: bool,
 }

@@ -17,7 +17,7 @@ use crate::sky::{Place, Sun, bridged, clear_sky, cloud_of, through_cloud};
 use crate::surface::{Forcing, Weather};
 
 /// What a trace is taken as, mm in an hour: more than nothing, less than a gauge shows.
-const TRACE: f64 = 0.05;
+const TRACE: f64 = 0.03;
 /// Water in an hour of precipitation whose amount no file tells, mm: light snow or rain.
 const UNSAID: f64 = 0.4;
 /// Chance from which an hour without an amount counts as wet in the middle story.
