@@ -13,14 +13,13 @@ use jiff::{SignedDuration, tz::TimeZone};
 use quantity::millimetres;
 
 use crate::demand::{self, Bins};
-use crate::outlook::{Case, by_road, road_hours};
-use crate::roads::{Asked, draws};
+use crate::outlook::Case;
 
 use cautions::cautions;
 use needs::{Needs, materials, route_needs};
-use storm_demand::{storm_demand, suspect_water};
+use storm_demand::{hours_of, roads_of, storm_demand, suspect_water};
 use supply::{balance, shortages, supply};
-use window::{members, notices, window};
+use window::{notices, window};
 
 pub use answer::{Balance, Costs, Plan, PlanRequest, RouteNeed, Shortage, SuspectWater, TankStock, TankUse};
 pub use cautions::Caution;
@@ -76,26 +75,16 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         TimeZone::get(&yard.time_zone).map_err(|_| PlanError::Zone { zone: yard.time_zone.clone() })?;
     let brine = Brine::sodium_chloride(yard.plant.target_strength)?;
     let trusted = window(request, false)?;
-    let mut hours = road_hours(&trusted.grid, &yard.policy);
+    let roads = roads_of(request, &trusted, &brine, false)?;
+    let hours = hours_of(request, &trusted, &roads);
     let bins = Bins {
         start: trusted.from,
         step: SignedDuration::from_mins(60 / BINS_PER_HOUR as i64),
         count: hours.len() * BINS_PER_HOUR,
     };
 
-    let asked = Asked {
-        yard,
-        rates: request.rates,
-        weather: request.weather,
-        brine: &brine,
-        from: trusted.from,
-        hours: hours.len(),
-        use_suspect: false,
-    };
-    let roads = asked.answer()?.unwrap_or_default();
-    by_road(&mut hours, &roads);
-    let main = storm_demand(request, &hours, &brine)?;
-    let courses = draws(yard, &roads, &brine)?;
+    let main = storm_demand(request, &hours, &roads, &brine)?;
+    let courses = main.courses;
     let needs = Needs::of(yard, &bins, &courses);
     let need = needs.covered(yard.policy.cover_for);
     let supply = supply(request, &zone, &bins, need, &brine)?;

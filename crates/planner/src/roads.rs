@@ -6,7 +6,7 @@
 
 use chemistry::Brine;
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
-use quantity::{Length, Time, ThermodynamicTemperature, celsius, cubic_metres, in_hours};
+use quantity::{Length, ThermodynamicTemperature, Time, celsius, cubic_metres, in_hours};
 use road::RateTable;
 use road::course::{Act, Course, Hazard, Purpose, Service, Start};
 use road::score::quantile;
@@ -38,6 +38,8 @@ const GOES_ON: f64 = 0.12;
 const TRIMS: f64 = 0.25;
 /// Hours without it that a call-out bridges.
 const BRIDGES: usize = 2;
+/// The same for what comes once in an event.
+const BRIDGES_ONCE: usize = 6;
 /// Chance from which a call-out is told at all.
 pub const TOLD: f64 = 0.10;
 /// Chance from which crews act on it.
@@ -150,6 +152,8 @@ pub struct Roads {
     pub callouts: Vec<CallOut>,
     /// Whether frost settles on an untreated road, hour by hour: in a warm story, the middle one, a cold one.
     pub frost: Vec<[bool; 3]>,
+    /// Hours that the trucks take to pretreat all that is pretreated; none without a truck.
+    pub work: Option<f64>,
     /// Whether the sun is that of the yard's own place, or of its time zone.
     pub place_known: bool,
     /// Whether nobody knows the cloud in some hour of the plan.
@@ -194,9 +198,7 @@ impl Asked<'_> {
             .weather
             .member_grids(begin, PAST + self.hours, options)
             .iter()
-            .filter_map(|(_, grid)| {
-                Story::of(&grid.hours[first..], PAST - first, place, self.pressure())
-            })
+            .filter_map(|(_, grid)| Story::of(&grid.hours[first..], PAST - first, place, self.pressure()))
             .enumerate()
             .map(|(number, story)| story.with_road_error(SEED, number as u64))
             .collect();
@@ -208,6 +210,30 @@ impl Asked<'_> {
         Some((story, members))
     }
 
+    /// Hours from the first hook-up to the last spray, of all routes that are pretreated, at a middle rate.
+    fn work(&self) -> Result<Option<f64>, chemistry::Error> {
+        let condition = road::rates::Condition {
+            use_for: road::rates::Use::AntiIcing,
+            event: road::rates::EventKind::Snow,
+            pass: road::rates::Pass::First,
+            pavement: celsius(-2.0),
+            trend: road::rates::Trend::Steady,
+        };
+        let Some(rate) = self.rates.find(&condition) else { return Ok(Some(0.0)) };
+        let [_, rate, _] = rate.liquid(self.brine)?;
+        let per_route: Vec<_> = self
+            .yard
+            .routes
+            .iter()
+            .enumerate()
+            .filter(|(_, route)| crate::treatment::is_sprayed_ahead(self.yard, &route.class))
+            .map(|(place, route)| (place, rate.on(route.lane_length), route.lane_length))
+            .collect();
+        let density = self.brine.density(chemistry::recipe::reference_temperature())?;
+        let loading = crate::loading::load_by(self.yard, &per_route, density, self.from);
+        Ok(loading.map(|loading| loading.end.duration_since(loading.begin).as_secs_f64() / 3600.0))
+    }
+
     /// What the roads do; none where the file tells nothing of the air.
     pub(crate) fn answer(&self) -> Result<Option<Roads>, chemistry::Error> {
         let Some((story, members)) = self.stories() else { return Ok(None) };
@@ -217,6 +243,7 @@ impl Asked<'_> {
             strips: Vec::new(),
             callouts: Vec::new(),
             frost: Vec::new(),
+            work: self.work()?,
             place_known: false,
             cloud_unknown: story.hours[story.past..].iter().any(|hour| hour.cloud_unknown),
         };
@@ -234,15 +261,17 @@ impl Asked<'_> {
         let deck = Kind::of(Section { sky_view: 0.95, ..Section::DECK }, &deck_story, &deck_members);
         let mut calls = Calls { yard: self.yard, story: &story, found: Vec::new() };
         for (place, class) in self.yard.route_classes.iter().enumerate() {
-            let routes: Vec<usize> =
-                (0..self.yard.routes.len()).filter(|route| self.yard.routes[*route].class == class.id).collect();
+            let routes: Vec<usize> = (0..self.yard.routes.len())
+                .filter(|route| self.yard.routes[*route].class == class.id)
+                .collect();
             if routes.is_empty() {
                 continue;
             }
-            let service = service(class.anti_icing, class.cycle, policy);
+            let service = service(class.anti_icing, class.cycle, policy, roads.work);
             let served = ground.served(&service, self.rates, self.brine, &story, &members)?;
             let by_deck = deck.served(&service, self.rates, self.brine, &deck_story, &deck_members)?;
-            calls.of_class(&routes, &ground, &served, &deck, &by_deck);
+            let cycle = in_hours(class.cycle).round() as usize;
+            calls.of_class(&routes, cycle, &ground, &served, &deck);
             for (kind, served, is_deck) in [(&ground, &served, false), (&deck, &by_deck, true)] {
                 roads.strips.push(strip(place, is_deck, kind, served, &story));
             }
@@ -264,13 +293,18 @@ fn frost(road: &Kind) -> Vec<[bool; 3]> {
     let total = members.len().max(1) as f64;
     let share = |hour: usize| members.iter().filter(|one| one[hour]).count() as f64 / total;
     let middle = hazard_hours(&road.middle, Hazard::Frost);
-    middle.iter().enumerate().map(|(hour, middle)| [share(hour) >= 0.8, *middle, share(hour) >= 0.2]).collect()
+    middle
+        .iter()
+        .enumerate()
+        .map(|(hour, middle)| [share(hour) >= 0.8, *middle, share(hour) >= 0.2])
+        .collect()
 }
 
-fn service(anti_icing: bool, cycle: Time, policy: &Policy) -> Service {
+fn service(anti_icing: bool, cycle: Time, policy: &Policy, work: Option<f64>) -> Service {
     Service {
         cycle: in_hours(cycle),
         anti_icing,
+        work: work.unwrap_or(f64::MAX),
         lead: in_hours(policy.lead_min),
         limits: Limits {
             block_below: policy.block_below,
@@ -300,7 +334,8 @@ impl Kind {
         let start = begin(story);
         let starts: Vec<Start> = members.iter().map(begin).collect();
         let middle = Course::untreated(&start, story);
-        let members = starts.iter().zip(members).map(|(start, story)| Course::untreated(start, story)).collect();
+        let members =
+            starts.iter().zip(members).map(|(start, story)| Course::untreated(start, story)).collect();
         Self { start, starts, middle, members }
     }
 
@@ -361,9 +396,10 @@ impl Calls<'_> {
         self.story.at(self.story.past + hour)
     }
 
-    fn of_class(&mut self, routes: &[usize], ground: &Kind, served: &Served, deck: &Kind, _by_deck: &Served) {
+    fn of_class(&mut self, routes: &[usize], cycle: usize, ground: &Kind, served: &Served, deck: &Kind) {
         let count = self.count();
-        let hour_of = |at: Timestamp, from: Timestamp| (at.duration_since(from).as_secs() / 3600).max(0) as usize;
+        let hour_of =
+            |at: Timestamp, from: Timestamp| (at.duration_since(from).as_secs() / 3600).max(0) as usize;
         let from = self.at(0);
         let works = [
             (Purpose::Pretreat, CallKind::Pretreat),
@@ -380,11 +416,10 @@ impl Calls<'_> {
                     let mut hours = vec![false; count];
                     for act in course.acts.iter().filter(|act| act.purpose == purpose) {
                         let hour = hour_of(act.at, from).min(count - 1);
-                        hours[hour] = true;
-                        // A pass takes its hour and the next.
-                        if let Some(next) = hours.get_mut(hour + 1) {
-                            *next = true;
-                        }
+                        // A pass takes its hour and the next; where one follows another, the crew stays out.
+                        let goes_on = matches!(purpose, Purpose::Repeat | Purpose::PlowOnly);
+                        let until = hour + 1 + if goes_on { cycle.max(1) } else { 1 };
+                        hours[hour..until.min(count)].fill(true);
                     }
                     hours
                 })
@@ -411,9 +446,11 @@ impl Calls<'_> {
             let alone: Vec<Called> = bridge
                 .iter()
                 .zip(&road)
-                .map(|(bridge, road)| {
-                    if road.iter().any(|one| *one) { vec![false; bridge.len()] } else { bridge.clone() }
-                })
+                .map(
+                    |(bridge, road)| {
+                        if road.iter().any(|one| *one) { vec![false; bridge.len()] } else { bridge.clone() }
+                    },
+                )
                 .collect();
             self.spans(kind, CallWhy::Bridges, routes, &alone, deck);
         }
@@ -425,10 +462,13 @@ impl Calls<'_> {
         let total = members.len().max(1) as f64;
         let share =
             |hour: usize| members.iter().filter(|one| one.get(hour) == Some(&true)).count() as f64 / total;
+        // What comes once may come sooner or later: one call.
+        let comes_once = matches!(kind, CallKind::Pretreat | CallKind::FirstTreatment);
+        let bridges = if comes_once { BRIDGES_ONCE } else { BRIDGES };
         let mut spans: Vec<[usize; 2]> = Vec::new();
         for hour in (0..self.count()).filter(|hour| share(*hour) >= GOES_ON) {
             match spans.last_mut() {
-                Some(last) if hour - last[1] <= BRIDGES => last[1] = hour + 1,
+                Some(last) if hour - last[1] <= bridges => last[1] = hour + 1,
                 _ => spans.push([hour, hour + 1]),
             }
         }
@@ -467,8 +507,10 @@ impl Calls<'_> {
         for hour in 0..self.count() {
             let end = story.past + hour;
             let told = &story.hours[end];
-            let fell: f64 = story.hours[end.saturating_sub(BANKS.1)..end].iter().map(|one| one.weather.snow).sum();
-            let warm = told.weather.air >= BANK_WEATHER.0 || (told.weather.shortwave > 300.0 && told.weather.air > -1.0);
+            let fell: f64 =
+                story.hours[end.saturating_sub(BANKS.1)..end].iter().map(|one| one.weather.snow).sum();
+            let warm = told.weather.air >= BANK_WEATHER.0
+                || (told.weather.shortwave > 300.0 && told.weather.air > -1.0);
             if fell >= BANKS.0 && warm && told.falls() <= 0.0 {
                 thawed = Some(hour);
             }

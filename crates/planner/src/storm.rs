@@ -29,6 +29,8 @@ pub enum StormKind {
     Rain,
     /// Frost: nothing falls.
     Frost,
+    /// Water that lies on the road freezes: nothing falls.
+    WetFreeze,
 }
 
 /// A stretch of precipitation or frost that needs treatment.
@@ -50,28 +52,6 @@ pub struct Storm {
     pub pavement_given: bool,
     /// Its hours as indexes of the forecast: the first, and one past the last.
     pub span: [usize; 2],
-}
-
-impl Storm {
-    /// Returns the first hour in which salt works in a case: the road is freezing under snow or glaze. None when the
-    /// road never freezes.
-    pub fn first_useful(&self, hours: &[RoadHour], case: Case) -> Option<usize> {
-        if self.kind == StormKind::Frost {
-            return (self.span[0]..self.span[1]).find(|&place| hours[place].frost[case as usize]);
-        }
-        (self.span[0]..self.span[1]).find(|&place| {
-            let hour = &hours[place];
-            hour.is_freezing(case) && hour.wet && (hour.frozen_share >= 0.5 || hour.glazes(case))
-        })
-    }
-
-    /// Returns the rain of the storm before an hour, as water.
-    pub fn rain_before(&self, hours: &[RoadHour], place: usize) -> Length {
-        hours[self.span[0]..place.max(self.span[0])]
-            .iter()
-            .map(RoadHour::rain)
-            .fold(millimetres(0.0), |a, b| a + b)
-    }
 }
 
 /// Finds all storms and frosts, in order of time.
@@ -160,6 +140,21 @@ fn frosts(hours: &[RoadHour], storms: &[Storm]) -> Vec<Storm> {
         }
     }
     found
+}
+
+/// A stretch in which nothing falls and what lies on the road freezes.
+pub(crate) fn wet_freeze(hours: &[RoadHour], span: [usize; 2]) -> Storm {
+    let part = &hours[span[0]..span[1]];
+    Storm {
+        kind: StormKind::WetFreeze,
+        start: part[0].start,
+        end: hour_after(part[part.len() - 1].start),
+        liquid: millimetres(0.0),
+        frozen: millimetres(0.0),
+        air: extremes(part),
+        pavement_given: part.iter().any(|hour| hour.pavement_given),
+        span,
+    }
 }
 
 /// Returns the first stretch of frost in the coldest case that no event covers, its hours joined like a storm's. It is

@@ -1,26 +1,26 @@
-//! Treatment of each route in a storm: whether to pretreat, and the passes after, in each pavement case.
+//! Treatment of each route in a storm: whether it is pretreated, and the passes after, in a warm, the middle and a cold
+//! story. What is done comes from the roads' own courses.
 
 use chemistry::Brine;
 use jiff::{SignedDuration, Timestamp};
 use quantity::{
-    Length, Mass, ThermodynamicTemperature, Volume, cubic_metres, in_celsius, in_hours, kilograms,
-    millimetres,
+    Length, Mass, ThermodynamicTemperature, Volume, celsius, cubic_metres, in_celsius, kilograms,
 };
+use road::course::{Act, Form, Purpose};
 use road::rates::{Condition, EventKind, LiquidClass, Pass, RateRow, Trend, Use};
-use road::spraying::{self, Limits, Outlook, Reason, Verdict};
+use road::spraying::{self, Reason, Verdict};
 use road::{LiquidRate, RateTable};
-use site::Policy;
 use site::Yard;
 
 use crate::outlook::{Case, RoadHour};
+use crate::roads::{ClassCourse, Roads};
 use crate::storm::{Storm, StormKind};
 
-/// Pavement is falling or rising when it is colder or warmer by more than this three hours on, K: program default.
-const TREND_KELVIN: f64 = 0.5;
-/// Hours over which the trend is taken; see [`TREND_KELVIN`].
-const TREND_HOURS: usize = 3;
-/// Most passes of one route in one storm; it only keeps the loop finite, far above any real storm.
-const MOST_PASSES: usize = 500;
+/// Hours after a storm in which what is done belongs to it.
+const AFTER: i64 = 12;
+/// Hours before a storm in which passes, and pretreating, belong to it.
+const BEFORE: i64 = 3;
+const AHEAD: i64 = 30;
 
 /// Low, middle and high value of an amount.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -92,7 +92,9 @@ pub struct RoutePass {
     pub pass: Pass,
     /// Pavement temperature at that time.
     pub pavement: ThermodynamicTemperature,
-    /// Published application rate; none where no enabled row covers the condition.
+    /// Whether it is plowing alone.
+    pub plows: bool,
+    /// Published application rate; none for plowing and where no enabled row covers the condition.
     pub rate: Option<RateRow>,
     /// Salt brine for prewetting, at 60 °F.
     pub brine: Spread<Volume>,
@@ -100,17 +102,6 @@ pub struct RoutePass {
     pub other: Spread<Volume>,
     /// Dry salt, as delivered.
     pub salt: Spread<Mass>,
-}
-
-/// What is known of a storm before trucks and time decide about pretreating.
-#[derive(Debug, Clone)]
-pub(crate) struct Assessment {
-    /// Pretreatment; none where no class of route is pretreated, the storm needs none, or no rate is enabled.
-    pub pre_spray: Option<PreSpray>,
-    /// Index of the hour in which salt first works, by case.
-    useful: [Option<usize>; 3],
-    /// The present; no pass is before it.
-    now: Timestamp,
 }
 
 /// All treatment of one storm.
@@ -128,35 +119,44 @@ pub struct Treatment {
     pub first_useful: [Option<Timestamp>; 3],
 }
 
-/// Decides whether to pretreat for a storm, and finds where salt first works.
-///
-/// # Errors
-/// Chemistry's, when the brine's strength is outside its data.
-pub(crate) fn assess(
-    yard: &Yard,
-    rates: &RateTable,
-    hours: &[RoadHour],
-    storm: &Storm,
-    brine: &Brine,
-    now: Timestamp,
-) -> Result<Assessment, chemistry::Error> {
-    let useful = Case::ALL.map(|case| storm.first_useful(hours, case));
-    let pre_spray = pre_spray(yard, rates, hours, storm, brine, &useful)?;
-    Ok(Assessment { pre_spray, useful, now })
+/// Which storm an act belongs to; none where no storm is near.
+pub(crate) fn storm_of(storms: &[Storm], act: &Act) -> Option<usize> {
+    let before = SignedDuration::from_hours(if act.purpose == Purpose::Pretreat { AHEAD } else { BEFORE });
+    let after = SignedDuration::from_hours(AFTER);
+    storms.iter().position(|storm| act.at >= storm.start - before && act.at < storm.end + after)
 }
 
-/// Whether trucks pretreat, once trucks and time are known.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Pretreatment {
-    /// Trucks pretreat, in the cases that call for it.
-    Yes,
-    /// They do not: no case calls for it, or there is no truck.
-    No,
-    /// Too late: they would have had to begin at this time.
-    TooLate(Timestamp),
+/// The acts of the three stories told: of a member with little to do, the middle story, and a member with much; none
+/// where there is no such class.
+pub(crate) fn told(yard: &Yard, roads: &Roads) -> [Option<usize>; 2] {
+    let members = roads.classes.iter().map(|class| class.members.len()).max().unwrap_or(0);
+    let weight = |member: usize| -> f64 {
+        roads
+            .classes
+            .iter()
+            .map(|class| {
+                let lanes = lanes_of_class(yard, class);
+                let acts = class.members.get(member).map_or(&[][..], Vec::as_slice);
+                let salt = |act: &Act| quantity::in_kilograms(act.salt()[1].on(lanes));
+                acts.iter().map(|act| 1.0 + salt(act)).sum::<f64>()
+            })
+            .sum()
+    };
+    let mut ranked: Vec<usize> = (0..members).collect();
+    ranked.sort_by(|a, b| weight(*a).total_cmp(&weight(*b)));
+    let at = |share: f64| ranked.get((share * members.saturating_sub(1) as f64).round() as usize).copied();
+    [at(0.1), at(0.9)]
 }
 
-/// Computes the passes of a storm.
+fn lanes_of_class(yard: &Yard, class: &ClassCourse) -> Length {
+    let id = &yard.route_classes[class.class].id;
+    yard.routes
+        .iter()
+        .filter(|route| route.class == *id)
+        .fold(quantity::metres(0.0), |sum, route| sum + route.lane_length)
+}
+
+/// Computes the treatment of a storm: everything that the stories do in it. `place` is the storm's among `storms`.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
@@ -164,104 +164,122 @@ pub(crate) fn treat(
     yard: &Yard,
     rates: &RateTable,
     hours: &[RoadHour],
-    storm: &Storm,
+    storms: &[Storm],
+    place: usize,
+    roads: &Roads,
     brine: &Brine,
-    assessment: Assessment,
-    pretreatment: Pretreatment,
 ) -> Result<Treatment, chemistry::Error> {
-    let Assessment { pre_spray, useful, now } = assessment;
+    let [warm, cold] = told(yard, roads);
     let mut passes: [Vec<RoutePass>; 3] = Default::default();
-    if storm.kind != StormKind::Frost {
-        for case in Case::ALL {
-            let Some(first) = useful[case as usize] else { continue };
-            let first = hours[first].start.max(now);
-            let wanted = pre_spray.as_ref().is_some_and(|p| p.verdicts[case as usize] != Verdict::DoNot);
-            let sprayed = wanted && pretreatment == Pretreatment::Yes;
-            passes[case as usize] = case_passes(yard, rates, hours, storm, brine, case, first, sprayed)?;
+    let mut first_useful = [None; 3];
+    for class in &roads.classes {
+        let id = &yard.route_classes[class.class].id;
+        let of = |member: Option<usize>| {
+            member.and_then(|one| class.members.get(one)).map_or(&[][..], Vec::as_slice)
+        };
+        let stories = [of(warm), class.middle.acts.as_slice(), of(cold)];
+        for (case, acts) in stories.into_iter().enumerate() {
+            for act in acts.iter().filter(|act| act.purpose != Purpose::Pretreat) {
+                if storm_of(storms, act) != Some(place) {
+                    continue;
+                }
+                let earliest: &mut Option<Timestamp> = &mut first_useful[case];
+                *earliest = Some(earliest.map_or(act.at, |at| at.min(act.at)));
+                for (route, site) in yard.routes.iter().enumerate().filter(|(_, route)| route.class == *id) {
+                    passes[case].push(route_pass(route, site.lane_length, act, brine)?);
+                }
+            }
         }
     }
-    let first_useful = useful.map(|place| place.map(|p| hours[p].start.max(now)));
-    let too_late = match pretreatment {
-        Pretreatment::TooLate(begin) => Some(begin),
-        Pretreatment::Yes | Pretreatment::No => None,
-    };
-    Ok(Treatment { pre_spray, goes_ahead: pretreatment == Pretreatment::Yes, too_late, passes, first_useful })
+    for case in &mut passes {
+        case.sort_by_key(|pass| (pass.at, pass.route));
+    }
+    let pre_spray = pre_spray(yard, rates, hours, storms, place, roads, brine)?;
+    Ok(Treatment { pre_spray, goes_ahead: false, too_late: None, passes, first_useful })
+}
+
+/// The first act of pretreating in the middle story that belongs to a storm.
+pub(crate) fn pretreating<'a>(storms: &[Storm], place: usize, roads: &'a Roads) -> Option<&'a Act> {
+    roads
+        .classes
+        .iter()
+        .flat_map(|class| &class.middle.acts)
+        .filter(|act| act.purpose == Purpose::Pretreat && storm_of(storms, act) == Some(place))
+        .min_by_key(|act| act.at)
 }
 
 fn pre_spray(
     yard: &Yard,
     rates: &RateTable,
     hours: &[RoadHour],
-    storm: &Storm,
+    storms: &[Storm],
+    place: usize,
+    roads: &Roads,
     brine: &Brine,
-    useful: &[Option<usize>; 3],
 ) -> Result<Option<PreSpray>, chemistry::Error> {
+    let storm = &storms[place];
     let lanes = yard
         .routes
         .iter()
         .filter(|route| is_sprayed_ahead(yard, &route.class))
         .fold(quantity::metres(0.0), |sum, route| sum + route.lane_length);
-    let needed = useful.iter().any(Option::is_some);
-    let before = storm.span[0].saturating_sub(1);
-    let Some(pavement) = coldest_bands(&hours[before..=storm.span[0]]) else { return Ok(None) };
-    if !needed || lanes <= quantity::metres(0.0) {
+    if lanes <= quantity::metres(0.0) {
         return Ok(None);
     }
-    let event = if storm.kind == StormKind::Frost { EventKind::Frost } else { EventKind::Snow };
+    let before = storm.span[0].saturating_sub(1);
+    let Some(pavement) = coldest_bands(&hours[before..=storm.span[0]]) else { return Ok(None) };
+    if let Some(act) = pretreating(storms, place, roads)
+        && let Some(rate) = act.rate.clone()
+    {
+        let limits = spraying::Limits {
+            block_below: yard.policy.block_below,
+            warn_below: yard.policy.warn_below,
+            warn_wind: yard.policy.warn_wind,
+        };
+        let outlook = spraying::Outlook {
+            pavement: pavement[Case::Mid as usize],
+            stays_above_freezing: false,
+            rain_first: quantity::millimetres(0.0),
+            freezing_rain: false,
+            wind: hours[storm.span[0]].wind,
+            dry_snow: storm.kind == StormKind::Snow && in_celsius(pavement[Case::Mid as usize]) < -1.0,
+        };
+        let reasons: Vec<Reason> = spraying::reasons(&outlook, &limits)
+            .into_iter()
+            .filter(|reason| reason.verdict() == Verdict::PretreatWithCaution)
+            .collect();
+        let [low, mid, high] = act.liquid(brine)?;
+        let verdict = spraying::verdict(&reasons);
+        return Ok(Some(PreSpray {
+            verdicts: [verdict; 3],
+            reasons,
+            pavement,
+            rate,
+            liquid: Spread { low, mid, high },
+            lanes,
+        }));
+    }
+    let refused = roads
+        .classes
+        .iter()
+        .filter(|class| yard.route_classes[class.class].anti_icing)
+        .flat_map(|class| &class.middle.refused)
+        .find(|one| storm.span[0] <= one.event + 1 && one.event < storm.span[1] + AFTER as usize);
+    let Some(refused) = refused else { return Ok(None) };
     let condition = Condition {
         use_for: Use::AntiIcing,
-        event,
+        event: if storm.kind == StormKind::Frost { EventKind::Frost } else { EventKind::Snow },
         pass: Pass::First,
         pavement: pavement[Case::Mid as usize],
-        trend: trend(hours, storm.span[0]),
+        trend: Trend::Steady,
     };
     let Some(rate) = rates.find(&condition).cloned() else { return Ok(None) };
     let [low, mid, high] = rate.liquid(brine)?;
-    let mut reasons: Vec<Reason> = Vec::new();
-    let verdicts = Case::ALL.map(|case| {
-        let found =
-            case_reasons(&yard.policy, hours, storm, case, pavement[case as usize], useful[case as usize]);
-        let verdict = spraying::verdict(&found);
-        for reason in found {
-            // Where several cases share a reason, the one nearest the middle is kept.
-            let same = |r: &Reason| std::mem::discriminant(r) == std::mem::discriminant(&reason);
-            if case == Case::Mid {
-                reasons.retain(|r| !same(r));
-            }
-            if !reasons.iter().any(same) {
-                reasons.push(reason);
-            }
-        }
-        verdict
-    });
-    reasons.sort_by_key(|reason| std::cmp::Reverse(reason.verdict()));
-    Ok(Some(PreSpray { verdicts, reasons, pavement, rate, liquid: Spread { low, mid, high }, lanes }))
-}
-
-fn case_reasons(
-    policy: &Policy,
-    hours: &[RoadHour],
-    storm: &Storm,
-    case: Case,
-    pavement: ThermodynamicTemperature,
-    useful: Option<usize>,
-) -> Vec<Reason> {
-    let part = &hours[storm.span[0]..storm.span[1]];
-    let frost = storm.kind == StormKind::Frost;
-    let outlook = Outlook {
-        pavement,
-        stays_above_freezing: useful.is_none(),
-        rain_first: useful.map_or(millimetres(0.0), |place| storm.rain_before(hours, place)),
-        freezing_rain: part.iter().any(|hour| hour.glazes(case)),
-        wind: part[0].wind,
-        dry_snow: !frost && part[0].frozen_share > 0.95 && part[0].air.is_some_and(|t| in_celsius(t) < -1.0),
-    };
-    let limits = Limits {
-        block_below: policy.block_below,
-        warn_below: policy.warn_below,
-        warn_wind: policy.warn_wind,
-    };
-    spraying::reasons(&outlook, &limits)
+    // Nothing speaks against it but that there is no truck.
+    let is_wanted = refused.reasons.is_empty() && roads.work.is_none();
+    let verdicts = [if is_wanted { Verdict::Pretreat } else { Verdict::DoNot }; 3];
+    let (reasons, liquid) = (refused.reasons.clone(), Spread { low, mid, high });
+    Ok(Some(PreSpray { verdicts, reasons, pavement, rate, liquid, lanes }))
 }
 
 /// Whether a class of route is pretreated.
@@ -274,99 +292,29 @@ fn coldest_bands(hours: &[RoadHour]) -> Option<[ThermodynamicTemperature; 3]> {
     hours.iter().filter_map(|hour| hour.pavement).min_by(|a, b| in_celsius(a[1]).total_cmp(&in_celsius(b[1])))
 }
 
-fn trend(hours: &[RoadHour], place: usize) -> Trend {
-    let mid = |place: usize| hours.get(place).and_then(|hour| hour.pavement(Case::Mid)).map(in_celsius);
-    match (mid(place), mid(place + TREND_HOURS)) {
-        (Some(now), Some(then)) if then < now - TREND_KELVIN => Trend::Falling,
-        (Some(now), Some(then)) if then > now + TREND_KELVIN => Trend::Rising,
-        _ => Trend::Steady,
-    }
-}
-
-/// Returns the passes of all routes in one case. Pretreated routes start with a later pass one cycle on; a pass is made
-/// when something that can freeze fell since the one before; the last one is within a cycle of the end.
-#[allow(
-    clippy::too_many_arguments,
-    reason = "the arguments of one storm in one case, all of different types"
-)]
-fn case_passes(
-    yard: &Yard,
-    rates: &RateTable,
-    hours: &[RoadHour],
-    storm: &Storm,
-    brine: &Brine,
-    case: Case,
-    first: Timestamp,
-    sprayed: bool,
-) -> Result<Vec<RoutePass>, chemistry::Error> {
-    let mut passes = Vec::new();
-    for (place, route) in yard.routes.iter().enumerate() {
-        let Some(class) = yard.route_classes.iter().find(|class| class.id == route.class) else { continue };
-        let cycle = SignedDuration::from_secs((in_hours(class.cycle) * 3600.0).round().max(60.0) as i64);
-        let from = if sprayed && class.anti_icing { 1 } else { 0 };
-        for number in from..MOST_PASSES {
-            let at = first + cycle * number as i32;
-            let window_end =
-                hours.last().map_or(storm.end, |hour| hour.start + SignedDuration::from_hours(1));
-            if number > 0 && (at >= storm.end + cycle || at >= window_end) {
-                break;
-            }
-            let since = at - cycle;
-            let fell = number == 0
-                || hours.iter().any(|hour| {
-                    let overlaps = hour.start < at && since < hour.start + SignedDuration::from_hours(1);
-                    overlaps && hour.can_freeze(case)
-                });
-            let Some(now) = hours.iter().rposition(|hour| hour.start <= at) else { continue };
-            let Some(pavement) = hours[now].pavement(case) else { continue };
-            if !fell {
-                continue;
-            }
-            let kind = if hours[now].glazes(case) {
-                EventKind::FreezingRain
-            } else if hours[now].wet && hours[now].frozen_share < 0.95 {
-                EventKind::Mixed
-            } else {
-                EventKind::Snow
-            };
-            let pass = if number == 0 { Pass::First } else { Pass::Later };
-            let condition =
-                Condition { use_for: Use::PrewetSalt, event: kind, pass, pavement, trend: trend(hours, now) };
-            passes.push(route_pass(place, route.lane_length, at, &condition, rates.find(&condition), brine)?);
-        }
-    }
-    Ok(passes)
-}
-
-fn route_pass(
-    route: usize,
-    lanes: Length,
-    at: Timestamp,
-    condition: &Condition,
-    rate: Option<&RateRow>,
-    brine: &Brine,
-) -> Result<RoutePass, chemistry::Error> {
+fn route_pass(route: usize, lanes: Length, act: &Act, brine: &Brine) -> Result<RoutePass, chemistry::Error> {
     let none = Spread::all(cubic_metres(0.0));
-    let mut pass = RoutePass {
-        route,
-        at,
-        pass: condition.pass,
-        pavement: condition.pavement,
-        rate: rate.cloned(),
-        brine: none,
-        other: none,
-        salt: Spread::all(kilograms(0.0)),
+    let [low, mid, high] = act.liquid(brine)?;
+    let liquid = Spread { low, mid, high }.map(|rate: LiquidRate| rate.on(lanes));
+    let (brine, other) = match act.liquid_class() {
+        Some(LiquidClass::SaltBrine) => (liquid, none),
+        Some(LiquidClass::MagnesiumOrCalcium) => (none, liquid),
+        None => (none, none),
     };
-    if let Some(rate) = rate {
-        let [low, mid, high] = rate.liquid(brine)?;
-        let liquid = Spread { low, mid, high }.map(|r| r.on(lanes));
-        match rate.liquids.first() {
-            Some(LiquidClass::SaltBrine) => pass.brine = liquid,
-            Some(LiquidClass::MagnesiumOrCalcium) => pass.other = liquid,
-            None => {}
-        }
-        let [low, mid, high] = rate.salt();
-        pass.salt = Spread { low, mid, high }.map(|r| r.on(lanes));
-    }
-    Ok(pass)
+    let [low, mid, high] = act.salt();
+    Ok(RoutePass {
+        route,
+        at: act.at,
+        pass: if act.purpose == Purpose::First { Pass::First } else { Pass::Later },
+        pavement: celsius(in_celsius(act.pavement)),
+        plows: act.form == Form::Plow,
+        rate: act.rate.clone(),
+        brine,
+        other,
+        salt: if act.rate.is_some() {
+            Spread { low, mid, high }.map(|rate| rate.on(lanes))
+        } else {
+            Spread::all(kilograms(0.0))
+        },
+    })
 }

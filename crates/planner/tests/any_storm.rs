@@ -151,8 +151,9 @@ fn a_night_of_flickering_frost_is_sprayed_once() {
         .collect();
     let plan = plan_on(&yard(), &with_pavement(&hours));
     assert_eq!(plan.storms.len(), 1);
-    // Iowa DOT: 50 gal a lane-mile, here on 140 lane-miles, and the waste share.
-    assert!((in_gallons(plan.brine.mid) - 140.0 * 50.0 * 1.05).abs() < 1e-6, "{:?}", plan.brine);
+    // Iowa DOT: 50 gal a lane-mile, here on 140 lane-miles that are pretreated.
+    let ahead: f64 = plan.routes.iter().map(|need| in_gallons(need.anti_icing.mid)).sum();
+    assert!((ahead - 140.0 * 50.0).abs() < 1e-6, "{ahead}");
 }
 
 #[test]
@@ -196,8 +197,11 @@ fn shorter_cycles_ask_for_more_passes() {
         let plan = plan_on(&yard, &weather);
         plan.storms[0].1.passes[1].iter().filter(|pass| pass.route == 0).count()
     };
-    // Six hours of snow and one cycle: pretreated, so the first pass is one cycle later.
-    assert_eq!([2.0, 1.5, 1.0, 0.5].map(passes), [3, 4, 6, 12]);
+    // Six hours of snow: a pass each cycle while it falls, and one after it at most. A cycle shorter than the salt holds
+    // asks for no pass more.
+    let found = [4.0, 2.0, 1.5, 1.0].map(passes);
+    assert!(found.is_sorted() && found[0] >= 1 && found[1] >= 2 && found[3] <= 7, "{found:?}");
+    assert!(found[3] > found[0], "{found:?}");
 }
 
 /// A road below the yard's limit for salt brine, 15 °F here, is watched from the storm on and half a day after it: not
@@ -218,11 +222,13 @@ fn a_road_below_the_limit_is_watched_for_refreezing() {
             _ => None,
         })
     };
-    // −9.0 °C is 15.8 °F, −10.0 °C is 14 °F. The last snow falls in hour 15.
-    assert_eq!(refreezes(20, -9.0), None);
-    let (at, pavement) = refreezes(26, -10.0).unwrap();
-    assert_eq!((at.to_string(), pavement), ("2026-01-15T02:00:00Z".to_owned(), -10.0));
-    assert!(refreezes(13, -10.0).is_some(), "while it snows");
-    assert_eq!(refreezes(30, -10.0), None, "later than half a day");
-    assert_eq!(refreezes(8, -10.0), None, "before it begins");
+    // −8.5 °C is 16.7 °F, −10.5 °C is 13.1 °F. The last snow falls in hour 15.
+    assert_eq!(refreezes(20, -8.5), None);
+    // The middle of 41 members is within half a kelvin of the forecast itself.
+    let (at, pavement) = refreezes(26, -10.5).unwrap();
+    assert_eq!(at.to_string(), "2026-01-15T02:00:00Z");
+    assert!((pavement + 10.5).abs() < 0.5, "{pavement}");
+    assert!(refreezes(13, -10.5).is_some(), "while it snows");
+    assert_eq!(refreezes(30, -10.5), None, "later than half a day");
+    assert_eq!(refreezes(8, -10.5), None, "before it begins");
 }

@@ -185,6 +185,7 @@ fn storm(plan: &Plan, place: usize, teller: &Teller<'_>) -> Value {
         StormKind::FreezingMix => "freezing_mix",
         StormKind::Rain => "rain",
         StormKind::Frost => "frost",
+        StormKind::WetFreeze => "wet_freeze",
     };
     json!({
         "kind": kind,

@@ -36,6 +36,7 @@ impl Teller<'_> {
             StormKind::FreezingMix => "storm.freezing-mix",
             StormKind::Rain => "storm.rain",
             StormKind::Frost => "storm.frost",
+            StormKind::WetFreeze => "storm.wet-freeze",
         })
     }
 
@@ -92,6 +93,7 @@ impl Teller<'_> {
             ),
             Reason::Windy { wind } => self.words.fill("reason.windy", &[("wind", &d.wind(*wind))]),
             Reason::NotNeeded => self.words.say("reason.not-needed").to_string(),
+            Reason::StillTreated => self.words.say("reason.still-treated").to_string(),
         }
     }
 

@@ -91,7 +91,8 @@ fn treatment(act: &Act, routes: &[String], plan: &Plan) -> Value {
                 fields.insert(format!("rate_{name}_lb_per_lane_mile"), json!(salt[place]));
             }
             if let Ok(liquid) = &liquid
-                && (act.form == Form::Brine || act.liquid_class() == Some(road::rates::LiquidClass::SaltBrine))
+                && (act.form == Form::Brine
+                    || act.liquid_class() == Some(road::rates::LiquidClass::SaltBrine))
             {
                 fields.insert(format!("rate_{name}_gal_per_lane_mile"), json!(liquid[place]));
             }
@@ -104,7 +105,14 @@ fn treatment(act: &Act, routes: &[String], plan: &Plan) -> Value {
 pub fn state_code(road: &RoadAt) -> &'static str {
     let film = road.film;
     let solid = film.ice + film.snow;
-    match (film.snow > 0.3, film.ice > 0.03, solid > 0.005, film.water > 0.3, film.water > 0.03, film.salt > 0.5) {
+    match (
+        film.snow > 0.3,
+        film.ice > 0.03,
+        solid > 0.005,
+        film.water > 0.3,
+        film.water > 0.03,
+        film.salt > 0.5,
+    ) {
         (true, _, _, true, _, _) => "slush",
         (true, ..) => "snow",
         (_, true, ..) => "ice",

@@ -69,6 +69,8 @@ pub enum Reason {
     },
     /// The road stays above freezing.
     NotNeeded,
+    /// What was put down before still lies there.
+    StillTreated,
 }
 
 /// What the checks come to, from best to worst.
@@ -102,6 +104,7 @@ impl Reason {
             }
             Reason::Windy { .. } => message!("road.source.windy"),
             Reason::NotNeeded => message!("road.source.not_needed", freezing = fahrenheit(32.0)),
+            Reason::StillTreated => message!("road.source.still_treated"),
         }
     }
 
@@ -114,7 +117,7 @@ impl Reason {
                 (in_fahrenheit(*pavement), in_fahrenheit(*limit))
             }
             Reason::Windy { wind } => (in_miles_per_hour(*wind), 0.0),
-            Reason::FreezingRain | Reason::NotNeeded => (0.0, 0.0),
+            Reason::FreezingRain | Reason::NotNeeded | Reason::StillTreated => (0.0, 0.0),
         }
     }
 }

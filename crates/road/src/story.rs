@@ -88,7 +88,8 @@ pub struct Story {
 }
 
 fn vapour_at(dew_point: f64) -> f64 {
-    saturation_over_water(celsius(dew_point.clamp(-65.0, 60.0))).map_or(0.0, |pressure| pressure.hectopascals())
+    saturation_over_water(celsius(dew_point.clamp(-65.0, 60.0)))
+        .map_or(0.0, |pressure| pressure.hectopascals())
 }
 
 fn dew_point_of(vapour: f64) -> f64 {
@@ -121,12 +122,11 @@ impl Story {
         let start = hours.first()?.start;
         let own = |hour: &Hour| hour.air.or(hour.pavement).map(in_celsius);
         let air = filled(&hours.iter().map(own).collect::<Vec<_>>())?;
-        let humidity = filled(&hours.iter().map(|hour| hour.relative_humidity.map(Fraction::ratio)).collect::<Vec<_>>());
+        let humidity =
+            filled(&hours.iter().map(|hour| hour.relative_humidity.map(Fraction::ratio)).collect::<Vec<_>>());
         let wind = filled(&hours.iter().map(|hour| hour.wind.map(in_metres_per_second)).collect::<Vec<_>>());
-        let suns: Vec<Sun> = hours
-            .iter()
-            .map(|hour| Sun::at(place, hour.start + SignedDuration::from_mins(30)))
-            .collect();
+        let suns: Vec<Sun> =
+            hours.iter().map(|hour| Sun::at(place, hour.start + SignedDuration::from_mins(30))).collect();
         let shone: Vec<Option<f64>> = hours
             .iter()
             .map(|hour| hour.shortwave.map(|sun| sun.watts_per_square_metre().max(0.0)))
@@ -135,9 +135,7 @@ impl Story {
             .iter()
             .zip(&suns)
             .zip(&shone)
-            .map(|((hour, sun), shone)| {
-                hour.cloud.map(Fraction::ratio).or_else(|| cloud_of((*shone)?, *sun))
-            })
+            .map(|((hour, sun), shone)| hour.cloud.map(Fraction::ratio).or_else(|| cloud_of((*shone)?, *sun)))
             .collect();
         let clouds = bridged(&clouds, NIGHT);
         let water = water(hours);
@@ -151,10 +149,12 @@ impl Story {
                 StoryHour {
                     weather: Weather {
                         air: air[place],
-                        vapour: humidity.as_ref().map_or(USUAL_HUMIDITY, |all| all[place]) * vapour_at(air[place]),
+                        vapour: humidity.as_ref().map_or(USUAL_HUMIDITY, |all| all[place])
+                            * vapour_at(air[place]),
                         wind: wind.as_ref().map_or(USUAL_WIND, |all| all[place]),
                         cloud: sky,
-                        shortwave: shone[place].unwrap_or_else(|| clear_sky(suns[place]) * through_cloud(sky)),
+                        shortwave: shone[place]
+                            .unwrap_or_else(|| clear_sky(suns[place]) * through_cloud(sky)),
                         longwave: None,
                         rain: falls * (1.0 - share),
                         snow: falls * share,
@@ -274,8 +274,12 @@ impl Story {
                 * (STAYS.sqrt() * air_stays + (1.0 - STAYS).sqrt() * air_wave.next(&mut draw));
             let own = &self.hours[hour].weather;
             let air = own.air + air_error;
-            let dew_point = dew_point_of(own.vapour) + DEW_POINT.0 * air_error + growth * DEW_POINT.1 * dew_wave.next(&mut draw);
-            let wind = own.wind * (WIND * (STAYS.sqrt() * wind_stays + (1.0 - STAYS).sqrt() * wind_wave.next(&mut draw))).exp();
+            let dew_point = dew_point_of(own.vapour)
+                + DEW_POINT.0 * air_error
+                + growth * DEW_POINT.1 * dew_wave.next(&mut draw);
+            let wind = own.wind
+                * (WIND * (STAYS.sqrt() * wind_stays + (1.0 - STAYS).sqrt() * wind_wave.next(&mut draw)))
+                    .exp();
             let cloud_error = CLOUD.0 * cloud_wave.next(&mut draw);
             let sky = 0.5_f64.sqrt() * (sky_stays + sky_wave.next(&mut draw));
             let cloud = if self.hours[hour].cloud_unknown {
@@ -315,7 +319,9 @@ impl Story {
         let own = &self.hours[from].weather;
         let told = if self.hours[from].falls() > 0.0 { own.snow / self.hours[from].falls() } else { 0.5 };
         let humidity = relative_humidity(celsius(air), celsius(dew_point_of(vapour).min(air)));
-        let Ok(bulb) = humidity.and_then(|humidity| wet_bulb(celsius(air), humidity, self.pressure)) else { return told };
+        let Ok(bulb) = humidity.and_then(|humidity| wet_bulb(celsius(air), humidity, self.pressure)) else {
+            return told;
+        };
         let by_bulb = frozen_share(bulb).ratio();
         match self.phases[from] {
             // A report holds within a kelvin and a half of what it may be.
@@ -338,7 +344,8 @@ impl Story {
         let mean = |hours: &[StoryHour]| {
             hours.iter().map(|hour| hour.weather.air).sum::<f64>() / hours.len().max(1) as f64
         };
-        let whole = if self.past >= 24 { &self.hours[..self.past] } else { &self.hours[..self.hours.len().min(24)] };
+        let whole =
+            if self.past >= 24 { &self.hours[..self.past] } else { &self.hours[..self.hours.len().min(24)] };
         (mean(&whole[..whole.len().min(24)]), mean(whole))
     }
 }

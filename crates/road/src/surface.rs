@@ -160,7 +160,14 @@ impl Road {
     /// heat pass the bottom.
     pub fn new(section: Section, profile: impl Fn(f64) -> f64, ground: Option<f64>) -> Self {
         let surface = profile(0.0);
-        Self { section, column: Column::new(&section, profile), film: Film::default(), surface, ground, bias: 0.0 }
+        Self {
+            section,
+            column: Column::new(&section, profile),
+            film: Film::default(),
+            surface,
+            ground,
+            bias: 0.0,
+        }
     }
 
     /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. It acts as

@@ -5,8 +5,6 @@ use site::Yard;
 use weather::{GridOptions, HourlyGrid, Notice, WeatherFile};
 
 use super::{GapOf, PlanError, PlanRequest};
-use crate::outlook::{RoadHour, road_hours};
-
 /// Hours in a row with a temperature that make a dense stretch.
 const DENSE_HOURS: usize = 3;
 
@@ -91,14 +89,4 @@ pub(super) fn hour_floor(at: Timestamp) -> Timestamp {
 
 pub(super) fn hours_between(from: Timestamp, to: Timestamp) -> usize {
     (to.duration_since(from).as_secs().max(0) / 3600) as usize
-}
-
-pub(super) fn members(request: &PlanRequest<'_>, window: &Window) -> Vec<Vec<RoadHour>> {
-    let count = window.grid.hours.len();
-    request
-        .weather
-        .member_grids(window.from, count, grid_options(request.yard, false))
-        .iter()
-        .map(|(_, grid)| road_hours(grid, &request.yard.policy))
-        .collect()
 }
