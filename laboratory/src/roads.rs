@@ -1,5 +1,5 @@
-//! Roads against a measured street and an ensemble that was verified: data whose licence keeps them out of the tree, read
-//! from a folder that the exam is given.
+//! Roads against a measured street and an ensemble that was verified: data whose licence keeps them out of the tree,
+//! read from a folder that the exam is given.
 
 use std::path::Path;
 
@@ -150,8 +150,8 @@ impl Street {
         if is_open { Section { wind_share: 0.5, ..road } } else { road.in_street(walls, 3.0, 0.5) }
     }
 
-    /// Surface and film hour by hour, by the weather alone. `follow` takes the measured surface where it is known, `salted`
-    /// puts down what was put down. None where no weather is known.
+    /// Surface and film hour by hour, by the weather alone. `follow` takes the measured surface where it is known,
+    /// `salted` puts down what was put down. None where no weather is known.
     fn run(&self, is_open: bool, follow: bool, salted: bool) -> Vec<Option<(f64, Film)>> {
         let place = Place { latitude: 59.32, longitude: 18.05 };
         let known: Vec<&Weather> = self.rows.iter().filter_map(|row| row.weather.as_ref()).collect();
@@ -218,8 +218,8 @@ impl Street {
         Fit::of(&self.pairs(&air, from, to))
     }
 
-    /// The model with what readings correct: each hour, or once a day at five with an infrared thermometer whose error is
-    /// drawn.
+    /// The model with what readings correct: each hour, or once a day at five with an infrared thermometer whose
+    /// error is drawn.
     pub fn corrected(&self, hourly: bool, from: Timestamp, to: Timestamp) -> Vec<Corrected> {
         use rand::{RngExt, SeedableRng};
         use statrs::distribution::{ContinuousCDF, Normal};

@@ -56,10 +56,10 @@ async fn every_page_comes_up_whole() {
 async fn today_says_the_next_act_first() {
     let page = TestApp::new().get("/").await.page();
     // Less stock than the demo, and the yard has no salt on its books: what there is goes out, and it does not do.
-    assert_eq!(page.heading(), "Start loading trucks at 12:57 PM tomorrow.");
+    assert_eq!(page.heading(), "Start loading trucks at 1:02 PM tomorrow.");
     page.shows(
         ".next p",
-        "Brine could run short from 12:45 PM Fri Jan 25, by up to 5,270 gal. Not enough salt to make more.",
+        "Brine could run short from 11:00 AM Fri Jan 25, by up to 2,770 gal. Not enough salt to make more.",
     );
     // Tank 3 alone asks for something.
     assert_eq!(page.texts(".vessels > .asks .vol"), ["1,900 gal"]);

@@ -5,7 +5,7 @@ use quantity::{Mass, Volume, cubic_metres, in_cubic_metres, in_kilograms, kilogr
 
 use road::score::quantile;
 
-use crate::treatment::Spread;
+use crate::spread::Spread;
 
 /// Share of the stories that lies below a low, and above a high.
 const OUTSIDE: f64 = 0.1;

@@ -12,6 +12,7 @@ pub mod loading;
 pub mod outlook;
 pub mod production;
 pub mod roads;
+mod spread;
 pub mod storm;
 pub mod treatment;
 

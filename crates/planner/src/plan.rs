@@ -114,7 +114,7 @@ pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
         bins,
         brine_band: needs.brine_band,
         purpose_bands: needs.purpose_bands,
-        brine_made: brine.clone(),
+        brine_made: brine,
         tanks: supply.tanks,
         in_hand: supply.in_hand,
         other_in_hand: supply.other_in_hand,

@@ -1,14 +1,14 @@
-//! What the roads do in a forecast and what crews must do about it: surfaces with their spread, treatments of the middle
-//! story, and call-outs with their chance.
+//! What the roads do in a forecast and what crews must do about it: surfaces with their spread, treatments of the
+//! middle story, and call-outs with their chance.
 //!
 //! Every class of route is a road and, where it has bridges, a deck. Each member of the forecast is one storm that goes
 //! through all of them; a chance is the share of members, a range its quantiles, taken at the end.
 
 use chemistry::Brine;
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
-use quantity::{Length, ThermodynamicTemperature, Time, celsius, cubic_metres, in_hours};
+use quantity::{ThermodynamicTemperature, Time, celsius, in_hours};
 use road::RateTable;
-use road::course::{Act, Course, Hazard, Purpose, Service, Start};
+use road::course::{Act, Course, Hazard, Service, Start};
 use road::score::quantile;
 use road::section::Section;
 use road::sky::Place;
@@ -17,8 +17,11 @@ use road::story::Story;
 use site::{Policy, Yard};
 use weather::{GridOptions, Pressure, WeatherFile};
 
-use crate::demand::Draw;
-use crate::treatment::Spread;
+use calls::{Called, Calls, hazard_hours};
+pub(crate) use draws::draws;
+
+mod calls;
+mod draws;
 
 /// Hours of the past that a road is brought through, where the file has them: a week.
 const PAST: usize = 168;
@@ -28,28 +31,10 @@ const MEMBERS: u64 = 40;
 const SEED: u64 = 1;
 /// Latitude of a yard that does not say where it is: the middle of the northern states.
 const USUAL_LATITUDE: f64 = 43.0;
-/// Ice formed in an hour from which that hour counts as a hazard, mm.
-const FORMS: f64 = 0.005;
-/// Snow in an hour below which a wet road still freezes as such, mm.
-const FLURRIES: f64 = 0.25;
-/// Share of members in an hour from which a call-out goes on.
-const GOES_ON: f64 = 0.12;
-/// Share of its worst hour from which a call-out begins and to which it goes.
-const TRIMS: f64 = 0.25;
-/// Hours without it that a call-out bridges.
-const BRIDGES: usize = 2;
-/// The same for what comes once in an event.
-const BRIDGES_ONCE: usize = 6;
 /// Chance from which a call-out is told at all.
 pub const TOLD: f64 = 0.10;
 /// Chance from which crews act on it.
 pub const ACTED_ON: f64 = 0.30;
-/// Water of snow that fell in so many hours before, mm, whose banks may melt over the road.
-const BANKS: (f64, usize) = (6.0, 72);
-/// A thaw this warm by day and a night this cold let banks melt and freeze, °C.
-const BANK_WEATHER: (f64, f64) = (1.5, -1.0);
-/// Chance given to banks that melt: judgement, no hourly file holds them.
-const BANK_CHANCE: f64 = 0.35;
 
 /// What a call-out is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -226,7 +211,7 @@ impl Asked<'_> {
             .routes
             .iter()
             .enumerate()
-            .filter(|(_, route)| crate::treatment::is_sprayed_ahead(self.yard, &route.class))
+            .filter(|(_, route)| is_sprayed_ahead(self.yard, &route.class))
             .map(|(place, route)| (place, rate.on(route.lane_length), route.lane_length))
             .collect();
         let density = self.brine.density(chemistry::recipe::reference_temperature())?;
@@ -378,269 +363,7 @@ fn strip(class: usize, is_deck: bool, kind: &Kind, served: &Served, story: &Stor
     Strip { class, is_deck, hours }
 }
 
-struct Calls<'a> {
-    yard: &'a Yard,
-    story: &'a Story,
-    found: Vec<CallOut>,
-}
-
-/// Hours of a member in which something is called for.
-type Called = Vec<bool>;
-
-impl Calls<'_> {
-    fn count(&self) -> usize {
-        self.story.hours.len() - self.story.past
-    }
-
-    fn at(&self, hour: usize) -> Timestamp {
-        self.story.at(self.story.past + hour)
-    }
-
-    fn of_class(&mut self, routes: &[usize], cycle: usize, ground: &Kind, served: &Served, deck: &Kind) {
-        let count = self.count();
-        let hour_of =
-            |at: Timestamp, from: Timestamp| (at.duration_since(from).as_secs() / 3600).max(0) as usize;
-        let from = self.at(0);
-        let works = [
-            (Purpose::Pretreat, CallKind::Pretreat),
-            (Purpose::First, CallKind::FirstTreatment),
-            (Purpose::Repeat, CallKind::Repeat),
-            (Purpose::CleanUp, CallKind::CleanUp),
-            (Purpose::PlowOnly, CallKind::PlowOnly),
-        ];
-        for (purpose, kind) in works {
-            let members: Vec<Called> = served
-                .members
-                .iter()
-                .map(|course| {
-                    let mut hours = vec![false; count];
-                    for act in course.acts.iter().filter(|act| act.purpose == purpose) {
-                        let hour = hour_of(act.at, from).min(count - 1);
-                        // A pass takes its hour and the next; where one follows another, the crew stays out.
-                        let goes_on = matches!(purpose, Purpose::Repeat | Purpose::PlowOnly);
-                        let until = hour + 1 + if goes_on { cycle.max(1) } else { 1 };
-                        hours[hour..until.min(count)].fill(true);
-                    }
-                    hours
-                })
-                .collect();
-            self.spans(kind, CallWhy::Road, routes, &members, ground);
-        }
-        let drifting: Vec<Called> = ground
-            .members
-            .iter()
-            .map(|course| course.hours.iter().map(|hour| hour.drifts && hour.surface < 0.0).collect())
-            .collect();
-        self.spans(CallKind::BlowingSnow, CallWhy::Road, routes, &drifting, ground);
-        for (hazard, kind) in [
-            (Hazard::Frost, CallKind::Frost),
-            (Hazard::WetFreeze, CallKind::WetFreeze),
-            (Hazard::Refreeze, CallKind::Refreeze),
-        ] {
-            let on = |kind: &Kind| -> Vec<Called> {
-                kind.members.iter().map(|course| hazard_hours(course, hazard)).collect()
-            };
-            let (road, bridge) = (on(ground), on(deck));
-            self.spans(kind, CallWhy::Road, routes, &road, ground);
-            // Decks are called for by themselves where the road of the same member holds.
-            let alone: Vec<Called> = bridge
-                .iter()
-                .zip(&road)
-                .map(
-                    |(bridge, road)| {
-                        if road.iter().any(|one| *one) { vec![false; bridge.len()] } else { bridge.clone() }
-                    },
-                )
-                .collect();
-            self.spans(kind, CallWhy::Bridges, routes, &alone, deck);
-        }
-        self.banks(routes, ground);
-    }
-
-    /// Joins hours that enough members share into call-outs.
-    fn spans(&mut self, kind: CallKind, why: CallWhy, routes: &[usize], members: &[Called], road: &Kind) {
-        let total = members.len().max(1) as f64;
-        let share =
-            |hour: usize| members.iter().filter(|one| one.get(hour) == Some(&true)).count() as f64 / total;
-        // What comes once may come sooner or later: one call.
-        let comes_once = matches!(kind, CallKind::Pretreat | CallKind::FirstTreatment);
-        let bridges = if comes_once { BRIDGES_ONCE } else { BRIDGES };
-        let mut spans: Vec<[usize; 2]> = Vec::new();
-        for hour in (0..self.count()).filter(|hour| share(*hour) >= GOES_ON) {
-            match spans.last_mut() {
-                Some(last) if hour - last[1] <= bridges => last[1] = hour + 1,
-                _ => spans.push([hour, hour + 1]),
-            }
-        }
-        for [begin, end] in spans {
-            // Its ends are where a quarter of its worst hour is reached.
-            let worst = (begin..end).map(share).fold(0.0, f64::max);
-            let (mut begin, mut end) = (begin, end);
-            while begin + 1 < end && share(begin) < TRIMS * worst {
-                begin += 1;
-            }
-            while begin + 1 < end && share(end - 1) < TRIMS * worst {
-                end -= 1;
-            }
-            let needs = |one: &&Called| one[begin..end].contains(&true);
-            let chance = members.iter().filter(needs).count() as f64 / total;
-            if chance < TOLD {
-                continue;
-            }
-            let coldest =
-                road.middle.hours[begin..end].iter().map(|hour| hour.surface).fold(f64::INFINITY, f64::min);
-            self.found.push(CallOut {
-                kind,
-                routes: routes.to_vec(),
-                span: [self.at(begin), self.at(end)],
-                chance,
-                why,
-                coldest: celsius(coldest),
-            });
-        }
-    }
-
-    /// Banks of plowed snow that melt over the road by day and freeze by night.
-    fn banks(&mut self, routes: &[usize], ground: &Kind) {
-        let story = self.story;
-        let (mut thawed, mut night): (Option<usize>, Option<[usize; 2]>) = (None, None);
-        for hour in 0..self.count() {
-            let end = story.past + hour;
-            let told = &story.hours[end];
-            let fell: f64 =
-                story.hours[end.saturating_sub(BANKS.1)..end].iter().map(|one| one.weather.snow).sum();
-            let warm = told.weather.air >= BANK_WEATHER.0
-                || (told.weather.shortwave > 300.0 && told.weather.air > -1.0);
-            if fell >= BANKS.0 && warm && told.falls() <= 0.0 {
-                thawed = Some(hour);
-            }
-            let is_night = thawed.is_some_and(|day| (1..=16).contains(&(hour - day)));
-            if is_night && ground.middle.hours[hour].surface <= BANK_WEATHER.1 {
-                match &mut night {
-                    Some(span) => span[1] = hour + 1,
-                    None => night = Some([hour, hour + 1]),
-                }
-            }
-        }
-        let Some([begin, end]) = night else { return };
-        let covered = self.found.iter().any(|call| {
-            matches!(call.kind, CallKind::Refreeze | CallKind::WetFreeze)
-                && call.routes == routes
-                && call.chance >= BANK_CHANCE
-                && call.span[0] < self.at(end)
-                && self.at(begin) < call.span[1]
-        });
-        if !covered {
-            let coldest =
-                ground.middle.hours[begin..end].iter().map(|hour| hour.surface).fold(f64::INFINITY, f64::min);
-            self.found.push(CallOut {
-                kind: CallKind::Refreeze,
-                routes: routes.to_vec(),
-                span: [self.at(begin), self.at((begin + 12).min(end))],
-                chance: BANK_CHANCE,
-                why: CallWhy::Banks,
-                coldest: celsius(coldest),
-            });
-        }
-    }
-
-    /// All of them, those alike of several classes as one; and that nothing is to be done, where so.
-    fn joined(mut self) -> Vec<CallOut> {
-        let mut joined: Vec<CallOut> = Vec::new();
-        self.found.sort_by(|a, b| a.span[0].cmp(&b.span[0]).then(a.kind.cmp(&b.kind)));
-        for call in std::mem::take(&mut self.found) {
-            let alike = |other: &&mut CallOut| {
-                other.kind == call.kind
-                    && other.why == call.why
-                    && other.span[0] <= call.span[1]
-                    && call.span[0] <= other.span[1]
-                    && (other.chance - call.chance).abs() < 0.15
-                    && !call.routes.iter().any(|route| other.routes.contains(route))
-            };
-            match joined.iter_mut().find(alike) {
-                Some(other) => {
-                    other.span = [other.span[0].min(call.span[0]), other.span[1].max(call.span[1])];
-                    other.routes.extend(&call.routes);
-                    other.routes.sort_unstable();
-                    other.chance = other.chance.max(call.chance);
-                }
-                None => joined.push(call),
-            }
-        }
-        let worst = joined.iter().map(|call| call.chance).fold(0.0, f64::max);
-        if worst < ACTED_ON && self.count() > 0 {
-            joined.push(CallOut {
-                kind: CallKind::NoAction,
-                routes: (0..self.yard.routes.len()).collect(),
-                span: [self.at(0), self.at(self.count())],
-                chance: 1.0 - worst,
-                why: CallWhy::Road,
-                coldest: celsius(0.0),
-            });
-        }
-        joined
-    }
-}
-
-/// Hours in which a hazard forms on a road that is not being snowed on.
-fn hazard_hours(course: &Course, hazard: Hazard) -> Called {
-    course
-        .hours
-        .iter()
-        .map(|hour| {
-            // Flurries on a wet road do not hide that it freezes; frost settles in dry air alone.
-            let snows = hour.fell[1] > if hazard == Hazard::Frost { 0.0 } else { FLURRIES };
-            let amount = match hazard {
-                Hazard::Frost => hour.formed.hoar,
-                Hazard::WetFreeze => hour.formed.frozen,
-                Hazard::Refreeze => hour.formed.refrozen,
-            };
-            let lies = hour.film.ice > 0.01 && hour.surface < 0.0;
-            !snows && amount >= FORMS && lies && hour.film.snow < 0.5
-        })
-        .collect()
-}
-
-/// What is drawn in every story, the middle one second: so many gallons and pounds at a time for each route.
-pub(crate) fn draws(yard: &Yard, roads: &Roads, brine: &Brine) -> Result<Vec<Vec<Draw>>, chemistry::Error> {
-    let members = roads.classes.iter().map(|class| class.members.len()).max().unwrap_or(0);
-    let mut courses: Vec<Vec<Draw>> = Vec::with_capacity(members + 1);
-    let of = |pick: &dyn Fn(&ClassCourse) -> Option<Vec<Act>>| -> Result<Vec<Draw>, chemistry::Error> {
-        let mut drawn = Vec::new();
-        for class in &roads.classes {
-            let id = &yard.route_classes[class.class].id;
-            for act in pick(class).unwrap_or_default() {
-                for (place, route) in yard.routes.iter().enumerate().filter(|(_, route)| route.class == *id) {
-                    drawn.push(draw(&act, place, route.lane_length, brine)?);
-                }
-            }
-        }
-        Ok(drawn)
-    };
-    for member in 0..members {
-        courses.push(of(&|class| class.members.get(member).cloned())?);
-    }
-    let middle = of(&|class| Some(class.middle.acts.clone()))?;
-    courses.insert(1.min(courses.len()), middle);
-    Ok(courses)
-}
-
-fn draw(act: &Act, route: usize, lanes: Length, brine: &Brine) -> Result<Draw, chemistry::Error> {
-    let [_, liquid, _] = act.liquid(brine)?;
-    let [_, salt, _] = act.salt();
-    let none = cubic_metres(0.0);
-    let is_salt_brine = act.liquid_class() != Some(road::rates::LiquidClass::MagnesiumOrCalcium);
-    let volume = liquid.on(lanes);
-    Ok(Draw {
-        at: act.at,
-        route,
-        purpose: match act.purpose {
-            Purpose::Pretreat => crate::demand::Purpose::AntiIcing,
-            Purpose::First => crate::demand::Purpose::FirstPass,
-            _ => crate::demand::Purpose::LaterPass,
-        },
-        brine: Spread::all(if is_salt_brine { volume } else { none }),
-        other: Spread::all(if is_salt_brine { none } else { volume }),
-        salt: Spread::all(salt.on(lanes)),
-    })
+/// Whether a class of route is pretreated.
+pub(crate) fn is_sprayed_ahead(yard: &Yard, class: &str) -> bool {
+    yard.route_classes.iter().any(|c| c.id == class && c.anti_icing)
 }

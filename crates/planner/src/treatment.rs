@@ -13,7 +13,8 @@ use road::{LiquidRate, RateTable};
 use site::Yard;
 
 use crate::outlook::{Case, RoadHour};
-use crate::roads::{ClassCourse, Roads};
+use crate::roads::{ClassCourse, Roads, is_sprayed_ahead};
+pub use crate::spread::Spread;
 use crate::storm::{Storm, StormKind};
 
 /// Hours after a storm in which what is done belongs to it.
@@ -21,36 +22,6 @@ const AFTER: i64 = 12;
 /// Hours before a storm in which passes, and pretreating, belong to it.
 const BEFORE: i64 = 3;
 const AHEAD: i64 = 30;
-
-/// Low, middle and high value of an amount.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spread<T> {
-    /// By the low application rates; in a sum over pavement cases, the least of them.
-    pub low: T,
-    /// By the middle application rates; in a sum over pavement cases, that of the middle case.
-    pub mid: T,
-    /// By the high application rates; in a sum over pavement cases, the most of them.
-    pub high: T,
-}
-
-impl<T: Copy + std::ops::Add<Output = T>> Spread<T> {
-    /// Returns the sum of two spreads, part by part.
-    pub fn plus(self, other: Self) -> Self {
-        Self { low: self.low + other.low, mid: self.mid + other.mid, high: self.high + other.high }
-    }
-}
-
-impl<T: Copy> Spread<T> {
-    /// Returns a spread with three equal values.
-    pub fn all(value: T) -> Self {
-        Self { low: value, mid: value, high: value }
-    }
-
-    /// Applies a function to each part.
-    pub fn map<U>(self, f: impl Fn(T) -> U) -> Spread<U> {
-        Spread { low: f(self.low), mid: f(self.mid), high: f(self.high) }
-    }
-}
 
 /// Pretreatment of a storm.
 #[derive(Debug, Clone)]
@@ -280,11 +251,6 @@ fn pre_spray(
     let verdicts = [if is_wanted { Verdict::Pretreat } else { Verdict::DoNot }; 3];
     let (reasons, liquid) = (refused.reasons.clone(), Spread { low, mid, high });
     Ok(Some(PreSpray { verdicts, reasons, pavement, rate, liquid, lanes }))
-}
-
-/// Whether a class of route is pretreated.
-pub(crate) fn is_sprayed_ahead(yard: &Yard, class: &str) -> bool {
-    yard.route_classes.iter().any(|c| c.id == class && c.anti_icing)
 }
 
 /// Returns the coldest pavement range of some hours, by its middle; none when no hour has one.

@@ -197,8 +197,8 @@ fn shorter_cycles_ask_for_more_passes() {
         let plan = plan_on(&yard, &weather);
         plan.storms[0].1.passes[1].iter().filter(|pass| pass.route == 0).count()
     };
-    // Six hours of snow: a pass each cycle while it falls, and one after it at most. A cycle shorter than the salt holds
-    // asks for no pass more.
+    // Six hours of snow: a pass each cycle while it falls, and one after it at most. A cycle shorter than the salt
+    // holds asks for no pass more.
     let found = [4.0, 2.0, 1.5, 1.0].map(passes);
     assert!(found.is_sorted() && found[0] >= 1 && found[1] >= 2 && found[3] <= 7, "{found:?}");
     assert!(found[3] > found[0], "{found:?}");

@@ -63,8 +63,8 @@ fn treatments_equal_the_hand_sheet() {
     }
 }
 
-/// What a route needs is what is done on it: gallons and pounds of every treatment of the middle story, by its lanes, with
-/// ten gallons a ton by hand.
+/// What a route needs is what is done on it: gallons and pounds of every treatment of the middle story, by its lanes,
+/// with ten gallons a ton by hand.
 #[test]
 fn needs_are_the_sum_of_what_is_done() {
     let yard = yard();
@@ -136,8 +136,8 @@ fn rock_salt_short(plan: &Plan) -> Option<f64> {
     })
 }
 
-/// "Could run short by up to": the high case, by hand what roads and batches take less what is there. A yard that covers
-/// its middle case is told that, and here it is enough.
+/// "Could run short by up to": the high case, by hand what roads and batches take less what is there. A yard that
+/// covers its middle case is told that, and here it is enough.
 #[test]
 fn what_runs_short_is_the_high_case() {
     let mut yard = yard();

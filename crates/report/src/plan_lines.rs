@@ -5,7 +5,6 @@ use planner::outlook::Case;
 use planner::production::MakingRun;
 use planner::treatment::Treatment;
 use planner::{Plan, SuspectWater, TankUse};
-use site::CoverFor;
 use weather::WeatherFile;
 
 use crate::Teller;
@@ -52,10 +51,7 @@ impl Teller<'_> {
     /// When trucks load, leave and are done, and what rate the loads are for.
     pub fn loading_line(&self, loading: &Loading) -> String {
         let d = self.display;
-        let sized = match self.yard.policy.cover_for {
-            CoverFor::High => "text.loads-high",
-            CoverFor::Mid => "text.loads-mid",
-        };
+        let sized = "text.loads-advised";
         let told = self.words.fill(
             "text.loading",
             &[

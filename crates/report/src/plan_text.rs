@@ -25,6 +25,9 @@ pub fn plan_text(plan: &Plan, weather: &WeatherFile, teller: &Teller<'_>) -> Str
     line(&next.act);
     next.why.iter().for_each(|why| line(&format!("  {why}")));
     line("");
+    line(w.say("call.title"));
+    teller.call_lines(plan).iter().for_each(|call| line(&format!("  {call}")));
+    line("");
     storms(&mut line, plan, teller);
     routes(&mut line, plan, teller);
     production(&mut line, plan, teller);

@@ -148,13 +148,7 @@ impl Teller<'_> {
     pub fn caution(&self, caution: &Caution) -> String {
         let (d, w) = (self.display, self.words);
         match caution {
-            Caution::PavementAssumed => w.fill(
-                "caution.pavement-assumed",
-                &[
-                    ("colder", &d.degrees(self.yard.policy.pavement_colder)),
-                    ("warmer", &d.degrees(self.yard.policy.pavement_warmer)),
-                ],
-            ),
+            Caution::PavementAssumed => w.say("caution.pavement-assumed").to_string(),
             Caution::LookAtPavement { .. } => w.say("caution.look-at-pavement").to_string(),
             Caution::NoLiquidAhead { .. } => w.say("caution.no-liquid-ahead").to_string(),
             Caution::MayRefreeze { at, pavement } => w.fill(

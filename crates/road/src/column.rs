@@ -147,7 +147,8 @@ impl Shape {
         Self { centres, thickness, up, down, heat_capacity: section.heat_capacity, base_water }
     }
 
-    /// Heat that a cell takes up for each kelvin, J/m²/K: more while the water of the base freezes, between −1 and 0 °C.
+    /// Heat that a cell takes up for each kelvin, J/m²/K: more while the water of the base freezes, between −1 and 0
+    /// °C.
     fn capacity(&self, place: usize, celsius: f64) -> f64 {
         /// The base begins below the pavement, m.
         const PAVED: f64 = 0.15;

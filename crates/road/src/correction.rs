@@ -1,7 +1,7 @@
 //! What a yard's own readings say about the model of a road: a slow bias and a fast error, by Kalman's filter.
 //!
-//! Reading = model + slow + fast + noise. The slow part wanders (0.025 K in an hour, as its root grows), the fast part dies
-//! away with 8 h. Figures: maximum likelihood on half a winter of a street, docs/roads.md.
+//! Reading = model + slow + fast + noise. The slow part wanders (0.025 K in an hour, as its root grows), the fast
+//! part dies away with 8 h. Figures: maximum likelihood on half a winter of a street, docs/roads.md.
 
 use jiff::{SignedDuration, Timestamp};
 
@@ -11,8 +11,8 @@ const SLOW_STEP: f64 = 0.025 * 0.025;
 const SLOW_PRIOR: f64 = 1.0;
 /// Standard deviation of the fast part, K, and the time in which it dies away, h.
 const FAST: (f64, f64) = (0.58, 8.0);
-/// Without readings for longer than the first, the slow part goes back to what was known before any, with the second, h:
-/// all but gone in two weeks.
+/// Without readings for longer than the first, the slow part goes back to what was known before any, with the second,
+/// h: all but gone in two weeks.
 const FORGETS: (f64, f64) = (24.0, 100.0);
 /// Readings further off than this many standard deviations are left out.
 const GATE: f64 = 4.0;

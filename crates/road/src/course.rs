@@ -1,5 +1,5 @@
-//! The course of one road through one story of the weather: what its surface does, what lies on it, and what a crew does
-//! about it by published rates.
+//! The course of one road through one story of the weather: what its surface does, what lies on it, and what a crew
+//! does about it by published rates.
 //!
 //! Whether a road must be treated is asked of the film: it is looked ahead by one cycle without treatment, and treated
 //! where ice would hold to the road by then. A road that still holds is not treated again.
@@ -26,8 +26,8 @@ const STEPS_AN_HOUR: usize = 6;
 const HOAR: f64 = 0.012;
 /// Loose snow that a plow is sent for, mm of water.
 const PLOWS: f64 = 0.7;
-/// Liquid in what lies there, from which snow on a treated road stays loose until the next pass. Ice stops being weak near
-/// 0.4; passes are planned before that.
+/// Liquid in what lies there, from which snow on a treated road stays loose until the next pass. Ice stops being weak
+/// near 0.4; passes are planned before that.
 const LOOSE: f64 = 0.5;
 /// Salt that counts as a treatment still lying there, g/m².
 const LIES: f64 = 3.5;
@@ -176,8 +176,8 @@ pub struct Start {
 }
 
 impl Start {
-    /// Brings a section through a story's past: every hour of it as it was seen, plowed where snow lay, and with what was
-    /// put down by the end of each hour. `lies` gives that: film by hour of the past.
+    /// Brings a section through a story's past: every hour of it as it was seen, plowed where snow lay, and with what
+    /// was put down by the end of each hour. `lies` gives that: film by hour of the past.
     pub fn new(section: Section, story: &Story, lies: &dyn Fn(usize) -> Option<Film>) -> Self {
         let (top, mean) = story.mean_air();
         let deep = mean + 2.0;

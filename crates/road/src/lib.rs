@@ -2,9 +2,9 @@
 //! sources, and when not to pretreat. Also the equipment: catch tests of sprayers and spreaders, and axle weights of
 //! loaded trucks.
 //!
-//! Knows no weather file, no yard and no clock. Start reading at [`surface`] (the energy balance of a [`section`] of road
-//! under what the [`sky`] sends, with the [`film`] on it), then [`rates`] and [`spraying`]; [`catch`] and [`weight`] depend
-//! on neither.
+//! Knows no weather file, no yard and no clock. Start reading at [`surface`] (the energy balance of a [`section`] of
+//! road under what the [`sky`] sends, with the [`film`] on it), then [`rates`] and [`spraying`]; [`catch`] and
+//! [`weight`] depend on neither.
 
 pub mod amount;
 pub mod catch;

@@ -68,8 +68,8 @@ pub fn interval(low: f64, high: f64, left_out: f64, came: f64) -> f64 {
     (high - low) + 2.0 / left_out * ((low - came).max(0.0) + (came - high).max(0.0))
 }
 
-/// Brier's score with its parts by Murphy 1973, J. Appl. Meteorol. 12:595: score = reliability − resolution + uncertainty,
-/// exactly so where forecasts take few values.
+/// Brier's score with its parts by Murphy 1973, J. Appl. Meteorol. 12:595: score = reliability − resolution +
+/// uncertainty, exactly so where forecasts take few values.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Brier {
     /// Mean of (p − o)², 0 the best.
@@ -83,7 +83,8 @@ pub struct Brier {
 }
 
 impl Brier {
-    /// Of chances said and whether it came; none without any. Forecasts count as one where they differ by less than 1e-9.
+    /// Of chances said and whether it came; none without any. Forecasts count as one where they differ by less than
+    /// 1e-9.
     pub fn of(pairs: &[(f64, bool)]) -> Option<Self> {
         let count = pairs.len() as f64;
         if pairs.is_empty() {

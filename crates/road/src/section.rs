@@ -107,7 +107,8 @@ pub struct Traffic {
 
 /// A stretch of road.
 ///
-/// The defaults are priors with a source each; the correction by readings, not a change of constants, fits them to a road.
+/// The defaults are priors with a source each; the correction by readings, not a change of constants, fits them to a
+/// road.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Section {
     /// What it is laid on.

@@ -128,7 +128,8 @@ pub fn cloud_of(radiation: f64, sun: Sun) -> Option<f64> {
 /// Share of the radiation on a level surface that comes from all of the sky and not straight from the sun, 0.165…1.
 ///
 /// # Equation
-/// By the clearness index k = G/(1367 s): 1 − 0.09 k up to 0.22, a polynomial of the fourth order up to 0.80, 0.165 above.
+/// By the clearness index k = G/(1367 s): 1 − 0.09 k up to 0.22, a polynomial of the fourth order up to 0.80, 0.165
+/// above.
 ///
 /// # Range
 /// Sun above the horizon; 1 while it is down.
@@ -175,8 +176,8 @@ pub fn longwave(air_celsius: f64, vapour_hpa: f64, cloud: f64) -> f64 {
     STEFAN_BOLTZMANN * kelvin.powi(4) * (clear * (1.0 - covered) + OVERCAST_EMISSIVITY * covered)
 }
 
-/// Cloud where it is not known, by a straight line between known values, over at most so many values in a row; at the ends
-/// the nearest known holds on for half as many.
+/// Cloud where it is not known, by a straight line between known values, over at most so many values in a row; at the
+/// ends the nearest known holds on for half as many.
 ///
 /// A night between two days is bridged so: cloud read out of the sun ends at dusk.
 pub fn bridged(known: &[Option<f64>], most: usize) -> Vec<Option<f64>> {

@@ -1,7 +1,7 @@
 //! One story of the weather, hour by hour, as a surface feels it; and members drawn from it where a feed gives none.
 //!
-//! A member is one storm: what its air, cloud and snow do goes through road and film together, and quantiles are taken at
-//! the end. The error model is that of docs/roads.md, §*How far a forecast is off*.
+//! A member is one storm: what its air, cloud and snow do goes through road and film together, and quantiles are
+//! taken at the end. The error model is that of docs/roads.md, §*How far a forecast is off*.
 
 use jiff::{SignedDuration, Timestamp};
 use quantity::{celsius, in_celsius, in_metres_per_second, in_millimetres};
@@ -36,7 +36,8 @@ const AT_ONCE: (f64, f64) = (0.35, 6.0);
 /// Share of the error that stays along one forecast, and the time in which the rest turns over, h.
 const STAYS: f64 = 0.3;
 const TURNS: f64 = 6.0;
-/// Errors of cloud (share) with its time, h; of wind (as a factor's log); dew point (share of the air's error and its own, K).
+/// Errors of cloud (share) with its time, h; of wind (as a factor's log); dew point (share of the air's error and its
+/// own, K).
 const CLOUD: (f64, f64) = (0.30, 5.0);
 const WIND: f64 = 0.3;
 const DEW_POINT: (f64, f64) = (0.8, 1.3);
@@ -97,8 +98,8 @@ fn dew_point_of(vapour: f64) -> f64 {
     243.12 * x / (17.62 - x)
 }
 
-/// A value at each hour: where it is missing the line between its neighbors, at the ends the nearest; none where none is
-/// known.
+/// A value at each hour: where it is missing the line between its neighbors, at the ends the nearest; none where none
+/// is known.
 fn filled(known: &[Option<f64>]) -> Option<Vec<f64>> {
     let all = bridged(known, known.len());
     let first = all.iter().flatten().next().copied()?;
@@ -113,11 +114,12 @@ fn filled(known: &[Option<f64>]) -> Option<Vec<f64>> {
 }
 
 impl Story {
-    /// The story that hours of a file tell, with so many of them in the past; none where neither the air's nor the road's
-    /// temperature is known at all.
+    /// The story that hours of a file tell, with so many of them in the past; none where neither the air's nor the
+    /// road's temperature is known at all.
     ///
-    /// Dew point, wind and cloud that are missing are filled: between neighbors, out of the sun, or by what is usual, and
-    /// marked where nobody knows the cloud. An hour next to a wet one whose amount is missing has its neighbors' mean.
+    /// Dew point, wind and cloud that are missing are filled: between neighbors, out of the sun, or by what is usual,
+    /// and marked where nobody knows the cloud. An hour next to a wet one whose amount is missing has its neighbors'
+    /// mean.
     pub fn of(hours: &[Hour], past: usize, place: Place, pressure: Pressure) -> Option<Self> {
         let start = hours.first()?.start;
         let own = |hour: &Hour| hour.air.or(hour.pavement).map(in_celsius);
@@ -186,8 +188,8 @@ impl Story {
         self.start + SignedDuration::from_hours(hour as i64)
     }
 
-    /// The same with what a road's readings say: a correction and its standard deviation at each lead, h, in place of what
-    /// is known of an unread road.
+    /// The same with what a road's readings say: a correction and its standard deviation at each lead, h, in place of
+    /// what is known of an unread road.
     fn road_errors(&self, draw: Option<&mut Draw>, read: Option<&dyn Fn(f64) -> (f64, f64)>) -> Vec<f64> {
         let mut stays = 0.0;
         let mut dies = Wave::new(ROAD_ERROR.1);
@@ -236,14 +238,14 @@ impl Story {
         self
     }
 
-    /// One member of a forecast that has none: the same story with errors as forecasts have them. The same seed and number
-    /// give the same member. The past stays as it was seen.
+    /// One member of a forecast that has none: the same story with errors as forecasts have them. The same seed and
+    /// number give the same member. The past stays as it was seen.
     ///
     /// # Equation
-    /// Air: var(L) = 2.44 + 0.039 L K² at a lead of L h, a third of it constant, the rest turning over with 6 h; where the
-    /// past is in the file the first hours are nearer. Dew point 0.8 of it and 1.3 K; cloud ± 0.30; wind × exp(0.3 z), water
-    /// × exp(0.8 z); the storm comes up to 3 h sooner or later. A sky that nobody knows is drawn anew, clear or covered
-    /// rather than half.
+    /// Air: var(L) = 2.44 + 0.039 L K² at a lead of L h, a third of it constant, the rest turning over with 6 h;
+    /// where the past is in the file the first hours are nearer. Dew point 0.8 of it and 1.3 K; cloud ± 0.30; wind ×
+    /// exp(0.3 z), water × exp(0.8 z); the storm comes up to 3 h sooner or later. A sky that nobody knows is drawn
+    /// anew, clear or covered rather than half.
     ///
     /// # Source
     /// Air: 10,000 pairs a lead, 70 cities (`road/tests/data/forecast_error_us_cold_season.csv`); the rest judgement.
@@ -257,8 +259,8 @@ impl Story {
             [TURNS, TURNS, CLOUD.1, TURNS, 12.0].map(Wave::new);
         let errors = self.road_errors(Some(&mut draw), read);
         let mut told = self.clone();
-        for hour in 0..self.hours.len() {
-            told.hours[hour].road_error = errors[hour];
+        for (hour, error) in errors.into_iter().enumerate() {
+            told.hours[hour].road_error = error;
             if hour < self.past {
                 continue;
             }
@@ -339,7 +341,8 @@ impl Story {
         Forcing::series(self.place, self.start, &weather, true, seconds)
     }
 
-    /// Mean of the air before the forecast, °C: of its first 24 hours, and of all of it. Without a past, of the first hours.
+    /// Mean of the air before the forecast, °C: of its first 24 hours, and of all of it. Without a past, of the first
+    /// hours.
     pub fn mean_air(&self) -> (f64, f64) {
         let mean = |hours: &[StoryHour]| {
             hours.iter().map(|hour| hour.weather.air).sum::<f64>() / hours.len().max(1) as f64

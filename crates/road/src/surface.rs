@@ -170,8 +170,8 @@ impl Road {
         }
     }
 
-    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. It acts as
-    /// heat, so that ice and water still hold the surface at freezing.
+    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. It acts
+    /// as heat, so that ice and water still hold the surface at freezing.
     pub fn set_bias(&mut self, bias: f64) {
         self.bias = bias;
     }
@@ -274,7 +274,8 @@ struct Balance {
     /// Transfer of vapor, m/s, and vapor in the air, kg/m³.
     conductance: f64,
     vapour: f64,
-    /// Activity of the surface's water, whether it is ice, how freely it gives off, 0…1, and how much there is, kg/m²/s.
+    /// Activity of the surface's water, whether it is ice, how freely it gives off, 0…1, and how much there is,
+    /// kg/m²/s.
     activity: f64,
     is_icy: bool,
     wetness: f64,

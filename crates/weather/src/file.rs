@@ -252,8 +252,8 @@ impl WeatherFile {
         })
     }
 
-    /// An observed record used as if it had been forecast without error: the file counts as a forecast issued then. What
-    /// lies before stays in it as the past, which a road remembers.
+    /// An observed record used as if it had been forecast without error: the file counts as a forecast issued then.
+    /// What lies before stays in it as the past, which a road remembers.
     pub fn as_perfect_forecast(&self, issued: Timestamp) -> WeatherFile {
         WeatherFile { kind: Kind::Forecast, issued: Some(issued), ..self.clone() }
     }

@@ -13,7 +13,7 @@ fn the_demo_prints_both_plans_and_starts_again_on_its_folder() {
         assert_eq!(out.matches("Storm plan for").count(), 2);
         assert!(
             out.contains("1.26 in (melted)")
-                && out.contains("Pretreat with caution")
+                && out.contains("OK to pretreat")
                 && out.contains("Do not pretreat")
         );
     }

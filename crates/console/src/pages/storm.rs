@@ -66,6 +66,8 @@ struct StormPage {
     precipitation_line: String,
     notices: Vec<String>,
     others: Vec<Choice>,
+    /// Calls on the crew.
+    calls: Vec<String>,
     storms: Vec<StormView>,
     cover: ChartPair,
     runs: Vec<RunView>,
@@ -119,6 +121,7 @@ pub(crate) async fn show(
         precipitation_line: teller.precipitation_line(&plan),
         notices: plan.notices.iter().map(|notice| teller.notice(notice)).chain(start_up(&visitor)).collect(),
         others,
+        calls: teller.call_lines(&plan),
         storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
         cover: charts::cover(&visitor, &plan, true),
         runs: runs(&visitor, &plan),

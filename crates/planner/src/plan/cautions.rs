@@ -14,8 +14,9 @@ use super::window::{hour_floor, hours_between};
 use super::{Plan, PlanRequest};
 use crate::outlook::Case;
 use crate::production::within;
+use crate::roads::is_sprayed_ahead;
 use crate::storm::{Storm, StormKind, possible_frost};
-use crate::treatment::{Treatment, is_sprayed_ahead};
+use crate::treatment::Treatment;
 
 /// Hours after a storm in which a road that gets colder is watched for refreezing: program default.
 const REFREEZE_HOURS: i64 = 12;
@@ -153,7 +154,9 @@ pub(super) fn cautions(request: &PlanRequest<'_>, plan: &Plan, zone: &TimeZone) 
     let no_rate: usize = plan
         .storms
         .iter()
-        .map(|(_, t)| t.passes.iter().map(|case| case.iter().filter(|p| p.rate.is_none()).count()).max())
+        .map(|(_, t)| {
+            t.passes.iter().map(|case| case.iter().filter(|p| p.rate.is_none() && !p.plows).count()).max()
+        })
         .map(|most| most.unwrap_or(0))
         .sum();
     let unrated = |treatment: &Treatment| {
