@@ -28,6 +28,15 @@ impl Teller<'_> {
         calls.map(|call| self.call_line(call)).collect()
     }
 
+    /// The first call that crews act on, in a few words: what for, and from when.
+    pub fn next_call(&self, plan: &Plan) -> String {
+        let first = plan.roads.callouts.iter().find(|call| call.chance >= ACTED_ON);
+        first.map_or_else(String::new, |call| match call.kind {
+            CallKind::NoAction => self.call_kind(call.kind).to_owned(),
+            kind => format!("{}, {}", self.call_kind(kind), self.display.time(call.span[0])),
+        })
+    }
+
     fn call_line(&self, call: &CallOut) -> String {
         let d = self.display;
         let (from, to) = d.span(call.span[0], call.span[1]);

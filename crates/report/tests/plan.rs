@@ -115,11 +115,11 @@ fn what_is_forecast_is_not_told_as_a_fact() {
     }
     let high = told(&yard);
     assert!(high[..3].iter().all(|text| text.contains("could run short") && text.contains("by up to")));
-    assert!(high[4].contains("Loads are sized for the high rate."), "{}", high[4]);
+    assert!(high[4].contains("Loads are for the rate advised."), "{}", high[4]);
     yard.policy.cover_for = site::CoverFor::Mid;
     let mid = told(&yard);
     assert!(mid[..3].iter().all(|text| text.contains("will likely run short") && !text.contains("up to")));
-    assert!(mid[4].contains("Loads are sized for the middle rate."), "{}", mid[4]);
+    assert!(mid[4].contains("Loads are for the rate advised."), "{}", mid[4]);
     let teller = Teller { words, display: &display, yard: &yard };
     let refreeze = Caution::MayRefreeze { at: plan.issued, pavement: fahrenheit(12.0) };
     let told = teller.caution(&refreeze);

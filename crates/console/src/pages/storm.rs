@@ -68,6 +68,8 @@ struct StormPage {
     others: Vec<Choice>,
     /// Calls on the crew.
     calls: Vec<String>,
+    /// The first of them, in the fold's own line.
+    next_call: String,
     storms: Vec<StormView>,
     cover: ChartPair,
     runs: Vec<RunView>,
@@ -122,6 +124,7 @@ pub(crate) async fn show(
         notices: plan.notices.iter().map(|notice| teller.notice(notice)).chain(start_up(&visitor)).collect(),
         others,
         calls: teller.call_lines(&plan),
+        next_call: teller.next_call(&plan),
         storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
         cover: charts::cover(&visitor, &plan, true),
         runs: runs(&visitor, &plan),
