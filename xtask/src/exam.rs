@@ -10,6 +10,7 @@ mod faults;
 mod judging;
 pub mod links;
 mod reading;
+mod roads;
 mod speed;
 mod words;
 
@@ -45,6 +46,7 @@ enum Part {
     Links,
     Reading,
     Pages,
+    Roads,
 }
 
 impl Options {
@@ -61,6 +63,7 @@ impl Options {
                 "--only-judging" => options.only = Some(Part::Judging),
                 "--only-links" => options.only = Some(Part::Links),
                 "--only-pages" => options.only = Some(Part::Pages),
+                "--only-roads" => options.only = Some(Part::Roads),
                 "--only-reading" => options.only = Some(Part::Reading),
                 other => return Err(format!("exam has no option {other}; see cargo xtask --help")),
             }
@@ -81,6 +84,9 @@ pub fn run(options: &Options) -> Result<(), String> {
     let asked = |part: Part| options.only.is_none_or(|only| only == part);
     if asked(Part::Brines) {
         brines::examine(&mut board);
+    }
+    if asked(Part::Roads) {
+        roads::examine(&mut board);
     }
     if asked(Part::Judging) {
         judging::examine(&mut board);

@@ -33,7 +33,7 @@ usage: cargo xtask <chore>
                              --clean-build  also time a release build from nothing
                              --quick        fewer kill rounds
                              --only-speed, --only-faults, --only-brines, --only-judging, --only-links, --only-reading,
-                             --only-pages
+                             --only-pages, --only-roads
                                             that part alone, on the release program that is there
   browser [--short]        every page in headless Chromium, with the walks; pictures go to target/shots
                              --short        as CI does it: fewer widths, no walks
