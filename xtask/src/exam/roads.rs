@@ -1,5 +1,5 @@
-//! Roads against a measured street and weather spells with expectations, where their folders are at hand: their licence, or
-//! their use for scoring, keeps them out of the tree.
+//! Roads against a measured street and weather spells with expectations, where their folders are at hand: their
+//! licence, or their use for scoring, keeps them out of the tree.
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
