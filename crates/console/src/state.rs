@@ -155,6 +155,8 @@ pub struct App {
     levelled: Mutex<Option<(Instant, Arc<Books>)>>,
     ahead: Mutex<Vec<u64>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
+    /// Roads by forecast and hour.
+    roads: Mutex<HashMap<(String, i64), Arc<planner::roads::Roads>>>,
     damage: Mutex<Option<Message>>,
     whole: Mutex<Option<(u64, Instant, Arc<WholeLedger>)>>,
     /// Lets one request at a time sum over the whole ledger, so that the computer has capacity left for the others.
@@ -210,6 +212,7 @@ impl App {
             levelled: Mutex::new(None),
             ahead: Mutex::new(Vec::new()),
             plans: Mutex::new(HashMap::new()),
+            roads: Mutex::default(),
             damage: Mutex::new(None),
             whole: Mutex::new(None),
             summing: Arc::new(Semaphore::new(1)),

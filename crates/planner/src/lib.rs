@@ -20,5 +20,5 @@ mod plan;
 
 pub use plan::{
     Balance, BalanceOf, Caution, Costs, GapOf, Plan, PlanError, PlanRequest, RouteNeed, Shortage,
-    SuspectWater, TankStock, TankUse, plan, tank_stock,
+    SuspectWater, TankStock, TankUse, plan, plan_on, roads as roads_under, tank_stock,
 };

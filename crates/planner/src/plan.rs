@@ -8,12 +8,15 @@ mod storm_demand;
 mod supply;
 mod window;
 
+use std::sync::Arc;
+
 use chemistry::Brine;
 use jiff::{SignedDuration, tz::TimeZone};
 use quantity::millimetres;
 
 use crate::demand::{self, Bins};
 use crate::outlook::Case;
+use crate::roads::Roads;
 
 use cautions::cautions;
 use needs::{Needs, materials, route_needs};
@@ -67,15 +70,40 @@ const MOST_HOURS: usize = 240;
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn plan(request: &PlanRequest<'_>) -> Result<Plan, PlanError> {
-    if !(1..=MOST_HOURS).contains(&request.hours) {
-        return Err(PlanError::Hours { hours: request.hours });
+    plan_on(request, Arc::new(roads(request)?))
+}
+
+/// What the roads do under the forecast of a request. It depends on yard, rates, forecast and whole hour, not on the
+/// books: keep it while these stay.
+///
+/// # Errors
+/// As [`plan`].
+pub fn roads(request: &PlanRequest<'_>) -> Result<Roads, PlanError> {
+    in_range(request)?;
+    let brine = Brine::sodium_chloride(request.yard.plant.target_strength)?;
+    let trusted = window(request, false)?;
+    roads_of(request, &trusted, &brine, false)
+}
+
+fn in_range(request: &PlanRequest<'_>) -> Result<(), PlanError> {
+    if (1..=MOST_HOURS).contains(&request.hours) {
+        Ok(())
+    } else {
+        Err(PlanError::Hours { hours: request.hours })
     }
+}
+
+/// Makes a storm plan on roads that were worked out before, by [`roads`] of the same forecast and hour.
+///
+/// # Errors
+/// As [`plan`].
+pub fn plan_on(request: &PlanRequest<'_>, roads: Arc<Roads>) -> Result<Plan, PlanError> {
+    in_range(request)?;
     let yard = request.yard;
     let zone =
         TimeZone::get(&yard.time_zone).map_err(|_| PlanError::Zone { zone: yard.time_zone.clone() })?;
     let brine = Brine::sodium_chloride(yard.plant.target_strength)?;
     let trusted = window(request, false)?;
-    let roads = roads_of(request, &trusted, &brine, false)?;
     let hours = hours_of(request, &trusted, &roads);
     let bins = Bins {
         start: trusted.from,

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 use jiff::Timestamp;
+use planner::roads::Roads;
 use planner::{Plan, PlanError, PlanRequest};
 use quantity::{ThermodynamicTemperature, Time, in_celsius, in_hours, in_seconds};
 use yard::stock::Books;
@@ -28,6 +29,7 @@ impl App {
                     forecast.weather = Arc::new(weather);
                     forecast.trouble = None;
                     hold(&self.plans).clear();
+                    hold(&self.roads).clear();
                 }
                 Some(Err(trouble)) => forecast.trouble = Some(trouble),
                 Some(Ok(None)) | None => {}
@@ -65,7 +67,7 @@ impl App {
         if in_seconds(start_up) > in_seconds(yard.plant.start_up) {
             yard.to_mut().plant.start_up = start_up;
         }
-        let made = Arc::new(planner::plan(&PlanRequest {
+        let request = PlanRequest {
             yard: &yard,
             books,
             rates: &self.rates,
@@ -77,12 +79,28 @@ impl App {
                 Clock::System | Clock::Plant(_) if forecast.source.is_none() => issued,
                 Clock::System | Clock::Fixed(_) | Clock::From { .. } | Clock::Plant(_) => now,
             },
-        })?);
+        };
+        let made = Arc::new(planner::plan_on(&request, self.roads(forecast, &request)?)?);
         let mut plans = hold(&self.plans);
         if plans.len() >= PLANS_KEPT {
             plans.clear();
         }
         plans.insert(key, Arc::clone(&made));
+        Ok(made)
+    }
+
+    /// What the roads do under a forecast in this hour: the same for every entry of the ledger.
+    fn roads(&self, forecast: &NamedForecast, request: &PlanRequest<'_>) -> Result<Arc<Roads>, PlanError> {
+        let key = (forecast.key.clone(), request.issued.as_second().div_euclid(3600));
+        if let Some(roads) = hold(&self.roads).get(&key) {
+            return Ok(Arc::clone(roads));
+        }
+        let made = Arc::new(planner::roads_under(request)?);
+        let mut kept = hold(&self.roads);
+        if kept.len() >= PLANS_KEPT {
+            kept.clear();
+        }
+        kept.insert(key, Arc::clone(&made));
         Ok(made)
     }
 

@@ -1,5 +1,7 @@
 //! What a plan is made from, and the plan itself.
 
+use std::sync::Arc;
+
 use bench::Conformity;
 use chemistry::recipe::Batch;
 use chemistry::{Brine, MassFraction};
@@ -64,7 +66,7 @@ pub struct Plan {
     /// Storms, each with its treatment.
     pub storms: Vec<(Storm, Treatment)>,
     /// What the roads do and ask for.
-    pub roads: Roads,
+    pub roads: Arc<Roads>,
     /// Truck loads for pretreating, each with the index of its storm.
     pub loadings: Vec<(usize, Loading)>,
     /// Which demand the plan covers: middle or high.
