@@ -40,6 +40,9 @@ const PAGES: [&str; 18] = [
     "/trainer",
 ];
 
+/// Looks at an element's place before it is taken to move for ever.
+const STANDS: usize = 12;
+
 /// A Firefox with one tab. Dropping it ends it and removes its profile.
 struct Firefox {
     connection: Connection,
@@ -133,20 +136,29 @@ impl Firefox {
 
     /// Clicks the middle of what is shown of an element, as a thumb would; what lies over it is an error.
     fn click(&mut self, selector: &str) -> Result<(), String> {
-        let at = self.ask(&format!(
+        let place = format!(
             "(() => {{ const one = document.querySelector({s}); if (!one) return null; \
              one.scrollIntoView({{ block: 'center', behavior: 'instant' }}); const box = one.getBoundingClientRect(); \
              const [x, y] = [box.x + box.width / 2, box.y + box.height / 2]; \
              const hit = document.elementFromPoint(x, y); \
-             const is_free = !!hit && (one === hit || one.contains(hit) || hit.contains(one)); \
-             return [Math.round(x), Math.round(y), is_free]; }})()",
+             const is_free = !!hit && (one === hit || one.contains(hit) || (hit.contains(one) && hit.matches('label'))); \
+             return [Math.round(x), Math.round(y), is_free, hit ? hit.tagName + '.' + hit.className : '']; }})()",
             s = Value::from(selector)
-        ))?;
+        );
+        // A page that was just loaded still scrolls to what it points at: a thumb waits until it stands.
+        let mut at = self.ask(&place)?;
+        for _ in 0..STANDS {
+            std::thread::sleep(Duration::from_millis(80));
+            let before = std::mem::replace(&mut at, self.ask(&place)?);
+            if before == at {
+                break;
+            }
+        }
         let (Some(x), Some(y)) = (at[0].as_i64(), at[1].as_i64()) else {
             return Err(format!("{selector} is not there"));
         };
         if at[2] != true {
-            return Err(format!("something lies over {selector}"));
+            return Err(format!("something lies over {selector}: {}", at[3]));
         }
         let steps = json!([
             { "type": "pointerMove", "x": x, "y": y },
