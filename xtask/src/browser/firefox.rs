@@ -141,7 +141,8 @@ impl Firefox {
              one.scrollIntoView({{ block: 'center', behavior: 'instant' }}); const box = one.getBoundingClientRect(); \
              const [x, y] = [box.x + box.width / 2, box.y + box.height / 2]; \
              const hit = document.elementFromPoint(x, y); \
-             const is_free = !!hit && (one === hit || one.contains(hit) || (hit.contains(one) && hit.matches('label'))); \
+             const is_free = !!hit && (one === hit || one.contains(hit) || \
+             (hit.contains(one) && hit.matches('label'))); \
              return [Math.round(x), Math.round(y), is_free, hit ? hit.tagName + '.' + hit.className : '']; }})()",
             s = Value::from(selector)
         );
