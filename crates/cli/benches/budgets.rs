@@ -124,6 +124,7 @@ fn measure() -> Result<Vec<Measured>, String> {
         issued,
         hours: 72,
         now: issued,
+        seen: None,
     };
     planner::plan(&request).map_err(|e| e.to_string())?;
     let median = median_ms(31, || {

@@ -154,6 +154,7 @@ fn at_full_speed() -> Result<Vec<Figure>, String> {
             age_limit: hours(1.0),
             shows: None,
             tank: None,
+            road: None,
         };
         let machine = Machine {
             id: "practice".into(),

@@ -104,6 +104,7 @@ pub(crate) fn menu(
             "menu.work",
             all(&[
                 ("menu.plan", "/storm"),
+                ("roads.title", "/roads"),
                 ("books.leaf-night", "/night"),
                 ("right.nav", "/put-right"),
                 ("blend.title", "/put-right/blend"),

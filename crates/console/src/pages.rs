@@ -20,6 +20,7 @@ pub(crate) mod parts;
 pub(crate) mod people;
 pub(crate) mod practice;
 pub(crate) mod put_right;
+pub(crate) mod roads;
 pub(crate) mod run;
 pub(crate) mod salt;
 pub(crate) mod setup;

@@ -90,6 +90,8 @@ routes! {
     GET "/books/lots": View in turn => pages::books::lots::show;
     GET "/books/bills": View in turn => pages::books::bills::show;
     GET "/night": View => pages::books::night::show;
+    GET "/roads": View in turn => pages::roads::show;
+    POST "/roads": Record in turn => pages::roads::record;
     GET "/salt": View in turn => pages::salt::show;
     POST "/salt": Record in turn => pages::salt::deliver;
     POST "/salt/buckets": Record in turn => pages::salt::count;

@@ -5,6 +5,7 @@
 
 mod books;
 mod plans;
+mod road_memory;
 
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -33,6 +34,7 @@ use crate::following::Following;
 use crate::outbox::Outbox;
 use crate::people::People;
 use crate::practice::{PracticeOptions, PracticePlant, Trainer};
+use crate::state::road_memory::RoadMemory;
 use crate::tls::Authority;
 use crate::watch::{Along, Watch};
 
@@ -155,8 +157,11 @@ pub struct App {
     levelled: Mutex<Option<(Instant, Arc<Books>)>>,
     ahead: Mutex<Vec<u64>>,
     plans: Mutex<HashMap<PlanKey, Arc<Plan>>>,
-    /// Roads by forecast and hour.
-    roads: Mutex<HashMap<(String, i64), Arc<planner::roads::Roads>>>,
+    /// Roads by forecast, hour and what the ledger knows of roads.
+    roads: Mutex<HashMap<(String, i64, u64), Arc<planner::roads::Roads>>>,
+    /// What is kept of roads beside the ledger.
+    pub(crate) road_memory: RoadMemory,
+    telemetry: Option<Arc<dyn Telemetry>>,
     damage: Mutex<Option<Message>>,
     whole: Mutex<Option<(u64, Instant, Arc<WholeLedger>)>>,
     /// Lets one request at a time sum over the whole ledger, so that the computer has capacity left for the others.
@@ -191,7 +196,9 @@ impl App {
             zone,
             rates: options.rates,
             procedures: options.procedures,
-            following: Following::new(&options.yard, options.telemetry, &options.clock),
+            following: Following::new(&options.yard, options.telemetry.clone(), &options.clock),
+            road_memory: RoadMemory::new(options.telemetry.clone()),
+            telemetry: options.telemetry,
             watch: Watch::default(),
             trainer: options.practice.map(Trainer::new),
             plant: options.plant,
@@ -245,7 +252,7 @@ impl App {
 
     /// Makes a backup now; none where none are made here.
     pub(crate) fn back_up(&self) -> Option<Result<store::backup::Made, Message>> {
-        let telemetry = self.following.as_ref().map(Following::telemetry);
+        let telemetry = self.telemetry.as_deref();
         Some(self.backup.as_ref()?.run(telemetry, self.clock.now()))
     }
 

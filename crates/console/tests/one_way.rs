@@ -128,6 +128,12 @@ const ENTRIES: &[Same] = &[
         "spreader_check",
         "truck=T1&material=rock salt&setting=5&caught_lb=101 98 103&turns_number=10&per_minute_number=22",
     ),
+    (
+        "/roads",
+        "road=A&surface_f=24&part=road&looked=damp&instrument=infrared",
+        "road_reading",
+        "road=A&surface_f=24&part=road&looked=damp&instrument=infrared",
+    ),
     ("/due", "chore=pump-seals&done=flushed", "chore_done", "chore=pump-seals&done=flushed"),
     ("/books/close", "month=2012-12", "month_close", "month=2012-12"),
     ("/ledger/note", "text=gate left open", "note", "text=gate left open"),

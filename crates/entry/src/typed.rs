@@ -174,6 +174,11 @@ fn names(named: Named, yard: &Yard) -> Option<(Message, Vec<String>)> {
         Named::Tank => (message!("entry.no-such-tank"), ids(&yard.tanks, |one| &one.id)),
         Named::Truck => (message!("entry.no-such-truck"), ids(&yard.trucks, |one| &one.id)),
         Named::Route => (message!("entry.no-such-route"), ids(&yard.routes, |one| &one.id)),
+        Named::Road => {
+            let mut roads = ids(&yard.route_classes, |one| &one.id);
+            roads.extend(ids(&yard.segments, |one| &one.id));
+            (message!("entry.no-such-road"), roads)
+        }
         Named::Product => (message!("entry.no-such-product"), ids(&yard.products, |one| &one.id)),
         Named::MeterOrAny if yard.meters.is_empty() => return None,
         Named::Meter | Named::MeterOrAny => {

@@ -42,6 +42,38 @@ macro_rules! choices {
 }
 
 choices! {
+    /// What part of a class of route a reading of the road is of.
+    RoadPart {
+        /// The road on the ground.
+        #[default]
+        Road = "road",
+        /// A bridge deck.
+        Bridge = "bridge",
+    }
+    /// What the temperature of a road was read with.
+    RoadInstrument {
+        /// An infrared thermometer in the hand.
+        #[default]
+        Infrared = "infrared",
+        /// An infrared thermometer on a vehicle.
+        VehicleInfrared = "vehicle_infrared",
+        /// A sensor in the road.
+        Station = "station",
+    }
+    /// How a road looked.
+    RoadLook {
+        /// Nothing on it.
+        #[default]
+        Dry = "dry",
+        /// Dark, without spray from tires.
+        Damp = "damp",
+        /// Water on it.
+        Wet = "wet",
+        /// Slush or snow.
+        Snow = "snow",
+        /// Frost or ice.
+        Ice = "ice",
+    }
     /// What a sample came after, beside the usual round.
     Occasion {
         /// The usual round.

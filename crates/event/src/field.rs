@@ -182,6 +182,8 @@ pub enum Named {
     Truck,
     /// Id of a route of the yard.
     Route,
+    /// Id of a class of route, or of a segment.
+    Road,
     /// Id of a product of the yard.
     Product,
     /// A product, or a liquid in words.
@@ -370,6 +372,7 @@ pub(super) const CAUGHT_MASSES: Spec = plain(Holds::Figures(Quantity::CaughtMass
 pub(super) const TANK: Spec = plain(Holds::Name(Named::Tank));
 pub(super) const TRUCK: Spec = plain(Holds::Name(Named::Truck));
 pub(super) const ROUTE: Spec = plain(Holds::Name(Named::Route));
+pub(super) const ROAD: Spec = plain(Holds::Name(Named::Road));
 pub(super) const PRODUCT: Spec = plain(Holds::Name(Named::Product));
 pub(super) const LIQUID: Spec = plain(Holds::Name(Named::Liquid));
 pub(super) const METER: Spec = plain(Holds::Name(Named::Meter));

@@ -5,13 +5,14 @@ use serde::{Deserialize, Serialize};
 
 use super::bodies::{Slot, bodies};
 use super::choice::{
-    Adjusted, BatchFound, BucketsTo, CaughtLiquid, CheckedIn, HowFound, JarResult, Occasion, RunEnding,
-    SamplePoint, Sampled, StepAnswer, TotalOf, Treated,
+    Adjusted, BatchFound, BucketsTo, CaughtLiquid, CheckedIn, HowFound, JarResult, Occasion, RoadInstrument,
+    RoadLook, RoadPart, RunEnding, SamplePoint, Sampled, StepAnswer, TotalOf, Treated,
 };
 use super::field::{
     AGENCY, CAUGHT_MASSES, CAUGHT_VOLUMES, CHORE, DEPTH, DOLLARS, EVENT, Field, HOURS, INSTRUMENT, Kind,
     LANE, LINES, LIQUID, MASS, METER, METER_OR_ANY, MG_L, MONTH, NUMBER, PERCENT, PRESSURE, PRODUCT, RATIO,
-    READING, ROUTE, SCALE, SECONDS, TANK, TEMPERATURE, TEXT, TIME, TONS, TRUCK, VOLUME, WATERSHED, one_of,
+    READING, ROAD, ROUTE, SCALE, SECONDS, TANK, TEMPERATURE, TEXT, TIME, TONS, TRUCK, VOLUME, WATERSHED,
+    one_of,
 };
 use super::{BodyError, EVENT_VERSION};
 
@@ -381,6 +382,22 @@ bodies! {
         duration_h: Option<f64> as HOURS.label("ask.duration"),
         /// Pavement, °C.
         pavement_c: Option<f64> as TEMPERATURE.label("ask.pavement").seldom(),
+    }
+    /// Temperature of a road's surface, read with an instrument. Evidence: what the roads are worked out to be is
+    /// corrected by it.
+    RoadReading = "road_reading" {
+        /// Class of route, or segment.
+        road: String as ROAD.label("ask.road"),
+        /// Road or bridge deck of a class.
+        part: Option<RoadPart> as one_of::<RoadPart>("road-part.").label("ask.road-part"),
+        /// Surface temperature, °C.
+        surface_c: f64 as TEMPERATURE.within(-50.0, 70.0).label("ask.surface"),
+        /// What it was read with; absent: an infrared thermometer in the hand.
+        instrument: Option<RoadInstrument> as one_of::<RoadInstrument>("road-instrument.").label("ask.road-instrument"),
+        /// How the road looked.
+        looked: Option<RoadLook> as one_of::<RoadLook>("road-look.").label("ask.road-look"),
+        /// Where, and anything else.
+        remark: Option<String> as TEXT.label("ask.remark").seldom(),
     }
     /// Liquid issued to another agency.
     IssueOut = "issue_out" {

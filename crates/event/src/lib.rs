@@ -15,7 +15,7 @@ mod kinds;
 
 pub use choice::{
     Adjusted, BatchFound, BucketsTo, CaughtLiquid, CheckedIn, Choice, HowFound, JarResult, Occasion,
-    RunEnding, SamplePoint, Sampled, StepAnswer, TotalOf, Treated,
+    RoadInstrument, RoadLook, RoadPart, RunEnding, SamplePoint, Sampled, StepAnswer, TotalOf, Treated,
 };
 pub use field::{Field, Figure, Holds, Kind, Named, Quantity, Spec};
 pub use kinds::*;

@@ -104,7 +104,7 @@ pub(crate) fn road_hours(grid: &HourlyGrid, policy: &Policy) -> Vec<RoadHour> {
 
 /// Puts what the road itself does in the place of the air's range.
 pub(crate) fn by_road(hours: &mut [RoadHour], roads: &Roads) {
-    let Some(strip) = roads.strips.iter().find(|strip| !strip.is_deck) else { return };
+    let Some(strip) = roads.strips.iter().find(|strip| !strip.road.is_deck) else { return };
     for ((hour, road), frost) in hours.iter_mut().zip(&strip.hours).zip(&roads.frost) {
         hour.pavement = Some([2, 1, 0].map(|place| celsius(road.surface[place])));
         hour.frost = *frost;

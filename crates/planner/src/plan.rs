@@ -61,6 +61,7 @@ const MOST_HOURS: usize = 240;
 ///     issued,
 ///     hours: 8,
 ///     now: issued,
+///     seen: None,
 /// })?;
 /// assert_eq!(storm_plan.storms.len(), 1);
 /// // Brine that the routes need, and what the tanks hold in spec.

@@ -4,33 +4,31 @@
 //! Every class of route is a road and, where it has bridges, a deck. Each member of the forecast is one storm that goes
 //! through all of them; a chance is the share of members, a range its quantiles, taken at the end.
 
-use chemistry::Brine;
-use jiff::{SignedDuration, Timestamp, tz::TimeZone};
-use quantity::{ThermodynamicTemperature, Time, celsius, in_hours};
-use road::RateTable;
-use road::course::{Act, Course, Hazard, Service, Start};
+use std::sync::Arc;
+
+use jiff::Timestamp;
+use quantity::{Length, ThermodynamicTemperature, Time, in_hours};
+use road::course::{Act, Course, Crew, Hazard, PutDown, Service};
 use road::score::quantile;
 use road::section::Section;
-use road::sky::Place;
 use road::spraying::Limits;
-use road::story::Story;
 use site::{Policy, Yard};
-use weather::{GridOptions, Pressure, WeatherFile};
 
-use calls::{Called, Calls, hazard_hours};
+use calls::{Called, Calls, Other, hazard_hours};
 pub(crate) use draws::draws;
+use kinds::{Kind, Served};
+pub use readings::{Compared, ReadRoad, RoadsSeen, Sensed, Use};
+pub(crate) use stories::Asked;
+use stories::Told;
 
 mod calls;
 mod draws;
+mod kinds;
+mod readings;
+mod stories;
 
-/// Hours of the past that a road is brought through, where the file has them: a week.
-const PAST: usize = 168;
-/// Members drawn where a forecast has none: with fewer a chance of 5 % is one member.
-const MEMBERS: u64 = 40;
-/// Seed of all draws. One for all plans, so that a change of the forecast and not of the draw changes a plan.
-const SEED: u64 = 1;
-/// Latitude of a yard that does not say where it is: the middle of the northern states.
-const USUAL_LATITUDE: f64 = 43.0;
+/// Members whose temperature is kept for the scores.
+pub const KEPT_MEMBERS: usize = 10;
 /// Chance from which a call-out is told at all.
 pub const TOLD: f64 = 0.10;
 /// Chance from which crews act on it.
@@ -68,6 +66,8 @@ pub enum CallWhy {
     Road,
     /// Bridges only: the road holds.
     Bridges,
+    /// One segment only, by its place in the yard: the road of its class holds.
+    Segment(usize),
     /// Snow banks beside the road melt by day and their water freezes.
     Banks,
 }
@@ -100,17 +100,71 @@ pub struct StripHour {
     pub middle: road::course::RoadAt,
     /// Share of members in which the road is slippery as served.
     pub slippery: f64,
+    /// Mean surface temperature of the first members, °C, to be held against what came.
+    pub members: [f64; KEPT_MEMBERS],
+    /// Share of members whose surface is below freezing.
+    pub below_freezing: f64,
 }
 
-/// A road of a class over the hours of the plan.
-#[derive(Debug, Clone)]
-pub struct Strip {
-    /// Index of the class in the yard.
+/// Which road of a yard.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct RoadOf {
+    /// Index of its class in the yard.
     pub class: usize,
     /// Whether it is a deck.
     pub is_deck: bool,
+    /// Index of the segment in the yard; none for the class as a whole.
+    pub segment: Option<usize>,
+}
+
+impl RoadOf {
+    /// The road that a reading names: by the id of a segment, or of a class and its part. None where the yard knows no
+    /// such road.
+    pub fn named(yard: &Yard, road: &str, is_deck: bool) -> Option<Self> {
+        if let Some(segment) = yard.segments.iter().position(|one| one.id == road) {
+            let route = yard.route(&yard.segments[segment].route)?;
+            let class = yard.route_classes.iter().position(|class| class.id == route.class)?;
+            return Some(RoadOf { class, is_deck: yard.segments[segment].is_bridge, segment: Some(segment) });
+        }
+        let class = yard.route_classes.iter().position(|class| class.id == road)?;
+        Some(RoadOf { class, is_deck, segment: None })
+    }
+
+    /// Id of the class or the segment, as entries name it.
+    pub fn id(self, yard: &Yard) -> &str {
+        match self.segment {
+            Some(segment) => &yard.segments[segment].id,
+            None => &yard.route_classes[self.class].id,
+        }
+    }
+
+    /// What it is made of and sees.
+    fn section(self, yard: &Yard) -> Section {
+        let own = &yard.route_classes[self.class].section;
+        match (self.segment, self.is_deck) {
+            (Some(segment), _) => yard.segments[segment].section,
+            (None, true) => Section {
+                sky_view: own.sky_view,
+                horizon: own.horizon,
+                traffic: own.traffic,
+                ..Section::DECK
+            },
+            (None, false) => *own,
+        }
+    }
+}
+
+/// A road over the hours of the plan.
+#[derive(Debug, Clone)]
+pub struct Strip {
+    /// Which road.
+    pub road: RoadOf,
     /// Its hours.
     pub hours: Vec<StripHour>,
+    /// When it is treated, in the middle story.
+    pub treated: Vec<Timestamp>,
+    /// How warm it was before, °C at the end of each hour, where the weather before is known.
+    pub past: Vec<(Timestamp, f64)>,
 }
 
 /// One class of route: what is done for it in the middle story and in every member.
@@ -141,110 +195,29 @@ pub struct Roads {
     pub work: Option<f64>,
     /// Whether the sun is that of the yard's own place, or of its time zone.
     pub place_known: bool,
+    /// What was read of roads, and what became of it.
+    pub read: Vec<ReadRoad>,
+    /// Hours of weather before the plan that are known.
+    pub past_hours: usize,
     /// Whether nobody knows the cloud in some hour of the plan.
     pub cloud_unknown: bool,
 }
 
-/// What roads are asked of.
-pub(crate) struct Asked<'a> {
-    pub(crate) yard: &'a Yard,
-    pub(crate) rates: &'a RateTable,
-    pub(crate) weather: &'a WeatherFile,
-    pub(crate) brine: &'a Brine,
-    pub(crate) from: Timestamp,
-    pub(crate) hours: usize,
-    pub(crate) use_suspect: bool,
-}
-
-/// Where the sun is taken from: the yard's time zone, in winter, where it does not say where it is.
-fn place_of(yard: &Yard) -> Place {
-    /// Midwinter of a year, s since 1970.
-    const WINTER: i64 = 1_768_435_200;
-    let winter = Timestamp::from_second(WINTER).unwrap_or(Timestamp::UNIX_EPOCH);
-    let seconds = TimeZone::get(&yard.time_zone).map_or(0, |zone| zone.to_offset(winter).seconds());
-    Place { latitude: USUAL_LATITUDE, longitude: f64::from(seconds) / 240.0 }
-}
-
 impl Asked<'_> {
-    fn pressure(&self) -> Pressure {
-        weather::psychrometrics::standard_pressure(self.yard.elevation).unwrap_or(Pressure::STANDARD)
-    }
-
-    /// The middle story and its members.
-    fn stories(&self) -> Option<(Story, Vec<Story>)> {
-        let begin = self.from - SignedDuration::from_hours(PAST as i64);
-        let options = GridOptions { use_suspect: self.use_suspect, pressure: Some(self.pressure()) };
-        let grid = self.weather.hourly(begin, PAST + self.hours, options);
-        let place = place_of(self.yard);
-        // Hours before the file's first temperature tell nothing.
-        let first = grid.hours[..PAST].iter().position(|hour| hour.air.is_some()).unwrap_or(PAST);
-        let story = Story::of(&grid.hours[first..], PAST - first, place, self.pressure())?;
-        let own: Vec<Story> = self
-            .weather
-            .member_grids(begin, PAST + self.hours, options)
-            .iter()
-            .filter_map(|(_, grid)| Story::of(&grid.hours[first..], PAST - first, place, self.pressure()))
-            .enumerate()
-            .map(|(number, story)| story.with_road_error(SEED, number as u64))
-            .collect();
-        let members = if own.len() >= 5 {
-            own
-        } else {
-            (0..MEMBERS).map(|number| story.member(SEED, number, None)).collect()
-        };
-        Some((story, members))
-    }
-
-    /// Hours from the first hook-up to the last spray, of all routes that are pretreated, at a middle rate.
-    fn work(&self) -> Result<Option<f64>, chemistry::Error> {
-        let condition = road::rates::Condition {
-            use_for: road::rates::Use::AntiIcing,
-            event: road::rates::EventKind::Snow,
-            pass: road::rates::Pass::First,
-            pavement: celsius(-2.0),
-            trend: road::rates::Trend::Steady,
-        };
-        let Some(rate) = self.rates.find(&condition) else { return Ok(Some(0.0)) };
-        let [_, rate, _] = rate.liquid(self.brine)?;
-        let per_route: Vec<_> = self
-            .yard
-            .routes
-            .iter()
-            .enumerate()
-            .filter(|(_, route)| is_sprayed_ahead(self.yard, &route.class))
-            .map(|(place, route)| (place, rate.on(route.lane_length), route.lane_length))
-            .collect();
-        let density = self.brine.density(chemistry::recipe::reference_temperature())?;
-        let loading = crate::loading::load_by(self.yard, &per_route, density, self.from);
-        Ok(loading.map(|loading| loading.end.duration_since(loading.begin).as_secs_f64() / 3600.0))
-    }
-
     /// What the roads do; none where the file tells nothing of the air.
     pub(crate) fn answer(&self) -> Result<Option<Roads>, chemistry::Error> {
-        let Some((story, members)) = self.stories() else { return Ok(None) };
+        let Some(told) = self.told() else { return Ok(None) };
         let policy = &self.yard.policy;
+        let story = &told.story;
         let mut roads = Roads {
-            classes: Vec::new(),
-            strips: Vec::new(),
-            callouts: Vec::new(),
-            frost: Vec::new(),
             work: self.work()?,
-            place_known: false,
+            place_known: self.yard.place.is_some(),
             cloud_unknown: story.hours[story.past..].iter().any(|hour| hour.cloud_unknown),
+            past_hours: story.past,
+            ..Roads::default()
         };
-        // Roads of all classes are alike until the yard says otherwise: what they do untreated is worked out once.
-        let ground = Kind::of(Section { sky_view: 0.95, ..Section::ASPHALT }, &story, &members);
-        roads.frost = frost(&ground);
-        let mut deck_story = story.clone();
-        let mut deck_members = members.clone();
-        for one in std::iter::once(&mut deck_story).chain(&mut deck_members) {
-            // A forecast of the road says nothing of a deck.
-            for hour in &mut one.hours {
-                hour.pavement = None;
-            }
-        }
-        let deck = Kind::of(Section { sky_view: 0.95, ..Section::DECK }, &deck_story, &deck_members);
-        let mut calls = Calls { yard: self.yard, story: &story, found: Vec::new() };
+        let mut kinds = Kinds { asked: self, told: &told, alike: Vec::new(), read: Vec::new() };
+        let mut calls = Calls { yard: self.yard, story, found: Vec::new() };
         for (place, class) in self.yard.route_classes.iter().enumerate() {
             let routes: Vec<usize> = (0..self.yard.routes.len())
                 .filter(|route| self.yard.routes[*route].class == class.id)
@@ -253,13 +226,35 @@ impl Asked<'_> {
                 continue;
             }
             let service = service(class.anti_icing, class.cycle, policy, roads.work);
-            let served = ground.served(&service, self.rates, self.brine, &story, &members)?;
-            let by_deck = deck.served(&service, self.rates, self.brine, &deck_story, &deck_members)?;
-            let cycle = in_hours(class.cycle).round() as usize;
-            calls.of_class(&routes, cycle, &ground, &served, &deck);
-            for (kind, served, is_deck) in [(&ground, &served, false), (&deck, &by_deck, true)] {
-                roads.strips.push(strip(place, is_deck, kind, served, &story));
+            let crew = Crew::new(service, self.rates, self.brine)?;
+            let put_down = self.put_down(&routes)?;
+            let of_class = RoadOf { class: place, is_deck: false, segment: None };
+            let ground = kinds.of(of_class, &put_down);
+            if roads.frost.is_empty() {
+                roads.frost = frost(&ground);
             }
+            let served = ground.served(&crew);
+            roads.strips.push(strip(of_class, &ground, &served, &told));
+            let mut others = Vec::new();
+            if class.has_bridges {
+                let road = RoadOf { is_deck: true, ..of_class };
+                let deck = kinds.of(road, &put_down);
+                let by_deck = deck.served(&crew);
+                roads.strips.push(strip(road, &deck, &by_deck, &told));
+                others.push(Other { why: CallWhy::Bridges, routes: routes.clone(), kind: deck });
+            }
+            for (number, segment) in self.yard.segments.iter().enumerate() {
+                let Some(route) = routes.iter().find(|route| self.yard.routes[**route].id == segment.route)
+                else {
+                    continue;
+                };
+                let road = RoadOf { class: place, is_deck: segment.is_bridge, segment: Some(number) };
+                let kind = kinds.of(road, &put_down);
+                roads.strips.push(strip(road, &kind, &kind.served(&crew), &told));
+                others.push(Other { why: CallWhy::Segment(number), routes: vec![*route], kind });
+            }
+            let cycle = in_hours(class.cycle).round() as usize;
+            calls.of_class(&routes, cycle, &ground, &served, &others);
             roads.classes.push(ClassCourse {
                 class: place,
                 untreated: ground.middle.clone(),
@@ -268,7 +263,68 @@ impl Asked<'_> {
             });
         }
         roads.callouts = calls.joined();
+        roads.read = kinds.read;
         Ok(Some(roads))
+    }
+
+    /// What the ledger knows was put on some routes, spread over all of them.
+    fn put_down(&self, routes: &[usize]) -> Result<Vec<PutDown>, chemistry::Error> {
+        let yard = self.yard;
+        let lanes: Length = routes.iter().map(|route| yard.routes[*route].lane_length).sum();
+        let of_routes = |id: &str| routes.iter().any(|route| yard.routes[*route].id == id);
+        self.treatments
+            .iter()
+            .filter(|one| one.at <= self.from && of_routes(&one.route))
+            .map(|one| {
+                let liquid = one.liquid.unwrap_or_default();
+                let film = road::course::film_of(lanes, liquid, one.salt.unwrap_or_default(), self.brine)?;
+                Ok(PutDown { at: one.at, film })
+            })
+            .collect()
+    }
+}
+
+/// Sorts of road as they are worked out: roads that are alike, were treated alike and are not read, are one.
+struct Kinds<'a> {
+    asked: &'a Asked<'a>,
+    told: &'a Told,
+    alike: Vec<(Section, bool, Vec<PutDown>, Arc<Kind>)>,
+    read: Vec<ReadRoad>,
+}
+
+impl Kinds<'_> {
+    fn of(&mut self, road: RoadOf, put_down: &[PutDown]) -> Arc<Kind> {
+        let section = road.section(self.asked.yard);
+        let is_alike = |one: &&(Section, bool, Vec<PutDown>, Arc<Kind>)| {
+            one.0 == section && one.1 == road.is_deck && one.2 == put_down
+        };
+        let plain = match self.alike.iter().find(is_alike) {
+            Some((.., kind)) => Arc::clone(kind),
+            None => {
+                let kind = Arc::new(Kind::of(section, road.is_deck, self.told, put_down));
+                self.alike.push((section, road.is_deck, put_down.to_vec(), Arc::clone(&kind)));
+                kind
+            }
+        };
+        let own = readings::compared(self.asked, self.told, road, plain.start.past());
+        // A segment that nobody reads borrows from its class; a deck never from a road.
+        let lender = road.segment.filter(|_| !road.is_deck).and_then(|_| {
+            let class = RoadOf { segment: None, is_deck: false, ..road };
+            self.read.iter().find(|read| read.road == class)?.correction
+        });
+        let read: Option<Box<dyn Fn(f64) -> (f64, f64)>> =
+            match (own.as_ref().and_then(|own| own.correction), lender) {
+                (Some(correction), _) => Some(Box::new(move |lead| correction.ahead(lead))),
+                (None, Some(lender)) => Some(Box::new(move |lead| lender.borrowed(lead))),
+                (None, None) => None,
+            };
+        self.read.extend(own);
+        match read {
+            Some(read) => {
+                Arc::new(Kind::corrected(section, road.is_deck, self.told, put_down, read.as_ref()))
+            }
+            None => plain,
+        }
     }
 }
 
@@ -299,68 +355,33 @@ fn service(anti_icing: bool, cycle: Time, policy: &Policy, work: Option<f64>) ->
     }
 }
 
-/// A sort of road through all stories, untreated.
-struct Kind {
-    start: Start,
-    starts: Vec<Start>,
-    middle: Course,
-    members: Vec<Course>,
-}
-
-/// A sort of road as served for one class.
-struct Served {
-    middle: Course,
-    members: Vec<Course>,
-}
-
-impl Kind {
-    fn of(section: Section, story: &Story, members: &[Story]) -> Self {
-        let begin = |story: &Story| Start::new(section, story, &|_| None);
-        let start = begin(story);
-        let starts: Vec<Start> = members.iter().map(begin).collect();
-        let middle = Course::untreated(&start, story);
-        let members =
-            starts.iter().zip(members).map(|(start, story)| Course::untreated(start, story)).collect();
-        Self { start, starts, middle, members }
-    }
-
-    fn served(
-        &self,
-        service: &Service,
-        rates: &RateTable,
-        brine: &Brine,
-        story: &Story,
-        members: &[Story],
-    ) -> Result<Served, chemistry::Error> {
-        let middle = Course::served(&self.start, story, service, rates, brine, &self.middle)?;
-        let members = self
-            .starts
-            .iter()
-            .zip(members)
-            .zip(&self.members)
-            .map(|((start, story), untreated)| Course::served(start, story, service, rates, brine, untreated))
-            .collect::<Result<_, _>>()?;
-        Ok(Served { middle, members })
-    }
-}
-
-fn strip(class: usize, is_deck: bool, kind: &Kind, served: &Served, story: &Story) -> Strip {
+fn strip(road: RoadOf, kind: &Kind, served: &Served, told: &Told) -> Strip {
+    let story = &told.story;
     let hours = (0..served.middle.hours.len())
         .map(|hour| {
             let mut surfaces: Vec<f64> = kind.members.iter().map(|course| course.hours[hour].mean).collect();
             surfaces.push(kind.middle.hours[hour].mean);
             surfaces.sort_by(f64::total_cmp);
             let at = |share: f64| quantile(&surfaces, share).unwrap_or(0.0);
+            let mut members = [kind.middle.hours[hour].mean; KEPT_MEMBERS];
+            for (kept, member) in members.iter_mut().zip(&kind.members) {
+                *kept = member.hours[hour].mean;
+            }
+            let below = surfaces.iter().filter(|surface| **surface < 0.0).count() as f64;
             let slippery = served.members.iter().filter(|one| one.hours[hour].slippery).count() as f64;
             StripHour {
                 start: story.at(story.past + hour),
                 surface: [at(0.1), at(0.5), at(0.9)],
                 middle: served.middle.hours[hour],
                 slippery: slippery / served.members.len().max(1) as f64,
+                members,
+                below_freezing: below / surfaces.len() as f64,
             }
         })
         .collect();
-    Strip { class, is_deck, hours }
+    let past = kind.start.past().iter().enumerate().map(|(hour, at)| (story.at(hour + 1), *at)).collect();
+    let treated = served.middle.acts.iter().map(|act| act.at).collect();
+    Strip { road, hours, treated, past }
 }
 
 /// Whether a class of route is pretreated.

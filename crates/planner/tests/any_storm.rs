@@ -117,6 +117,7 @@ proptest! {
         let request =
             PlanRequest {
                 yard: &yard, books: &books, rates: &rates, weather: &weather, issued, hours: 72, now: issued,
+                seen: None,
             };
         let made = plan(&request).unwrap();
         keeps_its_promises(&made, &yard, &books)?;
@@ -139,8 +140,17 @@ fn with_pavement(hours: &[(f64, f64, f64, f64)]) -> weather::WeatherFile {
 fn plan_on(yard: &Yard, weather: &weather::WeatherFile) -> Plan {
     let (rates, books) = (RateTable::published().unwrap(), Books::opening(yard));
     let issued = "2026-01-14T00:00:00Z".parse().unwrap();
-    plan(&PlanRequest { yard, books: &books, rates: &rates, weather, issued, hours: 48, now: issued })
-        .unwrap()
+    plan(&PlanRequest {
+        yard,
+        books: &books,
+        rates: &rates,
+        weather,
+        issued,
+        hours: 48,
+        now: issued,
+        seen: None,
+    })
+    .unwrap()
 }
 
 #[test]

@@ -29,7 +29,17 @@ fn plan_on(yard: &Yard, books: &Books, issued: &str, hours: usize) -> Plan {
     let rates = RateTable::published().unwrap();
     let issued = issued.parse().unwrap();
     let weather = newark().as_perfect_forecast(issued);
-    plan(&PlanRequest { yard, books, rates: &rates, weather: &weather, issued, hours, now: issued }).unwrap()
+    plan(&PlanRequest {
+        yard,
+        books,
+        rates: &rates,
+        weather: &weather,
+        issued,
+        hours,
+        now: issued,
+        seen: None,
+    })
+    .unwrap()
 }
 
 #[test]

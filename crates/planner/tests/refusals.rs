@@ -29,7 +29,7 @@ fn forecast(hours: &[(i64, &str, &str)]) -> WeatherFile {
 
 fn refusal(yard: &Yard, weather: &WeatherFile, issued: &str, hours: usize) -> PlanError {
     let (books, rates, issued) = (Books::opening(yard), RateTable::published().unwrap(), time(issued));
-    plan(&PlanRequest { yard, books: &books, rates: &rates, weather, issued, hours, now: issued })
+    plan(&PlanRequest { yard, books: &books, rates: &rates, weather, issued, hours, now: issued, seen: None })
         .unwrap_err()
 }
 

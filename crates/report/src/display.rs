@@ -165,6 +165,15 @@ impl Display {
         }
     }
 
+    /// A difference of temperatures to a tenth, without sign.
+    pub fn degrees_fine(&self, interval: TemperatureInterval) -> String {
+        let kelvins = in_kelvins(interval).abs();
+        match self.units {
+            UnitSystem::Us => format!("{} °F", number(kelvins * 1.8, 1)),
+            UnitSystem::Si => format!("{} °C", number(kelvins, 1)),
+        }
+    }
+
     /// How far one temperature lies from another, without sign.
     pub fn degrees_between(&self, a: ThermodynamicTemperature, b: ThermodynamicTemperature) -> String {
         self.degrees(difference(a, b))

@@ -136,6 +136,24 @@ impl Teller<'_> {
                     ("sampled", &self.words.say(&format!("sampled.{}", b.sampled)).to_lowercase()),
                 ],
             ),
+            Body::RoadReading(b) => {
+                let road = self.road_name(&b.road, b.part == Some(event::RoadPart::Bridge));
+                let surface = self.display.temperature(quantity::celsius(b.surface_c));
+                let instrument = self
+                    .words
+                    .say(&format!("road-instrument.{}", b.instrument.unwrap_or_default()))
+                    .to_lowercase();
+                let looked = b.looked.map_or_else(String::new, |looked| {
+                    format!(", {}", self.words.say(&format!("road-look.{looked}")).to_lowercase())
+                });
+                let values = [
+                    ("road", road.as_str()),
+                    ("surface", &surface),
+                    ("instrument", &instrument),
+                    ("looked", &looked),
+                ];
+                fill("line.road_reading", &values)
+            }
             Body::SprayerCheck(b) => fill(
                 "line.sprayer_check",
                 &[

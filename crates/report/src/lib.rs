@@ -21,7 +21,7 @@ pub mod plan_lines;
 pub mod plan_text;
 pub mod plan_words;
 mod road_document;
-mod road_words;
+pub mod road_words;
 pub mod run_words;
 pub mod table;
 mod tank_state_words;

@@ -127,8 +127,12 @@ pub fn state_code(road: &RoadAt) -> &'static str {
 /// Surfaces hour by hour: quantiles of temperature over the members, water, ice and salt of the middle story as served.
 pub(crate) fn surfaces(plan: &Plan, teller: &Teller<'_>) -> Vec<Value> {
     let name = |strip: &Strip| {
-        let class = &teller.yard.route_classes[strip.class].id;
-        if strip.is_deck { format!("class {class} bridge") } else { format!("class {class} road") }
+        let id = strip.road.id(teller.yard);
+        match (strip.road.segment, strip.road.is_deck) {
+            (Some(_), _) => format!("segment {id}"),
+            (None, true) => format!("class {id} bridge"),
+            (None, false) => format!("class {id} road"),
+        }
     };
     let hour = SignedDuration::from_hours(1);
     plan.roads

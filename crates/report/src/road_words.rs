@@ -1,9 +1,25 @@
 //! Calls on the crew in words.
 
+use jiff::Timestamp;
 use planner::Plan;
-use planner::roads::{ACTED_ON, CallKind, CallOut, CallWhy};
+use planner::roads::{ACTED_ON, CallKind, CallOut, CallWhy, ReadRoad, Strip, Use};
+use quantity::{celsius, kelvins};
+use road::score::Scores;
+use yard::road_log::RoadLog;
 
 use crate::Teller;
+use crate::display::number;
+use crate::table::{Kind, Table};
+
+/// Share of members from which a road may freeze, and from which it is likely to.
+pub const MAY: f64 = 0.2;
+/// The same for what is likely.
+pub const LIKELY: f64 = 0.5;
+
+/// The hour of a plan from which a road, served as planned, may freeze; none where it holds.
+pub fn may_freeze_from(strip: &Strip) -> Option<usize> {
+    strip.hours.iter().position(|hour| hour.slippery >= MAY)
+}
 
 impl Teller<'_> {
     /// What a call is for.
@@ -20,6 +36,15 @@ impl Teller<'_> {
             CallKind::Refreeze => "call.kind.refreeze",
             CallKind::NoAction => "call.kind.no-action",
         })
+    }
+
+    /// A road by name: a segment's own, or its class's with the part that is meant.
+    pub fn road_name(&self, road: &str, is_deck: bool) -> String {
+        match (self.yard.segment(road), is_deck) {
+            (Some(segment), _) => segment.name.clone(),
+            (None, true) => self.words.fill("road.class-bridges", &[("class", road)]),
+            (None, false) => self.words.fill("road.class", &[("class", road)]),
+        }
     }
 
     /// Calls that crews act on, in order of time, each in a line: when, what for, how likely, for which routes, why.
@@ -69,7 +94,12 @@ impl Teller<'_> {
 
     /// Why a call is made, in a sentence.
     pub fn call_why(&self, call: &CallOut) -> String {
+        if let CallWhy::Segment(segment) = call.why {
+            let key = if call.kind == CallKind::Frost { "call.frost-segment" } else { "call.freeze-segment" };
+            return self.words.fill(key, &[("segment", &self.yard.segments[segment].name)]);
+        }
         let key = match (call.why, call.kind) {
+            (CallWhy::Segment(_), _) => "call.freeze-segment",
             (CallWhy::Banks, _) => "call.banks",
             (CallWhy::Bridges, CallKind::Frost) => "call.frost-bridges",
             (CallWhy::Bridges, _) => "call.freeze-bridges",
@@ -85,5 +115,133 @@ impl Teller<'_> {
             (CallWhy::Road, CallKind::NoAction) => "call.no-action",
         };
         self.words.fill(key, &[("coldest", &self.display.temperature(call.coldest))])
+    }
+
+    /// Until when a road holds, in a few words.
+    pub fn road_verdict(&self, strip: &Strip) -> String {
+        match may_freeze_from(strip) {
+            None => self.words.say("roads.holds").to_owned(),
+            Some(0) => self.words.say("roads.freezes-now").to_owned(),
+            Some(hour) => {
+                let at = self.display.clock(strip.hours[hour].start);
+                self.words.fill("roads.holds-until", &[("at", &at)])
+            }
+        }
+    }
+
+    /// The road that needs an act first, as a heading.
+    pub fn roads_title(&self, plan: &Plan) -> String {
+        let first = plan.roads.strips.iter().filter_map(|strip| Some((may_freeze_from(strip)?, strip)));
+        match first.min_by_key(|(hour, _)| *hour) {
+            None => self.words.say("roads.all-hold").to_owned(),
+            Some((_, strip)) => {
+                let is_deck = strip.road.is_deck && strip.road.segment.is_none();
+                let name = self.road_name(strip.road.id(self.yard), is_deck);
+                self.words.fill("roads.first", &[("road", &name), ("verdict", &self.road_verdict(strip))])
+            }
+        }
+    }
+
+    /// What a road's chart says.
+    pub fn road_strip(&self, strip: &Strip, name: &str) -> String {
+        let d = self.display;
+        let coldest = strip.hours.iter().min_by(|a, b| a.surface[1].total_cmp(&b.surface[1]));
+        let Some(coldest) = coldest else { return name.to_owned() };
+        let values = [
+            ("road", name.to_owned()),
+            ("verdict", self.road_verdict(strip)),
+            ("coldest", d.temperature(celsius(coldest.surface[1]))),
+            ("low", d.temperature(celsius(coldest.surface[0]))),
+            ("high", d.temperature(celsius(coldest.surface[2]))),
+            ("at", d.clock(coldest.start)),
+        ];
+        self.words.fill_with("roads.chart", &values)
+    }
+
+    /// When a road was last read, and what it showed; or that nobody read one.
+    pub fn last_road_reading(&self, log: &RoadLog, now: Timestamp) -> Option<String> {
+        let last = log.readings.last()?;
+        if now.duration_since(last.at).as_hours() > 72 {
+            return Some(self.words.fill("roads.last-old", &[("at", &self.display.time(last.at))]));
+        }
+        let values = [
+            ("road", self.road_name(&last.road, last.is_deck)),
+            ("surface", self.display.temperature(celsius(last.surface))),
+            ("at", self.display.time(last.at)),
+        ];
+        Some(self.words.fill_with("roads.last", &values))
+    }
+
+    /// What a road's readings make of its forecast.
+    pub fn road_corrected(&self, read: &ReadRoad) -> String {
+        let used = read.readings.iter().filter(|one| one.used == Use::Used).count();
+        let Some(correction) = read.correction else {
+            return self.words.say("roads.not-corrected").to_owned();
+        };
+        let (mean, deviation) = correction.ahead(0.0);
+        let key = if mean < 0.0 { "roads.corrected-colder" } else { "roads.corrected-warmer" };
+        let values = [
+            ("by", self.display.degrees(kelvins(mean))),
+            // Eight in ten of a normal error lie within 1.28 standard deviations.
+            ("within", self.display.degrees(kelvins(1.28 * deviation))),
+            ("count", used.to_string()),
+        ];
+        self.words.fill_with(key, &values)
+    }
+
+    /// What the roads of a plan are worked out from.
+    pub fn roads_rest_on(&self, plan: &Plan) -> Vec<String> {
+        let say = |key: &str| self.words.say(key).to_owned();
+        let mut lines = Vec::new();
+        let days = number(plan.roads.past_hours as f64 / 24.0, 1);
+        lines.push(match plan.roads.past_hours {
+            0 => say("roads.no-past"),
+            _ => self.words.fill("roads.past", &[("days", &days)]),
+        });
+        if plan.roads.cloud_unknown {
+            lines.push(say("roads.cloud-unknown"));
+        }
+        if !plan.roads.place_known {
+            lines.push(say("roads.place-unknown"));
+        }
+        if plan.roads.read.is_empty() {
+            lines.push(say("roads.nobody-read"));
+        }
+        lines
+    }
+
+    /// How good forecasts of a road were: hours ahead, pairs, and scores where there are enough.
+    pub fn road_scores(&self, scored: &[(usize, usize, Option<Scores>)]) -> Table {
+        let (words, d) = (self.words, self.display);
+        let columns = [
+            (words.say("roads.lead"), Kind::Text),
+            (words.say("roads.pairs"), Kind::Count),
+            (words.say("roads.bias"), Kind::Text),
+            (words.say("roads.rmse"), Kind::Text),
+            (words.say("roads.crps"), Kind::Text),
+            (words.say("roads.coverage"), Kind::Percent),
+            (words.say("roads.skill"), Kind::Percent),
+        ];
+        let mut table = Table::new("road-scores", words.say("roads.scores"), &columns);
+        for (lead, pairs, scores) in scored {
+            let lead = words.fill("roads.lead-h", &[("hours", &lead.to_string())]);
+            let degrees =
+                |of: fn(&Scores) -> f64| scores.as_ref().map(|one| d.degrees_fine(kelvins(of(one))));
+            let signed = scores.map(|one| {
+                let sign = if one.bias < 0.0 { "−" } else { "+" };
+                format!("{sign}{}", d.degrees_fine(kelvins(one.bias)))
+            });
+            table.row(vec![
+                lead.into(),
+                (*pairs as f64).into(),
+                signed.into(),
+                degrees(|one| one.rmse).into(),
+                degrees(|one| one.crps).into(),
+                scores.map(|one| 100.0 * one.coverage).into(),
+                scores.and_then(|one| one.freezing_skill).map(|skill| 100.0 * skill).into(),
+            ]);
+        }
+        table.notes.push(words.say("roads.scores-note").to_owned());
+        table
     }
 }

@@ -5,8 +5,10 @@
 //! where ice would hold to the road by then. A road that still holds is not treated again.
 
 use chemistry::{Brine, recipe};
-use jiff::Timestamp;
-use quantity::{ThermodynamicTemperature, in_kilograms, metres};
+use jiff::{SignedDuration, Timestamp};
+use quantity::{
+    Length, Mass, ThermodynamicTemperature, Volume, in_cubic_metres, in_kilograms, in_metres, metres,
+};
 
 use crate::film::{Film, Formed};
 use crate::rates::{LiquidClass, RateRow, RateTable};
@@ -15,12 +17,12 @@ use crate::spraying::{Limits, Reason};
 use crate::story::Story;
 use crate::surface::{Forcing, Road};
 use crate::{LiquidRate, SolidRate};
-use walk::{Crew, Walk};
+use walk::Walk;
 
 mod walk;
 
 /// Step of the balance, s.
-const STEP: u32 = 600;
+pub const STEP: u32 = 600;
 const STEPS_AN_HOUR: usize = 6;
 /// Ice on a bare road from which it is slippery, mm: hoar that is seen.
 const HOAR: f64 = 0.012;
@@ -31,6 +33,13 @@ const PLOWS: f64 = 0.7;
 const LOOSE: f64 = 0.5;
 /// Salt that counts as a treatment still lying there, g/m².
 const LIES: f64 = 3.5;
+/// What was put down so long before anything is known of the weather still lies there, h: judgement.
+const LIES_BEFORE: i64 = 24;
+/// Width of a lane, m: 12 ft.
+const LANE: f64 = 3.6576;
+/// Sodium chloride in rock salt, and what of prewet salt stays on the lane: judgement.
+const PURE: f64 = 0.96;
+const STAYS: f64 = 0.85;
 
 /// How a road is served.
 #[derive(Debug, Clone, Copy)]
@@ -45,6 +54,28 @@ pub struct Service {
     pub work: f64,
     /// Limits of pretreating.
     pub limits: Limits,
+}
+
+/// A crew and what it goes by.
+#[derive(Debug, Clone)]
+pub struct Crew<'a> {
+    service: Service,
+    rates: &'a RateTable,
+    brine: &'a Brine,
+    /// What a cubic meter of the brine leaves on a square meter.
+    per_cubic_metre: Film,
+}
+
+impl<'a> Crew<'a> {
+    /// A crew by its service, a rate table and a strength of brine.
+    ///
+    /// # Errors
+    /// Chemistry's, when the brine's strength is outside its data.
+    pub fn new(service: Service, rates: &'a RateTable, brine: &'a Brine) -> Result<Self, chemistry::Error> {
+        let per_cubic_metre =
+            film_of(metres(1.0 / LANE), quantity::cubic_metres(1.0), quantity::kilograms(0.0), brine)?;
+        Ok(Self { service, rates, brine, per_cubic_metre })
+    }
 }
 
 /// What is put down, or done.
@@ -168,31 +199,67 @@ pub struct Refused {
     pub reasons: Vec<Reason>,
 }
 
-/// A road that has come through the past of a story and stands at its forecast, with all that acts on it.
+/// A road that has come through the past of a story and stands at its forecast.
 #[derive(Debug, Clone)]
 pub struct Start {
     road: Road,
-    forcing: Vec<Forcing>,
+    /// Temperature at the end of every hour of the past, °C.
+    past: Vec<f64>,
+    served: Option<ServedBefore>,
+}
+
+/// The last treatment before a forecast begins.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct ServedBefore {
+    /// Hours before.
+    hours: f64,
+    /// What fell since, mm.
+    fell: f64,
+}
+
+/// What was put on a road at a moment before the forecast.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PutDown {
+    /// When.
+    pub at: Timestamp,
+    /// What lay there of it.
+    pub film: Film,
 }
 
 impl Start {
     /// Brings a section through a story's past: every hour of it as it was seen, plowed where snow lay, and with what
-    /// was put down by the end of each hour. `lies` gives that: film by hour of the past.
-    pub fn new(section: Section, story: &Story, lies: &dyn Fn(usize) -> Option<Film>) -> Self {
+    /// was put down in it, in order of time. What was put down in the last day before it lies there as it begins.
+    pub fn new(section: Section, story: &Story, forcing: &[Forcing], put_down: &[PutDown]) -> Self {
         let (top, mean) = story.mean_air();
         let deep = mean + 2.0;
         let mut road = Road::new(section, |depth| top + (deep - top) * depth.min(1.0), Some(deep));
-        let forcing = story.forcing(STEP);
-        for hour in 0..story.past {
-            advance(&mut road, story, hour, &forcing);
+        let begins = story.at(0);
+        let mut put_down = put_down
+            .iter()
+            .filter(|one| one.at >= begins - SignedDuration::from_hours(LIES_BEFORE))
+            .peekable();
+        let mut served: Option<ServedBefore> = None;
+        let mut past = Vec::with_capacity(story.past);
+        let forecast = story.at(story.past);
+        for hour in 0..=story.past {
+            while let Some(one) = put_down.next_if(|one| one.at <= story.at(hour)) {
+                road.film = road.film.plus(one.film);
+                let hours = forecast.duration_since(one.at).as_secs_f64() / 3600.0;
+                served = Some(ServedBefore { hours, fell: 0.0 });
+            }
+            if hour == story.past {
+                break;
+            }
+            advance(&mut road, story, hour, forcing);
             if road.film.snow > PLOWS {
                 road.film.plow();
             }
-            if let Some(film) = lies(hour) {
-                road.film = road.film.plus(film);
+            if let Some(served) = &mut served {
+                served.fell += story.hours[hour].falls();
             }
+            past.push(road.surface());
         }
-        Self { road, forcing: forcing[story.past * STEPS_AN_HOUR..].to_vec() }
+        Self { road, past, served }
     }
 
     /// Temperature of the road as the forecast begins, °C.
@@ -200,10 +267,29 @@ impl Start {
         self.road.surface()
     }
 
+    /// Temperature at the end of every hour of the past, °C.
+    pub fn past(&self) -> &[f64] {
+        &self.past
+    }
+
     /// What lies on the road as the forecast begins.
     pub fn film(&self) -> Film {
         self.road.film
     }
+}
+
+/// What lies on each square meter of so many lanes after a treatment: of rock salt what stays there, of brine all.
+///
+/// # Errors
+/// Chemistry's, when the brine's strength is outside its data.
+pub fn film_of(lanes: Length, liquid: Volume, salt: Mass, brine: &Brine) -> Result<Film, chemistry::Error> {
+    let area = in_metres(lanes) * LANE;
+    let solid = 1000.0 * in_kilograms(salt) / area * PURE * STAYS;
+    let salt_per_volume = recipe::salt_per_volume_of_brine(brine, recipe::reference_temperature())?
+        * quantity::cubic_metres(1.0);
+    let dissolved = 1000.0 * in_kilograms(salt_per_volume) * in_cubic_metres(liquid) / area;
+    let water = dissolved / 1000.0 * (1.0 / brine.strength().fraction() - 1.0);
+    Ok(Film { salt: solid + dissolved, water: if dissolved > 0.0 { water } else { 0.0 }, ..Film::default() })
 }
 
 /// One hour of a road. Returns the ice that formed.
@@ -240,34 +326,20 @@ fn is_slippery(film: &Film, surface: f64) -> bool {
 }
 
 impl Course {
-    /// The road without any treatment but the plow: what must be met.
-    pub fn untreated(start: &Start, story: &Story) -> Self {
-        Walk::new(start, story).run(None)
+    /// The road without any treatment but the plow: what must be met. `forcing` begins with the forecast.
+    pub fn untreated(start: &Start, story: &Story, forcing: &[Forcing]) -> Self {
+        Walk::new(start, story, forcing).run(None)
     }
 
-    /// The road as a crew serves it by a rate table and a strength of brine.
-    ///
-    /// # Errors
-    /// Chemistry's, when the brine's strength is outside its data.
+    /// The road as a crew serves it. `forcing` begins with the forecast.
     pub fn served(
         start: &Start,
         story: &Story,
-        service: &Service,
-        rates: &RateTable,
-        brine: &Brine,
+        forcing: &[Forcing],
+        crew: &Crew<'_>,
         untreated: &Course,
-    ) -> Result<Self, chemistry::Error> {
-        let crew = Crew {
-            service,
-            rates,
-            salt_per_m3: in_kilograms(
-                recipe::salt_per_volume_of_brine(brine, recipe::reference_temperature())?
-                    * quantity::cubic_metres(1.0),
-            ),
-            brine,
-            untreated,
-        };
-        Ok(Walk::new(start, story).run(Some(&crew)))
+    ) -> Self {
+        Walk::new(start, story, forcing).run(Some((crew, untreated)))
     }
 
     /// First hour from one on in which the road becomes slippery; none where it never does.

@@ -183,3 +183,62 @@ pub fn quantile(sorted: &[f64], share: f64) -> Option<f64> {
     let high = (low + 1).min(last);
     Some(sorted[low] + (place - low as f64) * (sorted[high] - sorted[low]))
 }
+
+/// Pairs below which no score is told.
+pub const LEAST_PAIRS: usize = 30;
+
+/// A forecast of a temperature beside what came.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pair {
+    /// Members of the forecast, °C.
+    pub members: Vec<f64>,
+    /// What 10, 50 and 90 of 100 members are below, °C.
+    pub quantiles: [f64; 3],
+    /// Chance that was given to less than 0 °C, 0…1.
+    pub below_freezing: f64,
+    /// What came, °C.
+    pub came: f64,
+}
+
+/// How good forecasts of a temperature were.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scores {
+    /// Pairs.
+    pub pairs: usize,
+    /// Mean of forecast less what came, K.
+    pub bias: f64,
+    /// Root mean square of forecast less what came, K.
+    pub rmse: f64,
+    /// Fair continuous ranked probability score, K.
+    pub crps: f64,
+    /// Share of what came within the band of 8 in 10.
+    pub coverage: f64,
+    /// Skill of the chance of freezing against its mean; none where it always froze, or never.
+    pub freezing_skill: Option<f64>,
+}
+
+impl Scores {
+    /// Of pairs; none below [`LEAST_PAIRS`].
+    ///
+    /// # Source
+    /// Each score as above; thirty pairs are judgement.
+    pub fn of(pairs: &[Pair]) -> Option<Self> {
+        if pairs.len() < LEAST_PAIRS {
+            return None;
+        }
+        let count = pairs.len() as f64;
+        let mean = |of: &dyn Fn(&Pair) -> f64| pairs.iter().map(of).sum::<f64>() / count;
+        let said: Vec<(f64, bool)> =
+            pairs.iter().map(|pair| (pair.below_freezing, pair.came < 0.0)).collect();
+        Some(Self {
+            pairs: pairs.len(),
+            bias: mean(&|pair| pair.quantiles[1] - pair.came),
+            rmse: mean(&|pair| (pair.quantiles[1] - pair.came).powi(2)).sqrt(),
+            crps: mean(&|pair| crps_members(&pair.members, pair.came, Counting::Fair)),
+            coverage: mean(&|pair| {
+                f64::from(pair.quantiles[0] <= pair.came && pair.came <= pair.quantiles[2])
+            }),
+            freezing_skill: Brier::of(&said).and_then(|brier| brier.skill()),
+        })
+    }
+}

@@ -230,8 +230,13 @@ impl Story {
 
     /// A member that a forecast gives itself, with the road's own error drawn for it.
     #[must_use]
-    pub fn with_road_error(mut self, seed: u64, number: u64) -> Self {
-        let errors = self.road_errors(Some(&mut Draw::new(seed, number)), None);
+    pub fn with_road_error(
+        mut self,
+        seed: u64,
+        number: u64,
+        read: Option<&dyn Fn(f64) -> (f64, f64)>,
+    ) -> Self {
+        let errors = self.road_errors(Some(&mut Draw::new(seed, number)), read);
         for (hour, error) in self.hours.iter_mut().zip(errors) {
             hour.road_error = error;
         }
@@ -335,10 +340,10 @@ impl Story {
         }
     }
 
-    /// What acts on surfaces in steps of so many seconds, for all hours.
-    pub fn forcing(&self, seconds: u32) -> Vec<Forcing> {
+    /// What acts on surfaces in steps of so many seconds, for all hours from one on.
+    pub fn forcing(&self, seconds: u32, from: usize) -> Vec<Forcing> {
         let weather: Vec<Weather> = self.hours.iter().map(|hour| hour.weather).collect();
-        Forcing::series(self.place, self.start, &weather, true, seconds)
+        Forcing::series(self.place, self.start, &weather, true, seconds, from)
     }
 
     /// Mean of the air before the forecast, °C: of its first 24 hours, and of all of it. Without a past, of the first

@@ -113,18 +113,19 @@ impl Forcing {
     }
 
     /// Steps through hourly weather: each hour's figures hold at `at` into the hour and change by straight lines; rain
-    /// and snow fall evenly within it.
+    /// and snow fall evenly within it. Steps of the hours before `from` are left out.
     pub fn series(
         place: Place,
         start: Timestamp,
         hours: &[Weather],
         middle: bool,
         seconds: u32,
+        from: usize,
     ) -> Vec<Self> {
         let per_hour = 3600 / seconds as usize;
         let offset = if middle { 0.5 } else { 0.0 };
-        let mut steps = Vec::with_capacity(hours.len() * per_hour);
-        for (hour, falls) in hours.iter().enumerate() {
+        let mut steps = Vec::with_capacity(hours.len().saturating_sub(from) * per_hour);
+        for (hour, falls) in hours.iter().enumerate().skip(from) {
             for step in 1..=per_hour {
                 let time = hour as f64 + step as f64 / per_hour as f64 - offset;
                 let knot = time.max(0.0).floor();

@@ -27,7 +27,8 @@ mod yard;
 
 pub use liquids::{FreezingRow, LiquidBase, Plant, Product, ProductKind, PutRight, Salt, Spec, SpecFor};
 pub use places::{
-    Axle, Instrument, Insulation, Loading, Meter, Metered, Opening, Route, RouteClass, Tank, Truck, Watershed,
+    Axle, Instrument, Insulation, Loading, Meter, Metered, Opening, Route, RouteClass, Segment, Tank, Truck,
+    Watershed,
 };
 pub use rules::{
     Accounts, Agency, Alerts, Bench, ChoreChange, Contact, CoverFor, Crew, Mail, MailSecurity, PinHolds,

@@ -3,6 +3,7 @@
 use crate::strapping::TankShape;
 use chemistry::MassFraction;
 use quantity::{Length, Mass, Time, Velocity, Volume, VolumeRate};
+use road::section::Section;
 
 /// What a meter counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,6 +103,25 @@ pub struct RouteClass {
     pub anti_icing: bool,
     /// Time between passes in a storm.
     pub cycle: Time,
+    /// Its roads as physics sees them.
+    pub section: Section,
+    /// Whether there are bridges on its routes.
+    pub has_bridges: bool,
+}
+
+/// A stretch of a route that is unlike its class: shaded, a bridge, another surface.
+#[derive(Debug, Clone)]
+pub struct Segment {
+    /// Id used in the file and the ledger.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// Id of its route.
+    pub route: String,
+    /// Whether it is a bridge deck.
+    pub is_bridge: bool,
+    /// The stretch as physics sees it.
+    pub section: Section,
 }
 
 /// A route: road that is treated together, in one class of service.

@@ -66,6 +66,8 @@ pub struct Point {
     pub shows: Option<String>,
     /// Storage tank whose level it is: a depth, or a share of its full volume.
     pub tank: Option<String>,
+    /// Class of route or segment whose surface temperature it is, and whether of a bridge deck of the class.
+    pub road: Option<(String, bool)>,
 }
 
 /// Where a point is found.

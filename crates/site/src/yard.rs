@@ -3,11 +3,12 @@
 use crate::points::{Machine, Point};
 use crate::{
     Accounts, Agency, Alerts, Bench, ChoreChange, Contact, Crew, Instrument, Loading, Meter, Metered, Plant,
-    Policy, Product, PutRight, Receiving, Route, RouteClass, Salt, Signing, Spec, SpecFor, Tank, Trim, Truck,
-    UnitSystem, Watershed,
+    Policy, Product, PutRight, Receiving, Route, RouteClass, Salt, Segment, Signing, Spec, SpecFor, Tank,
+    Trim, Truck, UnitSystem, Watershed,
 };
 use chemistry::recipe::RockSalt;
 use quantity::Length;
+use road::sky::Place;
 
 /// A whole yard.
 #[derive(Debug, Clone)]
@@ -22,6 +23,8 @@ pub struct Yard {
     pub weather_station: Option<String>,
     /// Height above sea level, for air pressure.
     pub elevation: Length,
+    /// Where it is, for the sun; none where the file does not say.
+    pub place: Option<Place>,
     /// The brine plant.
     pub plant: Plant,
     /// Rock salt as delivered.
@@ -34,6 +37,8 @@ pub struct Yard {
     pub route_classes: Vec<RouteClass>,
     /// Routes, in the order of the file.
     pub routes: Vec<Route>,
+    /// Stretches of routes that are unlike their class, in the order of the file.
+    pub segments: Vec<Segment>,
     /// Trucks, in the order of the file.
     pub trucks: Vec<Truck>,
     /// The loading place.
@@ -87,6 +92,16 @@ impl Yard {
     /// A route by id.
     pub fn route(&self, id: &str) -> Option<&Route> {
         self.routes.iter().find(|route| route.id == id)
+    }
+
+    /// A segment by id.
+    pub fn segment(&self, id: &str) -> Option<&Segment> {
+        self.segments.iter().find(|segment| segment.id == id)
+    }
+
+    /// A class of route by id.
+    pub fn route_class(&self, id: &str) -> Option<&RouteClass> {
+        self.route_classes.iter().find(|class| class.id == id)
     }
 
     /// A meter by id.

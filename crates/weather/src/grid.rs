@@ -94,6 +94,29 @@ pub struct Hour {
 }
 
 impl Hour {
+    /// An hour of which nothing is known.
+    pub fn unknown(start: Timestamp) -> Self {
+        Self {
+            start,
+            air: None,
+            dew_point: None,
+            relative_humidity: None,
+            wind: None,
+            gust: None,
+            pavement: None,
+            cloud: None,
+            shortwave: None,
+            precipitation: None,
+            trace: false,
+            probability: None,
+            reported_phase: None,
+            freezing_rain: false,
+            wet_bulb: None,
+            frozen_share: None,
+            flags: HourFlags::default(),
+        }
+    }
+
     /// End of the hour.
     pub fn end(&self) -> Timestamp {
         later(self.start, HOUR)

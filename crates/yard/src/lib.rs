@@ -44,6 +44,7 @@ pub mod due;
 pub mod estimate;
 pub mod put_right;
 pub mod release;
+pub mod road_log;
 pub mod run_log;
 pub mod stock;
 pub mod uncertain;

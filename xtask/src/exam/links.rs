@@ -83,6 +83,7 @@ fn point(at: At) -> Point {
         age_limit: hours(3.0 / 3600.0),
         shows: None,
         tank: None,
+        road: None,
     }
 }
 

@@ -120,6 +120,7 @@ pub fn run(args: &args::Demo, units: Option<Units>) -> Outcome {
             issued,
             hours: Spell::HOURS,
             now: issued,
+            seen: None,
         };
         let plan = planner::plan(&request).map_err(|error| Failure::Input(sentence(&error)))?;
         print(&plan_text(&plan, &weather, &teller))?;

@@ -32,6 +32,7 @@ pub fn run(args: &args::Plan, units: Option<Units>) -> Outcome {
         issued,
         hours: args.hours,
         now: if args.reading.issued.is_some() { issued } else { Timestamp::now() },
+        seen: None,
     };
     let (display, words) = (input::display(&yard, units)?, input::words());
     let plan = planner::plan(&request).map_err(|error| {

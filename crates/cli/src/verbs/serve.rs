@@ -91,12 +91,9 @@ pub fn run(args: &args::Serve) -> Outcome {
     let ledger = SqliteLedger::open(&args.database)?;
     let file = PeopleFile::open(&beside(args.people.as_ref(), "people.db"))?;
     let people = Arc::new(People::new(file, Timestamp::now())?);
-    let telemetry = if yard.points.is_empty() {
-        None
-    } else {
-        let path = beside(args.telemetry.as_ref(), "telemetry.db");
-        Some(Arc::new(TelemetryFile::open_or_set_aside(&path, Timestamp::now())?) as Arc<dyn Telemetry>)
-    };
+    let path = beside(args.telemetry.as_ref(), "telemetry.db");
+    let telemetry =
+        Arc::new(TelemetryFile::open_or_set_aside(&path, Timestamp::now())?) as Arc<dyn Telemetry>;
     let app = App::new(AppOptions {
         yard,
         rates,
@@ -107,7 +104,7 @@ pub fn run(args: &args::Serve) -> Outcome {
         base_path: args.base_path.clone(),
         hosts: args.host.clone(),
         is_demo: false,
-        telemetry,
+        telemetry: Some(telemetry),
         practice: Some(PracticeOptions {
             folder: beside(args.practice.as_ref(), "practice"),
             modbus: args.practice_modbus,

@@ -188,6 +188,7 @@ fn again_url(visitor: &Visitor, body: &Body, row: u64) -> Option<String> {
         Body::ReturnToTank(_) => "/load/return",
         Body::IssueOut(_) => "/load/issue",
         Body::Application(_) => "/load/applied",
+        Body::RoadReading(_) => "/roads",
         Body::MeterReading(_) | Body::MeterCheck(_) => "/meters",
         Body::SprayerCheck(_) | Body::SpreaderCheck(_) => "/sprayers",
         Body::LiquidDelivery(_)

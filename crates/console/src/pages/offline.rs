@@ -31,7 +31,7 @@ use crate::statics;
 use crate::ways::Ways;
 
 /// Pages with forms of entries, and what is read beside them: a device fetches them when a shift begins on it.
-const SHIFT_PAGES: [&str; 22] = [
+const SHIFT_PAGES: [&str; 23] = [
     "/",
     "/tanks",
     "/bench",
@@ -49,6 +49,7 @@ const SHIFT_PAGES: [&str; 22] = [
     "/load/applied",
     "/load/other",
     "/night",
+    "/roads",
     "/salt",
     "/meters",
     "/due",

@@ -13,7 +13,11 @@ use crate::error::{PageError, render};
 use crate::extract::QueryOf;
 use crate::page_frame::{PageFrame, Place, Visitor};
 use crate::pages::charts;
+use crate::pages::roads::{self, RoadView};
 use crate::pages::storm_view;
+
+/// Roads told in a line beside the first.
+const OTHER_ROADS: usize = 6;
 
 /// Query of the page: key of the forecast to plan on.
 #[derive(Debug, Deserialize)]
@@ -71,6 +75,10 @@ struct StormPage {
     /// The first of them, in the fold's own line.
     next_call: String,
     storms: Vec<StormView>,
+    /// The road that needs an act first, and a line of each other.
+    road: Option<RoadView>,
+    other_roads: Vec<(String, String)>,
+    roads_url: String,
     cover: ChartPair,
     runs: Vec<RunView>,
     /// How much is made and when it is ready, in the fold's own line.
@@ -111,7 +119,12 @@ pub(crate) async fn show(
     let loads_line: Vec<String> =
         plan.loadings.iter().map(|(_, loading)| teller.loading_line(loading)).collect();
     let here = format!("/storm?forecast={}", forecast.key);
+    let mut roads = roads::roads(&visitor, &plan, None).into_iter();
+    let road = roads.next();
     let page = StormPage {
+        road,
+        other_roads: roads.take(OTHER_ROADS).map(|road| (road.name, road.verdict)).collect(),
+        roads_url: visitor.app.url("/roads"),
         run_url: visitor.app.url("/run"),
         night_url: visitor.app.url("/night"),
         c: PageFrame::new(&visitor, Place::Storm, words.say("nav.storm"), &here),

@@ -42,6 +42,7 @@ pub(super) fn practice_points(layout: &plant::layout::Layout) -> Vec<Point> {
             name: id.clone(),
             shows: Some(id.clone()),
             tank: None,
+            road: None,
             id,
             machine: 0,
             at: At::Register { table: Table::Input, number: 2 * place, form: Form::F32, low_first: false },

@@ -79,6 +79,7 @@ impl App {
                 Clock::System | Clock::Plant(_) if forecast.source.is_none() => issued,
                 Clock::System | Clock::Fixed(_) | Clock::From { .. } | Clock::Plant(_) => now,
             },
+            seen: None,
         };
         let made = Arc::new(planner::plan_on(&request, self.roads(forecast, &request)?)?);
         let mut plans = hold(&self.plans);
@@ -91,11 +92,20 @@ impl App {
 
     /// What the roads do under a forecast in this hour: the same for every entry of the ledger.
     fn roads(&self, forecast: &NamedForecast, request: &PlanRequest<'_>) -> Result<Arc<Roads>, PlanError> {
-        let key = (forecast.key.clone(), request.issued.as_second().div_euclid(3600));
+        let hour = request.issued.as_second().div_euclid(3600);
+        let key = (forecast.key.clone(), hour, request.books.roads.taken);
         if let Some(roads) = hold(&self.roads).get(&key) {
             return Ok(Arc::clone(roads));
         }
-        let made = Arc::new(planner::roads_under(request)?);
+        let seen = self.road_memory.seen(&self.yard, request.issued);
+        let request = PlanRequest { seen: Some(&seen), ..*request };
+        let made = Arc::new(planner::roads_under(&request)?);
+        // What a forecast said is held against what came only where it goes on with the clock.
+        if forecast.source.is_some()
+            && self.forecasts().first().is_some_and(|first| first.key == forecast.key)
+        {
+            self.road_memory.keep(&self.yard, &made, &forecast.weather, request.issued);
+        }
         let mut kept = hold(&self.roads);
         if kept.len() >= PLANS_KEPT {
             kept.clear();

@@ -24,6 +24,10 @@ fn names(named: Named, yard: &Yard) -> Vec<String> {
         Named::Tank => yard.tanks.iter().map(|one| one.id.clone()).collect(),
         Named::Truck => yard.trucks.iter().map(|one| one.id.clone()).collect(),
         Named::Route => yard.routes.iter().map(|one| one.id.clone()).collect(),
+        Named::Road => {
+            let classes = yard.route_classes.iter().map(|one| one.id.clone());
+            classes.chain(yard.segments.iter().map(|one| one.id.clone())).collect()
+        }
         Named::Product => yard.products.iter().map(|one| one.id.clone()).collect(),
         Named::Liquid => yard.products.iter().map(|one| one.id.clone()).chain(some_words()).collect(),
         Named::Meter => yard.meters.iter().map(|one| one.id.clone()).collect(),

@@ -47,6 +47,7 @@ fn point(id: &str, at: At) -> Point {
         age_limit: hours(0.4 / 3600.0),
         shows: None,
         tank: None,
+        road: None,
     }
 }
 

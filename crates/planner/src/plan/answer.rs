@@ -19,7 +19,7 @@ use crate::demand::{Band, Bins};
 use crate::loading::Loading;
 use crate::outlook::RoadHour;
 use crate::production::{Bound, Schedule};
-use crate::roads::Roads;
+use crate::roads::{Roads, RoadsSeen};
 use crate::storm::Storm;
 use crate::treatment::{Spread, Treatment};
 
@@ -40,6 +40,8 @@ pub struct PlanRequest<'a> {
     pub hours: usize,
     /// Time the plan is made: for today and tomorrow in texts, and for the age of the forecast.
     pub now: Timestamp,
+    /// What is known of the roads beside the ledger and the forecast.
+    pub seen: Option<&'a RoadsSeen>,
 }
 
 /// A storm plan.

@@ -44,6 +44,9 @@ pub(super) fn roads_of(
         from: window.from,
         hours: window.grid.hours.len(),
         use_suspect,
+        readings: &request.books.roads.readings,
+        treatments: &request.books.roads.treatments,
+        seen: request.seen,
     };
     Ok(asked.answer()?.unwrap_or_default())
 }

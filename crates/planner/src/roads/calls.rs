@@ -1,5 +1,7 @@
 //! Calls on the crew, out of what every member of a forecast asks for.
 
+use std::sync::Arc;
+
 use jiff::Timestamp;
 use quantity::celsius;
 use road::course::{Course, Hazard, Purpose};
@@ -34,6 +36,14 @@ pub(super) struct Calls<'a> {
     pub(super) found: Vec<CallOut>,
 }
 
+/// A road that is unlike its class.
+pub(super) struct Other {
+    pub(super) why: CallWhy,
+    /// Indexes of the routes it is on.
+    pub(super) routes: Vec<usize>,
+    pub(super) kind: Arc<Kind>,
+}
+
 /// Hours of a member in which something is called for.
 pub(super) type Called = Vec<bool>;
 
@@ -52,7 +62,7 @@ impl Calls<'_> {
         cycle: usize,
         ground: &Kind,
         served: &Served,
-        deck: &Kind,
+        others: &[Other],
     ) {
         let count = self.count();
         let hour_of =
@@ -97,19 +107,17 @@ impl Calls<'_> {
             let on = |kind: &Kind| -> Vec<Called> {
                 kind.members.iter().map(|course| hazard_hours(course, hazard)).collect()
             };
-            let (road, bridge) = (on(ground), on(deck));
+            let road = on(ground);
             self.spans(kind, CallWhy::Road, routes, &road, ground);
-            // Decks are called for by themselves where the road of the same member holds.
-            let alone: Vec<Called> = bridge
-                .iter()
-                .zip(&road)
-                .map(
-                    |(bridge, road)| {
-                        if road.iter().any(|one| *one) { vec![false; bridge.len()] } else { bridge.clone() }
-                    },
-                )
-                .collect();
-            self.spans(kind, CallWhy::Bridges, routes, &alone, deck);
+            // Decks and segments are called for by themselves where the road of the same member holds.
+            for other in others {
+                let alone: Vec<Called> = on(&other.kind)
+                    .into_iter()
+                    .zip(&road)
+                    .map(|(alone, road)| if road.contains(&true) { vec![false; alone.len()] } else { alone })
+                    .collect();
+                self.spans(kind, other.why, &other.routes, &alone, &other.kind);
+            }
         }
         self.banks(routes, ground);
     }

@@ -63,6 +63,17 @@ impl Canvas {
         );
     }
 
+    /// Thin hatching for what may freeze.
+    pub(super) fn thin_hatching(&mut self, id: &str) {
+        let id = escape(id);
+        let _ = write!(
+            self.text,
+            "<defs><pattern id=\"{id}-may\" width=\"12\" height=\"12\" patternUnits=\"userSpaceOnUse\" \
+             patternTransform=\"rotate(45)\"><line x1=\"0\" y1=\"0\" x2=\"0\" y2=\"12\" class=\"c-hatch-thin\"/>\
+             </pattern></defs>"
+        );
+    }
+
     pub(super) fn path(&mut self, class: &str, points: &[(f64, f64)], close: bool, fill: Option<&str>) {
         if points.is_empty() {
             return;

@@ -41,6 +41,7 @@ pub fn january(yard: &Yard) -> (Plan, WeatherFile) {
         issued,
         hours: 48,
         now: issued,
+        seen: None,
     });
     (plan.unwrap(), weather)
 }

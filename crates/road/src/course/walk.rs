@@ -1,15 +1,14 @@
 //! One road hour by hour: what the weather does to it, and what its crew decides each half hour.
 
-use chemistry::Brine;
 use jiff::SignedDuration;
 use quantity::{Velocity, celsius, in_celsius, in_kilograms, metres, metres_per_second, millimetres};
 
 use super::{
-    Act, Course, Form, LIES, PLOWS, Purpose, Refused, RoadAt, STEP, STEPS_AN_HOUR, Service, Start,
-    is_slippery,
+    Act, Course, Crew, Form, LANE, LIES, PLOWS, PURE, Purpose, Refused, RoadAt, STAYS, STEP, STEPS_AN_HOUR,
+    Start, is_slippery,
 };
 use crate::film::{EUTECTIC, Film, Formed};
-use crate::rates::{Condition, EventKind, Pass, RateTable, Trend, Use};
+use crate::rates::{Condition, EventKind, Pass, Trend, Use};
 use crate::spraying::{self, Outlook, Reason, Verdict};
 use crate::story::{Story, StoryHour};
 use crate::surface::{Forcing, Road};
@@ -17,11 +16,6 @@ use crate::surface::{Forcing, Road};
 /// Crews decide each half hour.
 const SLOTS: usize = 2;
 const STEPS_A_SLOT: usize = STEPS_AN_HOUR / SLOTS;
-/// Width of a lane, m: 12 ft.
-const LANE: f64 = 3.6576;
-/// Sodium chloride in rock salt, and what of prewet salt stays on the lane: judgement.
-const PURE: f64 = 0.96;
-const STAYS: f64 = 0.85;
 /// Hours without need after which a treatment is a first one again.
 const NEW_EVENT: usize = 12;
 /// Hours in which salt is given time in dry weather.
@@ -49,16 +43,6 @@ const DILUTES: [f64; 2] = [0.5, 11.0];
 /// Dry snow drifts at this wind and below this air, °C.
 const DRIFTS: (f64, f64) = (9.0, -3.0);
 
-/// A crew and what it goes by.
-pub(super) struct Crew<'a> {
-    pub(super) service: &'a Service,
-    pub(super) rates: &'a RateTable,
-    /// Salt in a cubic metre of brine, kg.
-    pub(super) salt_per_m3: f64,
-    pub(super) brine: &'a Brine,
-    pub(super) untreated: &'a Course,
-}
-
 /// A road on its way through a story.
 pub(super) struct Walk<'a> {
     road: Road,
@@ -66,8 +50,8 @@ pub(super) struct Walk<'a> {
     forcing: &'a [Forcing],
     course: Course,
     /// Half hour of the last pass, hours of the last need and of pretreating.
-    last_pass: Option<usize>,
-    last_need: Option<usize>,
+    last_pass: Option<i64>,
+    last_need: Option<i64>,
     pretreated: Option<usize>,
     /// What fell, and what formed, since the last pass, mm.
     fell_since: f64,
@@ -75,18 +59,20 @@ pub(super) struct Walk<'a> {
 }
 
 impl<'a> Walk<'a> {
-    pub(super) fn new(start: &'a Start, story: &'a Story) -> Self {
+    pub(super) fn new(start: &Start, story: &'a Story, forcing: &'a [Forcing]) -> Self {
         let course = Course { hours: Vec::new(), acts: Vec::new(), refused: Vec::new() };
         let road = start.road.clone();
+        let slots = |hours: f64| -(hours * SLOTS as f64).round() as i64;
+        let served = start.served.filter(|served| served.hours <= NEW_EVENT as f64);
         Self {
             road,
             story,
-            forcing: &start.forcing,
+            forcing,
             course,
-            last_pass: None,
-            last_need: None,
+            last_pass: served.map(|served| slots(served.hours)),
+            last_need: served.map(|served| -served.hours.floor() as i64),
             pretreated: None,
-            fell_since: 0.0,
+            fell_since: served.map_or(0.0, |served| served.fell),
             formed_since: 0.0,
         }
     }
@@ -99,14 +85,14 @@ impl<'a> Walk<'a> {
         &self.story.hours[self.story.past + hour]
     }
 
-    pub(super) fn run(mut self, crew: Option<&Crew<'_>>) -> Course {
+    pub(super) fn run(mut self, crew: Option<(&Crew<'_>, &Course)>) -> Course {
         let mut snow_since_plow = 0.0;
         for hour in 0..self.count() {
             let told = *self.told(hour);
             let (mut formed, mut mean) = (Formed::default(), 0.0);
             for half in 0..2 {
-                if let Some(crew) = crew {
-                    self.serve(crew, 2 * hour + half);
+                if let Some((crew, untreated)) = crew {
+                    self.serve(crew, untreated, 2 * hour + half);
                 } else if half == 0 && self.road.film.snow > PLOWS && snow_since_plow > PLOWS {
                     self.road.film.plow();
                     snow_since_plow = 0.0;
@@ -165,25 +151,25 @@ impl<'a> Walk<'a> {
     }
 
     /// What a crew does at the beginning of a half hour.
-    fn serve(&mut self, crew: &Crew<'_>, slot: usize) {
+    fn serve(&mut self, crew: &Crew<'_>, untreated: &Course, slot: usize) {
         let hour = slot / SLOTS;
         if crew.service.anti_icing && slot.is_multiple_of(SLOTS) {
-            self.pretreat(crew, hour);
+            self.pretreat(crew, untreated, hour);
         }
         let cycle = (crew.service.cycle * SLOTS as f64).round().max(1.0) as usize;
-        if self.last_pass.is_some_and(|last| slot < last + cycle) {
+        if self.last_pass.is_some_and(|last| (slot as i64) < last + cycle as i64) {
             return;
         }
         let Some(ahead) = self.ahead(slot, cycle) else { return };
         // A road that was treated and on which nothing fell and little froze since is left to the salt.
         let is_treated = self.last_pass.is_some() && self.road.film.salt > LIES;
         let is_quiet = self.fell_since < LITTLE && ahead.falls < LITTLE;
-        let works = self.last_pass.is_some_and(|last| slot < last + SLOTS * WORKS);
+        let works = self.last_pass.is_some_and(|last| (slot as i64) < last + (SLOTS * WORKS) as i64);
         if is_treated && is_quiet && (self.formed_since < ANEW || works) {
             return;
         }
-        let is_new = self.last_need.is_none_or(|last| hour - last > NEW_EVENT);
-        self.last_need = Some(hour);
+        let is_new = self.last_need.is_none_or(|last| hour as i64 - last > NEW_EVENT as i64);
+        self.last_need = Some(hour as i64);
         self.pass(crew, slot, &ahead, is_new);
     }
 
@@ -307,34 +293,36 @@ impl<'a> Walk<'a> {
         self.put_down(crew, &act);
         self.course.acts.push(act);
         (self.fell_since, self.formed_since) = (0.0, 0.0);
-        self.last_pass = Some(slot);
+        self.last_pass = Some(slot as i64);
     }
 
     /// Adds to the road what a treatment puts there.
     fn put_down(&mut self, crew: &Crew<'_>, act: &Act) {
         let [_, salt, _] = act.salt();
-        let solid = 1000.0 * in_kilograms(salt.on(metres(1.0))) / LANE * PURE * STAYS;
-        let liquid = act
-            .liquid(crew.brine)
-            .map_or(0.0, |[_, mid, _]| quantity::in_cubic_metres(mid.on(metres(1.0))) / LANE);
-        let dissolved = if act.liquid_class().is_some() { 1000.0 * liquid * crew.salt_per_m3 } else { 0.0 };
-        let strength = crew.brine.strength().fraction();
-        let water = if dissolved > 0.0 { dissolved / 1000.0 * (1.0 / strength - 1.0) } else { 0.0 };
-        self.road.film = self.road.film.plus(Film { salt: solid + dissolved, water, ..Film::default() });
+        let area = LANE;
+        let solid = 1000.0 * in_kilograms(salt.on(metres(1.0))) / area * PURE * STAYS;
+        let liquid = act.liquid_class().and(act.liquid(crew.brine).ok());
+        let brine = liquid.map_or(0.0, |[_, mid, _]| quantity::in_cubic_metres(mid.on(metres(1.0))) / area);
+        let of = crew.per_cubic_metre;
+        self.road.film = self.road.film.plus(Film {
+            salt: solid + brine * of.salt,
+            water: brine * of.water,
+            ..Film::default()
+        });
     }
 
     /// Pretreats where an event comes within the lead, on a dry road that nothing lies on.
-    fn pretreat(&mut self, crew: &Crew<'_>, hour: usize) {
-        let service = crew.service;
+    fn pretreat(&mut self, crew: &Crew<'_>, untreated: &Course, hour: usize) {
+        let service = &crew.service;
         let work = service.work.min(48.0).ceil().max(1.0) as usize;
-        let Some(event) = crew.untreated.slippery_from(hour) else { return };
+        let Some(event) = untreated.slippery_from(hour) else { return };
         // What falls first is met, also where it melts for a while.
-        let falls = (hour..event).find(|at| crew.untreated.hours[*at].fell.iter().sum::<f64>() > 0.0);
+        let falls = (hour..event).find(|at| untreated.hours[*at].fell.iter().sum::<f64>() > 0.0);
         let onset_at = falls.unwrap_or(event);
         let before_event = onset_at - hour;
         let is_time = before_event >= 1 && before_event <= service.lead.ceil() as usize + work.max(WORK);
         let is_known = self.pretreated.is_some_and(|at| hour - at <= NEW_EVENT)
-            || self.last_need.is_some_and(|last| hour - last <= NEW_EVENT)
+            || self.last_need.is_some_and(|last| hour as i64 - last <= NEW_EVENT as i64)
             || self.course.refused.iter().any(|one| one.event == event);
         if !is_time || is_known {
             return;
@@ -343,15 +331,15 @@ impl<'a> Walk<'a> {
             self.course.refused.push(Refused { event, reasons: vec![Reason::StillTreated] });
             return;
         }
-        let before = &crew.untreated.hours[hour..=event];
-        let onset = crew.untreated.hours[event];
+        let before = &untreated.hours[hour..=event];
+        let onset = untreated.hours[event];
         let wet = event.checked_sub(1).map_or(self.road.film.water, |at| {
-            if at < hour { self.road.film.water } else { crew.untreated.hours[at].film.water }
+            if at < hour { self.road.film.water } else { untreated.hours[at].film.water }
         });
         // Snow that melts as it falls thins what was sprayed as rain does.
         let thins = |hour: &RoadAt| hour.fell[0] + if hour.surface > 0.3 { hour.fell[1] } else { 0.0 };
         let soon =
-            crew.untreated.hours[event..(event + WASHES.1).min(self.count())].iter().map(|hour| hour.fell[0]);
+            untreated.hours[event..(event + WASHES.1).min(self.count())].iter().map(|hour| hour.fell[0]);
         let soon: f64 = soon.sum();
         let rain = before.iter().map(thins).sum::<f64>() + if soon >= WASHES.0 { soon } else { 0.0 };
         let coldest = before.iter().map(|hour| hour.surface).fold(self.road.surface(), f64::min);
@@ -359,8 +347,8 @@ impl<'a> Walk<'a> {
         let until = (event + 3).min(self.count());
         let freezing_rain = (hour..until).any(|hour| self.told(hour).freezing_rain)
             || (event..until)
-                .any(|at| self.told(at).weather.rain > 0.05 && crew.untreated.hours[at].surface <= 0.2);
-        let melts = crew.untreated.hours[onset_at].mean > WARMEST;
+                .any(|at| self.told(at).weather.rain > 0.05 && untreated.hours[at].surface <= 0.2);
+        let melts = untreated.hours[onset_at].mean > WARMEST;
         let outlook = Outlook {
             pavement: celsius(coldest),
             stays_above_freezing: false,
@@ -371,7 +359,7 @@ impl<'a> Walk<'a> {
         };
         let mut reasons = spraying::reasons(&outlook, &service.limits);
         // In wind that drifts snow nothing wet is put down.
-        let drifts = crew.untreated.hours[event..until].iter().any(|hour| hour.drifts);
+        let drifts = untreated.hours[event..until].iter().any(|hour| hour.drifts);
         let verdict = spraying::verdict(&reasons);
         if verdict == Verdict::DoNot || drifts {
             if drifts && reasons.is_empty() {
@@ -384,7 +372,7 @@ impl<'a> Walk<'a> {
             self.course.refused.push(Refused { event, reasons: Vec::new() });
             return;
         }
-        let snows = (event..until).any(|at| crew.untreated.hours[at].fell[1] > 0.0);
+        let snows = (event..until).any(|at| untreated.hours[at].fell[1] > 0.0);
         let condition = Condition {
             use_for: Use::AntiIcing,
             event: if snows { EventKind::Snow } else { EventKind::Frost },

@@ -7,6 +7,7 @@ mod known;
 mod machines;
 mod making;
 mod places;
+mod roads;
 mod tank;
 
 use super::problem::{NEWEST_FORMAT, Problem, names};
@@ -67,6 +68,7 @@ fn whole(context: &mut Context<'_>, root: &toml_edit::Table) -> Option<Yard> {
         tanks: all("tank"),
         classes: all("route_class"),
         routes: all("route"),
+        segments: all("segment"),
         trucks: all("truck"),
         loading: all("loading"),
         crew: all("crew"),
@@ -134,6 +136,7 @@ struct Found<'a> {
     tanks: Vec<Section<'a>>,
     classes: Vec<Section<'a>>,
     routes: Vec<Section<'a>>,
+    segments: Vec<Section<'a>>,
     trucks: Vec<Section<'a>>,
     loading: Vec<Section<'a>>,
     crew: Vec<Section<'a>>,
@@ -186,7 +189,7 @@ impl Found<'_> {
         {
             tank::one_holds_what_is_made(context, section, plant, &tanks);
         }
-        let route_classes = each(context, &self.classes, &class_ids, places::route_class);
+        let route_classes = each(context, &self.classes, &class_ids, roads::class);
         let mut trucks = each(context, &self.trucks, &truck_ids, places::truck);
         books::axles(context, &self.axles, &truck_ids, &mut trucks);
         let watershed_ids = known(context, &self.watersheds, "watershed");
@@ -202,6 +205,10 @@ impl Found<'_> {
         let alerts = or_defaults(context, &self.alerts, "alerts", books::alerts);
         let routes = each(context, &self.routes, &route_ids, |context, section, id| {
             places::route(context, section, id, (&class_ids, &truck_ids, &watershed_ids))
+        });
+        let segment_ids = known(context, &self.segments, "segment");
+        let segments = each(context, &self.segments, &segment_ids, |context, section, id| {
+            roads::segment(context, section, id, &route_ids)
         });
         let site = self.yard.first().and_then(|one| places::place(context, one));
         let salt = or_defaults(context, &self.salt, "salt", places::salt);
@@ -233,7 +240,15 @@ impl Found<'_> {
         let machines = each(context, &self.machines, &machine_ids, machines::machine);
         let point_ids = known(context, &self.points, "point");
         let points = each(context, &self.points, &point_ids, |context, section, id| {
-            machines::point(context, section, id, &machine_ids, &self.machines, making.as_ref(), &tank_ids)
+            machines::point(
+                context,
+                section,
+                id,
+                &machine_ids,
+                &self.machines,
+                making.as_ref(),
+                (&tank_ids, [&class_ids, &segment_ids]),
+            )
         });
         let site = site?;
         Some(Yard {
@@ -242,12 +257,14 @@ impl Found<'_> {
             units: site.units,
             weather_station: site.weather_station,
             elevation: site.elevation,
+            place: site.sun,
             plant: plant?,
             salt: salt?,
             products,
             tanks,
             route_classes,
             routes,
+            segments,
             trucks,
             loading: loading?,
             crew: crew?,

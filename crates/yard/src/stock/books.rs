@@ -16,6 +16,7 @@ use crate::bench_log::BenchLog;
 use crate::calendar::Calendar;
 use crate::chore_log::ChoreLog;
 use crate::estimate::Estimates;
+use crate::road_log::RoadLog;
 use crate::run_log::RunLog;
 use site::Yard;
 
@@ -49,6 +50,8 @@ pub struct Books {
     pub chores: ChoreLog,
     /// Closed months and named storms.
     pub calendar: Calendar,
+    /// What was read of roads and put on them in the last weeks.
+    pub roads: RoadLog,
     /// The last totals read of each meter, in order of time.
     pub totals_read: BTreeMap<String, Vec<(Timestamp, Volume)>>,
     /// The last entries that could be made twice, oldest first.
@@ -101,6 +104,7 @@ impl Books {
             last_recorded_at: None,
             chores: ChoreLog::default(),
             calendar: Calendar::default(),
+            roads: RoadLog::default(),
             totals_read: BTreeMap::new(),
             flows: Vec::new(),
             tickets: Vec::new(),

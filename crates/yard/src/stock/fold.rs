@@ -96,6 +96,7 @@ impl Books {
         self.runs.take(recorded);
         self.chores.take(recorded);
         self.calendar.take(recorded);
+        self.roads.take(yard, recorded);
         if self.before_memory == 0 && recorded.event.body.is_of_amounts() {
             let (seq, body) = (recorded.seq, recorded.event.body.clone());
             keep_last(&mut self.flows, MOST_FLOWS, Flowed { event: id, seq, at, body });
@@ -245,6 +246,7 @@ impl Books {
             | Body::BucketCount(_)
             | Body::PileSurvey(_)
             | Body::WaterSample(_)
+            | Body::RoadReading(_)
             | Body::SprayerCheck(_)
             | Body::SpreaderCheck(_)
             | Body::Storm(_)

@@ -1,6 +1,6 @@
 //! The table itself: every key of every table. Data only, one line a key.
 
-use super::{Fill, Kind, Table, field, units};
+use super::{Field, Fill, Kind, Table, field, units};
 
 use Fill::{Number as Def, Otherwise, Required, Text as Word};
 use Kind::{Choice, Count, Hours, Id, Names, Number, Percent, Quantity, Reference, Share, Switch, Text};
@@ -23,6 +23,22 @@ const fn with_printed() -> [&'static str; bench::register::NAMES.len() + 1] {
     all
 }
 
+// What a stretch of road is made of and sees: the same keys for a class and for a segment.
+#[rustfmt::skip]
+const SURFACE: Field = field("surface", Choice(&["asphalt", "concrete"]), Word("asphalt"), "What the road is laid in.", "", &["#\"asphalt\""]);
+#[rustfmt::skip]
+const SKY_VIEW: Field = field("sky_view", Share, Otherwise("by shade_deg; else 0.95"), "Share of the sky that is seen from the road.", "", &["#0.95"]).within(0.05, 1.0);
+#[rustfmt::skip]
+const SHADE: Field = field("shade_deg", Number, Otherwise("nothing hides the sun"), "Trees, banks or rock hide the sun while it is lower than this angle, degrees.", "", &["#10"]).within(0.0, 80.0);
+#[rustfmt::skip]
+const WET_BASE: Field = field("wet_base_pct", Percent(0.0, 0.0), Def(0.0), "Water of the ground below that freezes in winter, per cent of volume: 5 to 10 where it drains badly.", "a dry base", &["#5"]).within(0.0, 10.0);
+#[rustfmt::skip]
+const VEHICLES: Field = field("vehicles_per_h", Number, Def(0.0), "Vehicles in one lane in an hour, mean over the day.", "none until they are counted", &["#150"]).within(0.0, 3000.0);
+#[rustfmt::skip]
+const HEAVY: Field = field("heavy_pct", Percent(0.0, 0.0), Def(10.0), "Heavy vehicles among them.", PROPOSAL, &["#10"]).within(0.0, 100.0);
+#[rustfmt::skip]
+const TRAFFIC_SPEED: Field = field("traffic_speed", Quantity(units::SPEED), Def(45.0), "How fast they drive.", PROPOSAL, &["#45"]).within(5.0, 85.0);
+
 /// Every table, in the order of the sample file.
 #[rustfmt::skip]
 pub(super) const TABLES: &[Table] = &[
@@ -34,6 +50,8 @@ pub(super) const TABLES: &[Table] = &[
         field("time_zone", Text, Required, "Time zone by its IANA name, for showing times.", "", &["\"America/Denver\""]),
         field("units", Choice(&["us", "si"]), Word("us"), "Units shown first.", PROPOSAL, &["\"us\""]),
         field("weather_station", Text, Otherwise("the only station of the weather file"), "Station to pick from a weather file that holds several.", "", &["\"ALDER1\""]),
+        field("latitude_deg", Number, Otherwise("43, the middle of the northern states"), "Latitude of the yard, degrees north, for the sun on the road.", "", &["43.7"]).within(-66.0, 72.0),
+        field("longitude_deg", Number, Otherwise("that of the time zone"), "Longitude of the yard, degrees east; west of Greenwich it is below zero.", "", &["-105.1"]).within(-180.0, 180.0),
         field("elevation", Quantity(units::ELEVATION), Def(0.0), "Height above sea level, for air pressure.", "sea level; matters for air pressure only", &["4800"]).within(-300.0, 14500.0),
     ] },
     Table { name: "plant", many: false, required: true, meaning: "The brine plant.", fields: &[
@@ -96,6 +114,8 @@ pub(super) const TABLES: &[Table] = &[
         field("id", Id, Required, "Id used by routes.", "", &["\"A\"", "\"B\""]),
         field("anti_icing", Switch, Required, "Whether it is sprayed ahead of storms.", "", &["true", "false"]),
         field("cycle", Quantity(units::LONG_TIME), Required, "Time between passes in a storm.", "", &["1.5", "3"]).within(0.25, 48.0),
+        field("bridges", Switch, Otherwise("true"), "Whether there are bridges on its routes: a deck freezes first and is told by itself.", "", &["#true"]),
+        SURFACE, SKY_VIEW, SHADE, WET_BASE, VEHICLES, HEAVY, TRAFFIC_SPEED,
     ] },
     Table { name: "route", many: true, required: false, meaning: "A route.", fields: &[
         field("id", Id, Required, "Id.", "", &["\"R1\"", "\"R2\""]),
@@ -107,6 +127,22 @@ pub(super) const TABLES: &[Table] = &[
         field("truck", Reference, Otherwise("any truck"), "Id of the truck that works it.", "", &["\"K1\""]),
         field("drive", Quantity(units::SHORT_TIME), Def(10.0), "Drive from the yard to its start.", PROPOSAL, &["12", "20"]).within(0.0, 240.0),
         field("watershed", Reference, Otherwise("not said"), "Id of the watershed it drains to, for the chloride account.", "", &["\"mill brook\""]),
+    ] },
+    Table { name: "segment", many: true, required: false, meaning: "A stretch of a route that is colder or more shaded than its class, or a bridge of its own: it is worked out and told by itself.", fields: &[
+        field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"cut\"", "\"span\""]),
+        field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Rock cut\"", "\"River bridge\""]),
+        field("route", Reference, Required, "Id of its route.", "", &["\"R1\"", "\"R2\""]),
+        field("kind", Choice(&["road", "bridge"]), Word("road"), "bridge: a deck with air below.", "", &["\"road\"", "\"bridge\""]),
+        SURFACE, SKY_VIEW,
+        Field { samples: &["25"], ..SHADE },
+        WET_BASE, VEHICLES, HEAVY, TRAFFIC_SPEED,
+        field("street_axis_deg", Number, Otherwise("no walls beside it"), "Direction of a street between walls, degrees clockwise from north. The walls need wall_left, wall_right and wall_gap.", "", &["#15"]).within(0.0, 360.0),
+        field("wall_left", Quantity(units::SIZE), Otherwise("required with street_axis_deg"), "Height of the walls to the left, looking along the street's direction.", "", &["#60"]).within(0.0, 1000.0),
+        field("wall_right", Quantity(units::SIZE), Otherwise("required with street_axis_deg"), "Height of the walls to the right.", "", &["#60"]).within(0.0, 1000.0),
+        field("wall_gap", Quantity(units::SIZE), Otherwise("required with street_axis_deg"), "From wall to wall.", "", &["#80"]).within(10.0, 1000.0),
+        field("road_width", Quantity(units::SIZE), Def(40.0), "Width of the road between them.", PROPOSAL, &["#40"]).within(8.0, 300.0),
+        field("wall_warmer", Quantity(units::STEP), Def(0.0), "How much warmer than the air the walls are.", "0 for trees and rock, up to 3 K for heated buildings", &["#3"]).within(0.0, 10.0),
+        field("wind_share", Share, Def(1.0), "Wind at the road over the wind in the open.", PROPOSAL, &["#0.4"]).within(0.1, 1.0),
     ] },
     Table { name: "truck", many: true, required: false, meaning: "A truck that carries liquid.", fields: &[
         field("id", Id, Required, "Id.", "", &["\"K1\"", "\"K2\""]),
@@ -263,6 +299,8 @@ pub(super) const TABLES: &[Table] = &[
         field("machine", Reference, Required, "Id of the machine.", "", &["\"controller\"", "\"broker\""]),
         field("shows", Text, Otherwise("nothing of the layout"), "Sensor, line or feeder of the plant's layout that it stands for: lines and feeders as how far they are open, 0 to 1.", "", &["\"panel\"", "\"level\""]),
         field("tank", Reference, Otherwise("of no storage tank"), "Id of the storage tank whose level it is: unit ft or m is the depth from its lowest inside point, pct_full or share the part of its full volume.", "", &["", ""]),
+        field("road", Reference, Otherwise("of no road"), "Id of the route_class or segment whose surface temperature it is; unit c or f.", "", &["", ""]),
+        field("road_part", Choice(&["road", "bridge"]), Word("road"), "bridge: it lies in a bridge deck of that class.", "a sensor in the road", &["", ""]),
         field("table", Choice(&["input", "holding", "discrete", "coil"]), Word("input"), "modbus: which table.", "measured values usually stand there", &["\"input\"", "#\"input\""]),
         field("register", Count, Otherwise("required over modbus"), "modbus: its number, as in the maker's list.", "", &["100", "#0"]).within(0.0, 65_535.0),
         field("type", Choice(&["u16", "i16", "u32", "i32", "f32", "f64", "bit"]), Otherwise("u16; bit in tables of bits"), "modbus: how it is written there.", "", &["\"f32\"", "#\"u16\""]),

@@ -41,12 +41,13 @@ pub(super) fn point(
     machines: &Known,
     machine_sections: &[Section<'_>],
     layout: Option<&Layout>,
-    tanks: &Known,
+    (tanks, roads): (&Known, [&Known; 2]),
 ) -> Option<Point> {
     let name = section.text(context, "name").unwrap_or_else(|| id.clone());
     let machine = section.text(context, "machine");
     let shows = section.text(context, "shows");
     let tank = section.text(context, "tank");
+    let (road, road_part) = (section.text(context, "road"), section.text(context, "road_part"));
     let table = section.text(context, "table");
     let number = section.number(context, "register");
     let form = section.text(context, "type");
@@ -143,5 +144,20 @@ pub(super) fn point(
             return None;
         }
     }
-    Some(Point { id, name, machine: place, at, scale, offset, unit, age_limit, shows, tank })
+    let road = match road {
+        Some(road) => {
+            let known = roads.iter().any(|known| known.ids().any(|id| id == road));
+            // Where one list is incomplete, it may be in what could not be read.
+            if !known && !roads[0].check(context, section, "road", "route_class", &road) {
+                return None;
+            }
+            if unit.kind() != PointKind::Temperature {
+                section.blame(context, "unit", complaint("site.file.no_temperature").accepted(names("c, f")));
+                return None;
+            }
+            Some((road, road_part? == "bridge"))
+        }
+        None => None,
+    };
+    Some(Point { id, name, machine: place, at, scale, offset, unit, age_limit, shows, tank, road })
 }

@@ -1,11 +1,12 @@
 //! Everything but the tanks.
 
 use super::known::{Known, SUPPLIED_PRODUCT, each, strength};
+use super::roads;
 use crate::yard_file::reader::{Context, Section, closest, complaint};
 use crate::yard_file::units::{figure, rate};
 use crate::{
     CoverFor, Crew, LiquidBase, Loading, PinHolds, Plant, Policy, Product, ProductKind, PutRight, Route,
-    RouteClass, Salt, Signing, Truck, UnitSystem,
+    Salt, Signing, Truck, UnitSystem,
 };
 use message::message;
 use quantity::{
@@ -23,6 +24,7 @@ pub(super) struct Place {
     pub units: UnitSystem,
     pub weather_station: Option<String>,
     pub elevation: Length,
+    pub sun: Option<road::sky::Place>,
 }
 
 pub(super) fn place(context: &mut Context<'_>, section: &Section<'_>) -> Option<Place> {
@@ -31,12 +33,14 @@ pub(super) fn place(context: &mut Context<'_>, section: &Section<'_>) -> Option<
     let units = section.text(context, "units");
     let weather_station = section.text(context, "weather_station");
     let elevation = section.number(context, "elevation");
+    let sun = roads::sun(context, section);
     Some(Place {
         name: name?,
         time_zone: time_zone?,
         units: if units? == "si" { UnitSystem::Si } else { UnitSystem::Us },
         weather_station,
         elevation: metres(elevation?),
+        sun,
     })
 }
 
@@ -223,16 +227,6 @@ pub(super) fn salt(context: &mut Context<'_>, section: &Section<'_>) -> Option<S
         opening: kilograms(on_hand?),
         usd_per_short_ton: price?,
     })
-}
-
-pub(super) fn route_class(
-    context: &mut Context<'_>,
-    section: &Section<'_>,
-    id: String,
-) -> Option<RouteClass> {
-    let anti_icing = section.switch(context, "anti_icing");
-    let cycle = section.number(context, "cycle");
-    Some(RouteClass { id, anti_icing: anti_icing?, cycle: hours(cycle?) })
 }
 
 pub(super) fn route(

@@ -1,0 +1,89 @@
+//! One sort of road through the middle story and all members.
+
+use road::course::{Course, Crew, PutDown, Start};
+use road::section::Section;
+use road::story::Story;
+use road::surface::Forcing;
+
+use super::stories::{Read, Told};
+
+/// A sort of road through all stories, untreated.
+pub(super) struct Kind {
+    pub(super) start: Start,
+    story: Story,
+    forcing: Vec<Forcing>,
+    stories: Vec<(Story, Vec<Forcing>)>,
+    pub(super) middle: Course,
+    pub(super) members: Vec<Course>,
+}
+
+/// A sort of road as served for one class.
+pub(super) struct Served {
+    pub(super) middle: Course,
+    pub(super) members: Vec<Course>,
+}
+
+/// A forecast of the road says nothing of a deck.
+fn without_pavement(story: &mut Story) {
+    for hour in &mut story.hours {
+        hour.pavement = None;
+    }
+}
+
+impl Kind {
+    /// A road that nobody reads.
+    pub(super) fn of(section: Section, is_deck: bool, told: &Told, put_down: &[PutDown]) -> Self {
+        let (mut story, mut stories) = (told.story.clone(), told.members.clone());
+        if is_deck {
+            without_pavement(&mut story);
+            stories.iter_mut().for_each(|(story, _)| without_pavement(story));
+        }
+        Self::through(section, story, told.forcing.clone(), stories, put_down)
+    }
+
+    /// A road with the correction that its readings ask for.
+    pub(super) fn corrected(
+        section: Section,
+        is_deck: bool,
+        told: &Told,
+        put_down: &[PutDown],
+        read: Read<'_>,
+    ) -> Self {
+        let (mut story, members) = told.corrected(read);
+        let acts = told.members.iter().map(|(_, forcing)| forcing.clone());
+        let mut stories: Vec<_> = members.into_iter().zip(acts).collect();
+        if is_deck {
+            without_pavement(&mut story);
+            stories.iter_mut().for_each(|(story, _)| without_pavement(story));
+        }
+        Self::through(section, story, told.forcing.clone(), stories, put_down)
+    }
+
+    fn through(
+        section: Section,
+        story: Story,
+        forcing: Vec<Forcing>,
+        stories: Vec<(Story, Vec<Forcing>)>,
+        put_down: &[PutDown],
+    ) -> Self {
+        // The past is one for all members.
+        let start = Start::new(section, &story, &forcing, put_down);
+        let ahead = forcing[forcing.len() - stories.first().map_or(0, |(_, acts)| acts.len())..].to_vec();
+        let middle = Course::untreated(&start, &story, &ahead);
+        let members =
+            stories.iter().map(|(story, forcing)| Course::untreated(&start, story, forcing)).collect();
+        Self { start, story, forcing: ahead, stories, middle, members }
+    }
+
+    /// The same road as a crew serves it.
+    pub(super) fn served(&self, crew: &Crew<'_>) -> Served {
+        let middle = Course::served(&self.start, &self.story, &self.forcing, crew, &self.middle);
+        let members = self
+            .stories
+            .iter()
+            .zip(&self.members)
+            .map(|((story, forcing), untreated)| Course::served(&self.start, story, forcing, crew, untreated))
+            .collect();
+        Served { middle, members }
+    }
+}
