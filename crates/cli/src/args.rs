@@ -5,6 +5,7 @@ mod blends;
 mod ledger;
 mod people;
 mod reports;
+mod roads;
 mod serving;
 
 use std::path::PathBuf;
@@ -19,6 +20,7 @@ pub use ledger::{
 };
 pub use people::{Tls, TlsAct, User, UserAct};
 pub use reports::{Calibrate, CalibrateSprayer, CalibrateSpreader, CalibrateWhat, Report, ReportOf};
+pub use roads::{Falls, Lies, RoadOne, Treat};
 pub use serving::{BackupArgs, Demo, RestoreArgs, Serve};
 
 /// Plans, tracks and shows the brine of a winter-maintenance yard. It advises and records; it never controls equipment.
@@ -74,6 +76,16 @@ pub enum Verb {
         after_help = "Example:\n  brinewright weather grid.json --from 2026-01-14T06:00Z --to 2026-01-15T06:00Z"
     )]
     Weather(Weather),
+    /// Work out a road hour by hour: surface temperature and what lies on it, from a weather file
+    #[command(after_help = "Example:\n  brinewright road grid.json --yard yard.toml --road A --hours 48\n  \
+            brinewright road week.csv --latitude-deg 42.5 --longitude-deg -73.8 --shade-deg 20 --readings read.csv")]
+    Road(RoadOne),
+    /// One road condition now: which rate, until when it holds, and why
+    #[command(
+        after_help = "Example:\n  brinewright treat --surface-f 24 --falls snow --water-in-per-h 0.05 --lies damp\n  \
+            brinewright treat --surface-f 28 --before --yard yard.toml"
+    )]
+    Treat(Treat),
     /// Show the properties of a chloride brine: freezing, density, refraction, conductivity, viscosity and more
     #[command(after_help = "Example:\n  brinewright properties --strength-pct 23.3 --temp-f 40\n  \
             brinewright properties --cacl2-pct 32 --temp-c 0 --json\n  brinewright properties --csv brines.csv")]

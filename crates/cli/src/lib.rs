@@ -23,6 +23,8 @@ pub fn run() -> ExitCode {
         args::Verb::Backup(verb) => verbs::backup::run(&verb),
         args::Verb::Restore(verb) => verbs::backup::restore(&verb),
         args::Verb::Plan(verb) => verbs::plan::run(&verb, args.units),
+        args::Verb::Road(verb) => verbs::road::run(&verb),
+        args::Verb::Treat(verb) => verbs::treat::run(&verb, args.units),
         args::Verb::Weather(verb) => verbs::weather::run(&verb),
         args::Verb::Correct(verb) => verbs::correct::run(&verb, args.units),
         args::Verb::Properties(verb) => verbs::properties::run(&verb, args.units),

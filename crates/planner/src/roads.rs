@@ -20,6 +20,7 @@ use kinds::{Kind, Served};
 pub use readings::{Compared, ReadRoad, RoadsSeen, Sensed, Use};
 pub(crate) use stories::Asked;
 use stories::Told;
+pub use stories::place_of;
 
 mod calls;
 mod draws;
@@ -139,7 +140,7 @@ impl RoadOf {
     }
 
     /// What it is made of and sees.
-    fn section(self, yard: &Yard) -> Section {
+    pub fn section(self, yard: &Yard) -> Section {
         let own = &yard.route_classes[self.class].section;
         match (self.segment, self.is_deck) {
             (Some(segment), _) => yard.segments[segment].section,

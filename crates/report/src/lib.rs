@@ -20,7 +20,7 @@ pub mod plan_document;
 pub mod plan_lines;
 pub mod plan_text;
 pub mod plan_words;
-mod road_document;
+pub mod road_document;
 pub mod road_words;
 pub mod run_words;
 pub mod table;

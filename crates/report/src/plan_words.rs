@@ -103,19 +103,18 @@ impl Teller<'_> {
         let mid = treatment.first_useful[Case::Mid as usize];
         let cold = treatment.first_useful[Case::Cold as usize];
         let warm = treatment.first_useful[Case::Warm as usize];
-        let text = |at: Option<Timestamp>| {
-            at.map_or_else(|| self.words.say("storm.never").to_string(), |at| d.time(at))
+        let cases = [mid, cold, warm];
+        let from = cases.iter().flatten().min()?;
+        let to = cases.iter().flatten().max()?;
+        let first = d.time(mid.unwrap_or(*from));
+        let (from, to) = d.span(*from, *to);
+        let key = match (mid, cases.contains(&None)) {
+            (None, _) => "storm.first-useful-unlikely",
+            (_, true) => "storm.first-useful-maybe",
+            _ if cases.iter().all(|case| *case == mid) => "storm.first-useful",
+            _ => "storm.first-useful-band",
         };
-        match (mid, cold) {
-            (None, None) => None,
-            _ if mid == cold && mid == warm => {
-                Some(self.words.fill("storm.first-useful", &[("at", &text(mid))]))
-            }
-            _ => Some(self.words.fill(
-                "storm.first-useful-band",
-                &[("at", &text(mid)), ("cold", &text(cold)), ("warm", &text(warm))],
-            )),
-        }
+        Some(self.words.fill(key, &[("at", &first), ("from", &from), ("to", &to)]))
     }
 
     /// What keeps the yard from making enough.

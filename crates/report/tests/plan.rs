@@ -110,7 +110,7 @@ fn what_is_forecast_is_not_told_as_a_fact() {
         assert!(!text.contains(" runs short "), "{text}");
     }
     let words = &display.words;
-    for key in ["cover.plan-covers", "cover.short", "chart.short", "chart.short-without"] {
+    for key in ["cover.plan-covers", "cover.short", "chart.short-from", "chart.short-without"] {
         assert!(words.say(key).contains("could run short from"), "{key}");
     }
     let high = told(&yard);

@@ -187,6 +187,124 @@ pub fn wrong_clock(readings: &[Option<f64>], model: &[f64]) -> Option<SignedDura
     (lag.abs() >= WRONG_LAG && best < FITS_BETTER * none).then(|| SignedDuration::from_hours(lag))
 }
 
+/// A reading of a road's surface.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reading {
+    /// When.
+    pub at: Timestamp,
+    /// What was read, °C.
+    pub surface: f64,
+    /// What it was read with.
+    pub instrument: Instrument,
+}
+
+/// What became of a reading that is held against a model.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Use {
+    /// It corrects the model.
+    Used,
+    /// It is too far off and is left out.
+    LeftOut {
+        /// Reading less what was expected, K.
+        off: f64,
+    },
+    /// The sensor's clock is off by so many hours: none of its readings is used.
+    WrongClock {
+        /// How far it is behind, h.
+        hours: i64,
+    },
+    /// The weather of that hour is not known: there is nothing to hold it against.
+    NoWeather,
+}
+
+/// A reading beside what was expected.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Compared {
+    /// The reading.
+    pub reading: Reading,
+    /// What the model with all earlier readings in it expected, °C; none where the weather is not known.
+    pub expected: Option<f64>,
+    /// What became of it.
+    pub used: Use,
+}
+
+/// Readings of a road held against its model.
+#[derive(Debug, Clone)]
+pub struct Held {
+    /// Each, oldest first.
+    pub readings: Vec<Compared>,
+    /// State of the filter at the end; none where no reading could be used.
+    pub correction: Option<Correction>,
+    /// At the beginning of each hour of the model, what is to be added to it and its standard deviation, K.
+    pub by_hour: Vec<(f64, f64)>,
+}
+
+/// Holds readings, in order of time, against a model that begins at a moment and gives the temperature at the end of
+/// every hour from there, °C. The filter then stands at `until`.
+///
+/// # Range
+/// A reading more than half an hour before the model's first hour ends has nothing to be held against; the last hour
+/// stands for what is read soon after it.
+pub fn held(readings: &[Reading], begins: Timestamp, model: &[f64], until: Timestamp) -> Held {
+    let hours_of = |at: Timestamp| at.duration_since(begins).as_secs_f64() / 3600.0 - 1.0;
+    let at = |at: Timestamp| -> Option<f64> {
+        let last = model.len().checked_sub(1)?;
+        let hours = hours_of(at);
+        if hours < -0.5 {
+            return None;
+        }
+        let hours = hours.clamp(0.0, last as f64);
+        let low = hours as usize;
+        let high = (low + 1).min(last);
+        Some(model[low] + hours.fract() * (model[high] - model[low]))
+    };
+    let mut hourly = vec![None; model.len()];
+    for one in readings.iter().filter(|one| one.instrument == Instrument::Station) {
+        let hours = hours_of(one.at);
+        if hours > -0.5
+            && let Some(hour) = hourly.get_mut(hours.round() as usize)
+        {
+            *hour = Some(one.surface);
+        }
+    }
+    let lag = wrong_clock(&hourly, model).map(|lag| lag.as_hours());
+    let mut correction = Correction::default();
+    let (mut compared, mut by_hour) = (Vec::with_capacity(readings.len()), Vec::with_capacity(model.len()));
+    let to_hour = |by_hour: &mut Vec<(f64, f64)>, correction: &mut Correction, to: Timestamp| {
+        while by_hour.len() < model.len() {
+            let hour = begins + SignedDuration::from_hours(by_hour.len() as i64);
+            if hour >= to {
+                break;
+            }
+            correction.advance(hour);
+            by_hour.push(correction.ahead(0.0));
+        }
+    };
+    for reading in readings {
+        to_hour(&mut by_hour, &mut correction, reading.at);
+        let told = |expected, used| Compared { reading: *reading, expected, used };
+        let Some(model) = at(reading.at) else {
+            compared.push(told(None, Use::NoWeather));
+            continue;
+        };
+        correction.advance(reading.at);
+        let expected = model + correction.ahead(0.0).0;
+        if let (Some(hours), Instrument::Station) = (lag, reading.instrument) {
+            compared.push(told(Some(expected), Use::WrongClock { hours }));
+            continue;
+        }
+        let used = match correction.read(reading.surface - model, reading.instrument) {
+            Taken::Used => Use::Used,
+            Taken::LeftOut { off, .. } => Use::LeftOut { off },
+        };
+        compared.push(told(Some(expected), used));
+    }
+    to_hour(&mut by_hour, &mut correction, until + SignedDuration::from_secs(1));
+    correction.advance(until);
+    let is_read = compared.iter().any(|one| one.used == Use::Used);
+    Held { readings: compared, correction: is_read.then_some(correction), by_hour }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

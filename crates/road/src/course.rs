@@ -19,6 +19,7 @@ use crate::surface::{Forcing, Road};
 use crate::{LiquidRate, SolidRate};
 use walk::Walk;
 
+pub mod given;
 mod walk;
 
 /// Step of the balance, s.
@@ -33,13 +34,16 @@ const PLOWS: f64 = 0.7;
 const LOOSE: f64 = 0.5;
 /// Salt that counts as a treatment still lying there, g/m².
 const LIES: f64 = 3.5;
-/// What was put down so long before anything is known of the weather still lies there, h: judgement.
+/// Where less than so many hours of the weather are known, what was put down in as many before the forecast lies
+/// there: judgement.
 const LIES_BEFORE: i64 = 24;
 /// Width of a lane, m: 12 ft.
 const LANE: f64 = 3.6576;
 /// Sodium chloride in rock salt, and what of prewet salt stays on the lane: judgement.
 const PURE: f64 = 0.96;
 const STAYS: f64 = 0.85;
+/// The same of rock salt without liquid: a quarter is left after a day of traffic (TRL, a motorway, dry).
+pub const DRY_STAYS: f64 = 0.27;
 
 /// How a road is served.
 #[derive(Debug, Clone, Copy)]
@@ -228,16 +232,14 @@ pub struct PutDown {
 
 impl Start {
     /// Brings a section through a story's past: every hour of it as it was seen, plowed where snow lay, and with what
-    /// was put down in it, in order of time. What was put down in the last day before it lies there as it begins.
+    /// was put down in it, in order of time. Where less than a day of it is known, what was put down in the last day
+    /// lies there as it begins.
     pub fn new(section: Section, story: &Story, forcing: &[Forcing], put_down: &[PutDown]) -> Self {
         let (top, mean) = story.mean_air();
         let deep = mean + 2.0;
         let mut road = Road::new(section, |depth| top + (deep - top) * depth.min(1.0), Some(deep));
-        let begins = story.at(0);
-        let mut put_down = put_down
-            .iter()
-            .filter(|one| one.at >= begins - SignedDuration::from_hours(LIES_BEFORE))
-            .peekable();
+        let begins = story.at(0).min(story.at(story.past) - SignedDuration::from_hours(LIES_BEFORE));
+        let mut put_down = put_down.iter().filter(|one| one.at >= begins).peekable();
         let mut served: Option<ServedBefore> = None;
         let mut past = Vec::with_capacity(story.past);
         let forecast = story.at(story.past);
@@ -262,6 +264,13 @@ impl Start {
         Self { road, past, served }
     }
 
+    /// The same with what lies there besides, which is no treatment.
+    #[must_use]
+    pub fn with_film(mut self, film: Film) -> Self {
+        self.road.film = self.road.film.plus(film);
+        self
+    }
+
     /// Temperature of the road as the forecast begins, °C.
     pub fn surface(&self) -> f64 {
         self.road.surface()
@@ -272,19 +281,26 @@ impl Start {
         &self.past
     }
 
+    /// The road as the forecast begins.
+    pub fn road(&self) -> &Road {
+        &self.road
+    }
+
     /// What lies on the road as the forecast begins.
     pub fn film(&self) -> Film {
         self.road.film
     }
 }
 
-/// What lies on each square meter of so many lanes after a treatment: of rock salt what stays there, of brine all.
+/// What lies on each square meter of so many lanes after a treatment: of rock salt what stays there, more of it where it
+/// was wetted; of brine all.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.
 pub fn film_of(lanes: Length, liquid: Volume, salt: Mass, brine: &Brine) -> Result<Film, chemistry::Error> {
     let area = in_metres(lanes) * LANE;
-    let solid = 1000.0 * in_kilograms(salt) / area * PURE * STAYS;
+    let stays = if in_cubic_metres(liquid) > 0.0 { STAYS } else { DRY_STAYS };
+    let solid = 1000.0 * in_kilograms(salt) / area * PURE * stays;
     let salt_per_volume = recipe::salt_per_volume_of_brine(brine, recipe::reference_temperature())?
         * quantity::cubic_metres(1.0);
     let dissolved = 1000.0 * in_kilograms(salt_per_volume) * in_cubic_metres(liquid) / area;

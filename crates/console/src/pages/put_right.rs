@@ -202,6 +202,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
     let in_spec =
         found.as_ref().ok().and_then(|known| known.strength).filter(|(w, _)| is_in_spec(visitor, &tank, *w));
     let asks = query.strength_pct.as_deref().is_some_and(|typed| !typed.trim().is_empty());
+    let in_spec_is_doubted = in_spec.is_some();
     let in_spec = in_spec.map(|(strength, from)| {
         // Only what was measured is told as a fact.
         let key = match from {
@@ -257,7 +258,7 @@ fn page(visitor: &Visitor, books: &Books, query: &RightQuery) -> Result<RightPag
         refusal,
         jar_url: unpredicted
             .then(|| app.url(&format!("/jar-test?tank={}", crate::encoded::form_encoded(&tank)))),
-        sample_url: asks_sample
+        sample_url: (asks_sample || (in_spec_is_doubted && asks))
             .then(|| app.url(&format!("/bench?tank={}", crate::encoded::form_encoded(&tank)))),
         entry_id: parts::entry_id(),
         author: String::new(),

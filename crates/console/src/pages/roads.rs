@@ -176,10 +176,10 @@ fn readings(visitor: &Visitor, read: &ReadRoad) -> TableView {
     ];
     let mut table = Table::new("road-readings", words.say("roads.readings"), &columns);
     for one in read.readings.iter().rev().take(LISTED) {
-        let Compared { at, surface, expected, used, .. } = one;
+        let Compared { reading, expected, used } = one;
         table.row(vec![
-            d.time(*at).into(),
-            d.temperature(celsius(*surface)).into(),
+            d.time(reading.at).into(),
+            d.temperature(celsius(reading.surface)).into(),
             expected.map(|expected| d.temperature(celsius(expected))).into(),
             match used {
                 Use::Used => words.say("roads.used-yes").to_owned(),

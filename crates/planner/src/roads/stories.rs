@@ -71,7 +71,7 @@ fn members(story: &Story, own: &[Story], read: Option<Read<'_>>) -> Vec<Story> {
 }
 
 /// Where the sun is taken from: the yard's place, or its time zone in winter.
-fn place_of(yard: &Yard) -> Place {
+pub fn place_of(yard: &Yard) -> Place {
     /// Midwinter of a year, s since 1970.
     const WINTER: i64 = 1_768_435_200;
     if let Some(place) = yard.place {

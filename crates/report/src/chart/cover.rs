@@ -112,12 +112,17 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
         let (cx, cy) = (x.at(bin as f64 + 1.0), flat);
         canvas.ring("c-mark c-act", (cx, cy), 5.5);
         let at = display.clock(plan.bins.at(bin));
-        let text = words
-            .fill(if is_made && is_wide { "chart.short-without" } else { "chart.short" }, &[("at", &at)]);
+        let text =
+            words.fill(if is_wide { "chart.short-without" } else { "chart.short-from" }, &[("at", &at)]);
         let half = 3.9 * text.chars().count() as f64;
         let below = if cy + 24.0 < base - 4.0 { cy + 22.0 } else { cy - 12.0 };
         let (from, to) = (x.start + half, (x.end - half).max(x.start + half));
-        canvas.text("c-name c-word-act c-halo c-mid", (cx + half * 0.6).clamp(from, to), below, &text);
+        // Before the ring nothing is needed yet: there is room, unless it comes at once.
+        if cx - x.start > 2.0 * half + 12.0 {
+            canvas.text("c-name c-word-act c-halo c-end", cx - 10.0, below, &text);
+        } else {
+            canvas.text("c-name c-word-act c-halo c-mid", (cx + half * 0.6).clamp(from, to), below, &text);
+        }
     }
     let now = words.fill("chart.now", &[("volume", &said(volume(in_hand)))]);
     if is_made {
@@ -129,7 +134,15 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
         (y.at(needed), "chart.needed", wanted, "c-word-act"),
     ];
     let gap = if is_wide { 38.0 } else { 20.0 };
-    let wanted: Vec<f64> = ends.iter().map(|(at, ..)| if is_wide { *at } else { at - 7.0 }).collect();
+    // On a phone they stand on their lines, the lower one under its own.
+    let stands = |at: f64, is_lower: bool| match (is_wide, is_lower) {
+        (true, _) => at,
+        (false, true) => at + 20.0,
+        (false, false) => at - 7.0,
+    };
+    let lower = usize::from(end > needed);
+    let wanted: Vec<f64> =
+        ends.iter().enumerate().map(|(place, (at, ..))| stands(*at, place == lower)).collect();
     for ((_, key, value, class), at) in ends.iter().zip(apart(&wanted, gap, (top - 8.0, base - 6.0))) {
         if is_wide {
             canvas.text(&format!("c-name {class}"), x.end + 8.0, at, value);
