@@ -26,6 +26,7 @@ pub mod people;
 mod plain_refusal;
 pub mod practice;
 mod refusals;
+mod road_memory;
 pub mod routes;
 mod serve;
 mod signing;

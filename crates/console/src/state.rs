@@ -5,7 +5,6 @@
 
 mod books;
 mod plans;
-mod road_memory;
 
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -34,7 +33,7 @@ use crate::following::Following;
 use crate::outbox::Outbox;
 use crate::people::People;
 use crate::practice::{PracticeOptions, PracticePlant, Trainer};
-use crate::state::road_memory::RoadMemory;
+use crate::road_memory::RoadMemory;
 use crate::tls::Authority;
 use crate::watch::{Along, Watch};
 

@@ -59,7 +59,7 @@ async fn today_says_the_next_act_first() {
     assert_eq!(page.heading(), "Start loading trucks at 1:02 PM tomorrow.");
     page.shows(
         ".next p",
-        "Brine could run short from 11:00 AM Fri Jan 25, by up to 2,770 gal. Not enough salt to make more.",
+        "Brine could run short from 11:00 AM Fri Jan 25, by up to 2,870 gal. Not enough salt to make more.",
     );
     // Tank 3 alone asks for something.
     assert_eq!(page.texts(".vessels > .asks .vol"), ["1,900 gal"]);

@@ -82,7 +82,10 @@ async fn a_tank_is_put_right_and_recorded_once() {
     let test = TestApp::new();
     let asked = "/put-right?tank=1&strength_pct=25&target_pct=23.3&volume_gal=4300&with=water";
     let page = test.get(asked).await.page();
-    assert_eq!(page.text("#answer"), "Add 374 gal of water.");
+    // The book says that the tank is in spec: a second sample comes first.
+    assert!(page.text(".next .told.act").contains("Take a second sample before you add anything."));
+    assert_eq!(page.text(".next .acts .go"), "Take a second sample");
+    assert_eq!(page.text("#answer"), "If it reads the same: Add 374 gal of water.");
     let steps = page.texts("ol.do > li");
     assert_eq!(
         steps[..2],

@@ -393,7 +393,7 @@ bodies! {
         /// Surface temperature, °C.
         surface_c: f64 as TEMPERATURE.within(-50.0, 70.0).label("ask.surface"),
         /// What it was read with; absent: an infrared thermometer in the hand.
-        instrument: Option<RoadInstrument> as one_of::<RoadInstrument>("road-instrument.").label("ask.road-instrument"),
+        instrument: Option<RoadInstrument> as one_of::<RoadInstrument>("road-instrument.").label("ask.road-instrument").seldom(),
         /// How the road looked.
         looked: Option<RoadLook> as one_of::<RoadLook>("road-look.").label("ask.road-look"),
         /// Where, and anything else.

@@ -107,7 +107,10 @@ impl Teller<'_> {
         let from = cases.iter().flatten().min()?;
         let to = cases.iter().flatten().max()?;
         let first = d.time(mid.unwrap_or(*from));
-        let (from, to) = d.span(*from, *to);
+        // The day is said once, where all are on one.
+        let day = |at: Timestamp| at.to_zoned_datetime(d.zone.clone()).date();
+        let is_one_day = day(*from) == day(*to) && mid.is_some_and(|mid| day(mid) == day(*from));
+        let (from, to) = if is_one_day { (d.clock(*from), d.clock(*to)) } else { d.span(*from, *to) };
         let key = match (mid, cases.contains(&None)) {
             (None, _) => "storm.first-useful-unlikely",
             (_, true) => "storm.first-useful-maybe",
@@ -197,6 +200,15 @@ impl Teller<'_> {
                 let (from, to) = d.span(*from, *to);
                 w.fill("caution.frost-possible", &[("from", &from), ("to", &to)])
             }
+            Caution::CycleTooShort { truck, routes, hours } => w.fill(
+                "caution.cycle",
+                &[
+                    ("truck", truck),
+                    ("routes", &routes.join(", ")),
+                    ("minutes", &crate::display::number(60.0 * hours, 0)),
+                ],
+            ),
+            Caution::RushHour { at } => w.fill("caution.rush", &[("at", &self.display.time(*at))]),
             Caution::BooksDoNotClose => w.say("caution.books").to_string(),
             Caution::Shortened => w.say("caution.shortened").to_string(),
         }

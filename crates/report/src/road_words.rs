@@ -101,6 +101,7 @@ impl Teller<'_> {
         let key = match (call.why, call.kind) {
             (CallWhy::Segment(_), _) => "call.freeze-segment",
             (CallWhy::Banks, _) => "call.banks",
+            (CallWhy::AsTreated, _) => "call.as-treated",
             (CallWhy::Bridges, CallKind::Frost) => "call.frost-bridges",
             (CallWhy::Bridges, _) => "call.freeze-bridges",
             (CallWhy::Road, CallKind::Pretreat) => "call.pretreat",
@@ -123,7 +124,7 @@ impl Teller<'_> {
             None => self.words.say("roads.holds").to_owned(),
             Some(0) => self.words.say("roads.freezes-now").to_owned(),
             Some(hour) => {
-                let at = self.display.clock(strip.hours[hour].start);
+                let at = self.display.time(strip.hours[hour].start);
                 self.words.fill("roads.holds-until", &[("at", &at)])
             }
         }
@@ -153,7 +154,7 @@ impl Teller<'_> {
             ("coldest", d.temperature(celsius(coldest.surface[1]))),
             ("low", d.temperature(celsius(coldest.surface[0]))),
             ("high", d.temperature(celsius(coldest.surface[2]))),
-            ("at", d.clock(coldest.start)),
+            ("at", d.time(coldest.start)),
         ];
         self.words.fill_with("roads.chart", &values)
     }

@@ -292,8 +292,8 @@ impl Start {
     }
 }
 
-/// What lies on each square meter of so many lanes after a treatment: of rock salt what stays there, more of it where it
-/// was wetted; of brine all.
+/// What lies on each square meter of so many lanes after a treatment: of rock salt what stays there, more of it where
+/// it was wetted; of brine all.
 ///
 /// # Errors
 /// Chemistry's, when the brine's strength is outside its data.

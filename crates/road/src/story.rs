@@ -48,6 +48,9 @@ const COMES: (f64, f64) = (0.125, 3.0);
 const ROAD_BIAS: f64 = 0.8;
 const ROAD_ERROR: (f64, f64) = (0.58, 8.0);
 
+/// Tells the stream of the road's error from that of the weather.
+const ROAD_STREAM: u64 = 0x524F_4144;
+
 /// One hour of a story.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StoryHour {
@@ -200,6 +203,10 @@ impl Story {
         (0..self.hours.len())
             .map(|hour| {
                 let lead = hour.saturating_sub(self.past) as f64;
+                // The past is one for all members: nothing is drawn in it.
+                if hour < self.past {
+                    return read.map_or(0.0, |read| read(0.0).0);
+                }
                 let wave = draw.as_mut().map_or(0.0, |draw| dies.next(draw));
                 match read {
                     Some(read) => {
@@ -236,7 +243,7 @@ impl Story {
         number: u64,
         read: Option<&dyn Fn(f64) -> (f64, f64)>,
     ) -> Self {
-        let errors = self.road_errors(Some(&mut Draw::new(seed, number)), read);
+        let errors = self.road_errors(Some(&mut Draw::new(seed ^ ROAD_STREAM, number)), read);
         for (hour, error) in self.hours.iter_mut().zip(errors) {
             hour.road_error = error;
         }
@@ -256,13 +263,15 @@ impl Story {
     /// Air: 10,000 pairs a lead, 70 cities (`road/tests/data/forecast_error_us_cold_season.csv`); the rest judgement.
     #[must_use]
     pub fn member(&self, seed: u64, number: u64, read: Option<&dyn Fn(f64) -> (f64, f64)>) -> Self {
+        // The road's own error has a stream of its own: what a member's weather does in an hour depends neither on how
+        // long the story is nor on how much of the past is known.
+        let errors = self.road_errors(Some(&mut Draw::new(seed ^ ROAD_STREAM, number)), read);
         let mut draw = Draw::new(seed, number);
         let (air_stays, wind_stays, amount, comes) =
             (draw.normal(), draw.normal(), draw.normal(), draw.normal());
         let (wet, sky_stays) = (draw.uniform(), draw.normal());
         let [mut air_wave, mut dew_wave, mut cloud_wave, mut wind_wave, mut sky_wave] =
             [TURNS, TURNS, CLOUD.1, TURNS, 12.0].map(Wave::new);
-        let errors = self.road_errors(Some(&mut draw), read);
         let mut told = self.clone();
         for (hour, error) in errors.into_iter().enumerate() {
             told.hours[hour].road_error = error;

@@ -229,6 +229,8 @@ pub struct Policy {
     pub pavement_colder: TemperatureInterval,
     /// Pavement may be this much warmer than the air where no pavement temperature is given.
     pub pavement_warmer: TemperatureInterval,
+    /// Hours of the morning and the evening rush on workdays, from (inclusive) to (exclusive).
+    pub rush: [(i8, i8); 2],
     /// Ids of rate rows switched on or off by this yard, over the shipped default.
     pub rates_on: Vec<String>,
     /// Ids of published rates that are switched off.

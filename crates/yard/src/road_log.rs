@@ -1,5 +1,5 @@
-//! What the ledger knows of roads: temperatures read of them, and what was put on them. A part of the fold; it keeps the
-//! last weeks, which is longer than any salt lies and any correction lasts.
+//! What the ledger knows of roads: temperatures read of them, and what was put on them. A part of the fold; it keeps
+//! the last weeks, which is longer than any salt lies and any correction lasts.
 
 use event::{Body, EventId, Recorded, RoadInstrument, RoadLook, RoadPart};
 use jiff::{SignedDuration, Timestamp};

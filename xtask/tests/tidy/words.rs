@@ -8,7 +8,7 @@ const WORDS: &str = "crates/report/words";
 
 /// Beginnings of keys that are put together from a value, so that the whole key stands nowhere in the code. The code
 /// must then hold a text that begins so, and the next word of the key as a text of its own.
-const BUILT: [&str; 17] = [
+const BUILT: [&str; 20] = [
     "answer.",
     "batch-by.",
     "bench-of.",
@@ -22,6 +22,9 @@ const BUILT: [&str; 17] = [
     "level.",
     "occasion.",
     "run-end.",
+    "road-instrument.",
+    "road-look.",
+    "road-part.",
     "sampled.",
     "scale.",
     "treated.",

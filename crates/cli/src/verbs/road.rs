@@ -424,7 +424,7 @@ fn treatments(path: &std::path::Path, zone: &TimeZone, strength_pct: f64) -> Res
     let brine = chemistry::Brine::sodium_chloride(strength)
         .map_err(|error| Failure::Input(format!("--strength-pct = {strength_pct}: {}", sentence(&error))))?;
     let (heads, rows) = table(path)?;
-    let mile = metres(1609.344);
+    let mile = metres(quantity::units::MILE.to_base(1.0));
     let mut found = Vec::with_capacity(rows.len());
     for (place, row) in rows.iter().enumerate() {
         let here = (heads.as_slice(), row, place + 2);

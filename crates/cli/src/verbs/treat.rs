@@ -264,7 +264,7 @@ fn story(args: &args::Treat) -> Result<Story, Failure> {
 
 /// What lies on the road as it begins.
 fn lies(args: &args::Treat, brine: &chemistry::Brine) -> Result<Film, Failure> {
-    let mile = metres(1609.344);
+    let mile = metres(quantity::units::MILE.to_base(1.0));
     let salt = film_of(mile, quantity::cubic_metres(0.0), quantity::pounds(args.salt_lb_lane_mile), brine)
         .map_err(|error| Failure::Input(sentence(&error)))?;
     // It is told as it lies there: none of it is lost on the way any more.

@@ -48,6 +48,9 @@ impl Asks {
     }
 }
 
+/// Roads from which one is chosen from a list.
+const MOST_ROADS: usize = 8;
+
 /// One thing a form asks.
 pub(crate) type Ask = event::Field;
 
@@ -249,6 +252,19 @@ fn field(visitor: &Visitor, books: &yard::stock::Books, ask: &Ask, typed: &Typed
                 |route: &site::Route| choice(&route.id, teller.route_name(Some(&route.id)), String::new());
             let first = if ask.is_needed { "form.choose" } else { "load.no-route" };
             ("select", std::iter::once(none(first)).chain(yard.routes.iter().map(route)).collect())
+        }
+        Holds::Name(Named::Road) => {
+            let class = |class: &site::RouteClass| {
+                choice(&class.id, words.fill("road.class-alone", &[("class", &class.id)]), String::new())
+            };
+            let segment = |one: &site::Segment| choice(&one.id, one.name.clone(), String::new());
+            let all: Vec<Choice> =
+                yard.route_classes.iter().map(class).chain(yard.segments.iter().map(segment)).collect();
+            if all.len() <= MOST_ROADS {
+                ("radio", all)
+            } else {
+                ("select", std::iter::once(none("form.choose")).chain(all).collect())
+            }
         }
         Holds::Name(Named::Product | Named::Liquid) => {
             let product = |product: &site::Product| choice(&product.id, product.name.clone(), String::new());

@@ -25,7 +25,7 @@ use crate::pages::{charts, table_view};
 
 /// What a reading asks.
 const READING: Asks =
-    Asks::of("road_reading", &["road", "surface", "part", "looked", "instrument", "remark"]);
+    Asks::of("road_reading", &["road", "part", "surface", "looked", "instrument", "remark"]);
 /// Readings of a road that are listed, newest first.
 const LISTED: usize = 12;
 
@@ -161,6 +161,10 @@ fn road(
     let mut tables: Vec<TableView> = read.map(|read| readings(visitor, read)).into_iter().collect();
     if let (Some(log), Some(_)) = (log, read) {
         tables.push(scores(visitor, strip, log));
+    }
+    // Several roads on a page: each table by its own name.
+    for table in &mut tables {
+        table.key = format!("{anchor}-{}", table.key);
     }
     RoadView { anchor, name, verdict, chart, corrected: read.map(|read| teller.road_corrected(read)), tables }
 }

@@ -6,7 +6,7 @@ use crate::page_frame::Visitor;
 
 /// A table as a page shows it.
 pub(crate) struct TableView {
-    pub(crate) key: &'static str,
+    pub(crate) key: String,
     pub(crate) title: String,
     pub(crate) heads: Vec<CellView>,
     pub(crate) rows: Vec<RowView>,
@@ -61,7 +61,7 @@ pub(crate) fn table_view(visitor: &Visitor, table: &report::table::Table) -> Tab
             .collect(),
     };
     TableView {
-        key: table.key,
+        key: table.key.to_owned(),
         title: table.title.clone(),
         heads: heads.map(|(column, text)| CellView { text, is_number: is_number(column) }).collect(),
         rows: table.rows.iter().enumerate().map(row).collect(),

@@ -3,9 +3,10 @@
 use std::collections::BTreeSet;
 
 use bench::Conformity;
+use jiff::civil::Weekday;
 use jiff::tz::TimeZone;
 use jiff::{SignedDuration, Timestamp};
-use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres};
+use quantity::{ThermodynamicTemperature, in_celsius, in_cubic_metres, in_hours};
 use road::spraying::Verdict;
 use site::Yard;
 use yard::stock::Part;
@@ -128,6 +129,20 @@ pub enum Caution {
         /// End of the last such hour.
         to: Timestamp,
     },
+    /// A truck cannot drive all its routes in their cycles.
+    CycleTooShort {
+        /// Id of the truck.
+        truck: String,
+        /// Ids of its routes.
+        routes: Vec<String>,
+        /// Hours of driving and spreading that an hour of storm asks of it.
+        hours: f64,
+    },
+    /// Passes of the middle story fall into the rush of a workday.
+    RushHour {
+        /// The first of them.
+        at: Timestamp,
+    },
     /// The yard's books do not balance.
     BooksDoNotClose,
     /// The forecast ends before the hours requested.
@@ -208,10 +223,45 @@ pub(super) fn cautions(request: &PlanRequest<'_>, plan: &Plan, zone: &TimeZone) 
     if let Some([from, to]) = possible_frost(&plan.hours, &storms) {
         found.push(Caution::FrostPossible { from, to });
     }
+    found.extend(cycles(yard, plan));
+    found.extend(rush(yard, plan, zone));
     if !request.books.close() {
         found.push(Caution::BooksDoNotClose);
     }
     found
+}
+
+/// Trucks whose routes take longer than their cycles, where passes are planned: lanes at spraying speed, and the way
+/// there and back each cycle.
+fn cycles(yard: &Yard, plan: &Plan) -> Vec<Caution> {
+    let mut passes = plan.storms.iter().flat_map(|(_, treatment)| &treatment.passes[Case::Mid as usize]);
+    if passes.next().is_none() {
+        return Vec::new();
+    }
+    let of_truck = |truck: &site::Truck| {
+        let own = || yard.routes.iter().filter(|route| route.truck.as_ref() == Some(&truck.id));
+        let hours: f64 = own()
+            .filter_map(|route| {
+                let drive = in_hours(route.lane_length / truck.spray_speed) + 2.0 * in_hours(route.drive);
+                Some(drive / in_hours(yard.route_class(&route.class)?.cycle))
+            })
+            .sum();
+        let routes = own().map(|route| route.id.clone()).collect();
+        (hours > 1.0).then(|| Caution::CycleTooShort { truck: truck.id.clone(), routes, hours })
+    };
+    yard.trucks.iter().filter_map(of_truck).collect()
+}
+
+/// The first pass of the middle story that falls into the rush of a workday.
+fn rush(yard: &Yard, plan: &Plan, zone: &TimeZone) -> Option<Caution> {
+    let in_rush = |at: &Timestamp| {
+        let local = at.to_zoned_datetime(zone.clone());
+        let is_workday = !matches!(local.weekday(), Weekday::Saturday | Weekday::Sunday);
+        is_workday && yard.policy.rush.iter().any(|(from, to)| within(local.hour(), *from, *to))
+    };
+    let passes = plan.storms.iter().flat_map(|(_, treatment)| &treatment.passes[Case::Mid as usize]);
+    let at = passes.map(|pass| pass.at).filter(in_rush).min()?;
+    Some(Caution::RushHour { at })
 }
 
 /// Returns the ids of the rates without a source at hand that the plan uses.

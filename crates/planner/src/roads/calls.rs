@@ -8,7 +8,8 @@ use road::course::{Course, Hazard, Purpose};
 use road::story::Story;
 use site::Yard;
 
-use super::{ACTED_ON, CallKind, CallOut, CallWhy, Kind, Served, TOLD};
+use super::kinds::{Kind, Served};
+use super::parts::{ACTED_ON, CallKind, CallOut, CallWhy, TOLD};
 
 /// Ice formed in an hour from which that hour counts as a hazard, mm.
 const FORMS: f64 = 0.005;
@@ -26,6 +27,12 @@ const BRIDGES_ONCE: usize = 6;
 const BANKS: (f64, usize) = (6.0, 72);
 /// A thaw this warm by day and a night this cold let banks melt and freeze, °C.
 const BANK_WEATHER: (f64, f64) = (1.5, -1.0);
+/// Hours from which a road that stays slippery as treated is called for.
+const STAYS_SLIPPERY: usize = 2;
+/// Hours that such a call is for: a patrol then says more than a forecast.
+const PATROL: usize = 4;
+/// Coldest road, °C, on which frost or what salt leaves is a call: colder frost is thin and dry, and salt does not work.
+const COLDEST: f64 = -12.0;
 /// Chance given to banks that melt: judgement, no hourly file holds them.
 const BANK_CHANCE: f64 = 0.35;
 
@@ -120,6 +127,50 @@ impl Calls<'_> {
             }
         }
         self.banks(routes, ground);
+        self.after_all(routes, ground, served);
+    }
+
+    /// Hours in which the road is slippery all the same, as served, and no other call says so.
+    fn after_all(&mut self, routes: &[usize], ground: &Kind, served: &Served) {
+        let slippery: Vec<Called> = served
+            .members
+            .iter()
+            .map(|course| {
+                course
+                    .hours
+                    .iter()
+                    .map(|hour| (COLDEST..0.0).contains(&hour.surface) && hour.slippery)
+                    .collect()
+            })
+            .collect();
+        let total = slippery.len().max(1) as f64;
+        let share = |hour: usize| slippery.iter().filter(|one| one[hour]).count() as f64 / total;
+        let is_told = |hour: usize| {
+            let (begin, end) = (self.at(hour), self.at(hour + 1));
+            self.found.iter().any(|call| {
+                call.routes == routes && call.chance >= ACTED_ON && call.span[0] < end && begin < call.span[1]
+            })
+        };
+        let mut spans: Vec<[usize; 2]> = Vec::new();
+        for hour in (0..self.count()).filter(|hour| share(*hour) >= ACTED_ON && !is_told(*hour)) {
+            match spans.last_mut() {
+                Some(last) if last[1] == hour => last[1] = hour + 1,
+                _ => spans.push([hour, hour + 1]),
+            }
+        }
+        for [begin, end] in spans.into_iter().filter(|[begin, end]| end - begin >= STAYS_SLIPPERY) {
+            let end = end.min(begin + PATROL);
+            let coldest =
+                ground.middle.hours[begin..end].iter().map(|hour| hour.surface).fold(f64::INFINITY, f64::min);
+            self.found.push(CallOut {
+                kind: CallKind::Refreeze,
+                routes: routes.to_vec(),
+                span: [self.at(begin), self.at(end)],
+                chance: (begin..end).map(share).fold(0.0, f64::max),
+                why: CallWhy::AsTreated,
+                coldest: celsius(coldest),
+            });
+        }
     }
 
     /// Joins hours that enough members share into call-outs.
@@ -260,7 +311,8 @@ pub(super) fn hazard_hours(course: &Course, hazard: Hazard) -> Called {
                 Hazard::WetFreeze => hour.formed.frozen,
                 Hazard::Refreeze => hour.formed.refrozen,
             };
-            let lies = hour.film.ice > 0.01 && hour.surface < 0.0;
+            let coldest = if hazard == Hazard::Frost { COLDEST } else { f64::NEG_INFINITY };
+            let lies = hour.film.ice > 0.01 && (coldest..0.0).contains(&hour.surface);
             !snows && amount >= FORMS && lies && hour.film.snow < 0.5
         })
         .collect()

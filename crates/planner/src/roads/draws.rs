@@ -5,7 +5,7 @@ use quantity::{Length, cubic_metres};
 use road::course::{Act, Purpose};
 use site::Yard;
 
-use super::{ClassCourse, Roads};
+use super::parts::{ClassCourse, Roads};
 use crate::demand::Draw;
 use crate::spread::Spread;
 

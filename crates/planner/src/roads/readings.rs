@@ -1,49 +1,14 @@
 //! What a yard's readings say about the model of each of its roads.
 
 use event::RoadInstrument;
-use jiff::{SignedDuration, Timestamp};
-pub use road::correction::{Compared, Use};
-use road::correction::{Correction, Instrument, Reading, held};
-use weather::Hour;
+use jiff::SignedDuration;
+use road::correction::{Instrument, Reading, held};
 
-use super::RoadOf;
+use super::parts::{ReadRoad, RoadOf};
 use super::stories::{Asked, Told};
 
 /// A reading this short after the plan begins counts as taken as it begins, min.
 const AT_ONCE_MINUTES: i64 = 20;
-
-/// What is known of roads beside the ledger and the forecast's file.
-#[derive(Debug, Clone, Default)]
-pub struct RoadsSeen {
-    /// What sensors in roads showed, oldest first.
-    pub sensed: Vec<Sensed>,
-    /// Weather of hours that a file no longer tells, oldest first.
-    pub weather: Vec<Hour>,
-}
-
-/// What a sensor in a road showed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Sensed {
-    /// Class of route, or segment.
-    pub road: String,
-    /// Whether it is of a bridge deck of the class.
-    pub is_deck: bool,
-    /// When.
-    pub at: Timestamp,
-    /// Surface temperature, °C.
-    pub surface: f64,
-}
-
-/// A road that was read.
-#[derive(Debug, Clone)]
-pub struct ReadRoad {
-    /// Which.
-    pub road: RoadOf,
-    /// Its readings, oldest first.
-    pub readings: Vec<Compared>,
-    /// State of the filter as the plan begins; none where no reading could be used.
-    pub correction: Option<Correction>,
-}
 
 fn instrument_of(word: RoadInstrument) -> Instrument {
     match word {

@@ -12,7 +12,7 @@ use site::Yard;
 use weather::{GridOptions, HourlyGrid, Pressure, WeatherFile};
 use yard::road_log::{RoadReadingEntry, RoadTreatment};
 
-use super::{RoadsSeen, is_sprayed_ahead};
+use super::parts::{RoadsSeen, is_sprayed_ahead};
 
 /// Hours of the past that a road is brought through, where they are known: a week.
 const PAST: usize = 168;

@@ -120,6 +120,9 @@ pub fn cover_chart(chart: &CoverChart<'_>, size: Size, display: &Display, words:
         // Before the ring nothing is needed yet: there is room, unless it comes at once.
         if cx - x.start > 2.0 * half + 12.0 {
             canvas.text("c-name c-word-act c-halo c-end", cx - 10.0, below, &text);
+        } else if !is_wide && cy + 44.0 < base {
+            // On a phone it stands on the ground, clear of the lines.
+            canvas.text("c-name c-word-act c-halo", x.start + 5.0, base - 8.0, &text);
         } else {
             canvas.text("c-name c-word-act c-halo c-mid", (cx + half * 0.6).clamp(from, to), below, &text);
         }

@@ -1,4 +1,5 @@
-//! A road over the hours of a plan: how warm it is, at what the liquid on it freezes, what falls, and when it may freeze.
+//! A road over the hours of a plan: how warm it is, at what the liquid on it freezes, what falls, and when it may
+//! freeze.
 
 use jiff::Timestamp;
 use planner::Plan;
@@ -54,7 +55,8 @@ pub fn road_strip(chart: &RoadStrip<'_>, size: Size, display: &Display, words: &
     let freezing = shown(0.0);
     let lows = hours.iter().map(|hour| shown(hour.surface[0]));
     let highs = hours.iter().map(|hour| shown(hour.surface[2]));
-    let low = lows.fold(freezing, f64::min) - 4.0;
+    // Room for the words under the lowest point.
+    let low = lows.fold(freezing, f64::min) - 10.0;
     let high = highs.fold(freezing, f64::max) + 4.0;
     let x = Axis { from: 0.0, to: 4.0 * hours.len() as f64, start: left, end: right };
     let y = Axis { from: low, to: high, start: base, end: top };
@@ -119,12 +121,9 @@ pub fn road_strip(chart: &RoadStrip<'_>, size: Size, display: &Display, words: &
     if let Some(hour) = coldest {
         let at = middle(hour).clamp(x.start + 24.0, x.end - 24.0);
         let text = display.temperature(celsius(hours[hour].surface[1]));
-        canvas.text(
-            "c-name c-halo c-mid",
-            at,
-            (y.held(shown(hours[hour].surface[1])) - 10.0).max(top + 14.0),
-            &text,
-        );
+        // Under the line, where the axis leaves room: it is lowest there.
+        let under = (y.held(shown(hours[hour].surface[0])) + 18.0).min(base - 5.0);
+        canvas.text("c-name c-halo c-mid", at, under, &text);
     }
     canvas.line("c-axis", (x.start, base), (x.end, base));
     clock_ticks(&mut canvas, chart.plan, &x, base + 22.0, size, display);

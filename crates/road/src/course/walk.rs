@@ -42,6 +42,8 @@ const WORK: usize = 3;
 const DILUTES: [f64; 2] = [0.5, 11.0];
 /// Dry snow drifts at this wind and below this air, °C.
 const DRIFTS: (f64, f64) = (9.0, -3.0);
+/// Warmest air in which snow falls dry enough to drift later, °C.
+const DRY_SNOW: f64 = -1.5;
 
 /// A road on its way through a story.
 pub(super) struct Walk<'a> {
@@ -121,11 +123,12 @@ impl<'a> Walk<'a> {
         self.course
     }
 
-    /// Whether a millimetre of snow fell in so many hours before one.
+    /// Whether a millimetre of dry snow fell in so many hours before one: in air as cold as that in which it drifts.
     fn snow_within(&self, hour: usize, hours: usize) -> bool {
         let end = self.story.past + hour;
         let begin = end.saturating_sub(hours);
-        self.story.hours[begin..end].iter().map(|hour| hour.weather.snow).sum::<f64>() >= 1.0
+        let dry = self.story.hours[begin..end].iter().filter(|hour| hour.weather.air <= DRY_SNOW);
+        dry.map(|hour| hour.weather.snow).sum::<f64>() >= 1.0
     }
 
     /// One half hour. Returns the ice that formed, and the mean of the surface.

@@ -25,7 +25,7 @@ const fn with_printed() -> [&'static str; bench::register::NAMES.len() + 1] {
 
 // What a stretch of road is made of and sees: the same keys for a class and for a segment.
 #[rustfmt::skip]
-const SURFACE: Field = field("surface", Choice(&["asphalt", "concrete"]), Word("asphalt"), "What the road is laid in.", "", &["#\"asphalt\""]);
+const SURFACE: Field = field("surface", Choice(&["asphalt", "concrete"]), Word("asphalt"), "What the road is laid in.", "most roads", &["#\"asphalt\""]);
 #[rustfmt::skip]
 const SKY_VIEW: Field = field("sky_view", Share, Otherwise("by shade_deg; else 0.95"), "Share of the sky that is seen from the road.", "", &["#0.95"]).within(0.05, 1.0);
 #[rustfmt::skip]
@@ -50,7 +50,7 @@ pub(super) const TABLES: &[Table] = &[
         field("time_zone", Text, Required, "Time zone by its IANA name, for showing times.", "", &["\"America/Denver\""]),
         field("units", Choice(&["us", "si"]), Word("us"), "Units shown first.", PROPOSAL, &["\"us\""]),
         field("weather_station", Text, Otherwise("the only station of the weather file"), "Station to pick from a weather file that holds several.", "", &["\"ALDER1\""]),
-        field("latitude_deg", Number, Otherwise("43, the middle of the northern states"), "Latitude of the yard, degrees north, for the sun on the road.", "", &["43.7"]).within(-66.0, 72.0),
+        field("latitude_deg", Number, Otherwise("the middle of the northern states, 43"), "Latitude of the yard, degrees north, for the sun on the road.", "", &["43.7"]).within(-66.0, 72.0),
         field("longitude_deg", Number, Otherwise("that of the time zone"), "Longitude of the yard, degrees east; west of Greenwich it is below zero.", "", &["-105.1"]).within(-180.0, 180.0),
         field("elevation", Quantity(units::ELEVATION), Def(0.0), "Height above sea level, for air pressure.", "sea level; matters for air pressure only", &["4800"]).within(-300.0, 14500.0),
     ] },
@@ -132,7 +132,7 @@ pub(super) const TABLES: &[Table] = &[
         field("id", Id, Required, "Id used in this file and in the ledger.", "", &["\"cut\"", "\"span\""]),
         field("name", Text, Otherwise("the id"), "What people call it.", "", &["\"Rock cut\"", "\"River bridge\""]),
         field("route", Reference, Required, "Id of its route.", "", &["\"R1\"", "\"R2\""]),
-        field("kind", Choice(&["road", "bridge"]), Word("road"), "bridge: a deck with air below.", "", &["\"road\"", "\"bridge\""]),
+        field("kind", Choice(&["road", "bridge"]), Word("road"), "bridge: a deck with air below.", "most stretches", &["\"road\"", "\"bridge\""]),
         SURFACE, SKY_VIEW,
         Field { samples: &["25"], ..SHADE },
         WET_BASE, VEHICLES, HEAVY, TRAFFIC_SPEED,
@@ -174,6 +174,8 @@ pub(super) const TABLES: &[Table] = &[
         field("lead_max", Quantity(units::LONG_TIME), Def(24.0), "Earliest start of spraying before a storm starts.", PROPOSAL, &["24"]).within(0.0, 168.0),
         field("waste_share", Share, Def(0.05), "Share added to every gallon for flushing and waste, 0.05 for 5 %.", PROPOSAL, &["0.05"]).within(0.0, 0.5),
         field("cover_for", Choice(&["high", "mid"]), Word("high"), "Which demand a plan must cover.", PROPOSAL, &["\"high\""]),
+        field("rush_morning", Hours, Word("06:00-09:00"), "Morning rush on workdays: a plan says when passes fall in it.", "common practice, no source", &["\"06:00-09:00\""]),
+        field("rush_evening", Hours, Word("15:00-18:00"), "Evening rush on workdays.", "common practice, no source", &["\"15:00-18:00\""]),
         field("block_below", Quantity(units::TEMPERATURE), Def(15.0), "No plain salt brine on pavement colder than this.", PROPOSAL, &["15"]).within(-20.0, 32.0),
         field("warn_below", Quantity(units::TEMPERATURE), Def(20.0), "Warn on pavement colder than this.", PROPOSAL, &["20"]).within(-20.0, 40.0),
         field("warn_wind", Quantity(units::SPEED), Def(15.0), "Warn in wind above this on cold dry pavement.", PROPOSAL, &["15"]).within(0.0, 100.0),
@@ -299,8 +301,8 @@ pub(super) const TABLES: &[Table] = &[
         field("machine", Reference, Required, "Id of the machine.", "", &["\"controller\"", "\"broker\""]),
         field("shows", Text, Otherwise("nothing of the layout"), "Sensor, line or feeder of the plant's layout that it stands for: lines and feeders as how far they are open, 0 to 1.", "", &["\"panel\"", "\"level\""]),
         field("tank", Reference, Otherwise("of no storage tank"), "Id of the storage tank whose level it is: unit ft or m is the depth from its lowest inside point, pct_full or share the part of its full volume.", "", &["", ""]),
-        field("road", Reference, Otherwise("of no road"), "Id of the route_class or segment whose surface temperature it is; unit c or f.", "", &["", ""]),
-        field("road_part", Choice(&["road", "bridge"]), Word("road"), "bridge: it lies in a bridge deck of that class.", "a sensor in the road", &["", ""]),
+        field("road", Reference, Otherwise("of no road"), "Id of the route_class or segment whose surface temperature it is; unit c or f.", "", &["#\"A\"", ""]),
+        field("road_part", Choice(&["road", "bridge"]), Word("road"), "bridge: it lies in a bridge deck of that class.", "a sensor in the road", &["#\"road\"", ""]),
         field("table", Choice(&["input", "holding", "discrete", "coil"]), Word("input"), "modbus: which table.", "measured values usually stand there", &["\"input\"", "#\"input\""]),
         field("register", Count, Otherwise("required over modbus"), "modbus: its number, as in the maker's list.", "", &["100", "#0"]).within(0.0, 65_535.0),
         field("type", Choice(&["u16", "i16", "u32", "i32", "f32", "f64", "bit"]), Otherwise("u16; bit in tables of bits"), "modbus: how it is written there.", "", &["\"f32\"", "#\"u16\""]),

@@ -346,6 +346,7 @@ pub(super) fn policy(context: &mut Context<'_>, section: &Section<'_>) -> Option
     let wind = section.number(context, "warn_wind");
     let colder = section.number(context, "pavement_colder");
     let warmer = section.number(context, "pavement_warmer");
+    let rush = [section.hours(context, "rush_morning"), section.hours(context, "rush_evening")];
     let rates_on = section.names(context, "rates_on");
     let rates_off = section.names(context, "rates_off");
     if let (Some(on), Some(off)) = (&rates_on, &rates_off)
@@ -363,6 +364,7 @@ pub(super) fn policy(context: &mut Context<'_>, section: &Section<'_>) -> Option
         warn_wind: metres_per_second(wind?),
         pavement_colder: kelvins(colder?),
         pavement_warmer: kelvins(warmer?),
+        rush: [rush[0]?, rush[1]?],
         rates_on: rates_on?,
         rates_off: rates_off?,
     })

@@ -1,7 +1,7 @@
 //! What is kept of roads beside the ledger: the weather of every hour as it was last forecast, and what was forecast of
 //! each road, to be held against readings later. Both lie in the telemetry, an hour a sample.
 
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use jiff::{SignedDuration, Timestamp};
 use planner::roads::{KEPT_MEMBERS, RoadOf, Roads, RoadsSeen, Sensed, StripHour};
@@ -11,8 +11,6 @@ use site::Yard;
 use store::telemetry::{Channel, Sample, Telemetry};
 use weather::{Fraction, GridOptions, Hour, Irradiance, WeatherFile};
 use yard::road_log::RoadLog;
-
-use crate::state::hold;
 
 /// Hours ahead at which forecasts are kept.
 pub(crate) const LEADS: [usize; 6] = [1, 3, 6, 12, 24, 48];
@@ -63,7 +61,7 @@ impl RoadMemory {
     pub(crate) fn keep(&self, yard: &Yard, roads: &Roads, weather: &WeatherFile, now: Timestamp) {
         let Some(telemetry) = &self.telemetry else { return };
         let this_hour = hour_of(now);
-        let mut kept = hold(&self.kept);
+        let mut kept = self.kept.lock().unwrap_or_else(PoisonError::into_inner);
         if kept.is_some_and(|kept| this_hour <= kept) {
             return;
         }
