@@ -9,3 +9,4 @@ mod records;
 pub mod roads;
 pub mod simulated;
 pub mod validation;
+pub mod winter;

@@ -10,7 +10,8 @@ mod table;
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use crate::simulated;
+use crate::roads::Street;
+use crate::{roads, simulated, winter};
 use chemistry::density::{relative_density, water_density};
 use chemistry::{Brine, MassFraction};
 use quantity::{celsius, in_celsius, in_kg_per_m3};
@@ -57,9 +58,11 @@ pub fn section<'a>(text: &'a str, heading: &str) -> &'a str {
 
 /// The whole text of VALIDATION.md, from the data files under the workspace `root`.
 ///
+/// The street's rows are not in the tree: without them, anew leaves its section out.
+///
 /// # Errors
 /// Says which file cannot be read or which point our functions refuse.
-pub fn generate(root: &Path, slow: Slow<'_>) -> Result<String, String> {
+pub fn generate(root: &Path, slow: Slow<'_>, street: Option<&Street>) -> Result<String, String> {
     let mut cited = BTreeMap::new();
     let mut load = |folder: &str, file: &str| -> Result<Data, String> {
         let data = read(&root.join(folder).join(file))?;
@@ -87,11 +90,17 @@ pub fn generate(root: &Path, slow: Slow<'_>) -> Result<String, String> {
             text.push_str(&simulated::judging::judged()?.section);
             text.push_str(&simulated::estimates::held()?.section);
             text.push_str(&simulated::seasons::reconciled()?.section);
+            if let Some(street) = street {
+                text.push_str(&street.validated()?);
+            }
+            text.push_str(&winter::section(root)?);
         }
         Slow::AsKept(kept) => {
             text.push_str(section(kept, simulated::judging::HEADING));
             text.push_str(section(kept, simulated::estimates::HEADING));
             text.push_str(section(kept, simulated::seasons::HEADING));
+            text.push_str(section(kept, roads::HEADING));
+            text.push_str(section(kept, winter::HEADING));
         }
     }
     text.push_str("\n## Sources\n\n");
@@ -265,7 +274,7 @@ mod tests {
     #[test]
     fn the_committed_file_is_what_the_data_give() {
         let kept = std::fs::read_to_string(root().join("VALIDATION.md")).unwrap();
-        let now = generate(&root(), Slow::AsKept(&kept)).unwrap();
+        let now = generate(&root(), Slow::AsKept(&kept), None).unwrap();
         for (number, (kept, now)) in kept.lines().zip(now.lines()).enumerate() {
             assert_eq!(kept, now, "line {}; run `cargo xtask validation`", number + 1);
         }
@@ -274,7 +283,7 @@ mod tests {
 
     #[test]
     fn every_bold_row_has_a_note() {
-        let now = generate(&root(), Slow::AsKept("")).unwrap();
+        let now = generate(&root(), Slow::AsKept(""), None).unwrap();
         let outside: Vec<&str> = now.lines().filter(|line| line.contains("**no**")).collect();
         assert!(!outside.is_empty(), "models known to contradict print are held at the same tolerance");
         for line in outside {

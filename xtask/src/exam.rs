@@ -11,6 +11,7 @@ mod judging;
 pub mod links;
 mod reading;
 mod roads;
+pub(crate) use roads::street;
 mod speed;
 mod words;
 

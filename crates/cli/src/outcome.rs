@@ -94,6 +94,12 @@ pub fn write_bytes(path: &Path, bytes: &[u8]) -> Result<(), Failure> {
     })
 }
 
+/// Writes a note to standard error, beside what is answered.
+pub fn note(text: &str) {
+    // A note that nobody can see is no failure.
+    let _ = writeln!(io::stderr(), "brinewright: {text}");
+}
+
 /// Turns an outcome into an exit code, saying on standard error what went wrong.
 pub fn finish(outcome: Outcome) -> ExitCode {
     let (code, message) = match outcome {

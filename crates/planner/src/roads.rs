@@ -23,8 +23,8 @@ pub use parts::{
 };
 pub use road::correction::{Compared, Use};
 pub(crate) use stories::Asked;
-use stories::Told;
 pub use stories::place_of;
+use stories::{Reads, Told};
 
 mod calls;
 mod draws;
@@ -142,12 +142,11 @@ impl Kinds<'_> {
             let class = RoadOf { segment: None, is_deck: false, ..road };
             self.read.iter().find(|read| read.road == class)?.correction
         });
-        let read: Option<Box<dyn Fn(f64) -> (f64, f64)>> =
-            match (own.as_ref().and_then(|own| own.correction), lender) {
-                (Some(correction), _) => Some(Box::new(move |lead| correction.ahead(lead))),
-                (None, Some(lender)) => Some(Box::new(move |lead| lender.borrowed(lead))),
-                (None, None) => None,
-            };
+        let read: Option<Box<Reads>> = match (own.as_ref().and_then(|own| own.correction), lender) {
+            (Some(correction), _) => Some(Box::new(move |lead| correction.ahead(lead))),
+            (None, Some(lender)) => Some(Box::new(move |lead| lender.borrowed(lead))),
+            (None, None) => None,
+        };
         self.read.extend(own);
         match read {
             Some(read) => {

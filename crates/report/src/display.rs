@@ -300,6 +300,11 @@ impl Display {
         dates::clock(self.words.language(), self.has_half_days(), time, precision)
     }
 
+    /// Clock time with the day of the week, in little room: `4:00 PM Fri 25`.
+    pub fn clock_and_day(&self, at: Timestamp) -> String {
+        format!("{} {}", self.clock(at), self.weekday(at))
+    }
+
     /// Two moments of a span, the day said once where both are on it: `5:00 PM` and `8:00 PM Fri Jan 25`, or `Fri Jan
     /// 25, 17:00` and `20:00`.
     pub fn span(&self, from: Timestamp, to: Timestamp) -> (String, String) {

@@ -58,7 +58,7 @@ impl Teller<'_> {
         let first = plan.roads.callouts.iter().find(|call| call.chance >= ACTED_ON);
         first.map_or_else(String::new, |call| match call.kind {
             CallKind::NoAction => self.call_kind(call.kind).to_owned(),
-            kind => format!("{}, {}", self.call_kind(kind), self.display.time(call.span[0])),
+            kind => format!("{}, {}", self.call_kind(kind), self.display.clock_and_day(call.span[0])),
         })
     }
 
@@ -124,7 +124,7 @@ impl Teller<'_> {
             None => self.words.say("roads.holds").to_owned(),
             Some(0) => self.words.say("roads.freezes-now").to_owned(),
             Some(hour) => {
-                let at = self.display.time(strip.hours[hour].start);
+                let at = self.display.clock_and_day(strip.hours[hour].start);
                 self.words.fill("roads.holds-until", &[("at", &at)])
             }
         }

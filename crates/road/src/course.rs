@@ -235,9 +235,8 @@ impl Start {
     /// was put down in it, in order of time. Where less than a day of it is known, what was put down in the last day
     /// lies there as it begins.
     pub fn new(section: Section, story: &Story, forcing: &[Forcing], put_down: &[PutDown]) -> Self {
-        let (top, mean) = story.mean_air();
-        let deep = mean + 2.0;
-        let mut road = Road::new(section, |depth| top + (deep - top) * depth.min(1.0), Some(deep));
+        let (profile, deep) = story.ground();
+        let mut road = Road::new(section, profile, Some(deep));
         let begins = story.at(0).min(story.at(story.past) - SignedDuration::from_hours(LIES_BEFORE));
         let mut put_down = put_down.iter().filter(|one| one.at >= begins).peekable();
         let mut served: Option<ServedBefore> = None;

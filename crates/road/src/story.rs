@@ -45,9 +45,11 @@ const DEW_POINT: (f64, f64) = (0.8, 1.3);
 const AMOUNT: f64 = 0.8;
 const COMES: (f64, f64) = (0.125, 3.0);
 /// The road's own model: a bias that stays, and an error that dies away with 8 h, K.
-const ROAD_BIAS: f64 = 0.8;
+const ROAD_BIAS: f64 = 0.5;
 const ROAD_ERROR: (f64, f64) = (0.58, 8.0);
 
+/// Hours of a month.
+const MONTH: usize = 720;
 /// Tells the stream of the road's error from that of the weather.
 const ROAD_STREAM: u64 = 0x524F_4144;
 
@@ -355,15 +357,40 @@ impl Story {
         Forcing::series(self.place, self.start, &weather, true, seconds, from)
     }
 
-    /// Mean of the air before the forecast, °C: of its first 24 hours, and of all of it. Without a past, of the first
-    /// hours.
-    pub fn mean_air(&self) -> (f64, f64) {
+    /// Temperature of the ground as the story begins, °C by depth in m, and the one that stays 3 m down.
+    ///
+    /// # Equation
+    /// At the top the mean of the air's first day, at 1 m that of its first month (or what is known of it) and 2 K, at
+    /// 3 m the wave of the year; straight lines between.
+    ///
+    /// # Source
+    /// Top and 1 m: docs/roads.md. Wave of the year: form of Kusuda and Achenbach 1965, with a mean of 32 − 0.45 K a
+    /// degree of latitude and 6.5 K less a km up, and 12 K at the top, by judgement: 3 K off is 0.1 K on the road.
+    pub fn ground(&self) -> (impl Fn(f64) -> f64 + use<>, f64) {
         let mean = |hours: &[StoryHour]| {
             hours.iter().map(|hour| hour.weather.air).sum::<f64>() / hours.len().max(1) as f64
         };
-        let whole =
-            if self.past >= 24 { &self.hours[..self.past] } else { &self.hours[..self.hours.len().min(24)] };
-        (mean(&whole[..whole.len().min(24)]), mean(whole))
+        let known = if self.past >= 24 { self.past } else { self.hours.len().min(24) };
+        let top = mean(&self.hours[..known.min(24)]);
+        let near = mean(&self.hours[..known.min(MONTH)]) + 2.0;
+        let deep = self.deep_ground();
+        let at = move |depth: f64| {
+            if depth < 1.0 {
+                top + (near - top) * depth
+            } else {
+                near + (deep - near) * ((depth - 1.0) / 2.0).min(1.0)
+            }
+        };
+        (at, deep)
+    }
+
+    fn deep_ground(&self) -> f64 {
+        let kilometres = -8.0 * (self.pressure.hectopascals() / 1013.25).ln();
+        let mean = 32.0 - 0.45 * self.place.latitude.abs() - 6.5 * kilometres;
+        // Warmest at the top in late July, in the south in late January; 3 m down 73 days later, and 0.29 of it.
+        let day = f64::from(self.start.to_zoned_datetime(jiff::tz::TimeZone::UTC).day_of_year());
+        let latest = if self.place.latitude >= 0.0 { 279.0 } else { 96.0 };
+        mean + 0.29 * 12.0 * (std::f64::consts::TAU * (day - latest) / 365.25).cos()
     }
 }
 

@@ -152,7 +152,7 @@ pub struct Road {
     surface: f64,
     /// Temperature that stays at the bottom of the ground, °C; none lets no heat pass.
     ground: Option<f64>,
-    /// How far the model is off, K: the balance is moved by as much heat.
+    /// How far the model is off, K.
     bias: f64,
 }
 
@@ -171,8 +171,8 @@ impl Road {
         }
     }
 
-    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. It acts
-    /// as heat, so that ice and water still hold the surface at freezing.
+    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. The column
+    /// goes on by itself; the film feels the sum, so that ice and water still hold the surface at freezing.
     pub fn set_bias(&mut self, bias: f64) {
         self.bias = bias;
     }
@@ -199,7 +199,7 @@ impl Road {
         let balance = Balance::new(self, forcing, seconds, base, slope);
         let by_salt = self.film.melts_by_salt(self.surface, seconds);
         let (surface, phase) = balance.solve(&self.film, self.surface, by_salt, seconds);
-        self.column.settle(surface);
+        self.column.settle(surface - self.bias);
         let formed = self.settle(surface, phase, by_salt, balance.settled(surface) * seconds);
         self.wear(forcing, seconds);
         formed
@@ -284,6 +284,8 @@ struct Balance {
     /// Conductance into the road, W/m²/K, and what the road holds against it, W/m².
     into: f64,
     held: f64,
+    /// What is added to the model's temperature, K.
+    bias: f64,
 }
 
 impl Balance {
@@ -304,9 +306,10 @@ impl Balance {
             Exchange::Bulk { height, roughness, heat_ratio, floor } => {
                 let log = (height / roughness).ln();
                 let neutral = 0.16 / (log * (log - heat_ratio.ln()));
-                let richardson =
-                    9.81 / (forcing.air + FREEZING_KELVIN) * height * (forcing.air - road.surface)
-                        / (wind * wind);
+                let richardson = 9.81 / (forcing.air + FREEZING_KELVIN)
+                    * height
+                    * (forcing.air - (road.surface - road.bias))
+                    / (wind * wind);
                 let damped = if richardson > 0.0 {
                     1.0 / (1.0 + 10.0 * richardson / (1.0 + 5.0 * richardson).sqrt())
                 } else {
@@ -340,6 +343,7 @@ impl Balance {
             most: film.all_water() / seconds,
             into: road.column.to_surface() * (1.0 - slope),
             held: road.column.to_surface() * base,
+            bias: road.bias,
         }
     }
 
@@ -369,11 +373,13 @@ impl Balance {
 
     /// The balance and its slope.
     fn at(&self, surface: f64) -> (f64, f64) {
-        let kelvin = surface + FREEZING_KELVIN;
+        // What readings say the model is off by lies between it and what the film feels.
+        let modelled = surface - self.bias;
+        let kelvin = modelled + FREEZING_KELVIN;
         let emitted = self.emissivity * STEFAN_BOLTZMANN * kelvin.powi(4);
         let (settles, settles_by, heat) = self.vapour_flux(surface);
-        let value = self.gain - emitted - self.transfer * (surface - self.air) + heat * settles
-            - (self.into * surface - self.held);
+        let value = self.gain - emitted - self.transfer * (modelled - self.air) + heat * settles
+            - (self.into * modelled - self.held);
         let slope = -4.0 * emitted / kelvin - self.transfer + heat * settles_by - self.into;
         (value, slope)
     }

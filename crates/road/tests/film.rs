@@ -119,3 +119,56 @@ fn a_plow_leaves_a_fifth_of_the_snow_and_most_of_the_salt() {
     }
     assert!((film.snow - 1.0).abs() < 1e-12 && (film.melted - 0.05).abs() < 1e-12);
 }
+
+/// Drying and dew by bulk transfer: our vapor pressures and activities against a table worked out apart, which takes
+/// printed activities at 25 °C.
+#[test]
+fn vapor_leaves_and_settles_as_worked_out_elsewhere() {
+    let table = Table::of("film_vapour_flux.csv");
+    let mut rows = 0;
+    for row in &table.rows {
+        let [surface, humidity, wind, flux] =
+            ["surface_and_air_degC", "RH_pct", "wind_m_s", "flux_g_m2_h_positive_drying"]
+                .map(|name| table.at(row, name));
+        let film = match table.text(row, "film") {
+            "pure water" => Film { water: 1.0, ..Film::default() },
+            "10% brine" => Film::of_brine(1.0, 10.0),
+            "23.3% brine" => Film::of_brine(1.0, 23.3),
+            _ => Film { salt: SALT, ..Film::default() },
+        };
+        let saturation = weather::psychrometrics::saturation_over_water(quantity::celsius(surface));
+        let density = 100.0 * saturation.unwrap().hectopascals() / (461.5 * (surface + 273.15));
+        let found = 2.769e-3 * wind * density * (film.activity() - humidity / 100.0) * 3600.0 * 1000.0;
+        // Half a per cent of the vapor at the surface: activities are printed to three figures.
+        let whole = 2.769e-3 * wind * density * 3.6e6;
+        assert!((found - flux).abs() < 0.03 * flux.abs() + 0.006 * whole, "{row:?}: {found}");
+        rows += 1;
+    }
+    assert!(rows > 40, "{rows}");
+}
+
+/// What a plan draws of the air is what public forecasts were off by.
+#[test]
+fn members_are_as_far_off_as_forecasts_are() {
+    use road::story::{Story, air_deviation};
+    let table = Table::of("forecast_error_us_cold_season.csv");
+    for row in &table.rows {
+        let [lead, found] = ["lead_h", "sd_city_debiased"].map(|name| table.at(row, name));
+        assert!((air_deviation(lead) - found).abs() < 0.15, "{row:?}: {}", air_deviation(lead));
+    }
+    let hours: Vec<weather::Hour> = (0..60)
+        .map(|hour| weather::Hour {
+            air: Some(quantity::celsius(-3.0)),
+            ..weather::Hour::unknown(jiff::Timestamp::UNIX_EPOCH + jiff::SignedDuration::from_hours(hour))
+        })
+        .collect();
+    let place = road::sky::Place { latitude: 43.0, longitude: -75.0 };
+    let story = Story::of(&hours, 0, place, weather::Pressure::STANDARD).unwrap();
+    let drawn: Vec<Story> = (0..1000).map(|number| story.member(7, number, None)).collect();
+    for lead in [12, 24, 48] {
+        let off = drawn.iter().map(|one| one.hours[lead].weather.air + 3.0);
+        let deviation = (off.map(|off| off * off).sum::<f64>() / 1000.0).sqrt();
+        let said = air_deviation(lead as f64 + 0.5);
+        assert!((deviation / said - 1.0).abs() < 0.1, "{lead} h: {deviation} and {said}");
+    }
+}

@@ -5,6 +5,7 @@
 mod common;
 
 use common::Table;
+use jiff::Timestamp;
 use proptest::prelude::*;
 use road::film::Film;
 use road::section::{Exchange, Section};
@@ -230,4 +231,32 @@ proptest! {
             prop_assert!(film.melted <= film.water + 1e-9, "{film:?}");
         }
     }
+}
+
+/// What readings say the model is off by is added to it: on a dry road in full, on a melting one not past freezing.
+#[test]
+fn a_correction_moves_the_surface_and_not_the_ground() {
+    let weather = |rain: f64| Weather {
+        air: -4.0,
+        vapour: 3.0,
+        wind: 3.0,
+        cloud: 0.8,
+        shortwave: 0.0,
+        longwave: None,
+        rain,
+        snow: 0.0,
+    };
+    let run = |bias: f64| {
+        let mut road = Road::new(Section::ASPHALT, |_| -2.0, Some(2.0));
+        road.set_bias(bias);
+        let place = Place { latitude: 43.0, longitude: -75.0 };
+        for forcing in Forcing::series(place, Timestamp::UNIX_EPOCH, &[weather(0.0); 24], true, 600, 0) {
+            road.step(&forcing, 600.0);
+        }
+        road
+    };
+    let (plain, warmer) = (run(0.0), run(1.5));
+    // Its vapor takes a little of it.
+    assert!((warmer.surface() - plain.surface() - 1.5).abs() < 0.1, "{}", warmer.surface() - plain.surface());
+    assert!((warmer.below(0.3) - plain.below(0.3)).abs() < 0.1);
 }

@@ -6,6 +6,7 @@ use std::process::Command;
 use std::time::Duration;
 
 use laboratory::roads::Street;
+use laboratory::winter;
 
 use super::board::{Board, Outcome};
 use crate::{running, workspace};
@@ -21,6 +22,11 @@ fn folder() -> PathBuf {
     std::env::var_os(FOLDER).map_or_else(|| workspace::root().join("../shared"), PathBuf::from)
 }
 
+/// The measured street, where its folder is at hand.
+pub(crate) fn street() -> Option<Street> {
+    Street::read(&folder().join("roads/data"), "dev").ok()
+}
+
 /// Puts roads on the board.
 pub(super) fn examine(board: &mut Board) {
     let outside = folder();
@@ -28,18 +34,12 @@ pub(super) fn examine(board: &mut Board) {
         Ok(street) => on_a_street(board, &street),
         Err(why) => board.put("a measured street", "read", Err(why)),
     }
+    board.put("a winter day by day", &format!("{:?} tons a lane-mile", winter::RANGE), a_winter());
     board.put("weather spells", &format!("at least {SPELLS} of 76 whole"), spells(&outside.join("storms")));
 }
 
 fn on_a_street(board: &mut Board, street: &Street) {
-    let at = |text: &str| text.parse().map_err(|error| format!("{text}: {error}"));
-    let spans = || -> Result<_, String> {
-        Ok((
-            (at("2010-11-01T00:00:00Z")?, at("2011-01-16T00:00:00Z")?),
-            (at("2010-10-01T00:00:00Z")?, at("2010-12-01T00:00:00Z")?),
-        ))
-    };
-    let ((from, to), (wet_from, wet_to)) = match spans() {
+    let [(from, to), (wet_from, wet_to)] = match Street::spans() {
         Ok(spans) => spans,
         Err(why) => return board.put("a measured street", "read", Err(why)),
     };
@@ -86,6 +86,13 @@ fn on_a_street(board: &mut Board, street: &Street) {
         "at least 0.84 right, better than without salt",
         Ok(Outcome::new(with.right() >= 0.84 && with.right() > without.right() + 0.05, said)),
     );
+}
+
+fn a_winter() -> Result<Outcome, String> {
+    let winter = winter::newark(&workspace::root())?;
+    let said = winter.classes.iter().map(|class| format!("{} {:.1}", class.class, class.salt / 2000.0));
+    let said = format!("tons a lane-mile by class: {}", said.collect::<Vec<_>>().join(", "));
+    Ok(Outcome::new(winter.is_plausible(), said))
 }
 
 /// Runs the spells' own checker on the release program.

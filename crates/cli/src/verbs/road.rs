@@ -18,7 +18,7 @@ use weather::{GridOptions, Pressure};
 use crate::args;
 use crate::errors::{english, sentence};
 use crate::input;
-use crate::outcome::{Done, Failure, Outcome, print};
+use crate::outcome::{Done, Failure, Outcome, note, print};
 
 /// Members drawn for the range, and their seed: as the plan's.
 const MEMBERS: u64 = 40;
@@ -79,9 +79,9 @@ pub fn run(args: &args::RoadOne) -> Outcome {
     if args.json {
         print(&format!("{:#}", document(&rows, &found, &story, &notices)))?;
     } else {
-        notices.iter().for_each(|notice| eprintln!("{notice}"));
+        notices.iter().for_each(|notice| note(notice));
         if let Some(why) = unused(&rows.held) {
-            eprintln!("{why}");
+            note(&why);
         }
         print(&csv(&rows, &story))?;
     }

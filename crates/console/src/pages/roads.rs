@@ -93,9 +93,7 @@ fn page(visitor: &Visitor, typed: &Typed, refused: Refused) -> Result<RoadsPage,
     {
         typed.entry("road".into()).or_insert_with(|| only.id.clone());
     }
-    for (field, usual) in [("part", "road"), ("instrument", "infrared")] {
-        typed.entry(field.into()).or_insert_with(|| usual.into());
-    }
+    typed.entry("part".into()).or_insert_with(|| "road".into());
     let mut lines = Vec::new();
     let title = match &plan {
         Some(plan) if !plan.roads.strips.is_empty() => {

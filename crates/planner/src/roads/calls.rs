@@ -31,8 +31,11 @@ const BANK_WEATHER: (f64, f64) = (1.5, -1.0);
 const STAYS_SLIPPERY: usize = 2;
 /// Hours that such a call is for: a patrol then says more than a forecast.
 const PATROL: usize = 4;
-/// Coldest road, °C, on which frost or what salt leaves is a call: colder frost is thin and dry, and salt does not work.
+/// Coldest road, °C, on which frost or what salt leaves is a call: colder frost is thin and dry, and salt does not
+/// work.
 const COLDEST: f64 = -12.0;
+/// Salt on a road that keeps frost off, g/m²: half of what a spraying leaves.
+const KEEPS_FROST_OFF: f64 = 3.5;
 /// Chance given to banks that melt: judgement, no hourly file holds them.
 const BANK_CHANCE: f64 = 0.35;
 
@@ -114,7 +117,15 @@ impl Calls<'_> {
             let on = |kind: &Kind| -> Vec<Called> {
                 kind.members.iter().map(|course| hazard_hours(course, hazard)).collect()
             };
-            let road = on(ground);
+            let mut road = on(ground);
+            if hazard == Hazard::Frost {
+                // What was put down for something else keeps frost off as well.
+                for (hours, served) in road.iter_mut().zip(&served.members) {
+                    for (called, hour) in hours.iter_mut().zip(&served.hours) {
+                        *called &= hour.film.salt < KEEPS_FROST_OFF || hour.slippery;
+                    }
+                }
+            }
             self.spans(kind, CallWhy::Road, routes, &road, ground);
             // Decks and segments are called for by themselves where the road of the same member holds.
             for other in others {
@@ -270,7 +281,8 @@ impl Calls<'_> {
                     && other.why == call.why
                     && other.span[0] <= call.span[1]
                     && call.span[0] <= other.span[1]
-                    && (other.chance - call.chance).abs() < 0.15
+                    && (other.chance - call.chance).abs()
+                        < if call.why == CallWhy::AsTreated { 0.35 } else { 0.15 }
                     && !call.routes.iter().any(|route| other.routes.contains(route))
             };
             match joined.iter_mut().find(alike) {

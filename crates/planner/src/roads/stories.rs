@@ -52,7 +52,8 @@ pub(super) struct Told {
 }
 
 /// What a road's readings say of its model at a lead, h: correction and standard deviation, K.
-pub(super) type Read<'a> = &'a dyn Fn(f64) -> (f64, f64);
+pub(super) type Reads = dyn Fn(f64) -> (f64, f64);
+pub(super) type Read<'a> = &'a Reads;
 
 impl Told {
     /// The middle story and all members of a road that is read. Their weather is that of the members here.

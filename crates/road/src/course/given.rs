@@ -23,9 +23,8 @@ impl Given<'_> {
     /// # Error
     /// Its surface: docs/roads.md, *How sure it is*.
     pub fn through(&self, story: &Story, forcing: &[Forcing]) -> Vec<RoadAt> {
-        let (top, mean) = story.mean_air();
-        let deep = mean + 2.0;
-        let mut road = Road::new(self.section, |depth| top + (deep - top) * depth.min(1.0), Some(deep));
+        let (profile, deep) = story.ground();
+        let mut road = Road::new(self.section, profile, Some(deep));
         let mut put_down = self.put_down.iter().peekable();
         let mut hours = Vec::with_capacity(story.hours.len());
         for (hour, told) in story.hours.iter().enumerate() {
