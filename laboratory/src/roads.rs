@@ -379,8 +379,8 @@ impl Street {
         let _ = write!(
             text,
             "A street in Stockholm, 1 November 2010 to 15 January 2011, weather and geometry alone; its rows may not \
-             be copied, so the exam reads them from beside the project. One street in one winter is thin evidence, and these \
-             months are those that the equations were developed on elsewhere.\n\n\
+             be copied, so the exam reads them from beside the project. One street in one winter is thin evidence, and \
+             these months are those that the equations were developed on elsewhere.\n\n\
              | what | found | asked |\n|---|---|---|\n"
         );
         let (fit, open) = (self.fit(false, from, to), self.fit(true, from, to));

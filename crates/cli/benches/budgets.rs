@@ -130,7 +130,14 @@ fn measure() -> Result<Vec<Measured>, String> {
     let median = median_ms(31, || {
         black_box(planner::plan(black_box(&request)).is_ok());
     });
-    found.push(Measured { name: "plan, 40 routes, 72 h", median_ms: median, budget_ms: 50.0 });
+    found.push(Measured { name: "plan, 40 routes, 72 h, 40 members", median_ms: median, budget_ms: 300.0 });
+    let roads = planner::roads_under(&request).map_err(|e| e.to_string())?;
+    let roads = Arc::new(roads);
+    let on_roads = median_ms(31, || {
+        black_box(planner::plan_on(black_box(&request), Arc::clone(&roads)).is_ok());
+    });
+    found.push(Measured { name: "the same on roads of the hour", median_ms: on_roads, budget_ms: 20.0 });
+    found.extend(roads_alone(&weather, issued)?);
 
     let folder = std::env::temp_dir().join(format!("brinewright-bench-{}", Uuid::now_v7()));
     std::fs::create_dir_all(&folder).map_err(|e| e.to_string())?;
@@ -160,6 +167,36 @@ fn measure() -> Result<Vec<Measured>, String> {
     found.extend(plants()?);
     found.push(blends()?);
     Ok(found)
+}
+
+/// Segments of a large agency, and members.
+const SEGMENTS: usize = 3000;
+const MEMBERS: u64 = 50;
+
+/// Roads through 72 hours at 10 minutes: one, and all segments of a large agency in all members, on every core.
+fn roads_alone(weather: &weather::WeatherFile, issued: Timestamp) -> Result<Vec<Measured>, String> {
+    use road::course::given::surfaces;
+    let place = road::sky::Place { latitude: 40.7, longitude: -74.2 };
+    let grid = weather.hourly(issued, 72, weather::GridOptions::default());
+    let story = road::story::Story::of(&grid.hours, 0, place, weather::Pressure::STANDARD).ok_or("no air")?;
+    let members: Vec<_> = (0..MEMBERS).map(|number| story.member(1, number, None)).collect();
+    let sections: Vec<road::section::Section> =
+        (0..SEGMENTS).map(|n| road::section::Section::ASPHALT.shaded((n % 60) as f64 * 0.5)).collect();
+    let one = median_ms(101, || {
+        let found = surfaces(black_box(&sections[..1]), black_box(&members[..1]));
+        black_box(found.len());
+    });
+    let some = median_ms(3, || {
+        black_box(surfaces(black_box(&sections[..SEGMENTS / 10]), black_box(&members)).len());
+    });
+    let all = median_ms(1, || {
+        black_box(surfaces(black_box(&sections), black_box(&members)).len());
+    });
+    Ok(vec![
+        Measured { name: "one road, one member, 72 h", median_ms: one, budget_ms: 1.0 },
+        Measured { name: "300 segments, 50 members, 72 h", median_ms: some, budget_ms: 1000.0 },
+        Measured { name: "3,000 segments, 50 members, 72 h", median_ms: all, budget_ms: 10_000.0 },
+    ])
 }
 
 /// Freeze maps of twenty blends of salt brine with a magnesium chloride liquid, each drawn once.

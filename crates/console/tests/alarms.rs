@@ -75,8 +75,8 @@ async fn a_machine_that_is_silent_is_told() {
 const USUAL: [&str; 4] = [
     "Tank 3: can freeze or drop salt at 15 °F; air down to 13 °F is forecast.",
     "Brine could run short from 11:00 AM Fri Jan 25, by up to 2,870 gal. Not enough salt to make more.",
-    "Magnesium or calcium chloride liquid could run short by up to 446 gal.",
-    "Rock salt could run short by up to 55.9 tons, counting road use and brine making.",
+    "Magnesium or calcium chloride liquid could run short by up to 453 gal.",
+    "Rock salt could run short by up to 52.0 tons, counting road use and brine making.",
 ];
 
 /// Words of the alerts that stand, but for those of what is due.

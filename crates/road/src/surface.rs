@@ -171,8 +171,8 @@ impl Road {
         }
     }
 
-    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. The column
-    /// goes on by itself; the film feels the sum, so that ice and water still hold the surface at freezing.
+    /// Sets what is to be added to the model's temperature, K, by readings or as an error drawn for a member. The
+    /// column goes on by itself; the film feels the sum, so that ice and water still hold the surface at freezing.
     pub fn set_bias(&mut self, bias: f64) {
         self.bias = bias;
     }
