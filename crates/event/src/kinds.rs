@@ -395,7 +395,7 @@ bodies! {
         /// What it was read with; absent: an infrared thermometer in the hand.
         instrument: Option<RoadInstrument> as one_of::<RoadInstrument>("road-instrument.").label("ask.road-instrument").seldom(),
         /// How the road looked.
-        looked: Option<RoadLook> as one_of::<RoadLook>("road-look.").label("ask.road-look"),
+        looked: Option<RoadLook> as one_of::<RoadLook>("road-look.").label("ask.road-look").seldom(),
         /// Where, and anything else.
         remark: Option<String> as TEXT.label("ask.remark").seldom(),
     }

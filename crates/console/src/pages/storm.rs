@@ -78,7 +78,6 @@ struct StormPage {
     /// The road that needs an act first, and a line of each other.
     road: Option<RoadView>,
     other_roads: Vec<(String, String)>,
-    roads_line: String,
     roads_url: String,
     cover: ChartPair,
     runs: Vec<RunView>,
@@ -123,7 +122,6 @@ pub(crate) async fn show(
     let mut roads = roads::roads(&visitor, &plan, None).into_iter();
     let road = roads.next();
     let page = StormPage {
-        roads_line: road.as_ref().map_or_else(String::new, |road| road.verdict.clone()),
         road,
         other_roads: roads.take(OTHER_ROADS).map(|road| (road.name, road.verdict)).collect(),
         roads_url: visitor.app.url("/roads"),
