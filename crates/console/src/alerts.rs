@@ -10,6 +10,7 @@ use std::time::Duration;
 use jiff::{SignedDuration, Timestamp};
 use link::post::PostError;
 use message::{Message, Tell};
+use planner::roads::{ACTED_ON, CallKind};
 use planner::{Shortage, tank_stock};
 use quantity::{in_celsius, in_cubic_metres, in_kilograms};
 use report::Teller;
@@ -111,6 +112,7 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
             path: "/storm",
         });
     }
+    found.extend(plan.iter().flat_map(|plan| calls(app, plan, &teller, now)));
     for one in yard::due::due(&app.yard, &books, now) {
         if one.pressing == yard::due::Pressing::Due {
             let text =
@@ -129,6 +131,33 @@ pub(crate) fn standing(app: &App, words: &Words, display: &Display) -> Result<Ve
         Some(Alert { key: "backup:ledger".into(), grade: PLAIN, text, path: "/alerts" })
     }));
     Ok(found)
+}
+
+/// Hours ahead of which a call-out is an alert.
+const CALLED_HOURS: i64 = 12;
+
+/// The first call-out of each kind that begins soon, and those that a newer forecast took back.
+fn calls(app: &App, plan: &planner::Plan, teller: &Teller<'_>, now: Timestamp) -> Vec<Alert> {
+    let soon = now + SignedDuration::from_hours(CALLED_HOURS);
+    let mut found: Vec<Alert> = Vec::new();
+    for call in &plan.roads.callouts {
+        let key = format!("call:{}", report::road_document::call_code(call.kind));
+        // While a crew is out, the rest follows by itself.
+        let begins = !matches!(call.kind, CallKind::Repeat | CallKind::CleanUp | CallKind::NoAction);
+        let is_soon = call.span[0] < soon && call.span[1] > now && call.chance >= ACTED_ON;
+        if begins && is_soon && !found.iter().any(|alert| alert.key == key) {
+            let (text, grade) = (teller.call_line(call), (call.chance, 0.25));
+            found.push(Alert { key, grade, text, path: "/roads" });
+        }
+    }
+    let forecast = app.forecast(None).map(|forecast| forecast.key).unwrap_or_default();
+    found.extend(app.road_memory.taken_back(&forecast).iter().map(|call| Alert {
+        key: format!("call:taken-back-{}", report::road_document::call_code(call.kind)),
+        grade: PLAIN,
+        text: teller.taken_back(call),
+        path: "/roads",
+    }));
+    found
 }
 
 fn ledger((words, display): (&Words, &Display), what: &Message) -> Alert {

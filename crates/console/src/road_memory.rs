@@ -1,10 +1,11 @@
 //! What is kept of roads beside the ledger: the weather of every hour as it was last forecast, and what was forecast of
 //! each road, to be held against readings later. Both lie in the telemetry, an hour a sample.
 
+use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use jiff::{SignedDuration, Timestamp};
-use planner::roads::{KEPT_MEMBERS, RoadOf, Roads, RoadsSeen, Sensed, StripHour};
+use planner::roads::{ACTED_ON, CallOut, KEPT_MEMBERS, RoadOf, Roads, RoadsSeen, Sensed, StripHour};
 use quantity::{celsius, in_celsius, in_metres_per_second, in_millimetres, metres_per_second, millimetres};
 use road::score::Pair;
 use site::Yard;
@@ -23,8 +24,19 @@ const QUANTILES: [&str; 4] = ["p10", "p50", "p90", "below"];
 /// What is kept of an hour of weather.
 const WEATHER: [&str; 7] = ["air", "humidity", "wind", "cloud", "shortwave", "water", "frozen"];
 
-/// The memory of a console; it keeps nothing where there is no telemetry.
+/// Hours for which it is said that a call-out was taken back.
+const SAID_HOURS: i64 = 12;
+
+/// The last roads of a forecast, and what it took back since.
+#[derive(Default)]
+struct Last {
+    roads: Option<Arc<Roads>>,
+    taken_back: Vec<(Timestamp, CallOut)>,
+}
+
+/// The memory of a console; without telemetry it knows the last call-outs alone.
 pub(crate) struct RoadMemory {
+    last: Mutex<HashMap<String, Last>>,
     telemetry: Option<Arc<dyn Telemetry>>,
     /// The last hour that was kept.
     kept: Mutex<Option<i64>>,
@@ -53,7 +65,28 @@ fn name(yard: &Yard, road: RoadOf, lead: usize, what: &str) -> String {
 
 impl RoadMemory {
     pub(crate) fn new(telemetry: Option<Arc<dyn Telemetry>>) -> Self {
-        Self { telemetry, kept: Mutex::new(None) }
+        Self { last: Mutex::default(), telemetry, kept: Mutex::new(None) }
+    }
+
+    /// Notes what new roads of a forecast no longer call for.
+    pub(crate) fn note(&self, forecast: &str, roads: &Arc<Roads>, now: Timestamp) {
+        let mut all = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        let last = all.entry(forecast.to_owned()).or_default();
+        if let Some(earlier) = last.roads.replace(Arc::clone(roads)) {
+            last.taken_back.extend(roads.taken_back(&earlier, now).map(|call| (now, call.clone())));
+        }
+        // What is called for again is taken back no more.
+        last.taken_back.retain(|(at, call)| {
+            let is_recent = now.duration_since(*at).as_hours() < SAID_HOURS && call.span[1] > now;
+            is_recent && !roads.callouts.iter().any(|one| one.kind == call.kind && one.chance >= ACTED_ON)
+        });
+    }
+
+    /// Call-outs that a forecast took back lately.
+    pub(crate) fn taken_back(&self, forecast: &str) -> Vec<CallOut> {
+        let all = self.last.lock().unwrap_or_else(PoisonError::into_inner);
+        all.get(forecast)
+            .map_or_else(Vec::new, |last| last.taken_back.iter().map(|(_, call)| call.clone()).collect())
     }
 
     /// Keeps the weather up to this hour, and what is forecast of every road, once an hour. What cannot be kept is
@@ -177,7 +210,7 @@ impl RoadMemory {
             came.extend(columns.into_iter().map(|column| (hour_of(column.from), column.mean)));
         }
         let of_lead = |lead: usize| -> Option<Scored> {
-            let at_hours = |what: &str| -> Option<std::collections::HashMap<i64, f64>> {
+            let at_hours = |what: &str| -> Option<HashMap<i64, f64>> {
                 let channel = telemetry.channel(&name(yard, road, lead, what)).ok()?;
                 let samples = self.samples(channel, from, now);
                 Some(samples.into_iter().map(|sample| (hour_of(sample.at), sample.value)).collect())
@@ -186,7 +219,7 @@ impl RoadMemory {
             let members: Vec<_> =
                 (0..KEPT_MEMBERS).map(|number| at_hours(&format!("m{number}"))).collect::<Option<_>>()?;
             let pair = |(hour, came): &(i64, f64)| {
-                let at = |all: &std::collections::HashMap<i64, f64>| all.get(hour).copied();
+                let at = |all: &HashMap<i64, f64>| all.get(hour).copied();
                 Some(Pair {
                     members: members.iter().map(at).collect::<Option<_>>()?,
                     quantiles: [at(&quantiles[0])?, at(&quantiles[1])?, at(&quantiles[2])?],

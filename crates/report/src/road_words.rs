@@ -62,7 +62,26 @@ impl Teller<'_> {
         })
     }
 
-    fn call_line(&self, call: &CallOut) -> String {
+    /// A call that a newer forecast took back, in a sentence.
+    pub fn taken_back(&self, call: &CallOut) -> String {
+        let at = self.display.time(call.span[0]);
+        self.words.fill("call.taken-back", &[("kind", self.call_kind(call.kind)), ("at", &at)])
+    }
+
+    /// The first call that crews act on and that is not over, with its chance; none where nothing is to be done.
+    pub fn call_ahead(&self, plan: &Plan, now: Timestamp) -> Option<String> {
+        let is_ahead = |call: &&CallOut| {
+            call.chance >= ACTED_ON && call.kind != CallKind::NoAction && call.span[1] > now
+        };
+        let call = plan.roads.callouts.iter().find(is_ahead)?;
+        let chance = self.display.percent((call.chance * 20.0).round() * 5.0, 0);
+        let at = self.display.clock_and_day(call.span[0]);
+        let values = [("kind", self.call_kind(call.kind)), ("at", &at), ("chance", &chance)];
+        Some(self.words.fill("call.ahead", &values))
+    }
+
+    /// A call in a line: what for, when, how likely, which routes, why.
+    pub fn call_line(&self, call: &CallOut) -> String {
         let d = self.display;
         let (from, to) = d.span(call.span[0], call.span[1]);
         let all = call.routes.len() == self.yard.routes.len();

@@ -4,7 +4,7 @@ use chemistry::MassFraction;
 use quantity::{Mass, TemperatureInterval, ThermodynamicTemperature, Time, Velocity, Volume};
 
 /// Kinds of alerts, by name.
-pub(crate) const ALERT_KINDS: [&str; 5] = ["freeze", "cover", "due", "telemetry", "backup"];
+pub(crate) const ALERT_KINDS: [&str; 6] = ["freeze", "cover", "call", "due", "telemetry", "backup"];
 
 /// Who is told of what, and how.
 #[derive(Debug, Clone)]

@@ -19,7 +19,7 @@ const WAIT_LIMIT: Duration = Duration::from_secs(20);
 const HEIGHT_PX: u32 = 740;
 
 /// Pages that are looked at.
-const PAGES: [&str; 18] = [
+const PAGES: [&str; 19] = [
     "/",
     "/storm",
     "/tanks",
@@ -33,6 +33,7 @@ const PAGES: [&str; 18] = [
     "/load/applied",
     "/books",
     "/night",
+    "/roads",
     "/salt",
     "/due",
     "/sprayers",

@@ -17,7 +17,7 @@ use crate::scratch::Scratch;
 use crate::served::Served;
 
 /// Pages with forms whose entries are kept, each asked so that all its forms show.
-const PAGES: [&str; 20] = [
+const PAGES: [&str; 21] = [
     "/tanks",
     "/bench?tank=1&instrument=refractometer&reading=27.9&temp_f=60",
     "/bench/instruments",
@@ -33,6 +33,7 @@ const PAGES: [&str; 20] = [
     "/load/other",
     "/load/other?what=settlement",
     "/books/storms",
+    "/roads",
     "/salt",
     "/meters",
     "/due",

@@ -1,7 +1,7 @@
 //! Which pages are looked at, and how a device shows them.
 
 /// The pages of the console.
-pub const PAGES: [&str; 46] = [
+pub const PAGES: [&str; 47] = [
     "/",
     "/storm",
     "/tanks",
@@ -38,6 +38,7 @@ pub const PAGES: [&str; 46] = [
     "/books/bills",
     "/books/bills?agency=School+district&month=2012-12",
     "/night",
+    "/roads",
     "/salt",
     "/meters",
     "/due",

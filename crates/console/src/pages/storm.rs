@@ -136,7 +136,7 @@ pub(crate) async fn show(
         precipitation_line: teller.precipitation_line(&plan),
         notices: plan.notices.iter().map(|notice| teller.notice(notice)).chain(start_up(&visitor)).collect(),
         others,
-        calls: teller.call_lines(&plan),
+        calls: taken_back(&visitor, &forecast.key).chain(teller.call_lines(&plan)).collect(),
         next_call: teller.next_call(&plan),
         storms: plan.storms.iter().map(|(s, t)| storm_view::storm_view(&visitor, s, t)).collect(),
         cover: charts::cover(&visitor, &plan, true),
@@ -158,6 +158,12 @@ pub(crate) async fn show(
         cares: storm_view::cares(&teller, &plan),
     };
     render(&visitor, &page)
+}
+
+/// What a newer forecast no longer calls for.
+fn taken_back<'a>(visitor: &'a Visitor, forecast: &str) -> impl Iterator<Item = String> + 'a {
+    let taken_back = visitor.app.road_memory.taken_back(forecast);
+    taken_back.into_iter().map(|call| visitor.teller().taken_back(&call))
 }
 
 /// Where the plan counts more for start-up than the yard file says, that it does.

@@ -56,7 +56,11 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
     let coldest = app.air_ahead(plan.as_deref()).map(|[low, _]| low);
     let (act, why, urgent) = match (&plan, trouble) {
         (Some(plan), _) => {
-            let next = teller.next_act(plan);
+            let mut next = teller.next_act(plan);
+            let key = forecast.as_ref().map(|forecast| forecast.key.as_str()).unwrap_or_default();
+            let taken_back = app.road_memory.taken_back(key);
+            next.why.extend(taken_back.iter().map(|call| teller.taken_back(call)));
+            next.why.extend(teller.call_ahead(plan, app.clock.now()));
             (next.act, next.why, next.urgent)
         }
         (None, Some(trouble)) => (words.say("today.no-plan").to_string(), vec![trouble], true),

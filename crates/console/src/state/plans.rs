@@ -100,6 +100,7 @@ impl App {
         let seen = self.road_memory.seen(&self.yard, request.issued);
         let request = PlanRequest { seen: Some(&seen), ..*request };
         let made = Arc::new(planner::roads_under(&request)?);
+        self.road_memory.note(&forecast.key, &made, request.issued);
         // What a forecast said is held against what came only where it goes on with the clock.
         if forecast.source.is_some()
             && self.forecasts().first().is_some_and(|first| first.key == forecast.key)

@@ -1,6 +1,6 @@
 //! What the roads of a plan are told as.
 
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp};
 use quantity::ThermodynamicTemperature;
 use road::correction::{Compared, Correction};
 use road::course::{Act, Course, RoadAt};
@@ -10,6 +10,8 @@ use weather::Hour;
 
 /// Members whose temperature is kept for the scores.
 pub const KEPT_MEMBERS: usize = 10;
+/// A call-out that moves by no more than so many hours is the same one.
+const NEAR_HOURS: i64 = 6;
 /// Chance from which a call-out is told at all.
 pub const TOLD: f64 = 0.10;
 /// Chance from which crews act on it.
@@ -217,6 +219,26 @@ pub struct ReadRoad {
     pub readings: Vec<Compared>,
     /// State of the filter as the plan begins; none where no reading could be used.
     pub correction: Option<Correction>,
+}
+
+impl Roads {
+    /// Call-outs of earlier roads that crews would have acted on, that lie ahead of a moment, and that these roads no
+    /// longer ask for: neither the same nor, within six hours, one of its kind.
+    pub fn taken_back<'a>(&'a self, earlier: &'a Roads, now: Timestamp) -> impl Iterator<Item = &'a CallOut> {
+        let near = SignedDuration::from_hours(NEAR_HOURS);
+        let stands = move |call: &CallOut| {
+            self.callouts.iter().any(|one| {
+                one.kind == call.kind
+                    && one.chance >= TOLD
+                    && one.span[0] - near < call.span[1]
+                    && call.span[0] < one.span[1] + near
+            })
+        };
+        earlier.callouts.iter().filter(move |call| {
+            let is_act = call.kind != CallKind::NoAction && call.chance >= ACTED_ON;
+            is_act && call.span[0] > now && !stands(call)
+        })
+    }
 }
 
 /// Whether a class of route is pretreated.

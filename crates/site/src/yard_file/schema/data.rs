@@ -376,7 +376,7 @@ pub(super) const TABLES: &[Table] = &[
         field("smtp_password_file", Text, Otherwise("none is given"), "File whose first line is the password: it never stands in this file.", "", &["# \"smtp.password\""]),
         field("webhook", Text, Otherwise("nothing is posted"), "Address, http or https, that each alert is posted to as JSON.", "", &["# \"https://hooks.yard.example/brine\""]),
         field("quiet", Hours, Otherwise("none"), "Hours in which only what wakes is told; the rest waits until they end.", "", &["# \"21:00-05:00\""]),
-        field("wake", Names, Otherwise("freeze, cover"), "What is told in quiet hours too: freeze, cover, due, telemetry, backup.", "", &["# [\"freeze\", \"cover\"]"]),
+        field("wake", Names, Otherwise("freeze, cover"), "What is told in quiet hours too: freeze, cover, call, due, telemetry, backup.", "", &["# [\"freeze\", \"cover\"]"]),
         field("again_h", Number, Def(6.0), "Hours after which an alert that nobody has seen is told again.", "our own choice", &["# 6"]).within(0.25, 168.0),
         field("backup_late_h", Number, Def(36.0), "Hours after which a backup is late.", "one night may fail", &["# 36"]).within(1.0, 720.0),
     ] },
