@@ -11,6 +11,8 @@ use crate::Teller;
 use crate::display::number;
 use crate::table::{Kind, Table};
 
+/// Calls that a short line holds.
+const MOST_IN_SHORT: usize = 6;
 /// Share of members from which a road may freeze, and from which it is likely to.
 pub const MAY: f64 = 0.2;
 /// The same for what is likely.
@@ -60,6 +62,19 @@ impl Teller<'_> {
             CallKind::NoAction => self.call_kind(call.kind).to_owned(),
             kind => format!("{}, {}", self.call_kind(kind), self.display.clock_and_day(call.span[0])),
         })
+    }
+
+    /// Calls that crews act on in one line, for a sheet with little room: what for, from when, how likely; none where
+    /// nothing is to be done.
+    pub fn calls_in_short(&self, plan: &Plan) -> Option<String> {
+        let acted = |call: &&CallOut| call.chance >= ACTED_ON && call.kind != CallKind::NoAction;
+        let short = |call: &CallOut| {
+            let chance = self.display.percent((call.chance * 20.0).round() * 5.0, 0);
+            format!("{} {} ({chance})", self.call_kind(call.kind), self.display.clock_and_day(call.span[0]))
+        };
+        let calls: Vec<String> =
+            plan.roads.callouts.iter().filter(acted).take(MOST_IN_SHORT).map(short).collect();
+        (!calls.is_empty()).then(|| self.words.fill("night.calls", &[("calls", &calls.join("; "))]))
     }
 
     /// A call that a newer forecast took back, in a sentence.

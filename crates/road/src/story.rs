@@ -48,6 +48,8 @@ const COMES: (f64, f64) = (0.125, 3.0);
 const ROAD_BIAS: f64 = 0.5;
 const ROAD_ERROR: (f64, f64) = (0.58, 8.0);
 
+/// Where a file says nothing of air, humidity or wind, what stands there is off by so many times as much: judgement.
+const GUESSED: f64 = 2.0;
 /// Hours of a month.
 const MONTH: usize = 720;
 /// Tells the stream of the road's error from that of the weather.
@@ -66,6 +68,8 @@ pub struct StoryHour {
     pub freezing_rain: bool,
     /// Whether nobody knows the cloud.
     pub cloud_unknown: bool,
+    /// What stands there because the file says nothing: air, humidity, wind.
+    pub guessed: [bool; 3],
 }
 
 /// What falls in an hour, mm as water.
@@ -170,6 +174,7 @@ impl Story {
                     road_error: 0.0,
                     freezing_rain: hour.freezing_rain,
                     cloud_unknown: cloud.is_none(),
+                    guessed: [own(hour).is_none(), hour.relative_humidity.is_none(), hour.wind.is_none()],
                 }
             })
             .collect();
@@ -287,17 +292,25 @@ impl Story {
             } else {
                 1.0
             };
-            let air_error = growth
+            let [air_guess, dew_guess, wind_guess] =
+                self.hours[hour].guessed.map(|is_guessed| if is_guessed { GUESSED } else { 1.0 });
+            let air_error = growth.max(if air_guess > 1.0 { 1.0 } else { 0.0 })
+                * air_guess
                 * air_deviation(lead)
                 * (STAYS.sqrt() * air_stays + (1.0 - STAYS).sqrt() * air_wave.next(&mut draw));
             let own = &self.hours[hour].weather;
             let air = own.air + air_error;
             let dew_point = dew_point_of(own.vapour)
                 + DEW_POINT.0 * air_error
-                + growth * DEW_POINT.1 * dew_wave.next(&mut draw);
+                + growth.max(if dew_guess > 1.0 { 1.0 } else { 0.0 })
+                    * dew_guess
+                    * DEW_POINT.1
+                    * dew_wave.next(&mut draw);
             let wind = own.wind
-                * (WIND * (STAYS.sqrt() * wind_stays + (1.0 - STAYS).sqrt() * wind_wave.next(&mut draw)))
-                    .exp();
+                * (wind_guess
+                    * WIND
+                    * (STAYS.sqrt() * wind_stays + (1.0 - STAYS).sqrt() * wind_wave.next(&mut draw)))
+                .exp();
             let cloud_error = CLOUD.0 * cloud_wave.next(&mut draw);
             let sky = 0.5_f64.sqrt() * (sky_stays + sky_wave.next(&mut draw));
             let cloud = if self.hours[hour].cloud_unknown {

@@ -172,3 +172,26 @@ fn members_are_as_far_off_as_forecasts_are() {
         assert!((deviation / said - 1.0).abs() < 0.1, "{lead} h: {deviation} and {said}");
     }
 }
+
+/// What nobody knows is drawn wider, and nothing is made up: the middle stays where it was.
+#[test]
+fn what_is_missing_widens_the_range() {
+    use road::story::Story;
+    let hour = |humidity: bool, hour: i64| weather::Hour {
+        air: Some(quantity::celsius(-3.0)),
+        wind: humidity.then(|| quantity::metres_per_second(2.0)),
+        relative_humidity: if humidity { weather::Fraction::from_ratio(0.8).ok() } else { None },
+        ..weather::Hour::unknown(jiff::Timestamp::UNIX_EPOCH + jiff::SignedDuration::from_hours(hour))
+    };
+    let place = road::sky::Place { latitude: 43.0, longitude: -75.0 };
+    let spread = |known: bool| {
+        let hours: Vec<weather::Hour> = (0..36).map(|at| hour(known, at)).collect();
+        let story = Story::of(&hours, 0, place, weather::Pressure::STANDARD).unwrap();
+        let members = (0..300).map(|number| story.member(3, number, None).hours[24].weather);
+        let winds: Vec<f64> = members.map(|weather| weather.wind.ln()).collect();
+        let mean = winds.iter().sum::<f64>() / 300.0;
+        (mean, (winds.iter().map(|wind| (wind - mean).powi(2)).sum::<f64>() / 300.0).sqrt())
+    };
+    let ((mean, known), (_, guessed)) = (spread(true), spread(false));
+    assert!((mean - 2.0_f64.ln()).abs() < 0.1 && guessed > 1.8 * known, "{mean} {known} {guessed}");
+}

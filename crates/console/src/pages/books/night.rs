@@ -95,6 +95,7 @@ pub(crate) async fn show(visitor: Visitor) -> Result<Html<String>, PageError> {
         let next = teller.next_act(plan);
         lines.push(next.act);
         lines.extend(plan.storms.iter().map(|(storm, _)| teller.storm_line(storm)));
+        lines.extend(teller.calls_in_short(plan));
     }
     if forecast.is_none() {
         lines.push(words.say("night.no-forecast").to_owned());
