@@ -25,8 +25,11 @@ const LIKELY: f64 = 0.5;
 /// Humidity and wind where the file has none: a damp winter day with a light wind, m/s.
 const USUAL_HUMIDITY: f64 = 0.80;
 const USUAL_WIND: f64 = 2.0;
-/// Cloud of the middle story where nobody knows it.
-const USUAL_CLOUD: f64 = 0.6;
+/// Cloud of the middle story where nobody knows it: not the mean of a winter's sky, which is clear or covered, but the
+/// cover whose longwave, by its fourth power, is the mean.
+const USUAL_CLOUD: f64 = 0.82;
+/// Winter skies are covered more often than clear: 1 would be as often.
+const COVERED: f64 = 0.6;
 /// Hours of a night over which cloud is bridged.
 const NIGHT: usize = 20;
 /// Variance of air temperature's error, K², at no lead and for each hour of it, of 10,000 pairs a lead.
@@ -315,7 +318,7 @@ impl Story {
             let sky = 0.5_f64.sqrt() * (sky_stays + sky_wave.next(&mut draw));
             let cloud = if self.hours[hour].cloud_unknown {
                 // Skies are clear or covered more often than in between.
-                let even = Normal::standard().cdf(sky);
+                let even = Normal::standard().cdf(sky).powf(COVERED);
                 (0.5 * std::f64::consts::PI * even).sin().powi(2)
             } else {
                 (own.cloud + cloud_error).clamp(0.0, 1.0)
