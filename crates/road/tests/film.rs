@@ -195,3 +195,47 @@ fn what_is_missing_widens_the_range() {
     let ((mean, known), (_, guessed)) = (spread(true), spread(false));
     assert!((mean - 2.0_f64.ln()).abs() < 0.1 && guessed > 1.8 * known, "{mean} {known} {guessed}");
 }
+
+/// How long a spraying works under light snow, by the whole road step by step, against the table of the film alone.
+#[test]
+fn a_spraying_works_as_long_as_its_film() {
+    use road::course::Start;
+    use road::course::given::works;
+    use road::story::Story;
+    let table = Table::of("film_time_to_limit.csv");
+    let mut compared = 0;
+    for row in &table.rows {
+        let [water, surface, loss, limit, hours] = [
+            "precip_mm_h",
+            "surface_degC",
+            "brine_loss_rate_per_h",
+            "brine_fraction_limit",
+            "hours_to_limit",
+        ]
+        .map(|name| table.at(row, name));
+        if loss > 0.0 || limit < 1.0 || !(0.5..8.0).contains(&hours) {
+            continue;
+        }
+        let hour = |at: i64| weather::Hour {
+            air: Some(quantity::celsius(surface)),
+            pavement: Some(quantity::celsius(surface)),
+            // Neither dries nor dews much: at the activity of a film that ice begins in.
+            relative_humidity: weather::Fraction::from_ratio(0.95).ok(),
+            wind: Some(quantity::metres_per_second(0.3)),
+            precipitation: Some(quantity::millimetres(water)),
+            frozen_share: Some(weather::Fraction::ONE),
+            ..weather::Hour::unknown(jiff::Timestamp::UNIX_EPOCH + jiff::SignedDuration::from_hours(at))
+        };
+        let hours_ahead: Vec<weather::Hour> = (0..12).map(hour).collect();
+        let place = road::sky::Place { latitude: 43.0, longitude: -75.0 };
+        let story = Story::of(&hours_ahead, 0, place, weather::Pressure::STANDARD).unwrap();
+        let forcing = story.forcing(road::course::STEP, 0);
+        let start = Start::new(road::section::Section::ASPHALT, &story, &forcing, &[]);
+        let film = Film { salt: 7.054, water: 0.02322, ..Film::default() };
+        let found = works(start.road(), film, &story, &forcing).first_ice.unwrap();
+        // Steps are ten minutes, and some vapor comes and goes.
+        assert!((found - hours).abs() < 0.2 + 0.12 * hours, "{row:?}: {found}");
+        compared += 1;
+    }
+    assert!(compared >= 4, "{compared}");
+}

@@ -7,4 +7,5 @@ mod demos;
 mod folder;
 mod ledger;
 mod plans;
+mod roads;
 mod serving;
