@@ -16,6 +16,9 @@ const FAST: (f64, f64) = (0.58, 8.0);
 const FORGETS: (f64, f64) = (24.0, 100.0);
 /// Readings further off than this many standard deviations are left out.
 const GATE: f64 = 4.0;
+/// So many readings in a row that are far off and agree within so many K are believed.
+const BELIEVED: usize = 3;
+const AGREE: f64 = 2.5;
 /// Lags that are tried, h; one of this many hours or more is a wrong clock.
 const MOST_LAG: i64 = 6;
 const WRONG_LAG: i64 = 2;
@@ -139,6 +142,13 @@ impl Correction {
         self.fast_variance -= fast_gain * with_fast;
         self.read_at = self.at;
         Taken::Used
+    }
+
+    /// Takes in a reading that earlier ones bear out, though it is far off: the bias is less known than was thought.
+    pub fn believe(&mut self, residual: f64, instrument: Instrument) -> Taken {
+        let off = residual - self.slow - self.fast;
+        self.slow_variance = self.slow_variance.max(off * off);
+        self.read(residual, instrument)
     }
 
     /// What is to be added to the model after so many hours, and its standard deviation, K.
@@ -269,6 +279,7 @@ pub fn held(readings: &[Reading], begins: Timestamp, model: &[f64], until: Times
     }
     let lag = wrong_clock(&hourly, model).map(|lag| lag.as_hours());
     let mut correction = Correction::default();
+    let mut left_out: Vec<f64> = Vec::new();
     let (mut compared, mut by_hour) = (Vec::with_capacity(readings.len()), Vec::with_capacity(model.len()));
     let to_hour = |by_hour: &mut Vec<(f64, f64)>, correction: &mut Correction, to: Timestamp| {
         while by_hour.len() < model.len() {
@@ -294,8 +305,22 @@ pub fn held(readings: &[Reading], begins: Timestamp, model: &[f64], until: Times
             continue;
         }
         let used = match correction.read(reading.surface - model, reading.instrument) {
-            Taken::Used => Use::Used,
-            Taken::LeftOut { off, .. } => Use::LeftOut { off },
+            Taken::Used => {
+                left_out.clear();
+                Use::Used
+            }
+            // One that is far off is a slip; three that agree are a road that the model does not know.
+            Taken::LeftOut { off, .. } => {
+                left_out.push(off);
+                let agree = left_out.iter().rev().take(BELIEVED).filter(|one| (*one - off).abs() < AGREE);
+                if agree.count() < BELIEVED {
+                    Use::LeftOut { off }
+                } else {
+                    left_out.clear();
+                    correction.believe(reading.surface - model, reading.instrument);
+                    Use::Used
+                }
+            }
         };
         compared.push(told(Some(expected), used));
     }
@@ -348,6 +373,23 @@ mod tests {
         let before = correction;
         assert!(matches!(correction.read(20.0, Instrument::Infrared), Taken::LeftOut { .. }));
         assert_eq!(correction, before);
+    }
+
+    /// One slip is left out; the third reading that agrees with two others is believed.
+    #[test]
+    fn three_readings_that_agree_are_believed() {
+        let model = vec![0.0; 72];
+        let reading =
+            |hour: i64, surface: f64| Reading { at: at(hour), surface, instrument: Instrument::Infrared };
+        let all = [reading(10, -7.0), reading(34, -7.6), reading(58, -6.8)];
+        let held_of = |readings: &[Reading]| held(readings, at(0), &model, at(72));
+        assert!(held_of(&all[..2]).correction.is_none());
+        let found = held_of(&all);
+        assert!(matches!(found.readings[1].used, Use::LeftOut { .. }) && found.readings[2].used == Use::Used);
+        let (mean, _) = found.correction.unwrap().ahead(24.0);
+        assert!((mean + 6.8).abs() < 0.8, "{mean}");
+        let apart = [reading(10, -7.0), reading(34, 9.0), reading(58, -6.8)];
+        assert!(held_of(&apart).correction.is_none());
     }
 
     #[test]
