@@ -88,6 +88,7 @@ impl Asked<'_> {
             roads.classes.push(ClassCourse {
                 class: place,
                 untreated: ground.middle.clone(),
+                works_until: ground.works_until(&served.middle),
                 members: served.members.iter().map(|course| course.acts.clone()).collect(),
                 middle: served.middle,
             });

@@ -51,8 +51,17 @@ pub(crate) fn treatments(plan: &Plan, teller: &Teller<'_>) -> Vec<Value> {
         let routes: Vec<usize> = (0..yard.routes.len())
             .filter(|route| yard.routes[*route].class == yard.route_classes[class.class].id)
             .collect();
-        for act in &class.middle.acts {
-            found.push((act.at, treatment(act, &ids(teller, &routes), plan)));
+        for (place, act) in class.middle.acts.iter().enumerate() {
+            let mut value = treatment(act, &ids(teller, &routes), plan);
+            let until = class.works_until.get(place).copied().unwrap_or_default();
+            for (share, until) in ["p10", "p50", "p90"].into_iter().zip(until) {
+                if act.form != Form::Plow
+                    && let Some(fields) = value.as_object_mut()
+                {
+                    fields.insert(format!("holds_until_{share}"), json!(until.map(|at| at.to_string())));
+                }
+            }
+            found.push((act.at, value));
         }
     }
     found.sort_by_key(|(at, _)| *at);

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 use planner::Plan;
 use planner::roads::{ACTED_ON, CallKind, CallOut, CallWhy, ReadRoad, Strip, Use};
 use quantity::{celsius, kelvins};
+use road::course::Form;
 use road::score::Scores;
 use yard::road_log::RoadLog;
 
@@ -243,6 +244,47 @@ impl Teller<'_> {
             lines.push(say("roads.nobody-read"));
         }
         lines
+    }
+
+    /// Treatments of a class in the middle story: when, what, how much, and until when it holds to the first ice.
+    pub fn road_treatments(&self, plan: &Plan, class: usize) -> Option<Table> {
+        let (words, d) = (self.words, self.display);
+        let class = plan.roads.classes.iter().find(|one| one.class == class)?;
+        if class.middle.acts.is_empty() {
+            return None;
+        }
+        let columns = [
+            (words.say("account.when"), Kind::Text),
+            (words.say("roads.what"), Kind::Text),
+            (words.say("roads.rate"), Kind::Text),
+            (words.say("roads.until"), Kind::Text),
+        ];
+        let mut table = Table::new("road-treatments", words.say("roads.treatments"), &columns);
+        for (place, act) in class.middle.acts.iter().enumerate() {
+            let (what, rate) = match act.form {
+                Form::Plow => ("call.kind.plow-only", String::new()),
+                Form::Brine => (
+                    "call.kind.pretreat",
+                    act.liquid(&plan.brine_made)
+                        .map_or_else(|_| String::new(), |[_, mid, _]| d.liquid_rate(mid)),
+                ),
+                Form::PrewetSalt => ("roads.salt", d.salt_rate(act.salt()[1])),
+            };
+            let until = class.works_until.get(place).copied().unwrap_or_default();
+            let time = |at: Option<Timestamp>| {
+                at.map_or_else(|| words.say("roads.longer").to_owned(), |at| d.clock_and_day(at))
+            };
+            let held = match act.form {
+                Form::Plow => String::new(),
+                _ => {
+                    let [low, mid, high] = until.map(time);
+                    words.fill("roads.until-range", &[("mid", &mid), ("low", &low), ("high", &high)])
+                }
+            };
+            table.row(vec![d.clock_and_day(act.at).into(), words.say(what).into(), rate.into(), held.into()]);
+        }
+        table.notes.push(words.say("roads.until-note").to_owned());
+        Some(table)
     }
 
     /// How good forecasts of a road were: hours ahead, pairs, and scores where there are enough.

@@ -68,6 +68,7 @@ pub struct Crew<'a> {
     brine: &'a Brine,
     /// What a cubic meter of the brine leaves on a square meter.
     per_cubic_metre: Film,
+    keeps_roads: bool,
 }
 
 impl<'a> Crew<'a> {
@@ -78,7 +79,13 @@ impl<'a> Crew<'a> {
     pub fn new(service: Service, rates: &'a RateTable, brine: &'a Brine) -> Result<Self, chemistry::Error> {
         let per_cubic_metre =
             film_of(metres(1.0 / LANE), quantity::cubic_metres(1.0), quantity::kilograms(0.0), brine)?;
-        Ok(Self { service, rates, brine, per_cubic_metre })
+        Ok(Self { service, rates, brine, per_cubic_metre, keeps_roads: false })
+    }
+
+    /// The same, keeping the road after each treatment, to be asked how long that works.
+    #[must_use]
+    pub fn keeping_roads(self) -> Self {
+        Self { keeps_roads: true, ..self }
     }
 }
 
@@ -192,6 +199,8 @@ pub struct Course {
     pub acts: Vec<Act>,
     /// Events that could have been met by pretreating and were not.
     pub refused: Vec<Refused>,
+    /// The road right after each treatment, where the crew keeps that: hour from the forecast's beginning, and road.
+    pub after: Vec<(f64, Road)>,
 }
 
 /// An event that is not met by pretreating.

@@ -232,7 +232,9 @@ fn a_spraying_works_as_long_as_its_film() {
         let forcing = story.forcing(road::course::STEP, 0);
         let start = Start::new(road::section::Section::ASPHALT, &story, &forcing, &[]);
         let film = Film { salt: 7.054, water: 0.02322, ..Film::default() };
-        let found = works(start.road(), film, &story, &forcing).first_ice.unwrap();
+        let mut road = start.road().clone();
+        road.film = film;
+        let found = works(&road, 0.0, &story, &forcing).first_ice.unwrap();
         // Steps are ten minutes, and some vapor comes and goes.
         assert!((found - hours).abs() < 0.2 + 0.12 * hours, "{row:?}: {found}");
         compared += 1;

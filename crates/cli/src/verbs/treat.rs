@@ -78,11 +78,12 @@ pub fn run(args: &args::Treat, units: Option<Units>) -> Outcome {
     if is_plowed && road.film.snow > 0.7 {
         road.film.plow();
     }
-    let middle = works(&road, film, &story, &forcing);
+    road.film = road.film.plus(film);
+    let middle = works(&road, 0.0, &story, &forcing);
     let members: Vec<Works> = (0..MEMBERS)
         .map(|number| {
             let member = story.member(SEED, number, None);
-            works(&road, film, &member, &member.forcing(STEP, 0))
+            works(&road, 0.0, &member, &member.forcing(STEP, 0))
         })
         .collect();
     let times = |of: fn(&Works) -> Option<f64>| -> [f64; 3] {

@@ -160,6 +160,10 @@ fn road(
     if let (Some(log), Some(_)) = (log, read) {
         tables.push(scores(visitor, strip, log));
     }
+    if log.is_some() && !strip.road.is_deck && strip.road.segment.is_none() {
+        let treated = teller.road_treatments(plan, strip.road.class);
+        tables.extend(treated.map(|table| table_view::table_view(visitor, &table)));
+    }
     // Several roads on a page: each table by its own name.
     for table in &mut tables {
         table.key = format!("{anchor}-{}", table.key);

@@ -1,11 +1,18 @@
 //! One sort of road through the middle story and all members.
 
+use jiff::{SignedDuration, Timestamp};
+use road::course::given::works;
 use road::course::{Course, Crew, PutDown, Start};
+use road::score::quantile;
 use road::section::Section;
 use road::story::Story;
-use road::surface::Forcing;
+use road::surface::{Forcing, Road};
 
 use super::stories::{Read, Told};
+
+/// Hours that a treatment is followed, and of how many members one is: how long it works is told to ten minutes.
+const LOOKED_AT: f64 = 12.0;
+const EVERY: usize = 4;
 
 /// A sort of road through all stories, untreated.
 pub(super) struct Kind {
@@ -75,9 +82,28 @@ impl Kind {
         Self { start, story, forcing: ahead, stories, middle, members }
     }
 
+    /// Until when each treatment of a course of this road works to the first ice, in 10, 50 and 90 of 100 members.
+    pub(super) fn works_until(&self, course: &Course) -> Vec<[Option<Timestamp>; 3]> {
+        let of = |(from, road): &(f64, Road)| {
+            let member = |(story, forcing): &(Story, Vec<Forcing>)| {
+                let ahead = forcing.len().min(((from + LOOKED_AT) * 6.0) as usize);
+                works(road, *from, story, &forcing[..ahead]).first_ice.unwrap_or(LOOKED_AT)
+            };
+            let mut hours: Vec<f64> = self.stories.iter().step_by(EVERY).map(member).collect();
+            hours.sort_by(f64::total_cmp);
+            [0.1, 0.5, 0.9].map(|share| {
+                let hours = quantile(&hours, share).filter(|hours| *hours < LOOKED_AT)?;
+                let seconds = ((from + hours) * 3600.0) as i64;
+                Some(self.story.at(self.story.past) + SignedDuration::from_secs(seconds))
+            })
+        };
+        course.after.iter().map(of).collect()
+    }
+
     /// The same road as a crew serves it.
     pub(super) fn served(&self, crew: &Crew<'_>) -> Served {
-        let middle = Course::served(&self.start, &self.story, &self.forcing, crew, &self.middle);
+        let keeping = crew.clone().keeping_roads();
+        let middle = Course::served(&self.start, &self.story, &self.forcing, &keeping, &self.middle);
         let members = self
             .stories
             .iter()

@@ -163,6 +163,9 @@ pub struct ClassCourse {
     pub untreated: Course,
     /// Treatments of every member.
     pub members: Vec<Vec<Act>>,
+    /// Until when each treatment of the middle story works to the first ice: 10, 50 and 90 of 100 members are over
+    /// by then. None where it works longer than is looked at.
+    pub works_until: Vec<[Option<Timestamp>; 3]>,
 }
 
 /// What the roads do in a forecast.

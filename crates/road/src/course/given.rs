@@ -1,7 +1,7 @@
 //! A road through a story with treatments that are given, not chosen: what was measured, what is asked of one
 //! condition, and how long a treatment holds.
 
-use super::{Film, LOOSE, PLOWS, PutDown, RoadAt, STEP, STEPS_AN_HOUR, Story, is_slippery};
+use super::{LOOSE, PLOWS, PutDown, RoadAt, STEP, STEPS_AN_HOUR, Story, is_slippery};
 use crate::film::Formed;
 use crate::section::Section;
 use crate::surface::{Forcing, Road};
@@ -117,12 +117,12 @@ pub struct Works {
     pub half_ice: Option<f64>,
 }
 
-/// How long a film works on a road whose forecast begins now. `forcing` begins with the forecast.
-pub fn works(start: &Road, film: Film, story: &Story, forcing: &[Forcing]) -> Works {
+/// How long what lies on a road works, from so many hours of the forecast on. `forcing` begins with the forecast.
+pub fn works(start: &Road, from: f64, story: &Story, forcing: &[Forcing]) -> Works {
     let mut road = start.clone();
-    road.film = road.film.plus(film);
     let mut found = Works { first_ice: None, half_ice: None };
-    for (place, step) in forcing.iter().enumerate() {
+    let first = (from * STEPS_AN_HOUR as f64).round() as usize;
+    for (place, step) in forcing.iter().enumerate().skip(first) {
         let hour = story.past + place / STEPS_AN_HOUR;
         if hour >= story.hours.len() {
             break;
@@ -130,7 +130,7 @@ pub fn works(start: &Road, film: Film, story: &Story, forcing: &[Forcing]) -> Wo
         one_step(&mut road, story, hour, step);
         let share = road.film.brine_share(road.surface().min(-1e-3));
         let is_frozen = road.surface() < 0.0 && road.film.all_water() > 1e-3;
-        let at = || Some((place + 1) as f64 / STEPS_AN_HOUR as f64);
+        let at = || Some((place + 1 - first) as f64 / STEPS_AN_HOUR as f64);
         if found.first_ice.is_none() && is_frozen && share < 0.999 {
             found.first_ice = at();
         }

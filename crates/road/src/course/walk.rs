@@ -62,7 +62,7 @@ pub(super) struct Walk<'a> {
 
 impl<'a> Walk<'a> {
     pub(super) fn new(start: &Start, story: &'a Story, forcing: &'a [Forcing]) -> Self {
-        let course = Course { hours: Vec::new(), acts: Vec::new(), refused: Vec::new() };
+        let course = Course { hours: Vec::new(), acts: Vec::new(), refused: Vec::new(), after: Vec::new() };
         let road = start.road.clone();
         let slots = |hours: f64| -(hours * SLOTS as f64).round() as i64;
         let served = start.served.filter(|served| served.hours <= NEW_EVENT as f64);
@@ -188,7 +188,7 @@ impl<'a> Walk<'a> {
             road: self.road.clone(),
             story: self.story,
             forcing: self.forcing,
-            course: Course { hours: Vec::new(), acts: Vec::new(), refused: Vec::new() },
+            course: Course { hours: Vec::new(), acts: Vec::new(), refused: Vec::new(), after: Vec::new() },
             last_pass: None,
             last_need: None,
             pretreated: None,
@@ -295,6 +295,9 @@ impl<'a> Walk<'a> {
         };
         self.put_down(crew, &act);
         self.course.acts.push(act);
+        if crew.keeps_roads {
+            self.course.after.push((slot as f64 / SLOTS as f64, self.road.clone()));
+        }
         (self.fell_since, self.formed_since) = (0.0, 0.0);
         self.last_pass = Some(slot as i64);
     }
@@ -395,6 +398,9 @@ impl<'a> Walk<'a> {
         };
         self.put_down(crew, &act);
         self.course.acts.push(act);
+        if crew.keeps_roads {
+            self.course.after.push((hour as f64, self.road.clone()));
+        }
         self.pretreated = Some(hour);
     }
 }
