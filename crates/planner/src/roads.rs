@@ -63,7 +63,7 @@ impl Asked<'_> {
             if roads.frost.is_empty() {
                 roads.frost = frost(&ground);
             }
-            let served = ground.served(&crew);
+            let mut served = ground.served(&crew);
             roads.strips.push(strip(of_class, &ground, &served, &told));
             let mut others = Vec::new();
             if class.has_bridges {
@@ -85,10 +85,13 @@ impl Asked<'_> {
             }
             let cycle = in_hours(class.cycle).round() as usize;
             calls.of_class(&routes, cycle, &ground, &served, &others);
+            let works_until = ground.works_until(&served.middle);
+            // The roads themselves are asked no more.
+            served.middle.after = Vec::new();
             roads.classes.push(ClassCourse {
                 class: place,
                 untreated: ground.middle.clone(),
-                works_until: ground.works_until(&served.middle),
+                works_until,
                 members: served.members.iter().map(|course| course.acts.clone()).collect(),
                 middle: served.middle,
             });

@@ -1,5 +1,7 @@
 //! One sort of road through the middle story and all members.
 
+use std::sync::Arc;
+
 use jiff::{SignedDuration, Timestamp};
 use road::course::given::works;
 use road::course::{Course, Crew, PutDown, Start};
@@ -8,7 +10,7 @@ use road::section::Section;
 use road::story::Story;
 use road::surface::{Forcing, Road};
 
-use super::stories::{Read, Told};
+use super::stories::{Acting, Read, Told};
 
 /// Hours that a treatment is followed, and of how many members one is: how long it works is told to ten minutes.
 const LOOKED_AT: f64 = 12.0;
@@ -19,7 +21,7 @@ pub(super) struct Kind {
     pub(super) start: Start,
     story: Story,
     forcing: Vec<Forcing>,
-    stories: Vec<(Story, Vec<Forcing>)>,
+    stories: Vec<Acting>,
     pub(super) middle: Course,
     pub(super) members: Vec<Course>,
 }
@@ -37,13 +39,23 @@ fn without_pavement(story: &mut Story) {
     }
 }
 
+/// A member as a road or a deck goes through it.
+fn of_road((story, acts): &Acting, is_deck: bool) -> Acting {
+    let is_told = is_deck && story.hours.iter().any(|hour| hour.pavement.is_some());
+    let mut story = Arc::clone(story);
+    if is_told {
+        without_pavement(Arc::make_mut(&mut story));
+    }
+    (story, Arc::clone(acts))
+}
+
 impl Kind {
     /// A road that nobody reads.
     pub(super) fn of(section: Section, is_deck: bool, told: &Told, put_down: &[PutDown]) -> Self {
-        let (mut story, mut stories) = (told.story.clone(), told.members.clone());
+        let mut story = told.story.clone();
+        let stories = told.members.iter().map(|member| of_road(member, is_deck)).collect();
         if is_deck {
             without_pavement(&mut story);
-            stories.iter_mut().for_each(|(story, _)| without_pavement(story));
         }
         Self::through(section, story, told.forcing.clone(), stories, put_down)
     }
@@ -57,11 +69,13 @@ impl Kind {
         read: Read<'_>,
     ) -> Self {
         let (mut story, members) = told.corrected(read);
-        let acts = told.members.iter().map(|(_, forcing)| forcing.clone());
-        let mut stories: Vec<_> = members.into_iter().zip(acts).collect();
+        let stories = members
+            .into_iter()
+            .zip(&told.members)
+            .map(|(story, (_, acts))| of_road(&(Arc::new(story), Arc::clone(acts)), is_deck))
+            .collect();
         if is_deck {
             without_pavement(&mut story);
-            stories.iter_mut().for_each(|(story, _)| without_pavement(story));
         }
         Self::through(section, story, told.forcing.clone(), stories, put_down)
     }
@@ -70,7 +84,7 @@ impl Kind {
         section: Section,
         story: Story,
         forcing: Vec<Forcing>,
-        stories: Vec<(Story, Vec<Forcing>)>,
+        stories: Vec<Acting>,
         put_down: &[PutDown],
     ) -> Self {
         // The past is one for all members.
@@ -85,7 +99,7 @@ impl Kind {
     /// Until when each treatment of a course of this road works to the first ice, in 10, 50 and 90 of 100 members.
     pub(super) fn works_until(&self, course: &Course) -> Vec<[Option<Timestamp>; 3]> {
         let of = |(from, road): &(f64, Road)| {
-            let member = |(story, forcing): &(Story, Vec<Forcing>)| {
+            let member = |(story, forcing): &Acting| {
                 let ahead = forcing.len().min(((from + LOOKED_AT) * 6.0) as usize);
                 works(road, *from, story, &forcing[..ahead]).first_ice.unwrap_or(LOOKED_AT)
             };

@@ -1,5 +1,7 @@
 //! The weather that roads go through: the middle story, its members, and what acts in each.
 
+use std::sync::Arc;
+
 use chemistry::Brine;
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use quantity::celsius;
@@ -46,10 +48,13 @@ pub(super) struct Told {
     pub(super) story: Story,
     pub(super) forcing: Vec<Forcing>,
     /// Members with what acts in the steps of their forecast.
-    pub(super) members: Vec<(Story, Vec<Forcing>)>,
+    pub(super) members: Vec<Acting>,
     /// Members as the file gives them; empty where they are drawn.
     own: Vec<Story>,
 }
+
+/// A story with what acts in the steps of its forecast, shared by all sorts of road.
+pub(super) type Acting = (Arc<Story>, Arc<[Forcing]>);
 
 /// What a road's readings say of its model at a lead, h: correction and standard deviation, K.
 pub(super) type Reads = dyn Fn(f64) -> (f64, f64);
@@ -123,7 +128,7 @@ impl Asked<'_> {
             .into_iter()
             .map(|member| {
                 let forcing = member.forcing(STEP, member.past);
-                (member, forcing)
+                (Arc::new(member), forcing.into())
             })
             .collect();
         Some(Told { story, forcing, members, own })
