@@ -38,7 +38,7 @@ const LIES: f64 = 3.5;
 /// there: judgement.
 const LIES_BEFORE: i64 = 24;
 /// Width of a lane, m: 12 ft.
-const LANE: f64 = 3.6576;
+pub const LANE: f64 = 3.6576;
 /// Sodium chloride in rock salt, and what of prewet salt stays on the lane: judgement.
 const PURE: f64 = 0.96;
 const STAYS: f64 = 0.85;

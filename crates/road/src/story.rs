@@ -410,6 +410,11 @@ impl Story {
     }
 }
 
+/// Standard deviation of the model of a road that nobody reads, K: its bias and its error together.
+pub fn unread_deviation() -> f64 {
+    ROAD_BIAS.hypot(ROAD_ERROR.0)
+}
+
 /// Standard deviation of a forecast air temperature at a lead, h, in K.
 ///
 /// # Range

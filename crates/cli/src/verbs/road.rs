@@ -6,12 +6,12 @@ use quantity::{celsius, fahrenheit, gallons, in_celsius, kilograms, metres, poun
 use report::road_document::state_code;
 use road::correction::{Held, Instrument, Reading, Use, held};
 use road::course::given::Given;
-use road::course::{PutDown, RoadAt, STEP, film_of};
+use road::course::{LANE, PutDown, RoadAt, STEP, film_of};
 use road::film::Film;
 use road::score::quantile;
 use road::section::{Horizon, Section, Traffic};
 use road::sky::Place;
-use road::story::Story;
+use road::story::{Story, unread_deviation};
 use serde_json::json;
 use weather::{GridOptions, Pressure};
 
@@ -25,8 +25,6 @@ const MEMBERS: u64 = 40;
 const SEED: u64 = 1;
 /// Eight in ten of a normal error lie within so many standard deviations.
 const EIGHT_IN_TEN: f64 = 1.2816;
-/// Width of a lane, m: 12 ft.
-const LANE: f64 = 3.6576;
 
 /// The road, and where it lies.
 struct Where {
@@ -114,7 +112,7 @@ fn rows(
     let known: Vec<Reading> = readings.iter().filter(|one| one.at <= until).copied().collect();
     let held = (!known.is_empty()).then(|| held(&known, story.at(0), &model[..story.past], until));
     let correction = held.as_ref().and_then(|held| held.correction);
-    let read = |lead: f64| correction.map_or((0.0, ROAD_ALONE), |correction| correction.ahead(lead));
+    let read = |lead: f64| correction.map_or((0.0, unread_deviation()), |correction| correction.ahead(lead));
     let mut corrected = story.clone();
     if let Some(held) = &held {
         for (hour, told) in corrected.hours.iter_mut().enumerate() {
@@ -158,9 +156,6 @@ fn rows(
     };
     Rows { hours, model, range, held }
 }
-
-/// Standard deviation of the model of a road that nobody reads, K: a bias of 0.8 and an error of 0.58.
-const ROAD_ALONE: f64 = 0.988;
 
 /// Why readings were not used, where any were not.
 fn unused(held: &Option<Held>) -> Option<String> {
